@@ -1,0 +1,166 @@
+import { isIP } from 'node:net';
+import { z } from 'zod';
+
+const LOG_LEVELS = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent'] as const;
+
+/** Names that the HTTP layer knows for address ranges of its own network. */
+const PROXY_NAMES = new Set(['loopback', 'linklocal', 'uniquelocal']);
+
+/**
+ * Settings of one process, parsed once at start. Minutes, seconds, milliseconds and kilobytes are in the names.
+ * `databaseUrl` absent means: start the embedded database in `dataDir`. `redisUrl` absent: the queue runs on PostgreSQL.
+ */
+export type Config = {
+  databaseUrl: string | undefined;
+  redisUrl: string | undefined;
+  role: 'api' | 'worker' | 'both';
+  port: number;
+  host: string;
+  logLevel: (typeof LOG_LEVELS)[number];
+  dataDir: string;
+  organizerToken: string | undefined;
+  publicUrl: string | undefined;
+  claimLeaseMinutes: number;
+  poolSize: number;
+  outboxPollMs: number;
+  trustProxy: string[];
+  shutdownSeconds: number;
+  bodyLimitKb: number;
+  rateLimitPerMinute: number;
+};
+
+/** Thrown by `loadConfig`; `problems` has one `KEY: what is wrong` per bad key, values are never repeated. */
+export class ConfigError extends Error {
+  readonly problems: readonly string[];
+
+  constructor(problems: readonly string[]) {
+    super(`Bad configuration:\n${problems.map((problem) => `  ${problem}`).join('\n')}`);
+    this.name = 'ConfigError';
+    this.problems = problems;
+  }
+}
+
+const number = (fallback: number, min: number, max: number) =>
+  z
+    .string()
+    .regex(/^\d+$/, 'must be a whole number')
+    .transform(Number)
+    .pipe(z.number().min(min, `must be at least ${min}`).max(max, `must be at most ${max}`))
+    .optional()
+    .transform((value) => value ?? fallback);
+
+const url = (protocols: readonly string[], needsPath: boolean) =>
+  z
+    .string()
+    .refine((text) => isUrl(text, protocols, needsPath), `must be a URL that starts with ${protocols.join(' or ')}//`)
+    .optional();
+
+const oneOf = <T extends string>(values: readonly [T, ...T[]]) => z.enum(values, `must be one of ${values.join(', ')}`);
+
+const addressList = z
+  .string()
+  .transform((text) => text.split(',').map((part) => part.trim()))
+  .refine((parts) => parts.every(isAddressRange), 'must be IP addresses or ranges (10.0.0.0/8), separated by commas')
+  .optional()
+  .transform((parts) => parts ?? []);
+
+/** The keys that the server reads from its environment, each with its meaning. Other keys are ignored. */
+export const Environment = z.object({
+  DATABASE_URL: url(['postgres:', 'postgresql:'], true).describe('PostgreSQL; absent: embedded, in DATA_DIR'),
+  REDIS_URL: url(['redis:', 'rediss:'], false).describe(
+    'Redis for the job queue; absent: the queue runs on PostgreSQL',
+  ),
+  ROLE: oneOf(['api', 'worker']).optional().describe('api or worker; absent: both in one process'),
+  PORT: number(8080, 0, 65_535).describe('TCP port of the API; 0 lets the system choose'),
+  HOST: z.string().default('127.0.0.1').describe('address to listen on'),
+  LOG_LEVEL: oneOf(LOG_LEVELS).default('info').describe('least important level that is logged'),
+  DATA_DIR: z.string().default('.data').describe('folder of the embedded database and other files'),
+  ORGANIZER_TOKEN: z
+    .string()
+    .regex(/^[\x21-\x7e]+$/, 'must be printable ASCII without spaces')
+    .min(20, 'must have at least 20 characters')
+    .optional()
+    .describe('first organizer token; absent: one is made and printed once'),
+  PUBLIC_URL: url(['http:', 'https:'], false).describe('address that people use, for links'),
+  CLAIM_LEASE_MINUTES: number(15, 1, 240).describe('how long an inspector holds a ticket without renewing'),
+  POOL_SIZE: number(10, 2, 80).describe('database connections of one process'),
+  OUTBOX_POLL_MS: number(1000, 50, 60_000).describe('how often the outbox is looked at when no signal came'),
+  TRUST_PROXY: addressList.describe('proxies whose X-Forwarded headers are believed'),
+  SHUTDOWN_SECONDS: number(20, 1, 300).describe('time that a stop may take before the process exits anyway'),
+  BODY_LIMIT_KB: number(512, 1, 65_536).describe('largest request body'),
+  RATE_LIMIT_PER_MINUTE: number(600, 1, 1_000_000).describe('requests a minute for one caller'),
+});
+
+/**
+ * Parses the environment; the empty string counts as absent.
+ *
+ * With `ROLE` set, `DATABASE_URL` is required: an embedded database belongs to the one process that started it.
+ *
+ * @throws ConfigError naming every bad key
+ */
+export function loadConfig(env: Record<string, string | undefined>): Config {
+  const given = Object.fromEntries(Object.entries(env).filter(([, value]) => value !== undefined && value !== ''));
+  const parsed = Environment.safeParse(given);
+  const problems = parsed.success ? [] : describeIssues(parsed.error.issues);
+  if ((given['ROLE'] === 'api' || given['ROLE'] === 'worker') && given['DATABASE_URL'] === undefined) {
+    problems.push('DATABASE_URL: is required when ROLE is set, because an embedded database belongs to one process');
+  }
+  if (!parsed.success || problems.length > 0) throw new ConfigError(problems);
+  return toConfig(parsed.data);
+}
+
+/** The settings as log fields: passwords in URLs and the organizer token are replaced, everything else is as is. */
+export function loggableConfig(config: Config): Record<string, unknown> {
+  return {
+    ...config,
+    databaseUrl: hidePassword(config.databaseUrl),
+    redisUrl: hidePassword(config.redisUrl),
+    organizerToken: config.organizerToken === undefined ? undefined : '[set]',
+  };
+}
+
+function toConfig(env: z.infer<typeof Environment>): Config {
+  return {
+    databaseUrl: env.DATABASE_URL,
+    redisUrl: env.REDIS_URL,
+    role: env.ROLE ?? 'both',
+    port: env.PORT,
+    host: env.HOST,
+    logLevel: env.LOG_LEVEL,
+    dataDir: env.DATA_DIR,
+    organizerToken: env.ORGANIZER_TOKEN,
+    publicUrl: env.PUBLIC_URL?.replace(/\/+$/, ''),
+    claimLeaseMinutes: env.CLAIM_LEASE_MINUTES,
+    poolSize: env.POOL_SIZE,
+    outboxPollMs: env.OUTBOX_POLL_MS,
+    trustProxy: env.TRUST_PROXY,
+    shutdownSeconds: env.SHUTDOWN_SECONDS,
+    bodyLimitKb: env.BODY_LIMIT_KB,
+    rateLimitPerMinute: env.RATE_LIMIT_PER_MINUTE,
+  };
+}
+
+function describeIssues(issues: readonly z.core.$ZodIssue[]): string[] {
+  return issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`);
+}
+
+function isUrl(text: string, protocols: readonly string[], needsPath: boolean): boolean {
+  if (!URL.canParse(text)) return false;
+  const parsed = new URL(text);
+  return protocols.includes(parsed.protocol) && parsed.host !== '' && (!needsPath || parsed.pathname.length > 1);
+}
+
+function isAddressRange(text: string): boolean {
+  if (PROXY_NAMES.has(text)) return true;
+  const [address = '', bits, ...rest] = text.split('/');
+  const version = isIP(address);
+  if (version === 0 || rest.length > 0) return false;
+  return bits === undefined || (/^\d{1,3}$/.test(bits) && Number(bits) <= (version === 4 ? 32 : 128));
+}
+
+function hidePassword(text: string | undefined): string | undefined {
+  if (text === undefined) return undefined;
+  const parsed = new URL(text);
+  if (parsed.password !== '') parsed.password = '***';
+  return parsed.href;
+}

@@ -1,0 +1,153 @@
+import { readFileSync } from 'node:fs';
+import { parseEnv } from 'node:util';
+import { describe, expect, it } from 'vitest';
+import { ConfigError, Environment, loadConfig, loggableConfig } from '../../src/config.ts';
+
+function problemsOf(env: Record<string, string>): readonly string[] {
+  try {
+    loadConfig(env);
+  } catch (error) {
+    if (error instanceof ConfigError) return error.problems;
+    throw error;
+  }
+  throw new Error('accepted');
+}
+
+const keysOf = (problems: readonly string[]) => problems.map((problem) => problem.slice(0, problem.indexOf(':')));
+
+describe('loadConfig', () => {
+  it('needs nothing: both roles, on this machine only, with the embedded database', () => {
+    expect(loadConfig({})).toEqual({
+      databaseUrl: undefined,
+      redisUrl: undefined,
+      role: 'both',
+      port: 8080,
+      host: '127.0.0.1',
+      logLevel: 'info',
+      dataDir: '.data',
+      organizerToken: undefined,
+      publicUrl: undefined,
+      claimLeaseMinutes: 15,
+      poolSize: 10,
+      outboxPollMs: 1000,
+      trustProxy: [],
+      shutdownSeconds: 20,
+      bodyLimitKb: 512,
+      rateLimitPerMinute: 600,
+    });
+  });
+
+  it('takes an empty value for a missing one', () => {
+    const empty = Object.fromEntries(Object.keys(Environment.shape).map((key) => [key, '']));
+    expect(loadConfig(empty)).toEqual(loadConfig({}));
+  });
+
+  it('ignores keys that are not its own', () => {
+    expect(loadConfig({ PATH: '/bin', PORTS: 'x' })).toEqual(loadConfig({}));
+  });
+
+  it('names every bad key at once', () => {
+    const bad: Record<string, string> = {
+      DATABASE_URL: 'mysql://db/x',
+      REDIS_URL: 'redis',
+      ROLE: 'boss',
+      PORT: '70000',
+      LOG_LEVEL: 'loud',
+      ORGANIZER_TOKEN: 'short',
+      PUBLIC_URL: 'tech.example.org',
+      CLAIM_LEASE_MINUTES: '0',
+      POOL_SIZE: 'many',
+      OUTBOX_POLL_MS: '-1',
+      TRUST_PROXY: '10.0.0.0/99',
+      SHUTDOWN_SECONDS: '1.5',
+      BODY_LIMIT_KB: '1e3',
+      RATE_LIMIT_PER_MINUTE: ' 5',
+    };
+    expect(keysOf(problemsOf(bad)).toSorted()).toEqual(Object.keys(bad).toSorted());
+  });
+
+  it('does not repeat a secret in its complaint', () => {
+    expect(problemsOf({ ORGANIZER_TOKEN: 'p4ss', DATABASE_URL: 'http://u:p4ss@db/x' }).join()).not.toContain('p4ss');
+  });
+
+  it.each([
+    ['NaN', 'PORT'],
+    ['Infinity', 'PORT'],
+    ['0x50', 'PORT'],
+    ['٣', 'PORT'],
+  ])('refuses the number %s', (value, key) => {
+    expect(keysOf(problemsOf({ [key]: value }))).toEqual([key]);
+  });
+
+  it('takes port 0, which lets the system choose', () => {
+    expect(loadConfig({ PORT: '0' }).port).toBe(0);
+  });
+
+  it.each(['api', 'worker'])('needs DATABASE_URL for ROLE=%s', (role) => {
+    expect(keysOf(problemsOf({ ROLE: role }))).toEqual(['DATABASE_URL']);
+    expect(loadConfig({ ROLE: role, DATABASE_URL: 'postgresql://db/x' }).role).toBe(role);
+  });
+
+  it('names a missing DATABASE_URL together with the other bad keys', () => {
+    expect(keysOf(problemsOf({ ROLE: 'api', PORT: 'x' })).toSorted()).toEqual(['DATABASE_URL', 'PORT']);
+  });
+
+  it('wants a database name in DATABASE_URL', () => {
+    expect(keysOf(problemsOf({ DATABASE_URL: 'postgresql://db:5432' }))).toEqual(['DATABASE_URL']);
+  });
+
+  it('wants 20 characters in ORGANIZER_TOKEN', () => {
+    expect(keysOf(problemsOf({ ORGANIZER_TOKEN: 'x'.repeat(19) }))).toEqual(['ORGANIZER_TOKEN']);
+    expect(loadConfig({ ORGANIZER_TOKEN: 'x'.repeat(20) }).organizerToken).toBe('x'.repeat(20));
+  });
+
+  it('splits TRUST_PROXY', () => {
+    expect(loadConfig({ TRUST_PROXY: '127.0.0.1, fd00::/8,loopback' }).trustProxy).toEqual([
+      '127.0.0.1',
+      'fd00::/8',
+      'loopback',
+    ]);
+  });
+});
+
+describe('loggableConfig', () => {
+  it('hides passwords and the token, and nothing else', () => {
+    const config = loadConfig({
+      DATABASE_URL: 'postgresql://app:hidden1@db:5432/gridworthy',
+      REDIS_URL: 'redis://:hidden2@cache:6379',
+      ORGANIZER_TOKEN: 'hidden3-hidden3-hidden3',
+    });
+    const text = JSON.stringify(loggableConfig(config));
+    expect(text).not.toContain('hidden');
+    expect(text).toContain('db:5432/gridworthy');
+    expect(text).toContain('cache:6379');
+  });
+});
+
+describe('.env.example', () => {
+  const example = parseEnv(readFileSync(new URL('../../.env.example', import.meta.url), 'utf8'));
+
+  it('has exactly the keys of the schema, and is accepted', () => {
+    expect(Object.keys(example).toSorted()).toEqual(Object.keys(Environment.shape).toSorted());
+    expect(loadConfig(example as Record<string, string>).role).toBe('api');
+  });
+
+  it('shows the default where there is one', () => {
+    const defaults = loadConfig({});
+    const shown = loadConfig(example as Record<string, string>);
+    for (const key of [
+      'port',
+      'host',
+      'logLevel',
+      'dataDir',
+      'claimLeaseMinutes',
+      'poolSize',
+      'outboxPollMs',
+    ] as const) {
+      expect(shown[key]).toBe(defaults[key]);
+    }
+    expect(shown.shutdownSeconds).toBe(defaults.shutdownSeconds);
+    expect(shown.bodyLimitKb).toBe(defaults.bodyLimitKb);
+    expect(shown.rateLimitPerMinute).toBe(defaults.rateLimitPerMinute);
+  });
+});
