@@ -1,0 +1,70 @@
+const UNIQUE_VIOLATION = '23505';
+const WRITE_CONFLICTS = new Set(['40001', '40P01', 'P2034']);
+
+/**
+ * Whether the database refused a second row for something that may exist once. Understands errors of the plain driver
+ * and of Prisma, from model calls and from raw statements.
+ *
+ * @param name the constraint or unique index that must be the cause; absent: any
+ */
+export function isUniqueViolation(error: unknown, name?: string): boolean {
+  for (const layer of layersOf(error)) {
+    if (layer['code'] !== UNIQUE_VIOLATION && layer['originalCode'] !== UNIQUE_VIOLATION) continue;
+    return name === undefined || constraintOf(layer) === name;
+  }
+  return false;
+}
+
+/** Whether the transaction lost against another one and may succeed when it is run again. */
+export function isWriteConflict(error: unknown): boolean {
+  return layersOf(error).some(
+    (layer) => WRITE_CONFLICTS.has(String(layer['code'])) || WRITE_CONFLICTS.has(String(layer['originalCode'])),
+  );
+}
+
+// Prisma wraps the driver's error: meta.driverAdapterError.cause has the code and the constraint.
+function layersOf(error: unknown): Record<string, unknown>[] {
+  const layers: Record<string, unknown>[] = [];
+  const queue: unknown[] = [error];
+  while (queue.length > 0 && layers.length < 10) {
+    const next = queue.shift();
+    if (!isRecord(next) || layers.includes(next)) continue;
+    layers.push(next);
+    queue.push(isRecord(next['meta']) ? next['meta']['driverAdapterError'] : undefined, next['cause']);
+  }
+  return layers;
+}
+
+function constraintOf(layer: Record<string, unknown>): string | undefined {
+  const constraint = layer['constraint'];
+  if (typeof constraint === 'string') return constraint;
+  return isRecord(constraint) && typeof constraint['index'] === 'string' ? constraint['index'] : undefined;
+}
+
+function isRecord(value: unknown): value is Record<string, unknown> {
+  return typeof value === 'object' && value !== null;
+}
+
+const DOWN_CODES = new Set([
+  ...['ECONNREFUSED', 'ECONNRESET', 'EPIPE', 'ETIMEDOUT', 'ENOTFOUND', 'ENOENT'],
+  ...['P1001', 'P1002', 'P1008', 'P1017', 'P2024', 'P2028'],
+  ...['57P01', '57P02', '57P03', '57014', '53300', '08000', '08001', '08003', '08004', '08006', '55P03', '25P03'],
+]);
+const DOWN_MESSAGES = [
+  'Connection terminated',
+  'timeout exceeded when trying to connect',
+  'Query read timeout',
+  'Client has encountered a connection error',
+  'Cannot use a pool after calling end',
+  'Unable to start a transaction',
+  "Can't reach database server",
+];
+
+/** Whether the database cannot be reached or did not answer in time: nothing was decided, trying again may help. */
+export function isDatabaseDown(error: unknown): boolean {
+  return layersOf(error).some((layer) => {
+    if (DOWN_CODES.has(String(layer['code'])) || DOWN_CODES.has(String(layer['originalCode']))) return true;
+    const message = String(layer['message'] ?? '');
+    return DOWN_MESSAGES.some((known) => message.includes(known));
+  });
+}

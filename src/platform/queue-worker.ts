@@ -1,0 +1,104 @@
+import { UnrecoverableError } from 'bullmq';
+import type { JobDefinition } from './job.ts';
+import { atMostEvery, type Logger } from './logger.ts';
+import {
+  type QueueDriver,
+  type QueuedJob,
+  REPORT_EVERY_MS,
+  type WorkerHandle,
+  type WorkerTuning,
+} from './queue-driver.ts';
+import { endsWithin, pause } from './wait.ts';
+
+export type WorkerSettings = WorkerTuning & {
+  /** How long `close` waits for running jobs, in milliseconds; what still runs then is taken over by another worker. */
+  closeTimeoutMs: number;
+};
+
+type Plan<Deps> = {
+  driver: QueueDriver;
+  jobs: readonly JobDefinition<Deps, unknown>[];
+  deps: Deps;
+  settings: Partial<WorkerSettings>;
+  log: Logger;
+};
+
+const DEFAULTS: WorkerSettings = {
+  concurrency: 10,
+  lockDuration: 30_000,
+  stalledInterval: 15_000,
+  closeTimeoutMs: 15_000,
+};
+const CONNECT_RETRY_MS = 1000;
+
+/** Runs jobs until closed; connects in the background and keeps trying while the queue is down. */
+export function startQueueWorker<Deps>(plan: Plan<Deps>): { close(): Promise<void> } {
+  const { closeTimeoutMs, ...tuning } = { ...DEFAULTS, ...plan.settings };
+  const closing = new AbortController();
+  const starting = connect(plan, tuning, closing.signal);
+  return {
+    async close() {
+      closing.abort();
+      const worker = await starting;
+      if (worker === undefined) return;
+      const finished = await endsWithin(closeTimeoutMs, worker.close());
+      if (!finished) plan.log.warn('jobs still run at the stop; another worker will take them over');
+    },
+  };
+}
+
+async function connect<Deps>(plan: Plan<Deps>, tuning: WorkerTuning, closing: AbortSignal) {
+  const report = atMostEvery(REPORT_EVERY_MS, (error: unknown) => plan.log.warn({ error }, 'queue is not reachable'));
+  while (!closing.aborted) {
+    try {
+      await plan.driver.ready();
+      if (closing.aborted) break;
+      const worker = plan.driver.makeWorker(processorOf(plan), tuning);
+      watch(worker, plan.log, closing);
+      plan.log.info({ queue: plan.driver.kind, jobs: plan.jobs.length }, 'worker started');
+      return worker;
+    } catch (error) {
+      report(error);
+      await pause(CONNECT_RETRY_MS, closing);
+    }
+  }
+  return undefined;
+}
+
+function processorOf<Deps>({ jobs, deps, log }: Plan<Deps>) {
+  const byName = new Map(jobs.map((job) => [job.name, job]));
+  return async (queued: QueuedJob): Promise<void> => {
+    const { requestId } = queued.data;
+    const jobId = queued.id ?? '';
+    const jobLog = log.child({ job: queued.name, jobId, requestId });
+    const definition = byName.get(queued.name);
+    // Not for good: a newer version of this service may have stored it, and its own worker knows what to do.
+    if (definition === undefined) throw new Error(`no handler for job "${queued.name}"`);
+    const payload = definition.payload.safeParse(queued.data.payload);
+    if (!payload.success) throw new UnrecoverableError(`payload of "${queued.name}": ${payload.error.message}`);
+    const startedAt = performance.now();
+    await definition.handle(deps, payload.data, { log: jobLog, jobId, requestId, attempt: queued.attemptsMade + 1 });
+    jobLog.info({ durationMs: Math.round(performance.now() - startedAt) }, 'job done');
+  };
+}
+
+function watch(worker: WorkerHandle, log: Logger, closing: AbortSignal): void {
+  const report = atMostEvery(REPORT_EVERY_MS, (error: Error) => log.warn({ error }, 'worker trouble, goes on trying'));
+  worker.on('error', (error) => {
+    if (!closing.aborted) report(error);
+  });
+  worker.on('stalled', (jobId) => log.warn({ jobId }, 'job was lost by its worker and starts again'));
+  worker.on('failed', (job, error) => {
+    const fields = {
+      job: job?.name,
+      jobId: job?.id,
+      requestId: job?.data.requestId,
+      attempts: job?.attemptsMade,
+      error,
+    };
+    const forGood =
+      job === undefined || error instanceof UnrecoverableError || job.attemptsMade >= (job.opts.attempts ?? 1);
+    if (forGood) log.error(fields, 'job failed for good');
+    else log.warn(fields, 'job failed and will be tried again');
+  });
+}

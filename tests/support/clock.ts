@@ -1,0 +1,20 @@
+import type { Clock } from '../../src/platform/clock.ts';
+
+export type SettableClock = Clock & {
+  set(instant: string | Date): void;
+  advance(milliseconds: number): void;
+};
+
+/** A clock that stands still until the test moves it. */
+export function settableClock(start: string | Date): SettableClock {
+  let at = new Date(start).getTime();
+  return {
+    now: () => new Date(at),
+    set: (instant) => {
+      at = new Date(instant).getTime();
+    },
+    advance: (milliseconds) => {
+      at += milliseconds;
+    },
+  };
+}
