@@ -1,0 +1,60 @@
+import type { Unit } from '../quantity.ts';
+import type { AnswerType, Area, Item, SimpleAnswerType } from './item.ts';
+
+type NumberType = Extract<SimpleAnswerType, { kind: 'number' }>;
+type ChoiceType = Extract<SimpleAnswerType, { kind: 'choice' }>;
+type TextType = Extract<SimpleAnswerType, { kind: 'text' }>;
+type FieldsType = Extract<AnswerType, { kind: 'fields' }>;
+type Field = FieldsType['fields'][string];
+
+/** A number in its canonical unit; `range` is what is possible, not what is good, both ends included. */
+export function number(unit: Unit, range: readonly [min: number, max: number], decimals: number): NumberType {
+  return { kind: 'number', unit, min: range[0], max: range[1], decimals };
+}
+
+/** One of the options. */
+export function choice(...options: readonly string[]): ChoiceType {
+  return { kind: 'choice', options };
+}
+
+/** Any number of the options, also none. */
+export function choices(...options: readonly string[]): Extract<SimpleAnswerType, { kind: 'choices' }> {
+  return { kind: 'choices', options };
+}
+
+/** Text of at least one character; `pattern` (a regular expression source) must match all of it. */
+export function text(maxLength: number, pattern?: { source: string; says: string }): TextType {
+  return { kind: 'text', maxLength, ...(pattern && { pattern }) };
+}
+
+export const CONFIRM: Extract<SimpleAnswerType, { kind: 'confirm' }> = { kind: 'confirm' };
+export const YES_NO: Extract<SimpleAnswerType, { kind: 'yes-no' }> = { kind: 'yes-no' };
+export const DATE: Extract<SimpleAnswerType, { kind: 'date' }> = { kind: 'date' };
+
+/** A part of a composite answer that must be given with it. */
+export function required(label: string, type: SimpleAnswerType): Field {
+  return { type, required: true, label };
+}
+
+/** A part of a composite answer that may be left out. */
+export function optional(label: string, type: SimpleAnswerType): Field {
+  return { type, required: false, label };
+}
+
+/** A composite answer: each field is a cell of its own. */
+export function fields(parts: Readonly<Record<string, Field>>): FieldsType {
+  return { kind: 'fields', fields: parts };
+}
+
+/** A fluid's level with room to say why it is low: a low level is a symptom, and its cause must be known. */
+export function fluidLevel(...levels: readonly string[]): FieldsType {
+  return fields({
+    level: required('Level', choice(...levels)),
+    cause: optional('If it is not right: what caused it', text(200)),
+  });
+}
+
+/** Gives every item of a file its area. */
+export function itemsOf(area: Area, items: readonly Omit<Item, 'area'>[]): readonly Item[] {
+  return items.map((item) => ({ ...item, area }));
+}

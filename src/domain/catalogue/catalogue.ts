@@ -1,0 +1,122 @@
+import type { Vehicle } from '../vehicle.ts';
+import { BODY_ITEMS } from './body-safety.ts';
+import { BRAKE_HARDWARE_ITEMS } from './brake-hardware.ts';
+import { BRAKE_HYDRAULICS_ITEMS } from './brake-hydraulics.ts';
+import { COOLING_ITEMS } from './cooling.ts';
+import { DRIVELINE_ITEMS } from './driveline.ts';
+import { ELECTRIC_ITEMS } from './electric.ts';
+import { ENGINE_ITEMS } from './engine.ts';
+import { type AppliesWhen, type Item, POSITION_KEYS, type PositionScheme } from './item.ts';
+import { PAPERS_ITEMS } from './papers.ts';
+import { SAFETY_EQUIPMENT_ITEMS } from './safety-equipment.ts';
+import { SETUP_ITEMS } from './setup.ts';
+import { SUSPENSION_STEERING_ITEMS } from './suspension-steering.ts';
+import { WHEELS_TYRES_ITEMS } from './wheels-tyres.ts';
+
+/** Raised whenever an item is added or an answer type changes; an inspection keeps the version it was judged with. */
+export const CATALOGUE_VERSION = 1;
+
+/** Every item that can be asked, in the order in which forms and sheets show them. */
+export const CATALOGUE: readonly Item[] = [
+  ...ENGINE_ITEMS,
+  ...BRAKE_HYDRAULICS_ITEMS,
+  ...BRAKE_HARDWARE_ITEMS,
+  ...DRIVELINE_ITEMS,
+  ...SUSPENSION_STEERING_ITEMS,
+  ...WHEELS_TYRES_ITEMS,
+  ...COOLING_ITEMS,
+  ...BODY_ITEMS,
+  ...SAFETY_EQUIPMENT_ITEMS,
+  ...ELECTRIC_ITEMS,
+  ...SETUP_ITEMS,
+  ...PAPERS_ITEMS,
+];
+
+const ITEM_BY_KEY: ReadonlyMap<string, Item> = new Map(CATALOGUE.map((item) => [item.key, item]));
+
+/** The item of a key; `undefined` when the catalogue has none. */
+export function findItem(key: string): Item | undefined {
+  return ITEM_BY_KEY.get(key);
+}
+
+const holds = <T>(allowed: readonly T[] | undefined, stated: T | undefined): boolean =>
+  allowed === undefined || stated === undefined || allowed.includes(stated);
+const same = (wanted: boolean | undefined, stated: boolean | undefined): boolean =>
+  wanted === undefined || stated === undefined || wanted === stated;
+
+function carMatches(when: AppliesWhen, vehicle: Vehicle): boolean {
+  return (
+    holds(when.body, vehicle.body) &&
+    holds(when.powertrain, vehicle.powertrain) &&
+    holds(when.sump, vehicle.sump) &&
+    holds(when.restraint, vehicle.restraint) &&
+    holds(when.cooling, vehicle.cooling) &&
+    same(when.rebuildableDampers, vehicle.damper?.rebuildable) &&
+    same(when.clutchHydraulic, vehicle.hydraulicClutch) &&
+    same(when.separateDifferential, vehicle.separateDifferential) &&
+    same(when.fuelCell, vehicle.fuelCell)
+  );
+}
+
+function axleMatches(when: AppliesWhen, vehicle: Vehicle, axle: 'front' | 'rear'): boolean {
+  const caliper = vehicle.caliper?.[axle];
+  const rotor = vehicle.rotor?.[axle];
+  return (
+    (when.caliper === undefined || caliper === undefined || caliper === when.caliper) &&
+    (when.rotor === undefined || rotor === undefined || rotor === when.rotor)
+  );
+}
+
+type BushingLocation = keyof NonNullable<Vehicle['bushing']>;
+
+function bushingMatches(when: AppliesWhen, vehicle: Vehicle, location: string): boolean {
+  // positions of the `bushing` scheme are the keys of the vehicle's bushing record (a test compares the two)
+  const type = vehicle.bushing?.[location as BushingLocation];
+  if (type === undefined) return true;
+  return type !== 'none' && holds(when.bushing, type);
+}
+
+const NO_ENGINE_FLUIDS = ['engine-oil', 'fuel'];
+
+function positionMatches(scheme: PositionScheme, when: AppliesWhen, vehicle: Vehicle, position: string): boolean {
+  switch (scheme) {
+    case 'bushing':
+      return bushingMatches(when, vehicle, position);
+    case 'strap':
+      return position !== 'crotch' || vehicle.harnessPoints !== 4;
+    case 'fluid':
+      return fluidMatches(vehicle, position);
+    case 'axle':
+      return axleMatches(when, vehicle, position === 'front' ? 'front' : 'rear');
+    case 'wheel':
+    case 'wheel-side':
+    case 'wheel-zone':
+      return axleMatches(when, vehicle, position.startsWith('F') ? 'front' : 'rear');
+  }
+}
+
+function fluidMatches(vehicle: Vehicle, fluid: string): boolean {
+  if (vehicle.powertrain === 'battery' && NO_ENGINE_FLUIDS.includes(fluid)) return false;
+  return fluid !== 'coolant' || vehicle.cooling !== 'air';
+}
+
+/**
+ * The positions at which an item is asked on this car, in the order of its scheme; `undefined` for an item that has
+ * no positions, empty when it does not apply. A property the vehicle record does not state counts as holding.
+ */
+export function positionsFor(item: Item, vehicle: Vehicle): readonly string[] | undefined {
+  const scheme = item.positions;
+  if (scheme === undefined) return undefined;
+  const when = item.appliesWhen ?? {};
+  if (!carMatches(when, vehicle)) return [];
+  return POSITION_KEYS[scheme].filter((position) => positionMatches(scheme, when, vehicle, position));
+}
+
+/** Whether an item is asked on this car at all, at one position or more. */
+export function itemApplies(item: Item, vehicle: Vehicle): boolean {
+  const when = item.appliesWhen ?? {};
+  if (!carMatches(when, vehicle)) return false;
+  const positions = positionsFor(item, vehicle);
+  if (positions !== undefined) return positions.length > 0;
+  return axleMatches(when, vehicle, 'front') || axleMatches(when, vehicle, 'rear');
+}

@@ -1,0 +1,56 @@
+import { CONFIRM, DATE, fluidLevel, itemsOf } from './answers.ts';
+
+const LEVEL_HELP =
+  'At the filler hole, or by the dipstick as the maker says: at the hole, just below it (fluid within reach of a bent finger), or low. If it is low, say why.';
+
+/** Gearbox, differential, shafts. */
+export const DRIVELINE_ITEMS = itemsOf('driveline', [
+  {
+    key: 'gearbox-fluid.changed-on',
+    label: 'Gearbox fluid last changed on',
+    help: 'The day the fluid was drained and replaced. On a battery car: the fluid of the reduction gear.',
+    answer: DATE,
+    answeredBy: 'entrant',
+  },
+  {
+    key: 'differential-fluid.changed-on',
+    label: 'Differential fluid last changed on',
+    help: 'Where the differential has fluid of its own, apart from the gearbox.',
+    answer: DATE,
+    answeredBy: 'entrant',
+    appliesWhen: { separateDifferential: true },
+  },
+  {
+    key: 'gearbox-fluid.level',
+    label: 'Gearbox fluid level',
+    help: LEVEL_HELP,
+    answer: fluidLevel('at-hole', 'just-below', 'low'),
+    answeredBy: 'both',
+    cautions: ['lifting', 'hot-parts'],
+  },
+  {
+    key: 'differential-fluid.level',
+    label: 'Differential fluid level',
+    help: LEVEL_HELP,
+    answer: fluidLevel('at-hole', 'just-below', 'low'),
+    answeredBy: 'both',
+    appliesWhen: { separateDifferential: true },
+    cautions: ['lifting', 'hot-parts'],
+  },
+  {
+    key: 'driveline.boots-and-joints',
+    label: 'Shaft boots are whole and joints have no play',
+    help: 'No split boot, no grease thrown about; turn and push each shaft by hand, listening for a knock.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+    cautions: ['lifting', 'hot-parts'],
+  },
+  {
+    key: 'driveline.bolts',
+    label: 'Shaft, flange and mount bolts are tight',
+    help: 'Put a wrench on each, or check the paint marks; engine and gearbox mounts too.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+    cautions: ['lifting', 'hot-parts'],
+  },
+]);

@@ -1,0 +1,107 @@
+import { CONFIRM, choice, DATE, itemsOf, number, text, YES_NO } from './answers.ts';
+import type { AppliesWhen } from './item.ts';
+
+const WITH_ENGINE: AppliesWhen = { powertrain: ['combustion', 'hybrid'] };
+
+/** Engine oil and engine bay. */
+export const ENGINE_ITEMS = itemsOf('engine', [
+  {
+    key: 'oil.grade',
+    label: 'Engine oil grade',
+    help: 'As printed on the container, for example 15W-50.',
+    answer: text(20),
+    answeredBy: 'entrant',
+    appliesWhen: WITH_ENGINE,
+  },
+  {
+    key: 'oil.changed-on',
+    label: 'Engine oil last changed on',
+    help: 'The day the oil and the filter were changed.',
+    answer: DATE,
+    answeredBy: 'entrant',
+    appliesWhen: WITH_ENGINE,
+  },
+  {
+    key: 'oil.level.reading',
+    label: 'Engine oil level, as a fraction of the band between the marks',
+    help: '0 is the lower mark, 1 the upper mark; below the lower mark is less than 0, above the upper mark more than 1. On level ground, engine at operating temperature; read a dry-sump tank the way its maker says.',
+    answer: number('1', [-2, 4], 2),
+    answeredBy: 'both',
+    appliesWhen: WITH_ENGINE,
+    cautions: ['hot-parts'],
+  },
+  {
+    key: 'oil.level.at-operating-temperature',
+    label: 'Was the oil at operating temperature when the level was read?',
+    help: 'Driven until the oil, not only the coolant, was fully warm. A cold or street-warm engine reads lower.',
+    answer: YES_NO,
+    answeredBy: 'both',
+    appliesWhen: WITH_ENGINE,
+  },
+  {
+    key: 'oil.level.minutes-since-shutdown',
+    label: 'Minutes between stopping the engine and reading the level',
+    help: 'The oil needs a few minutes to drain back and must not have cooled: 5 to 10 minutes is usual.',
+    answer: number('min', [0, 1440], 0),
+    answeredBy: 'both',
+    appliesWhen: { ...WITH_ENGINE, sump: ['wet'] },
+  },
+  {
+    key: 'engine.leaks',
+    label: 'Fluid leaks',
+    help: 'Look from above and below, per fluid. A weep is damp and forms no drop; a drip leaves drops on the ground. Answer none for a fluid the car does not have.',
+    answer: choice('none', 'weep', 'drip'),
+    positions: 'fluid',
+    answeredBy: 'both',
+    cautions: ['hot-parts', 'lifting', 'fuel'],
+  },
+  {
+    key: 'engine.throttle-return',
+    label: 'The throttle snaps shut by itself',
+    help: 'Press the pedal fully and let go, engine off: it must return at once, with no sticking and no mat in its way.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+    appliesWhen: WITH_ENGINE,
+  },
+  {
+    key: 'engine.loose-items',
+    label: 'Nothing is loose in the engine or motor bay',
+    help: 'Pull at hoses, wiring, covers and the intake; no tools, rags or caps are left behind.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+    cautions: ['hot-parts'],
+  },
+  {
+    key: 'engine.catch-tank',
+    label: 'The breather leads to a catch tank, and the tank is empty',
+    help: 'The tank is fixed, vented and holds what the organizer asks for; a closed factory breather counts where the group accepts it.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+    appliesWhen: WITH_ENGINE,
+  },
+  {
+    key: 'battery.secured',
+    label: 'The starter or 12 V battery is clamped down',
+    help: 'Push it hard in every direction: the battery and its tray must not move.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+    cautions: ['battery'],
+  },
+  {
+    key: 'battery.positive-covered',
+    label: 'The positive terminal is covered',
+    help: 'An insulating cover that cannot fall off, also when the bonnet is pushed in.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+    cautions: ['battery'],
+  },
+  {
+    key: 'fuel.cap-and-lines',
+    label: 'Fuel cap closes, fuel lines are sound and fixed',
+    help: 'The cap seals; no smell, no wet spot, no hose that is cracked, rubbing or near the exhaust.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+    appliesWhen: WITH_ENGINE,
+    cautions: ['fuel', 'hot-parts'],
+  },
+]);

@@ -1,0 +1,125 @@
+import type { CautionId } from '../cautions.ts';
+import type { Unit } from '../quantity.ts';
+import type { Vehicle } from '../vehicle.ts';
+
+/** The four wheels, in the order every list of ours uses. */
+export const WHEELS = ['FL', 'FR', 'RL', 'RR'] as const;
+export type Wheel = (typeof WHEELS)[number];
+
+/**
+ * Where on the car an item is asked. `wheel-side` is the inner and outer pad of each wheel, `wheel-zone` three
+ * places across each tread. A key `FL.in` belongs to wheel `FL`: a rule that runs per wheel sees both sides.
+ */
+export const POSITION_KEYS = {
+  wheel: WHEELS,
+  axle: ['front', 'rear'],
+  'wheel-side': ['FL.in', 'FL.out', 'FR.in', 'FR.out', 'RL.in', 'RL.out', 'RR.in', 'RR.out'],
+  'wheel-zone': [
+    'FL.inner',
+    'FL.middle',
+    'FL.outer',
+    'FR.inner',
+    'FR.middle',
+    'FR.outer',
+    'RL.inner',
+    'RL.middle',
+    'RL.outer',
+    'RR.inner',
+    'RR.middle',
+    'RR.outer',
+  ],
+  bushing: [
+    'front-upper-arm',
+    'front-lower-arm',
+    'front-anti-roll-bar',
+    'rear-upper-arm',
+    'rear-lower-arm',
+    'rear-anti-roll-bar',
+    'subframe',
+    'differential-mount',
+  ],
+  strap: ['lap-left', 'lap-right', 'shoulder-left', 'shoulder-right', 'crotch'],
+  fluid: ['engine-oil', 'coolant', 'fuel', 'brake-fluid', 'gearbox-oil', 'power-steering'],
+} as const;
+
+export type PositionScheme = keyof typeof POSITION_KEYS;
+
+/** What a single answer may be; composite answers (`fields`) are made of these. */
+export type SimpleAnswerType =
+  | {
+      kind: 'number';
+      /** canonical unit: every stored and judged value is in it */
+      unit: Unit;
+      /** impossible below this (canonical unit); an answer outside is refused with 422, it is not a verdict */
+      min: number;
+      /** impossible above this (canonical unit) */
+      max: number;
+      /** decimals kept in the canonical unit; the value judged is the value shown */
+      decimals: number;
+    }
+  | { kind: 'choice'; options: readonly string[] }
+  | { kind: 'choices'; options: readonly string[] }
+  | { kind: 'confirm' }
+  | { kind: 'yes-no' }
+  | { kind: 'date' }
+  | { kind: 'text'; maxLength: number; pattern?: { source: string; says: string } };
+
+/** `fields`: one answer made of named parts, for example a range with `low` and `high`. */
+export type AnswerType =
+  | SimpleAnswerType
+  | { kind: 'fields'; fields: Readonly<Record<string, { type: SimpleAnswerType; required: boolean; label: string }>> };
+
+/** `entrant` declares it, `inspector` measures it at the line, `both`: declared, then measured again. */
+export type AnsweredBy = 'entrant' | 'inspector' | 'both';
+
+/**
+ * The car's properties an item depends on. All given properties must hold. A property the vehicle record does not
+ * state counts as holding: what is not known is asked, never skipped.
+ */
+export interface AppliesWhen {
+  body?: readonly NonNullable<Vehicle['body']>[];
+  powertrain?: readonly NonNullable<Vehicle['powertrain']>[];
+  sump?: readonly NonNullable<Vehicle['sump']>[];
+  restraint?: readonly NonNullable<Vehicle['restraint']>[];
+  cooling?: readonly NonNullable<Vehicle['cooling']>[];
+  /** per axle: on a positioned item only the wheels of an axle that matches are asked */
+  caliper?: 'fixed' | 'floating';
+  rotor?: 'iron' | 'carbon';
+  /** per bushing location on a `bushing` item */
+  bushing?: readonly ('rubber' | 'urethane' | 'spherical')[];
+  rebuildableDampers?: boolean;
+  clutchHydraulic?: boolean;
+  separateDifferential?: boolean;
+  fuelCell?: boolean;
+}
+
+export interface Item {
+  /** `area.thing.property`, stable for ever */
+  key: string;
+  area: Area;
+  /** the question as the entrant reads it */
+  label: string;
+  /** how to look or measure, one or two sentences */
+  help: string;
+  answer: AnswerType;
+  positions?: PositionScheme;
+  answeredBy: AnsweredBy;
+  appliesWhen?: AppliesWhen;
+  /** cautions of the task (`domain/cautions.ts`) */
+  cautions?: readonly CautionId[];
+}
+
+export const AREAS = [
+  'engine',
+  'brake-hydraulics',
+  'brake-hardware',
+  'driveline',
+  'suspension-steering',
+  'wheels-tyres',
+  'cooling',
+  'body-safety',
+  'electric',
+  'setup',
+  'papers',
+] as const;
+export type Area = (typeof AREAS)[number];

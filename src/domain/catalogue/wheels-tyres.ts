@@ -1,0 +1,133 @@
+import { choice, fields, itemsOf, number, optional, required, text, YES_NO } from './answers.ts';
+
+/** kPa gauge; generous, a flat tyre reads 0 */
+const TYRE_PRESSURE = number('kPa', [0, 800], 0);
+
+/** Tyres, wheels and what holds them on. */
+export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
+  {
+    key: 'tyre.tread',
+    label: 'Tread depth',
+    help: 'In a main groove at the inner edge, middle and outer edge of each tyre; 0 for a slick.',
+    answer: number('mm', [0, 25], 1),
+    positions: 'wheel-zone',
+    answeredBy: 'both',
+  },
+  {
+    key: 'tyre.cords-visible',
+    label: 'Are cords visible anywhere?',
+    help: 'Turn the wheel all the way round, inner shoulder too: that is where they show first.',
+    answer: YES_NO,
+    positions: 'wheel',
+    answeredBy: 'both',
+  },
+  {
+    key: 'tyre.cuts-or-bulges',
+    label: 'Any cut to the cords, bulge or object in the tyre?',
+    help: 'Both sidewalls and the tread.',
+    answer: YES_NO,
+    positions: 'wheel',
+    answeredBy: 'both',
+  },
+  {
+    key: 'tyre.date-code',
+    label: 'Tyre date code',
+    help: 'The last four digits of the identification number on the sidewall: week and year, 2324 is week 23 of 2024. Three digits are from before 2000.',
+    answer: text(4, { source: '[0-9]{3,4}', says: 'four digits, three on a tyre from before 2000' }),
+    positions: 'wheel',
+    answeredBy: 'entrant',
+  },
+  {
+    key: 'tyre.rating',
+    label: 'Load index and speed symbol',
+    help: 'From the sidewall after the size, for example 91W or (95Y).',
+    answer: text(12, {
+      source: '\\(?[0-9]{2,3}(/[0-9]{2,3})? ?[A-Z]{1,2}\\)?( XL)?',
+      says: 'a load index and a speed symbol, for example 91W',
+    }),
+    positions: 'wheel',
+    answeredBy: 'entrant',
+  },
+  {
+    key: 'tyre.cold-pressure',
+    label: 'Cold tyre pressure',
+    help: 'Gauge pressure before driving, tyres at air temperature and out of the sun.',
+    answer: TYRE_PRESSURE,
+    positions: 'wheel',
+    answeredBy: 'entrant',
+  },
+  {
+    key: 'tyre.hot-pressure',
+    label: 'Hot tyre pressure after a session',
+    help: 'Gauge pressure as soon as the car has stopped; leave it empty before the first session.',
+    answer: TYRE_PRESSURE,
+    positions: 'wheel',
+    answeredBy: 'entrant',
+    cautions: ['hot-parts'],
+  },
+  {
+    key: 'wheel.cracks',
+    label: 'Cracks in the wheel',
+    help: 'Spokes, hub face, around the fastener holes, and the inner barrel.',
+    answer: choice('none', 'crack'),
+    positions: 'wheel',
+    answeredBy: 'both',
+  },
+  {
+    key: 'wheel.bent',
+    label: 'Bent wheel',
+    help: 'Spin it and watch the rim; measure the runout at the bead seat, in and out and up and down, if it wobbles.',
+    answer: fields({
+      bent: required('Does the rim wobble?', YES_NO),
+      runout: optional('If it was measured: the larger runout', number('mm', [0, 50], 3)),
+    }),
+    positions: 'wheel',
+    answeredBy: 'both',
+    cautions: ['lifting'],
+  },
+  {
+    key: 'wheel.weights-present',
+    label: 'Balance weights',
+    help: 'A clean patch of old adhesive is where a weight was lost.',
+    answer: choice('present', 'none-used', 'lost'),
+    positions: 'wheel',
+    answeredBy: 'both',
+  },
+  {
+    key: 'wheel.rubber-buildup',
+    label: 'Rubber thrown up inside the wheel',
+    help: 'Rubber or gravel stuck in the barrel puts the wheel out of balance.',
+    answer: choice('none', 'some', 'heavy'),
+    positions: 'wheel',
+    answeredBy: 'both',
+  },
+  {
+    key: 'wheel.clean',
+    label: 'Is the wheel clean enough to inspect?',
+    help: 'Inside and outside: cracks do not show under brake dust.',
+    answer: YES_NO,
+    positions: 'wheel',
+    answeredBy: 'both',
+    cautions: ['brake-dust'],
+  },
+  {
+    key: 'wheel.torque',
+    label: 'Wheel fastener torque',
+    help: "With a torque wrench in the tightening direction, the lowest fastener of the wheel. Compared with the maker's value for this car.",
+    answer: number('N·m', [0, 1500], 0),
+    positions: 'wheel',
+    answeredBy: 'both',
+    cautions: ['wheel-fasteners'],
+  },
+  {
+    key: 'wheel.stud-engagement',
+    label: 'Thread engagement of the wheel fasteners',
+    help: 'The shortest one: length of thread inside the nut or hub, or full turns counted while it is taken off. Give one or both.',
+    answer: fields({
+      length: optional('Engaged length', number('mm', [0, 100], 1)),
+      turns: optional('Full turns', number('turns', [0, 60], 1)),
+    }),
+    answeredBy: 'both',
+    cautions: ['wheel-fasteners'],
+  },
+]);

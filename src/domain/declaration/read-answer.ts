@@ -1,0 +1,169 @@
+import { isPlainDate } from '../calendar.ts';
+import type { SimpleAnswerType } from '../catalogue/item.ts';
+import { convert, dimensionOf, formatQuantity, parseUnit, roundTo } from '../quantity.ts';
+
+/** One answer after reading; numbers are in the canonical unit, rounded to the item's decimals. */
+export type ReadValue = number | string | boolean | readonly string[];
+
+export type FaultCode =
+  | 'unknown-item'
+  | 'unknown-position'
+  | 'wrong-type'
+  | 'impossible-value'
+  | 'unit-mismatch'
+  | 'unknown-unit'
+  | 'unknown-option'
+  | 'unknown-field'
+  | 'missing-field'
+  | 'bad-date'
+  | 'bad-text';
+
+/** A fault of one answer; `at` are the steps from the answer down to the faulty part. */
+export interface ReadFault {
+  at: readonly string[];
+  code: FaultCode;
+  detail: string;
+}
+
+export type ReadResult = { ok: true; value: ReadValue } | { ok: false; faults: readonly ReadFault[] };
+
+type TypeOf<K extends SimpleAnswerType['kind']> = Extract<SimpleAnswerType, { kind: K }>;
+
+const EARLIEST_DATE = '1900-01-01';
+const LATEST_DATE = '2100-12-31';
+/** control characters and halves of a surrogate pair: no keyboard types them and the database refuses some of them */
+const UNWRITABLE = /[\p{Cc}\p{Cs}]/u;
+
+const good = (value: ReadValue): ReadResult => ({ ok: true, value });
+const bad = (code: FaultCode, detail: string, at: readonly string[] = []): ReadResult => ({
+  ok: false,
+  faults: [{ at, code, detail }],
+});
+
+/** Whether a value is a JSON object: not null, not an array. */
+export function isJsonObject(value: unknown): value is Record<string, unknown> {
+  return typeof value === 'object' && value !== null && !Array.isArray(value);
+}
+
+/** A piece of the caller's own input, short enough for a message. */
+export function quote(value: unknown): string {
+  const json = JSON.stringify(value) ?? typeof value;
+  return json.length > 60 ? `${json.slice(0, 57)}…` : json;
+}
+
+/**
+ * Reads one simple answer against its type. A number may be bare (in the item's unit) or `{value, unit}`.
+ *
+ * @returns the value, or every fault with the steps to its place; never throws
+ */
+export function readAnswer(type: SimpleAnswerType, raw: unknown): ReadResult {
+  switch (type.kind) {
+    case 'number':
+      return readNumber(type, raw);
+    case 'choice':
+      return readChoice(type, raw);
+    case 'choices':
+      return readChoices(type, raw);
+    case 'confirm':
+    case 'yes-no':
+      return typeof raw === 'boolean' ? good(raw) : bad('wrong-type', 'must be true or false');
+    case 'date':
+      return readDate(raw);
+    case 'text':
+      return readText(type, raw);
+  }
+}
+
+function readNumber(type: TypeOf<'number'>, raw: unknown): ReadResult {
+  if (isJsonObject(raw)) return readQuantity(type, raw);
+  if (typeof raw === 'number' && Number.isFinite(raw)) return withinBounds(type, raw, []);
+  return bad('wrong-type', `must be a finite number in ${type.unit}, or an object with value and unit`);
+}
+
+function shapeFaults(parts: ReadonlyMap<string, unknown>): ReadFault[] {
+  const extra = [...parts.keys()].filter((name) => name !== 'value' && name !== 'unit');
+  const absent = ['value', 'unit'].filter((name) => !parts.has(name));
+  return [
+    ...extra.map((name): ReadFault => ({ at: [name], code: 'unknown-field', detail: 'has only value and unit' })),
+    ...absent.map((name): ReadFault => ({ at: [], code: 'missing-field', detail: `a measurement needs ${name}` })),
+  ];
+}
+
+function findUnitFault(type: TypeOf<'number'>, raw: unknown): Omit<ReadFault, 'at'> | undefined {
+  if (typeof raw !== 'string') return { code: 'wrong-type', detail: 'must be the name of a unit' };
+  const unit = parseUnit(raw);
+  if (unit === undefined) return { code: 'unknown-unit', detail: `${quote(raw)} is no known unit` };
+  if (dimensionOf(unit) === dimensionOf(type.unit)) return undefined;
+  return { code: 'unit-mismatch', detail: `${unit} cannot be converted to ${type.unit}` };
+}
+
+function readQuantity(type: TypeOf<'number'>, raw: Record<string, unknown>): ReadResult {
+  const parts = new Map(Object.entries(raw));
+  const faults = shapeFaults(parts);
+  const value = parts.get('value');
+  if (parts.has('value') && !Number.isFinite(value)) {
+    faults.push({ at: ['value'], code: 'wrong-type', detail: 'must be a finite number' });
+  }
+  const unitFault = parts.has('unit') ? findUnitFault(type, parts.get('unit')) : undefined;
+  if (unitFault) faults.push({ at: ['unit'], ...unitFault });
+  if (faults.length > 0) return { ok: false, faults };
+  return convertWithin(type, Number(value), String(parts.get('unit')));
+}
+
+function convertWithin(type: TypeOf<'number'>, value: number, unitText: string): ReadResult {
+  const unit = parseUnit(unitText);
+  const converted = unit === undefined ? undefined : convert(value, unit, type.unit);
+  // unit and dimension are known to fit here, so that only an overflow is left to refuse
+  if (converted === undefined || !Number.isFinite(converted)) return bad('impossible-value', 'is too large', ['value']);
+  return withinBounds(type, converted, ['value']);
+}
+
+function withinBounds(type: TypeOf<'number'>, value: number, at: readonly string[]): ReadResult {
+  const exact = Number(value.toPrecision(12));
+  if (exact >= type.min && exact <= type.max) return good(roundTo(exact, type.decimals));
+  const [low, high] = [formatQuantity(type.min, type.unit), formatQuantity(type.max, type.unit)];
+  return bad('impossible-value', `${formatQuantity(exact, type.unit)} is not between ${low} and ${high}`, at);
+}
+
+function unknownOption(options: readonly string[], raw: string, at: readonly string[]): ReadFault {
+  return { at, code: 'unknown-option', detail: `${quote(raw)} is not one of ${options.join(', ')}` };
+}
+
+function readChoice(type: TypeOf<'choice'>, raw: unknown): ReadResult {
+  if (typeof raw !== 'string') return bad('wrong-type', `must be one of ${type.options.join(', ')}`);
+  return type.options.includes(raw) ? good(raw) : { ok: false, faults: [unknownOption(type.options, raw, [])] };
+}
+
+function readChoices(type: TypeOf<'choices'>, raw: unknown): ReadResult {
+  if (!Array.isArray(raw)) return bad('wrong-type', `must be a list of ${type.options.join(', ')}`);
+  const chosen = new Set<string>();
+  const faults: ReadFault[] = [];
+  for (const [index, option] of raw.entries()) {
+    if (typeof option !== 'string') faults.push({ at: [`${index}`], code: 'wrong-type', detail: 'must be a text' });
+    else if (!type.options.includes(option)) faults.push(unknownOption(type.options, option, [`${index}`]));
+    else chosen.add(option);
+  }
+  if (faults.length > 0) return { ok: false, faults };
+  return good(type.options.filter((option) => chosen.has(option)));
+}
+
+function readDate(raw: unknown): ReadResult {
+  if (typeof raw !== 'string') return bad('wrong-type', 'must be a date of the form YYYY-MM-DD');
+  if (!isPlainDate(raw)) return bad('bad-date', `${quote(raw)} is not a date of the form YYYY-MM-DD`);
+  if (raw < EARLIEST_DATE || raw > LATEST_DATE) {
+    return bad('bad-date', `must be between ${EARLIEST_DATE} and ${LATEST_DATE}`);
+  }
+  return good(raw);
+}
+
+function readText(type: TypeOf<'text'>, raw: unknown): ReadResult {
+  if (typeof raw !== 'string') return bad('wrong-type', 'must be a text');
+  const text = raw.trim().normalize('NFC');
+  if (text === '') return bad('bad-text', 'must not be empty; leave it out or send null when not answered');
+  if (text.length > type.maxLength) return bad('bad-text', `must not be longer than ${type.maxLength} characters`);
+  if (UNWRITABLE.test(text)) return bad('bad-text', 'must be one line without control characters');
+  const { pattern } = type;
+  if (pattern && !new RegExp(`^(?:${pattern.source})$`, 'u').test(text))
+    return bad('bad-text', `must be ${pattern.says}`);
+  return good(text);
+}

@@ -1,0 +1,73 @@
+import { z } from 'zod';
+
+const perWheel = <T extends z.ZodType>(value: T) =>
+  z.strictObject({ FL: value.optional(), FR: value.optional(), RL: value.optional(), RR: value.optional() });
+const perAxle = <T extends z.ZodType>(value: T) => z.strictObject({ front: value.optional(), rear: value.optional() });
+const positive = (max: number) => z.number().positive().max(max);
+const BushingType = z.enum(['rubber', 'urethane', 'spherical', 'none']);
+
+/**
+ * The record of a car: what decides which items apply and what the stamped or specified values are. Everything but
+ * the description is optional; what is missing is asked (items apply) and can make a rule `unanswerable`, never met.
+ */
+export const Vehicle = z.strictObject({
+  description: z.string().trim().min(1).max(120).describe('Make, model and year as free text'),
+  colour: z.string().trim().min(1).max(40).optional().describe('As a marshal would say it'),
+  massKg: positive(5000).optional().describe('Mass with driver, kg'),
+  drive: z.enum(['front', 'rear', 'all']).optional().describe('Driven axles'),
+  body: z.enum(['closed', 'open', 'targa']).optional().describe('Body'),
+  powertrain: z.enum(['combustion', 'hybrid', 'battery']).optional().describe('What drives the car'),
+  sump: z.enum(['wet', 'dry']).optional().describe('Engine oil system'),
+  caliper: perAxle(z.enum(['fixed', 'floating']))
+    .optional()
+    .describe('Brake caliper kind per axle'),
+  rotor: perAxle(z.enum(['iron', 'carbon']))
+    .optional()
+    .describe('Brake rotor material per axle'),
+  bushing: z
+    .strictObject({
+      'front-upper-arm': BushingType.optional(),
+      'front-lower-arm': BushingType.optional(),
+      'front-anti-roll-bar': BushingType.optional(),
+      'rear-upper-arm': BushingType.optional(),
+      'rear-lower-arm': BushingType.optional(),
+      'rear-anti-roll-bar': BushingType.optional(),
+      subframe: BushingType.optional(),
+      'differential-mount': BushingType.optional(),
+    })
+    .optional()
+    .describe(
+      'Bushing type per location; a location not named is asked about without assuming its type, `none` is not asked',
+    ),
+  cooling: z.enum(['liquid', 'air']).optional().describe('What cools the engine or motor'),
+  damper: z
+    .strictObject({
+      rebuildable: z.boolean().optional().describe('Can be serviced'),
+      use: z.enum(['club', 'professional']).optional().describe('How hard they are used'),
+    })
+    .optional()
+    .describe('Dampers'),
+  restraint: z.enum(['three-point', 'harness']).optional().describe('Driver restraint'),
+  harnessPoints: z.literal([4, 5, 6]).optional().describe('Straps of the harness; four have no crotch strap'),
+  hydraulicClutch: z.boolean().optional().describe('The clutch has a fluid reservoir'),
+  separateDifferential: z.boolean().optional().describe('A differential with fluid of its own, apart from the gearbox'),
+  fuelCell: z.boolean().optional().describe('A fuel cell (bladder tank) is fitted'),
+  wheelNutTorqueNm: positive(1000).optional().describe("The maker's wheel fastener torque, N·m"),
+  wheelStudDiameterMm: positive(40).optional().describe('Wheel stud or bolt diameter, mm'),
+  rotorMinimumThicknessMm: perWheel(positive(60)).optional().describe('Stamped minimum thickness, mm (iron)'),
+  rotorMinimumWeightG: perWheel(positive(20000)).optional().describe('Stamped minimum weight, g (carbon)'),
+  coldPressurePlacardKpa: perAxle(positive(800)).optional().describe('Placard cold tyre pressure, kPa gauge'),
+  axleLoadKg: perAxle(positive(3000)).optional().describe('Load per axle with driver, kg'),
+  highVoltageV: positive(1500).optional().describe('Working voltage of the traction battery, V'),
+  baseline: z
+    .strictObject({
+      camberDeg: perWheel(z.number().min(-15).max(15)).optional().describe('Camber per wheel, degrees'),
+      toeMm: perWheel(z.number().min(-30).max(30)).optional().describe('Toe per wheel, mm, toe-in positive'),
+      casterDeg: perWheel(z.number().min(-5).max(20)).optional().describe('Caster per wheel, degrees'),
+      cornerWeightKg: perWheel(positive(2000)).optional().describe('Corner weights, kg'),
+      rideHeightMm: perWheel(positive(500)).optional().describe('Ride height, mm'),
+    })
+    .optional()
+    .describe('Recorded baseline the set-up record is compared with'),
+});
+export type Vehicle = z.infer<typeof Vehicle>;
