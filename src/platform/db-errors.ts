@@ -45,11 +45,12 @@ function isRecord(value: unknown): value is Record<string, unknown> {
   return typeof value === 'object' && value !== null;
 }
 
-const DOWN_CODES = new Set([
-  ...['ECONNREFUSED', 'ECONNRESET', 'EPIPE', 'ETIMEDOUT', 'ENOTFOUND', 'ENOENT'],
-  ...['P1001', 'P1002', 'P1008', 'P1017', 'P2024', 'P2028'],
-  ...['57P01', '57P02', '57P03', '57014', '53300', '08000', '08001', '08003', '08004', '08006', '55P03', '25P03'],
-]);
+const DOWN_CODES = new Set(
+  (
+    'ECONNREFUSED ECONNRESET EPIPE ETIMEDOUT ENOTFOUND ENOENT P1001 P1002 P1008 P1017 P2024 P2028 ' +
+    '57P01 57P02 57P03 57014 53300 08000 08001 08003 08004 08006 55P03 25P03'
+  ).split(' '),
+);
 const DOWN_MESSAGES = [
   'Connection terminated',
   'timeout exceeded when trying to connect',
@@ -64,7 +65,7 @@ const DOWN_MESSAGES = [
 export function isDatabaseDown(error: unknown): boolean {
   return layersOf(error).some((layer) => {
     if (DOWN_CODES.has(String(layer['code'])) || DOWN_CODES.has(String(layer['originalCode']))) return true;
-    const message = String(layer['message'] ?? '');
-    return DOWN_MESSAGES.some((known) => message.includes(known));
+    const { message } = layer;
+    return typeof message === 'string' && DOWN_MESSAGES.some((known) => message.includes(known));
   });
 }

@@ -13,6 +13,8 @@ import { endsWithin, pause } from './wait.ts';
 export type WorkerSettings = WorkerTuning & {
   /** How long `close` waits for running jobs, in milliseconds; what still runs then is taken over by another worker. */
   closeTimeoutMs: number;
+  /** Told after each job that its handler finished; when it fails, the job is tried again. */
+  onDone?: (jobId: string) => Promise<void>;
 };
 
 type Plan<Deps> = {
@@ -33,7 +35,7 @@ const CONNECT_RETRY_MS = 1000;
 
 /** Runs jobs until closed; connects in the background and keeps trying while the queue is down. */
 export function startQueueWorker<Deps>(plan: Plan<Deps>): { close(): Promise<void> } {
-  const { closeTimeoutMs, ...tuning } = { ...DEFAULTS, ...plan.settings };
+  const { closeTimeoutMs, onDone: _, ...tuning } = { ...DEFAULTS, ...plan.settings };
   const closing = new AbortController();
   const starting = connect(plan, tuning, closing.signal);
   return {
@@ -65,7 +67,7 @@ async function connect<Deps>(plan: Plan<Deps>, tuning: WorkerTuning, closing: Ab
   return undefined;
 }
 
-function processorOf<Deps>({ jobs, deps, log }: Plan<Deps>) {
+function processorOf<Deps>({ jobs, deps, settings, log }: Plan<Deps>) {
   const byName = new Map(jobs.map((job) => [job.name, job]));
   return async (queued: QueuedJob): Promise<void> => {
     const { requestId } = queued.data;
@@ -78,6 +80,7 @@ function processorOf<Deps>({ jobs, deps, log }: Plan<Deps>) {
     if (!payload.success) throw new UnrecoverableError(`payload of "${queued.name}": ${payload.error.message}`);
     const startedAt = performance.now();
     await definition.handle(deps, payload.data, { log: jobLog, jobId, requestId, attempt: queued.attemptsMade + 1 });
+    await settings.onDone?.(jobId);
     jobLog.info({ durationMs: Math.round(performance.now() - startedAt) }, 'job done');
   };
 }

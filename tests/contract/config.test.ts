@@ -134,7 +134,7 @@ describe('.env.example', () => {
 
   it('shows the default where there is one', () => {
     const defaults = loadConfig({});
-    const shown = loadConfig(example as Record<string, string>);
+    const shown = loadConfig(example);
     for (const key of [
       'port',
       'host',

@@ -281,6 +281,7 @@ CREATE TABLE "outbox" (
     "request_id" TEXT,
     "created_at" TIMESTAMPTZ(3) NOT NULL DEFAULT CURRENT_TIMESTAMP,
     "published_at" TIMESTAMPTZ(3),
+    "done_at" TIMESTAMPTZ(3),
     "attempts" INTEGER NOT NULL DEFAULT 0,
     "last_error" TEXT,
 
@@ -513,6 +514,7 @@ CREATE INDEX "holds_standing" ON "holds" ("entry_id") WHERE "lifted_at" IS NULL;
 ALTER TABLE "conditions" ADD CONSTRAINT "conditions_done_check" CHECK (("done_at" IS NULL) = ("done_by" IS NULL));
 ALTER TABLE "history" ADD CONSTRAINT "history_seq_check" CHECK ("seq" >= 1);
 
+CREATE INDEX "outbox_undone" ON "outbox" ("published_at") WHERE "done_at" IS NULL;
 CREATE INDEX "outbox_unpublished" ON "outbox" ("created_at", "id") WHERE "published_at" IS NULL;
 
 CREATE FUNCTION "refuse_change"() RETURNS trigger LANGUAGE plpgsql AS $$
