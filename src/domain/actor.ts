@@ -1,0 +1,36 @@
+/** Who may do what is decided by one of these five roles. */
+export const ROLES = ['organizer', 'chief', 'inspector', 'marshal', 'entrant'] as const;
+export type Role = (typeof ROLES)[number];
+
+/** Everybody who works for the event; all but the entrant. */
+export const STAFF: readonly Role[] = ['organizer', 'chief', 'inspector', 'marshal'];
+/** Who may sign cars off at the line. */
+export const INSPECTORS: readonly Role[] = ['chief', 'inspector'];
+
+/** Who asks: the bearer of a token. `entryId` is set exactly for entrants, who see nothing but that entry. */
+export interface Actor {
+  tokenId: string;
+  role: Role;
+  /** the person or device the token was given to */
+  name: string;
+  entryId?: string | undefined;
+}
+
+/** What time does by itself (a lease that ran out, a condition that fell due) is recorded under this actor. */
+export const CLOCK_ACTOR: Actor = {
+  tokenId: '00000000-0000-7000-8000-000000000000',
+  role: 'organizer',
+  name: 'clock',
+};
+
+/**
+ * Folds a person's name so that the same person written twice compares equal: Unicode NFKC, lower case, single
+ * spaces. It decides conflicts of interest, so it must rather match once too often than once too rarely.
+ */
+export function personKey(name: string): string {
+  return name
+    .normalize('NFKC')
+    .toLowerCase()
+    .replace(/[\s.,'’-]+/gu, ' ')
+    .trim();
+}

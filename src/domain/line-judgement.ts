@@ -1,0 +1,53 @@
+import type { Finding, Judgement } from './rules/finding.ts';
+import { verdictOf } from './rules/verdict.ts';
+
+/** What the inspector saw at a point without measuring it. */
+export interface SeenPoint {
+  item: string;
+  position?: string | undefined;
+  result: 'ok' | 'not-ok';
+}
+
+/** A point that was looked at, by a measurement or by eye. */
+export interface CheckedPoint {
+  item: string;
+  position?: string | undefined;
+}
+
+/**
+ * Adds what was seen to a judgement: a point marked not ok makes every rule that reads it not met there, whatever was
+ * declared. A point marked ok changes no result: looking does not outweigh a value that is out of limits.
+ */
+export function withSeenPoints(judgement: Judgement, seen: readonly SeenPoint[]): Judgement {
+  const bad = seen.filter((point) => point.result === 'not-ok');
+  if (bad.length === 0) return judgement;
+  const findings = judgement.findings.map((finding) =>
+    bad.some((point) => covers(point, finding)) ? failed(finding) : finding,
+  );
+  return { findings, verdict: verdictOf(findings) };
+}
+
+/** The findings the line must look at that no check covers. */
+export function uncheckedFindings(findings: readonly Finding[], checked: readonly CheckedPoint[]): Finding[] {
+  return findings.filter((finding) => finding.counts === 'inspect' && !checked.some((point) => covers(point, finding)));
+}
+
+/** A check at a position covers findings at it and below it (`FL` covers `FL.in`), and whole-car findings of its item. */
+function covers(point: CheckedPoint, finding: Finding): boolean {
+  if (!finding.items.includes(point.item)) return false;
+  if (point.position === undefined || finding.position === undefined) return true;
+  const [a, b] = [point.position, finding.position];
+  return a === b || a.startsWith(`${b}.`) || b.startsWith(`${a}.`);
+}
+
+function failed(finding: Finding): Finding {
+  const counts = finding.effect === 'bar' && finding.conceded !== undefined ? 'inspect' : finding.effect;
+  return {
+    ...finding,
+    result: 'not-met',
+    counts,
+    source: 'measured',
+    message: finding.message === '' ? `The inspector found "${finding.title}" not ok.` : finding.message,
+    fix: finding.fix === '' ? 'Mend what the inspector showed you, then submit the declaration again.' : finding.fix,
+  };
+}
