@@ -1,0 +1,65 @@
+import helmet from '@fastify/helmet';
+import rateLimit from '@fastify/rate-limit';
+import Fastify, { type FastifyError, type FastifyInstance, LogController } from 'fastify';
+import { serializerCompiler, validatorCompiler } from 'fastify-type-provider-zod';
+import { v7 as uuidV7 } from 'uuid';
+import type { Deps } from './deps.ts';
+import { registerFeatures } from './features/register.ts';
+import { installAuth } from './http/auth-hook.ts';
+import { installErrorHandler, sendProblem } from './http/error-handler.ts';
+import { installJsonBody } from './http/json-body.ts';
+import { installNotFound } from './http/not-found.ts';
+import { installOpenApi } from './http/openapi.ts';
+import { ProblemError } from './http/problem.ts';
+import { callerKey } from './http/rate-limit-key.ts';
+import { answerBrokenRequest } from './http/raw-problem.ts';
+
+export const API_VERSION = '0.1.0';
+
+/** Longer than any id or number of ours, so that an overlong one reaches validation and gets a problem, not a bare 404. */
+const MAX_PARAM_LENGTH = 2000;
+
+/** The HTTP application: plugins, error handling, all routes. It never listens and never touches the queue. */
+export async function buildApp(deps: Deps): Promise<FastifyInstance> {
+  const app = Fastify({
+    loggerInstance: deps.log,
+    // One line per request, when it is answered: see logAnswers.
+    logController: new LogController({ disableRequestLogging: true }),
+    genReqId: () => uuidV7(),
+    bodyLimit: deps.config.bodyLimitKb * 1024,
+    routerOptions: { maxParamLength: MAX_PARAM_LENGTH },
+    requestTimeout: 30_000,
+    return503OnClosing: false,
+    forceCloseConnections: 'idle',
+    trustProxy: deps.config.trustProxy.length === 0 ? false : deps.config.trustProxy,
+    frameworkErrors: (error: FastifyError, request, reply) => {
+      const slug = error.code === 'FST_ERR_BAD_URL' ? 'malformed-url' : 'invalid-request';
+      sendProblem(reply, request, new ProblemError(slug, 'The address cannot be read: check its percent escapes.'));
+    },
+    clientErrorHandler: answerBrokenRequest,
+  }) as unknown as FastifyInstance;
+  app.setValidatorCompiler(validatorCompiler);
+  app.setSerializerCompiler(serializerCompiler);
+  app.decorate('publicUrl', deps.config.publicUrl);
+  app.addHook('onRequest', async (request, reply) => {
+    reply.header('x-request-id', request.id);
+  });
+  logAnswers(app);
+  installErrorHandler(app);
+  installJsonBody(app);
+  await app.register(helmet, { global: true, contentSecurityPolicy: false, hsts: false });
+  await app.register(rateLimit, { max: deps.config.rateLimitPerMinute, timeWindow: 60_000, keyGenerator: callerKey });
+  await installOpenApi(app, API_VERSION);
+  installAuth(app, deps);
+  installNotFound(app);
+  await registerFeatures(app, deps);
+  return app;
+}
+
+function logAnswers(app: FastifyInstance): void {
+  app.addHook('onResponse', async (request, reply) => {
+    const { statusCode, elapsedTime } = reply;
+    const facts = { method: request.method, url: request.url, statusCode, ms: Math.round(elapsedTime * 10) / 10 };
+    request.log.info({ ...facts, tokenId: request.actor?.tokenId }, 'request answered');
+  });
+}

@@ -1,0 +1,102 @@
+import { createHash, randomBytes } from 'node:crypto';
+import type { FastifyRequest } from 'fastify';
+import type { Actor, Role } from '../domain/actor.ts';
+import type { Pool } from '../platform/db.ts';
+import { notFound, ProblemError } from './problem.ts';
+
+/** Who may call a route: everybody, any valid token, or the named roles. */
+export type Access = 'public' | 'any' | readonly Role[];
+
+const PREFIX = 'gw_';
+const TOKEN = /^Bearer +([\x21-\x7e]{1,200})$/i;
+
+/** A new bearer token: 256 random bits. It is shown once; only its hash is stored. */
+export function newToken(): string {
+  return PREFIX + randomBytes(32).toString('base64url');
+}
+
+/**
+ * SHA-256 of a token. A token is random and long, so a fast hash is enough: there is nothing to guess, and the gate
+ * checks one at every lookup.
+ */
+export function hashToken(token: string): Buffer {
+  return createHash('sha256').update(token).digest();
+}
+
+/** The token in an `Authorization` header, or undefined. */
+export function bearerToken(header: string | undefined): string | undefined {
+  return header === undefined ? undefined : TOKEN.exec(header)?.[1];
+}
+
+export interface TokenRow {
+  id: string;
+  role: string;
+  holder: string;
+  entry_id: string | null;
+}
+
+const FIND_TOKEN = {
+  name: 'find-token',
+  text: 'SELECT id, role, holder, entry_id FROM tokens WHERE hash = $1 AND revoked_at IS NULL',
+};
+
+/**
+ * Finds out who asks. Reads the database every time, so a revoked token stops at once.
+ *
+ * @throws ProblemError `unauthenticated`
+ */
+export async function authenticate(pool: Pool, authorization: string | undefined): Promise<Actor> {
+  const token = bearerToken(authorization);
+  if (token === undefined) throw unauthenticated();
+  const { rows } = await pool.query<TokenRow>({ ...FIND_TOKEN, values: [hashToken(token)] });
+  return actorOf(rows[0]);
+}
+
+/** @throws ProblemError `unauthenticated` when there is no row */
+export function actorOf(row: TokenRow | undefined): Actor {
+  if (row === undefined) throw unauthenticated();
+  // The table has a CHECK on role, so the text is one of ours.
+  return { tokenId: row.id, role: row.role as Role, name: row.holder, entryId: row.entry_id ?? undefined };
+}
+
+export function unauthenticated(): ProblemError {
+  return new ProblemError(
+    'unauthenticated',
+    'Send a valid token as `Authorization: Bearer <token>`.',
+    {},
+    { 'www-authenticate': 'Bearer realm="gridworthy"' },
+  );
+}
+
+/**
+ * Checks the role, and for an entrant that the path's `entryId` is his: another's entry must look like none.
+ *
+ * @throws ProblemError `forbidden`, `not-found`
+ */
+export function authorize(actor: Actor, access: Access, params: unknown): void {
+  if (access === 'public') return;
+  if (access !== 'any' && !access.includes(actor.role)) {
+    throw new ProblemError('forbidden', `This needs one of the roles: ${access.join(', ')}. Yours is ${actor.role}.`);
+  }
+  const entryId = (params as Record<string, unknown> | undefined)?.['entryId'];
+  if (actor.role === 'entrant' && typeof entryId === 'string' && entryId.toLowerCase() !== actor.entryId) {
+    throw notFound('entry');
+  }
+}
+
+declare module 'fastify' {
+  interface FastifyRequest {
+    actor: Actor | null;
+  }
+  interface FastifyContextConfig {
+    access?: Access;
+    /** the route looks its caller up itself, in the same statement as its data */
+    authenticatesItself?: boolean;
+  }
+}
+
+/** The caller of a route that is not public. */
+export function actorIn(request: FastifyRequest): Actor {
+  if (request.actor === null) throw unauthenticated();
+  return request.actor;
+}

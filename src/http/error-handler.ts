@@ -1,0 +1,107 @@
+import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
+import { isDatabaseDown } from '../platform/db-errors.ts';
+import { type FieldError, ProblemError, problemBody } from './problem.ts';
+import { PROBLEMS, type ProblemSlug } from './problems.ts';
+
+const PROBLEM_JSON = 'application/problem+json; charset=utf-8';
+
+const FRAMEWORK_ERRORS: Readonly<Record<string, ProblemSlug>> = {
+  FST_ERR_CTP_INVALID_MEDIA_TYPE: 'unsupported-media-type',
+  FST_ERR_CTP_BODY_TOO_LARGE: 'body-too-large',
+  FST_ERR_CTP_INVALID_JSON_BODY: 'malformed-json',
+  FST_ERR_CTP_EMPTY_JSON_BODY: 'malformed-json',
+  FST_ERR_CTP_INVALID_CONTENT_LENGTH: 'malformed-json',
+  FST_ERR_BAD_URL: 'malformed-url',
+  FST_ERR_ASYNC_CONSTRAINT: 'malformed-url',
+  FST_ERR_MAX_PARAM_LENGTH: 'malformed-url',
+};
+
+const PARTS = { body: 'body', params: 'path', querystring: 'query', headers: 'header' } as const;
+
+/** The one error handler: whatever was thrown becomes a problem document, and only faults of ours are logged as errors. */
+export function installErrorHandler(app: FastifyInstance): void {
+  app.setErrorHandler((error: FastifyError, request, reply) => sendProblem(reply, request, toProblem(error, request)));
+}
+
+/** Answers with a problem. Sent as text, so that no response schema can drop a member of it. */
+export function sendProblem(reply: FastifyReply, request: FastifyRequest, problem: ProblemError): FastifyReply {
+  const context = { base: baseAddress(request), instance: request.url.slice(0, 500), requestId: request.id };
+  // Whoever reads only `admit` at the gate must read a no.
+  const gate = request.url.includes('/gate') ? { admit: false } : {};
+  const body = problemBody(problem.slug, problem.message, context, { ...problem.extensions, ...gate });
+  return reply
+    .code(PROBLEMS[problem.slug].status)
+    .headers(problem.headers)
+    .header('content-type', PROBLEM_JSON)
+    .header('cache-control', 'no-store')
+    .send(JSON.stringify(body));
+}
+
+/** The address under which the caller reached this server, or the configured public one. */
+export function baseAddress(request: FastifyRequest): string {
+  return request.server.publicUrl ?? `${request.protocol}://${request.host}`;
+}
+
+declare module 'fastify' {
+  interface FastifyInstance {
+    publicUrl: string | undefined;
+  }
+}
+
+function toProblem(error: FastifyError, request: FastifyRequest): ProblemError {
+  if (error instanceof ProblemError) return error;
+  if (hasZodFastifySchemaValidationErrors(error)) return invalidRequest(error);
+  const known = frameworkProblem(error);
+  if (known !== undefined) return known;
+  if (isDatabaseDown(error)) {
+    request.log.error({ error }, 'database unavailable');
+    return new ProblemError('database-unavailable', 'The database does not answer.', {}, { 'retry-after': '5' });
+  }
+  request.log.error({ error }, 'request failed');
+  return new ProblemError('internal-error', 'The server failed. Nothing of this request was kept.');
+}
+
+function frameworkProblem(error: FastifyError): ProblemError | undefined {
+  const slug = FRAMEWORK_ERRORS[error.code];
+  if (slug !== undefined) return new ProblemError(slug, detailOf(slug, error));
+  if (error.statusCode === 429) {
+    return new ProblemError('too-many-requests', error.message);
+  }
+  if (error.statusCode === 413) return new ProblemError('body-too-large', error.message);
+  // A client that hangs up or sends a broken stream: nobody of ours must act.
+  if (error.statusCode === 400) return new ProblemError('malformed-json', error.message);
+  return undefined;
+}
+
+function detailOf(slug: ProblemSlug, error: FastifyError): string {
+  if (slug === 'malformed-json') return `The body could not be read: ${error.message}.`.replace('..', '.');
+  if (slug === 'malformed-url')
+    return 'The address holds a percent escape that cannot be decoded, or a part that is too long.';
+  return error.message;
+}
+
+type ZodFault = { keyword: string; instancePath: string; message?: string; params?: Record<string, unknown> };
+
+function invalidRequest(error: FastifyError): ProblemError {
+  const part = PARTS[(error.validationContext ?? 'body') as keyof typeof PARTS] ?? 'body';
+  const faults = (error.validation ?? []) as unknown as ZodFault[];
+  const errors = faults.flatMap((fault) => fieldErrors(fault, part));
+  const named = errors.slice(0, 3).map((fault) => `${fault.pointer || '/'}: ${fault.detail}`);
+  return new ProblemError('invalid-request', `In the ${part}: ${named.join('; ')}`, { errors });
+}
+
+function fieldErrors(fault: ZodFault, part: NonNullable<FieldError['in']>): FieldError[] {
+  const base = fault.instancePath === '/' ? '' : fault.instancePath;
+  const unknownKeys = fault.keyword === 'unrecognized_keys' ? fault.params?.['keys'] : undefined;
+  if (Array.isArray(unknownKeys)) {
+    return unknownKeys.map((key) => ({
+      pointer: `${base}/${String(key).replaceAll('~', '~0').replaceAll('/', '~1')}`,
+      code: 'unknown-key',
+      detail: 'This key is not known here.',
+      in: part,
+    }));
+  }
+  const code = fault.keyword.replaceAll('_', '-');
+  return [{ pointer: base, code, detail: fault.message ?? 'This value is not valid.', in: part }];
+}

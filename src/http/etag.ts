@@ -1,0 +1,42 @@
+import { ProblemError } from './problem.ts';
+
+/** A strong entity tag (RFC 9110 §8.8.3) from a row version, or from several where a view is made of several rows. */
+export function etagOf(...versions: readonly (number | bigint | string)[]): string {
+  return `"${versions.join('.')}"`;
+}
+
+/** Splits an `If-Match` or `If-None-Match` list; commas inside quotes belong to the tag. */
+function tagsIn(header: string): string[] {
+  return header.match(/\*|(?:W\/)?"[^"]*"/g) ?? [];
+}
+
+/**
+ * Requires that the caller's `If-Match` names the current version (strong comparison, `*` matches anything).
+ *
+ * @throws ProblemError `precondition-required` (428) when it is missing, `precondition-failed` (412) with the current
+ *   `ETag` when it is stale. Call it after authorisation: a 412 tells that the object exists.
+ */
+export function assertIfMatch(header: string | undefined, current: string): void {
+  if (header === undefined) {
+    throw new ProblemError(
+      'precondition-required',
+      'Send the ETag of the version you changed as If-Match.',
+      {},
+      { etag: current },
+    );
+  }
+  const tags = tagsIn(header);
+  if (tags.includes('*') || tags.includes(current)) return;
+  throw stale(current);
+}
+
+/** The 412 answer with the version that is current now. */
+export function stale(current: string): ProblemError {
+  return new ProblemError('precondition-failed', `The current version is ${current}.`, {}, { etag: current });
+}
+
+/** Whether a cached copy is still good (`If-None-Match`, weak comparison as RFC 9110 §13.1.2 asks). */
+export function isNotModified(header: string | undefined, current: string): boolean {
+  if (header === undefined) return false;
+  return tagsIn(header).some((tag) => tag === '*' || tag.replace(/^W\//, '') === current);
+}

@@ -1,0 +1,37 @@
+import { z } from 'zod';
+
+const MAX_DEPTH = 40;
+
+/** Any JSON object. What could not be stored and read back unchanged never gets this far: see `json-body.ts`. */
+export const JsonObject = z.record(z.string(), z.unknown());
+export type JsonObject = z.infer<typeof JsonObject>;
+
+/** What PostgreSQL would not give back as it was sent, and where. */
+export interface Unstorable {
+  path: (string | number)[];
+  message: string;
+}
+
+/**
+ * Finds what PostgreSQL would not give back as it was sent: numbers too large to represent (they would turn to null),
+ * text it cannot store (U+0000, half of a surrogate pair) and nesting that could exhaust the stack.
+ */
+export function findUnstorable(value: unknown, path: (string | number)[] = []): Unstorable | undefined {
+  if (path.length > MAX_DEPTH) return { path, message: `must not be nested more than ${MAX_DEPTH} levels deep` };
+  if (typeof value === 'string') return isStorableText(value) ? undefined : { path, message: BAD_TEXT };
+  if (typeof value === 'number') return Number.isFinite(value) ? undefined : { path, message: 'is too large a number' };
+  if (typeof value !== 'object' || value === null) return undefined;
+  for (const [key, part] of Object.entries(value)) {
+    if (!isStorableText(key)) return { path, message: `has a key that ${BAD_TEXT}` };
+    const fault = findUnstorable(part, [...path, Array.isArray(value) ? Number(key) : key]);
+    if (fault !== undefined) return fault;
+  }
+  return undefined;
+}
+
+const BAD_TEXT = 'must not hold U+0000 or half of a surrogate pair';
+
+function isStorableText(text: string): boolean {
+  // oxlint-disable-next-line no-control-regex -- this control character is exactly what is refused
+  return !/[\u0000\p{Surrogate}]/u.test(text);
+}

@@ -1,0 +1,153 @@
+import swagger from '@fastify/swagger';
+import type { FastifyInstance } from 'fastify';
+import { createJsonSchemaTransform, createJsonSchemaTransformObject } from 'fastify-type-provider-zod';
+import { PROBLEMS } from './problems.ts';
+import type { OperationInfo } from './route.ts';
+
+type Json = Record<string, unknown>;
+
+const TAGS: readonly { name: string; description: string }[] = [
+  { name: 'Tokens', description: 'Who may call: mint, list, revoke.' },
+  { name: 'Catalogue', description: 'Everything an inspection can ask.' },
+  { name: 'Venues', description: 'Circuits and what rules need to know of them.' },
+  { name: 'Events', description: 'Event days, declaration window, run groups.' },
+  { name: 'Rule sets', description: "The organizer's rules: draft, check, publish." },
+  { name: 'Entries', description: 'Car numbers in run groups, their people and vehicles.' },
+  { name: 'Declaration', description: 'The form, the draft, the submitted revisions and their verdicts.' },
+  { name: 'Line', description: 'The tech line: tickets, claims, sign-off.' },
+  { name: 'Clearance', description: 'Holds, lifts, conditions, concessions, withdrawal, history.' },
+  { name: 'Gate', description: 'Car number in, one answer out.' },
+  { name: 'Service', description: 'Health and documentation.' },
+];
+
+const DESCRIPTION = `Gridworthy carries pre-event technical inspection: an entrant declares, the server judges by the
+organizer's rules, an inspector signs off at the tech line, the gate marshal gets one clear answer.
+
+A passed inspection never guarantees a safe car. The entrant stays responsible; local rules and licensed practice
+prevail.
+
+Every answer that is not a success is a problem document (RFC 9457) whose \`type\` is the address of a page with cause
+and remedy. Instants are RFC 3339 in UTC, event days are plain dates in the venue's time zone. Unknown body keys are
+refused.`;
+
+/** Collects every operation into one OpenAPI 3.1 document, served at `/openapi.json` and committed in `openapi/`. */
+export async function installOpenApi(app: FastifyInstance, version: string): Promise<void> {
+  const operations = new Map<string, OperationInfo>();
+  app.addHook('onRoute', (route) => {
+    const { operation } = route.config ?? {};
+    const id = route.schema?.operationId;
+    // Fastify's own HEAD twin of a GET route carries the same config; it is not an operation of the document.
+    if (route.method === 'HEAD') route.schema = { ...route.schema, hide: true };
+    else if (operation !== undefined && id !== undefined) operations.set(id, operation);
+  });
+  const toDocument = createJsonSchemaTransformObject({});
+  await app.register(swagger, {
+    openapi: {
+      openapi: '3.1.0',
+      info: { title: 'Gridworthy', version, description: DESCRIPTION },
+      servers: [{ url: '/', description: 'This server' }],
+      tags: [...TAGS],
+      components: {
+        securitySchemes: {
+          bearer: { type: 'http', scheme: 'bearer', description: 'An opaque token that the organizer minted.' },
+        },
+      },
+      security: [{ bearer: [] }],
+    },
+    transform: createJsonSchemaTransform({}),
+    transformObject: (input) => {
+      const document = toDocument(input) as unknown as Json;
+      finish(document, operations);
+      return document;
+    },
+  });
+}
+
+function finish(document: Json, operations: ReadonlyMap<string, OperationInfo>): void {
+  const schemas = ((document['components'] as Json)['schemas'] ?? {}) as Record<string, Json>;
+  // A response may gain members later, so it must not promise that it has no others.
+  for (const [name, schema] of Object.entries(schemas)) if (!name.endsWith('Input')) allowMore(schema);
+  for (const item of Object.values(document['paths'] as Record<string, Record<string, Json>>)) {
+    for (const operation of Object.values(item)) {
+      const info = operations.get(operation['operationId'] as string);
+      if (info !== undefined) finishOperation(operation, info);
+    }
+  }
+}
+
+function finishOperation(operation: Json, info: OperationInfo): void {
+  if (info.bodyExample !== undefined) {
+    const content = (operation['requestBody'] as Json | undefined)?.['content'] as Record<string, Json> | undefined;
+    const media = content?.['application/json'];
+    if (media !== undefined) media['example'] = info.bodyExample;
+  }
+  const responses = operation['responses'] as Record<string, Json>;
+  for (const [status, success] of Object.entries(info.success)) {
+    const response = responses[status];
+    if (response === undefined) continue;
+    response['description'] = success.description;
+    if (success.headers !== undefined) response['headers'] = headerObjects(success.headers);
+    finishContent(response, success.example, success.schema === undefined);
+  }
+  describeProblems(responses, info);
+}
+
+function finishContent(response: Json, example: unknown, empty: boolean): void {
+  const content = response['content'] as Record<string, Json> | undefined;
+  if (content === undefined) return;
+  if (empty) {
+    delete response['content'];
+    return;
+  }
+  for (const media of Object.values(content)) {
+    allowMore(media['schema']);
+    if (example !== undefined) media['example'] = example;
+  }
+}
+
+function describeProblems(responses: Record<string, Json>, info: OperationInfo): void {
+  for (const [status, response] of Object.entries(responses)) {
+    if (Number(status) < 400) continue;
+    const slugs = info.problems.filter((slug) => PROBLEMS[slug].status === Number(status));
+    response['description'] = slugs.map((slug) => `\`${slug}\`: ${PROBLEMS[slug].title}`).join('. ');
+    const headers = problemHeaders(Number(status));
+    if (headers !== undefined) response['headers'] = headerObjects(headers);
+    const media = (response['content'] as Record<string, Json> | undefined)?.['application/problem+json'];
+    const slug = slugs[0];
+    if (media !== undefined && slug !== undefined) media['example'] = problemExample(slug);
+  }
+}
+
+function problemHeaders(status: number): Record<string, string> | undefined {
+  if (status === 401) return { 'WWW-Authenticate': 'The scheme to use' };
+  if (status === 412 || status === 428) return { ETag: 'The current version' };
+  if (status === 429 || status === 503) return { 'Retry-After': 'Seconds to wait' };
+  return undefined;
+}
+
+function problemExample(slug: keyof typeof PROBLEMS): Json {
+  return {
+    type: `https://tech.example/problems/${slug}`,
+    title: PROBLEMS[slug].title,
+    status: PROBLEMS[slug].status,
+    detail: PROBLEMS[slug].remedy,
+    instance: '/v1/…',
+    code: slug,
+    requestId: '019ab8f0-0000-7000-8000-000000000000',
+  };
+}
+
+function headerObjects(headers: Readonly<Record<string, string>>): Json {
+  return Object.fromEntries(
+    Object.entries(headers).map(([name, description]) => [name, { description, schema: { type: 'string' } }]),
+  );
+}
+
+function allowMore(node: unknown): void {
+  if (Array.isArray(node)) for (const part of node) allowMore(part);
+  else if (typeof node === 'object' && node !== null) {
+    const record = node as Json;
+    if (record['additionalProperties'] === false) delete record['additionalProperties'];
+    for (const [key, part] of Object.entries(record)) if (key !== 'example' && key !== 'enum') allowMore(part);
+  }
+}

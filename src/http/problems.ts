@@ -1,0 +1,214 @@
+/**
+ * Every problem this API answers with. `title` and `status` never change for a slug; `cause` and `remedy` are what the
+ * page behind the problem's `type` address says.
+ */
+export const PROBLEMS = {
+  'invalid-request': {
+    status: 400,
+    title: 'The request is not well formed',
+    cause: 'A path, query, header or body value has the wrong shape, or a body key is not known.',
+    remedy: 'Look at `errors`: each names the place (JSON Pointer) and what is wrong there.',
+  },
+  'malformed-json': {
+    status: 400,
+    title: 'The body is not valid JSON',
+    cause: 'The body could not be read as JSON, or it was empty where one is needed.',
+    remedy: 'Send one JSON value with `Content-Type: application/json`.',
+  },
+  'malformed-url': {
+    status: 400,
+    title: 'The address is not valid',
+    cause: 'The path holds a percent escape that cannot be decoded.',
+    remedy: 'Encode the path segment as UTF-8 percent escapes.',
+  },
+  'idempotency-key-required': {
+    status: 400,
+    title: 'An Idempotency-Key header is needed',
+    cause: 'This operation must not happen twice when a request is repeated, so each attempt carries a key.',
+    remedy: 'Send `Idempotency-Key: <a new UUID>`, and the same key again when you repeat the request.',
+  },
+  'cursor-not-valid': {
+    status: 400,
+    title: 'The cursor is not valid',
+    cause: 'The cursor was changed, or it belongs to a list with other filters.',
+    remedy: 'Start from the first page, or use `next` exactly as it was given with the same filters.',
+  },
+  unauthenticated: {
+    status: 401,
+    title: 'A valid token is needed',
+    cause: 'No bearer token was sent, or it is unknown or revoked.',
+    remedy: 'Send `Authorization: Bearer <token>`. The organizer mints tokens.',
+  },
+  forbidden: {
+    status: 403,
+    title: 'This role may not do that',
+    cause: 'The token is valid, but its role does not include this operation.',
+    remedy: 'Ask somebody with the named role, or ask the organizer for another token.',
+  },
+  'conflict-of-interest': {
+    status: 403,
+    title: 'Not on a car of your own',
+    cause: 'You entered this car, or you are named on its entry, so somebody else must decide.',
+    remedy: 'Put the ticket back and let another inspector take it.',
+  },
+  'not-found': {
+    status: 404,
+    title: 'There is nothing here',
+    cause: 'The address is unknown, or the object does not exist or is not yours to see.',
+    remedy: 'Check the address and the id.',
+  },
+  'method-not-allowed': {
+    status: 405,
+    title: 'This address does not take that method',
+    cause: 'The address exists, but not for this method.',
+    remedy: 'Use one of the methods in the `Allow` header.',
+  },
+  'state-moved-on': {
+    status: 409,
+    title: 'The state has moved on',
+    cause: 'Somebody or something changed the object, so the operation no longer applies.',
+    remedy: 'Look at `currentState`, read again, and decide anew.',
+  },
+  'car-number-taken': {
+    status: 409,
+    title: 'The car number is taken',
+    cause: 'An entry with exactly this car number exists in this run group of this event.',
+    remedy: 'Choose another number, or change the existing entry.',
+  },
+  'shared-car-differs': {
+    status: 409,
+    title: 'This number belongs to another car',
+    cause: 'One number in two run groups of an event is one shared car, but another vehicle was given.',
+    remedy: 'Leave `vehicle` out to share the car, or choose another number.',
+  },
+  'name-taken': {
+    status: 409,
+    title: 'The name is taken',
+    cause: 'A run group of this event has the same name.',
+    remedy: 'Choose another name.',
+  },
+  'declarations-closed': {
+    status: 409,
+    title: 'Declarations are not open',
+    cause: 'The declaration window of the event has not opened yet, or it has closed.',
+    remedy: 'See `opensAt` and `closesAt`; ask the organizer if the window must be moved.',
+  },
+  'bar-stands': {
+    status: 409,
+    title: 'A rule still bars this car',
+    cause: 'At least one rule that keeps a car off the track is not met or cannot be answered.',
+    remedy: 'See `standing`. Measure again, refuse the car, or ask the chief inspector for a concession.',
+  },
+  'points-not-checked': {
+    status: 409,
+    title: 'Points to check are open',
+    cause: 'The rules ask the line to look at points that the sign-off does not mention, or that were marked not ok.',
+    remedy: 'See `standing`. Give a check for each point, or accept with conditions.',
+  },
+  'sticker-taken': {
+    status: 409,
+    title: 'The sticker number is used',
+    cause: 'Another sign-off of this event carries the same sticker number.',
+    remedy: 'Read the number on the sticker again, or take the next sticker.',
+  },
+  'last-organizer-token': {
+    status: 409,
+    title: 'Somebody must stay in charge',
+    cause: 'This is the last organizer token that works; without it nobody could mint another.',
+    remedy: 'Mint a second organizer token first, then revoke this one.',
+  },
+  'already-published': {
+    status: 409,
+    title: 'The draft is published already',
+    cause: 'The newest version has exactly the content of this draft.',
+    remedy: 'Use the version named in `version`, or change the draft first.',
+  },
+  'precondition-failed': {
+    status: 412,
+    title: 'The object was changed meanwhile',
+    cause: 'The `If-Match` value is not the current version.',
+    remedy:
+      'Read the object again (its current version is in the `ETag` header of this answer) and repeat your change.',
+  },
+  'body-too-large': {
+    status: 413,
+    title: 'The body is too large',
+    cause: 'The body is larger than this server accepts.',
+    remedy: 'Send less in one request.',
+  },
+  'unsupported-media-type': {
+    status: 415,
+    title: 'This media type is not understood',
+    cause: 'The body was sent in a format that this operation does not read.',
+    remedy: 'Send JSON with `Content-Type: application/json`.',
+  },
+  'answers-not-acceptable': {
+    status: 422,
+    title: 'Some answers cannot be used',
+    cause:
+      'An item is unknown, or an answer has the wrong type, an impossible value or a unit that cannot be converted.',
+    remedy: 'Look at `errors`: each names the answer (JSON Pointer) and what is wrong with it. Nothing was changed.',
+  },
+  'rule-set-not-acceptable': {
+    status: 422,
+    title: 'The rule set has faults',
+    cause: 'The static check of the rule set found faults, or an example does not get its verdict.',
+    remedy: 'Look at `errors`: each names the place (JSON Pointer). Nothing was published.',
+  },
+  'not-acceptable': {
+    status: 422,
+    title: 'The values cannot be used together',
+    cause: 'Each value is well formed, but they refer to something that does not exist or contradict each other.',
+    remedy: 'Look at `errors`: each names the place (JSON Pointer) and what is wrong.',
+  },
+  'idempotency-key-reused': {
+    status: 422,
+    title: 'The key belongs to another request',
+    cause: 'This Idempotency-Key was used before with another body.',
+    remedy: 'Use a new key for a new request. To repeat a request, send exactly the same body.',
+  },
+  'precondition-required': {
+    status: 428,
+    title: 'An If-Match header is needed',
+    cause: 'People edit this object at the same time, so a change must say which version it starts from.',
+    remedy: 'Read the object, then send its `ETag` as `If-Match`.',
+  },
+  'too-many-requests': {
+    status: 429,
+    title: 'Too many requests',
+    cause: 'This caller has sent more requests than allowed in a minute.',
+    remedy: 'Wait for the seconds in `Retry-After`.',
+  },
+  'headers-too-large': {
+    status: 431,
+    title: 'The headers are too large',
+    cause: 'The request line or the headers are larger than this server accepts.',
+    remedy: 'Send shorter headers and a shorter address.',
+  },
+  'internal-error': {
+    status: 500,
+    title: 'The server failed',
+    cause: 'Something went wrong that is not your fault. Nothing of this request was kept.',
+    remedy: 'Try again. If it stays, give the organizer the `requestId`.',
+  },
+  'database-unavailable': {
+    status: 503,
+    title: 'The server cannot reach its data',
+    cause: 'The database does not answer, so nothing can be read or written. No car may be admitted on this answer.',
+    remedy: 'Wait for the seconds in `Retry-After` and try again.',
+  },
+  'migrations-pending': {
+    status: 503,
+    title: 'The database is older than the server',
+    cause: 'The database lacks migrations of this version of the server.',
+    remedy: 'Let the server that starts apply them, or apply them by hand, and ask again.',
+  },
+  stopping: {
+    status: 503,
+    title: 'The server is stopping',
+    cause: 'The server is being restarted.',
+    remedy: 'Try again in a few seconds.',
+  },
+} as const satisfies Record<string, { status: number; title: string; cause: string; remedy: string }>;
+
+export type ProblemSlug = keyof typeof PROBLEMS;

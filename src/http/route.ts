@@ -1,0 +1,177 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest, HTTPMethods } from 'fastify';
+import { z } from 'zod';
+import type { Actor } from '../domain/actor.ts';
+import { type Access, actorIn } from './auth.ts';
+import { PROBLEMS, type ProblemSlug } from './problems.ts';
+import { Problem } from './problem.ts';
+
+/** What an operation answers when it succeeds. */
+export interface Success {
+  description: string;
+  /** absent: no body */
+  schema?: z.ZodType;
+  /** media type, `application/json` unless told */
+  contentType?: string;
+  /** response headers with what they mean */
+  headers?: Readonly<Record<string, string>>;
+  example?: unknown;
+}
+
+export interface Answer {
+  status: number;
+  body?: unknown;
+  headers?: Readonly<Record<string, string>>;
+}
+
+type Parsed<T extends z.ZodType | undefined> = T extends z.ZodType ? z.output<T> : undefined;
+type Schema = z.ZodType | undefined;
+
+export interface RouteSpec<P extends Schema, Q extends Schema, H extends Schema, B extends Schema> {
+  method: HTTPMethods;
+  /** Fastify path, below the prefix of the plugin it is registered in */
+  path: string;
+  operationId: string;
+  summary: string;
+  description?: string;
+  tag: string;
+  access: Access;
+  params?: P;
+  query?: Q;
+  headers?: H;
+  body?: B;
+  bodyExample?: unknown;
+  /** no body at all means `{}` */
+  bodyOptional?: boolean;
+  success: Readonly<Record<number, Success>>;
+  /** problems of this operation; those every operation can answer with are added */
+  problems: readonly ProblemSlug[];
+  /** finds out who asks in the same statement as its data */
+  authenticatesItself?: boolean;
+  /** answers with plain JSON text instead of encoding through the schema: for the hot path, whose view is typed */
+  plainJson?: boolean;
+  handle(input: {
+    params: Parsed<P>;
+    query: Parsed<Q>;
+    headers: Parsed<H>;
+    body: Parsed<B>;
+    actor: Actor;
+    request: FastifyRequest;
+    reply: FastifyReply;
+  }): Promise<Answer>;
+}
+
+/** What the OpenAPI document needs to know beyond the schemas; read by `openapi.ts`. */
+export interface OperationInfo {
+  bodyExample?: unknown;
+  success: Readonly<Record<number, Success>>;
+  problems: readonly ProblemSlug[];
+  access: Access;
+  bodyOptional: boolean;
+}
+
+const EVERYWHERE: readonly ProblemSlug[] = ['too-many-requests', 'internal-error', 'database-unavailable', 'stopping'];
+
+/**
+ * Registers one operation: schemas, access and documentation from one place. The handler gets parsed input and
+ * returns status, body and headers; refusals are thrown as `ProblemError`.
+ */
+export function addRoute<
+  P extends Schema = undefined,
+  Q extends Schema = undefined,
+  H extends Schema = undefined,
+  B extends Schema = undefined,
+>(app: FastifyInstance, spec: RouteSpec<P, Q, H, B>): void {
+  const info: OperationInfo = {
+    bodyExample: spec.bodyExample,
+    success: spec.success,
+    problems: allProblems(spec),
+    access: spec.access,
+    bodyOptional: spec.bodyOptional === true,
+  };
+  app.route({
+    method: spec.method,
+    url: spec.path,
+    ...(spec.bodyOptional === true ? { preValidation: emptyBodyIsObject } : {}),
+    config: { access: spec.access, authenticatesItself: spec.authenticatesItself === true, operation: info },
+    schema: {
+      operationId: spec.operationId,
+      summary: spec.summary,
+      tags: [spec.tag],
+      ...(spec.description === undefined ? {} : { description: spec.description }),
+      ...(spec.access === 'public' ? { security: [] } : {}),
+      ...(spec.params === undefined ? {} : { params: spec.params }),
+      ...(spec.query === undefined ? {} : { querystring: spec.query }),
+      ...(spec.headers === undefined ? {} : { headers: spec.headers }),
+      ...(spec.body === undefined ? {} : { body: spec.body }),
+      response: responseSchemas(info),
+    },
+    ...(spec.plainJson === true ? { serializerCompiler: () => JSON.stringify } : {}),
+    handler: (request, reply) => answer(spec, request, reply),
+  });
+}
+
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    operation?: OperationInfo;
+  }
+}
+
+async function emptyBodyIsObject(request: FastifyRequest): Promise<void> {
+  request.body ??= {};
+}
+
+async function answer<P extends Schema, Q extends Schema, H extends Schema, B extends Schema>(
+  spec: RouteSpec<P, Q, H, B>,
+  request: FastifyRequest,
+  reply: FastifyReply,
+): Promise<FastifyReply> {
+  const result = await spec.handle({
+    // The validator compiler has parsed these with the schemas of the same spec.
+    params: request.params as Parsed<P>,
+    query: request.query as Parsed<Q>,
+    headers: request.headers as Parsed<H>,
+    body: request.body as Parsed<B>,
+    // A public or self-authenticating handler does not read it.
+    actor:
+      spec.access === 'public' || spec.authenticatesItself === true ? (null as unknown as Actor) : actorIn(request),
+    request,
+    reply,
+  });
+  reply.code(result.status);
+  if (result.headers !== undefined) reply.headers(result.headers);
+  if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
+  return reply.send(result.body);
+}
+
+function allProblems(spec: RouteSpec<Schema, Schema, Schema, Schema>): ProblemSlug[] {
+  const parsesInput = [spec.params, spec.query, spec.headers, spec.body].some((schema) => schema !== undefined);
+  return [
+    ...new Set<ProblemSlug>([
+      ...(parsesInput ? (['invalid-request'] as const) : []),
+      ...(spec.params === undefined ? [] : (['malformed-url'] as const)),
+      ...(spec.body === undefined ? [] : (['malformed-json', 'body-too-large', 'unsupported-media-type'] as const)),
+      ...(spec.access === 'public' ? [] : (['unauthenticated'] as const)),
+      ...(Array.isArray(spec.access) ? (['forbidden'] as const) : []),
+      ...spec.problems,
+      ...EVERYWHERE,
+    ]),
+  ];
+}
+
+function responseSchemas(info: OperationInfo): Record<string, unknown> {
+  const responses: Record<string, unknown> = {};
+  for (const [status, success] of Object.entries(info.success)) {
+    const schema = success.schema ?? z.undefined().describe('No body');
+    responses[status] =
+      success.contentType === undefined
+        ? schema
+        : { description: success.description, content: { [success.contentType]: { schema } } };
+  }
+  for (const status of new Set(info.problems.map((slug) => PROBLEMS[slug].status))) {
+    responses[status] = {
+      description: PROBLEMS[info.problems.find((slug) => PROBLEMS[slug].status === status) ?? 'internal-error'].title,
+      content: { 'application/problem+json': { schema: Problem } },
+    };
+  }
+  return responses;
+}
