@@ -1,0 +1,30 @@
+import { type Actor, personKey } from '../domain/actor.ts';
+import { ProblemError } from '../http/problem.ts';
+import type { Tx } from '../platform/db.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
+
+/**
+ * True for entries on which the person has an interest: named on the entry, or holder of a token that declares for it.
+ * `e` is the entries table of the statement around it.
+ */
+export function hasInterest(actor: Actor): Prisma.Sql {
+  const key = personKey(actor.name);
+  return Prisma.sql`(${key} = ANY (e.person_keys)
+    OR EXISTS (SELECT 1 FROM tokens k WHERE k.entry_id = e.id AND (k.holder_key = ${key} OR k.id = ${actor.tokenId}::uuid)))`;
+}
+
+/**
+ * Nobody decides on a car of their own.
+ *
+ * @throws ProblemError `conflict-of-interest`
+ */
+export async function assertNoInterest(tx: Tx, actor: Actor, entryId: string): Promise<void> {
+  const rows = await tx.$queryRaw<{ interest: boolean }[]>`
+    SELECT ${hasInterest(actor)} AS interest FROM entries e WHERE e.id = ${entryId}::uuid`;
+  if (rows[0]?.interest !== false) {
+    throw new ProblemError(
+      'conflict-of-interest',
+      'You entered this car or are named on its entry; somebody else must decide.',
+    );
+  }
+}

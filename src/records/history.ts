@@ -1,0 +1,102 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Actor } from '../domain/actor.ts';
+import { applyClearanceEvent, type ClearanceEvent } from '../domain/clearance.ts';
+import { canonicalHash } from '../platform/canonical-json.ts';
+import type { Tx } from '../platform/db.ts';
+import type { LockedEntry } from './entry-lock.ts';
+
+/** What is written into an entry's history, in the transaction of what it tells. */
+export interface HistoryEntry {
+  actor: Actor;
+  /** instant at which it was decided */
+  at: Date;
+  /** `noun.verb`, for example `inspection.submitted` */
+  action: string;
+  /** what it means for the clearance; absent: nothing */
+  event?: ClearanceEvent;
+  /** ids and facts; no names, addresses or telephone numbers */
+  data?: Readonly<Record<string, unknown>>;
+  requestId: string | undefined;
+}
+
+/** The part of a history row that its hash covers, in the form in which it is hashed. */
+export interface ChainedRow {
+  entryId: string;
+  seq: number;
+  action: string;
+  actorId: string;
+  actorRole: string;
+  at: string;
+  data: unknown;
+  prevHash: string;
+}
+
+/** SHA-256 over the row and the hash before it: a changed, missing or moved row breaks the chain from there on. */
+export function chainHash(row: ChainedRow): string {
+  return canonicalHash(row);
+}
+
+/**
+ * Appends to the history of a locked entry and folds the event into what the gate answers from. `entry` is brought up
+ * to date, so several can follow in one transaction. The person's name stands beside the row but not in its hash, so
+ * that it can be erased later without breaking the chain.
+ */
+export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry): Promise<void> {
+  const data = { ...what.data, ...(what.event === undefined ? {} : { event: what.event }) };
+  const row: ChainedRow = {
+    entryId: entry.entryId,
+    seq: entry.historySeq + 1,
+    action: what.action,
+    actorId: what.actor.tokenId,
+    actorRole: what.actor.role,
+    at: what.at.toISOString(),
+    data: JSON.parse(JSON.stringify(data)),
+    prevHash: entry.historyHash,
+  };
+  const hash = chainHash(row);
+  const facts = what.event === undefined ? entry.facts : applyClearanceEvent(entry.facts, what.event);
+  await tx.$executeRaw`
+    WITH appended AS (
+      INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash, hash)
+      VALUES (${uuidV7()}::uuid, ${row.entryId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
+              ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
+              ${row.prevHash}, ${hash})
+    )
+    UPDATE clearances
+    SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(), history_seq = ${row.seq},
+        history_hash = ${hash}
+    WHERE entry_id = ${row.entryId}::uuid`;
+  entry.facts = facts;
+  entry.historySeq = row.seq;
+  entry.historyHash = hash;
+}
+
+/** Whether the rows, in order, form one unbroken chain that ends at `head`. Names the first row that does not. */
+export function verifyChain(
+  rows: readonly (ChainedRow & { hash: string })[],
+  head: { seq: number; hash: string },
+): { intact: boolean; brokenAt?: number } {
+  let prevHash = '';
+  for (const [index, { hash, ...row }] of rows.entries()) {
+    if (row.seq !== index + 1 || row.prevHash !== prevHash || chainHash(row) !== hash) {
+      return { intact: false, brokenAt: index + 1 };
+    }
+    prevHash = hash;
+  }
+  return rows.length === head.seq && prevHash === head.hash
+    ? { intact: true }
+    : { intact: false, brokenAt: rows.length + 1 };
+}
+
+/** Whether the history of a locked entry holds an action with these facts: makes a job that runs twice write once. */
+export async function hasHappened(
+  tx: Tx,
+  entryId: string,
+  action: string,
+  facts: Readonly<Record<string, string>>,
+): Promise<boolean> {
+  const rows = await tx.$queryRaw<{ found: boolean }[]>`
+    SELECT EXISTS (SELECT 1 FROM history WHERE entry_id = ${entryId}::uuid AND action = ${action}
+      AND data @> ${JSON.stringify(facts)}::jsonb) AS found`;
+  return rows[0]?.found === true;
+}

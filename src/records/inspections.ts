@@ -1,0 +1,58 @@
+import type { Finding, Verdict } from '../domain/rules/finding.ts';
+import type { ParameterOverride } from '../domain/rules/rule-set.ts';
+import type { Vehicle } from '../domain/vehicle.ts';
+import type { Tx } from '../platform/db.ts';
+import type { Prisma } from '../platform/prisma-client/client.ts';
+import type { JudgedWith } from './judge-entry.ts';
+
+/** A submitted revision as it was judged, with what judged it. */
+export interface StoredInspection {
+  inspectionId: string;
+  entryId: string;
+  carNumber: string;
+  revision: number;
+  answers: Record<string, unknown>;
+  vehicle: Vehicle;
+  context: Pick<JudgedWith, 'event' | 'venue'>;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  parameters: Record<string, ParameterOverride>;
+  verdict: Verdict;
+  findings: Finding[];
+  submittedAt: Date;
+  submittedName: string;
+}
+
+const withCar = { entry: { select: { carNumber: true } } } as const;
+type Row = Prisma.InspectionGetPayload<{ include: typeof withCar }>;
+
+// The JSON columns are written by `insertInspection` only, from typed values, and a trigger keeps them as they are.
+function toStored(row: Row): StoredInspection {
+  return {
+    inspectionId: row.id,
+    entryId: row.entryId,
+    carNumber: row.entry.carNumber,
+    revision: row.revision,
+    answers: row.answers as Record<string, unknown>,
+    vehicle: row.vehicle as unknown as Vehicle,
+    context: row.context as unknown as StoredInspection['context'],
+    ruleSetId: row.ruleSetId,
+    ruleSetVersion: row.ruleSetVersion,
+    parameters: row.parameters as StoredInspection['parameters'],
+    verdict: row.verdict as Verdict,
+    findings: row.findings as unknown as Finding[],
+    submittedAt: row.submittedAt,
+    submittedName: row.submittedName,
+  };
+}
+
+export async function findInspection(db: Tx, inspectionId: string): Promise<StoredInspection | undefined> {
+  const row = await db.inspection.findUnique({ where: { id: inspectionId }, include: withCar });
+  return row === null ? undefined : toStored(row);
+}
+
+/** All revisions of an entry, newest first. */
+export async function listInspections(db: Tx, entryId: string): Promise<StoredInspection[]> {
+  const rows = await db.inspection.findMany({ where: { entryId }, include: withCar, orderBy: { revision: 'desc' } });
+  return rows.map(toStored);
+}

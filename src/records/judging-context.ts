@@ -1,0 +1,109 @@
+import type { PlainDate } from '../domain/calendar.ts';
+import type { ParameterOverride, VenueFacts } from '../domain/rules/rule-set.ts';
+import type { Vehicle } from '../domain/vehicle.ts';
+import type { Tx } from '../platform/db.ts';
+
+/** A concession as it stands in the database. */
+export interface GrantedConcession {
+  concessionId: string;
+  ruleId: string;
+  reason: string;
+  /** instant, RFC 3339 UTC */
+  expiresAt: string;
+}
+
+/** Everything but the answers that a judgement of an entry depends on, read in one statement. */
+export interface JudgingContext {
+  entryId: string;
+  carNumber: string;
+  vehicle: Vehicle;
+  runGroupId: string;
+  runGroup: string;
+  firstSessionAt: Date;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  parameters: Readonly<Record<string, ParameterOverride>>;
+  event: { eventId: string; startsOn: PlainDate; endsOn: PlainDate; opensAt: Date; closesAt: Date };
+  venue: VenueFacts & { timeZone: string };
+  /** all that were granted for the run group's version of the rules; the caller drops those that have expired */
+  concessions: readonly GrantedConcession[];
+}
+
+interface VenueDetails {
+  topSpeedKmh?: number;
+  soundLimit?: { levelDb: number; distanceM: number };
+}
+
+interface Row {
+  car_number: string;
+  vehicle: Vehicle;
+  run_group_id: string;
+  run_group: string;
+  first_session_at: Date;
+  rule_set_id: string;
+  rule_set_version: number;
+  parameters: Record<string, ParameterOverride>;
+  event_id: string;
+  starts_on: string;
+  ends_on: string;
+  opens_at: Date;
+  closes_at: Date;
+  time_zone: string;
+  venue: VenueDetails;
+  concessions: GrantedConcession[];
+}
+
+/** Loads the context of an entry as it is now; undefined when there is no such entry. */
+export async function findJudgingContext(db: Tx, entryId: string): Promise<JudgingContext | undefined> {
+  const rows = await db.$queryRaw<Row[]>`
+    SELECT e.car_number, v.record AS vehicle, g.id AS run_group_id, g.name AS run_group, g.first_session_at,
+           g.rule_set_id, g.rule_set_version, g.parameters, ev.id AS event_id,
+           to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
+           ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at,
+           ve.time_zone, ve.details AS venue,
+           COALESCE((
+             SELECT jsonb_agg(jsonb_build_object('concessionId', c.id, 'ruleId', c.rule_id, 'reason', c.reason,
+               'expiresAt', to_char(c.expires_at AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"')) ORDER BY c.id)
+             FROM concessions c
+             WHERE c.entry_id = e.id AND c.rule_set_id = g.rule_set_id AND c.rule_set_version = g.rule_set_version
+           ), '[]'::jsonb) AS concessions
+    FROM entries e
+    JOIN run_groups g ON g.id = e.run_group_id
+    JOIN events ev ON ev.id = e.event_id
+    JOIN venues ve ON ve.id = ev.venue_id
+    JOIN vehicles v ON v.id = e.vehicle_id
+    WHERE e.id = ${entryId}::uuid`;
+  return rows[0] === undefined ? undefined : toContext(entryId, rows[0]);
+}
+
+function toContext(entryId: string, row: Row): JudgingContext {
+  return {
+    entryId,
+    carNumber: row.car_number,
+    vehicle: row.vehicle,
+    runGroupId: row.run_group_id,
+    runGroup: row.run_group,
+    firstSessionAt: row.first_session_at,
+    ruleSetId: row.rule_set_id,
+    ruleSetVersion: row.rule_set_version,
+    parameters: row.parameters,
+    event: {
+      eventId: row.event_id,
+      startsOn: row.starts_on,
+      endsOn: row.ends_on,
+      opensAt: row.opens_at,
+      closesAt: row.closes_at,
+    },
+    venue: { timeZone: row.time_zone, ...venueFacts(row.venue) },
+    concessions: row.concessions,
+  };
+}
+
+function venueFacts(details: VenueDetails): VenueFacts {
+  return {
+    ...(details.topSpeedKmh === undefined ? {} : { topSpeedKmh: details.topSpeedKmh }),
+    ...(details.soundLimit === undefined
+      ? {}
+      : { soundLimitDb: details.soundLimit.levelDb, soundDistanceM: details.soundLimit.distanceM }),
+  };
+}

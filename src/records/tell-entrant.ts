@@ -1,0 +1,28 @@
+import { z } from 'zod';
+import type { Deps } from '../deps.ts';
+import type { Tx } from '../platform/db.ts';
+import { defineJob } from '../platform/job.ts';
+import { appendOutbox } from '../platform/outbox.ts';
+import { notifyOnce } from './notifications.ts';
+
+const Payload = z.strictObject({ entryId: z.uuid(), kind: z.string().max(60), id: z.uuid() });
+
+/** Tells the entrant that something happened to the entry: `kind` is the action, `id` what it was about. */
+export const entrantTellJob = defineJob<Deps, z.infer<typeof Payload>>({
+  name: 'entrant.tell',
+  payload: Payload,
+  attempts: 8,
+  backoffMs: 2000,
+  async handle(deps, { entryId, kind, id }, context) {
+    await notifyOnce(deps, context, { dedupeKey: `${kind}/${id}`, entryId, kind, facts: { id } });
+  },
+});
+
+/** Orders the message in the transaction of what it tells. */
+export async function tellEntrant(
+  tx: Tx,
+  message: { entryId: string; kind: string; id: string; requestId: string },
+): Promise<void> {
+  const { requestId, ...payload } = message;
+  await appendOutbox(tx, { name: entrantTellJob.name, payload, requestId });
+}

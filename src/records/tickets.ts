@@ -1,0 +1,64 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Tx } from '../platform/db.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
+import type { LockedEntry } from './entry-lock.ts';
+
+/**
+ * Puts a locked entry on the line with the given inspection. Its place follows from its run group's first session and
+ * from `queuedAt`; a live ticket it may still have must be closed before (`closeTicket`).
+ */
+export async function openTicket(
+  tx: Tx,
+  entry: LockedEntry,
+  ticket: { inspectionId: string; queuedAt: Date },
+): Promise<string> {
+  const id = uuidV7();
+  const { inspectionId, queuedAt } = ticket;
+  await tx.ticket.create({ data: { id, eventId: entry.eventId, entryId: entry.entryId, inspectionId, queuedAt } });
+  return id;
+}
+
+/** Takes a locked entry off the line and ends the claim on it, if it is there. Returns whether it was. */
+export async function closeTicket(tx: Tx, entry: LockedEntry, state: 'done' | 'void', at: Date): Promise<boolean> {
+  const claimEnd = state === 'done' ? 'signed-off' : 'void';
+  const closed = await tx.$executeRaw`
+    WITH ticket AS (
+      UPDATE tickets SET state = ${state}, closed_at = ${at}
+      WHERE entry_id = ${entry.entryId}::uuid AND state IN ('waiting', 'claimed')
+      RETURNING id
+    ), claim AS (
+      UPDATE claims SET ended_at = ${at}, end_reason = ${claimEnd}
+      WHERE ticket_id IN (SELECT id FROM ticket) AND ended_at IS NULL
+    )
+    SELECT id FROM ticket`;
+  return closed > 0;
+}
+
+/** The ticket with which a locked entry stands on the line, if it does. */
+export async function findLiveTicket(tx: Tx, entryId: string): Promise<{ ticketId: string } | undefined> {
+  const row = await tx.ticket.findFirst({
+    where: { entryId, state: { in: ['waiting', 'claimed'] } },
+    select: { id: true },
+  });
+  return row === null ? undefined : { ticketId: row.id };
+}
+
+/** The order of the line: the run group's first session, then the time of submission, then the ticket's own age. */
+export const LINE_ORDER = Prisma.sql`g.first_session_at, t.queued_at, t.id`;
+
+/** The live ticket of an inspection with its place on the line, 1 being next; undefined when it is not on the line. */
+export async function findPlace(
+  db: Tx,
+  inspectionId: string,
+): Promise<{ ticketId: string; place: number } | undefined> {
+  const rows = await db.$queryRaw<{ ticket_id: string; place: bigint }[]>`
+    SELECT ticket_id, place FROM (
+      SELECT t.id AS ticket_id, t.inspection_id, row_number() OVER (ORDER BY ${LINE_ORDER}) AS place
+      FROM tickets t JOIN entries e ON e.id = t.entry_id JOIN run_groups g ON g.id = e.run_group_id
+      WHERE t.state IN ('waiting', 'claimed')
+        AND t.event_id = (SELECT event_id FROM tickets WHERE inspection_id = ${inspectionId}::uuid LIMIT 1)
+    ) AS line
+    WHERE inspection_id = ${inspectionId}::uuid`;
+  const row = rows[0];
+  return row === undefined ? undefined : { ticketId: row.ticket_id, place: Number(row.place) };
+}
