@@ -1,0 +1,110 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import { STAFF } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
+import { eventParams, Id, IfMatch, PlainDateIn } from '../../http/common-schemas.ts';
+import { decodeCursor, toPage } from '../../http/cursor.ts';
+import { etagOf } from '../../http/etag.ts';
+import { notFound } from '../../http/problem.ts';
+import { addRoute } from '../../http/route.ts';
+import { changeEvent } from './change.ts';
+import { createEvent } from './create.ts';
+import { EVENT_EXAMPLE, EventChanges, EventInput, EventList, EventView, eventQuery } from './schemas.ts';
+import { findEvent, listEvents, type StoredEvent } from './store.ts';
+import { toEventView } from './view.ts';
+
+const EXAMPLE = {
+  eventId: '019ab8f0-0000-7000-8000-0000000000e1',
+  ...EVENT_EXAMPLE,
+  timeZone: 'Europe/Berlin',
+  declarations: 'open',
+  createdAt: '2026-05-02T09:12:00.000Z',
+};
+const ETAG = { ETag: 'Version of the event' };
+const SCOPE = { list: 'listEvents', filters: {} };
+const Position = z.tuple([PlainDateIn, Id]);
+
+/** Events: days at a venue with a window for declarations. Organizers write, staff read. */
+export async function eventRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  const organizer = { tag: 'Events', access: ['organizer'] } as const;
+  const staff = { tag: 'Events', access: STAFF } as const;
+  const withETag = (status: number, event: StoredEvent, headers: Record<string, string> = {}) => ({
+    status,
+    body: toEventView(event, deps.clock.now()),
+    headers: { etag: etagOf(event.rev), ...headers },
+  });
+  addRoute(app, {
+    ...organizer,
+    method: 'POST',
+    path: '/events',
+    operationId: 'createEvent',
+    summary: 'Create an event',
+    body: EventInput,
+    bodyExample: EVENT_EXAMPLE,
+    success: {
+      201: { description: 'Created', schema: EventView, headers: { ...ETAG, Location: 'The event' }, example: EXAMPLE },
+    },
+    problems: ['not-acceptable'],
+    handle: async ({ body }) => {
+      const event = await createEvent(deps, body);
+      return withETag(201, event, { location: `/v1/events/${event.eventId}` });
+    },
+  });
+  addRoute(app, {
+    ...staff,
+    method: 'GET',
+    path: '/events',
+    operationId: 'listEvents',
+    summary: 'List events',
+    query: eventQuery,
+    success: {
+      200: {
+        description: 'One page of events',
+        schema: EventList,
+        headers: { Link: 'The next page, `rel="next"`' },
+        example: { events: [EXAMPLE] },
+      },
+    },
+    problems: ['cursor-not-valid'],
+    handle: async ({ query, request }) => {
+      const after = decodeCursor(SCOPE, query.cursor, Position);
+      const rows = await listEvents(deps.db.prisma, after, query.limit + 1);
+      const positionOf = (event: StoredEvent) => [event.startsOn, event.eventId];
+      const page = toPage(rows, { scope: SCOPE, limit: query.limit, url: request.url, positionOf });
+      const now = deps.clock.now();
+      const events = page.rows.map((event) => toEventView(event, now));
+      return { status: 200, body: { events, next: page.next }, headers: page.headers };
+    },
+  });
+  addRoute(app, {
+    ...staff,
+    method: 'GET',
+    path: '/events/:eventId',
+    operationId: 'getEvent',
+    summary: 'Read an event',
+    params: eventParams,
+    success: { 200: { description: 'The event', schema: EventView, headers: ETAG, example: EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params }) => {
+      const event = await findEvent(deps.db.prisma, params.eventId);
+      if (event === undefined) throw notFound('event');
+      return withETag(200, event);
+    },
+  });
+  addRoute(app, {
+    ...organizer,
+    method: 'PATCH',
+    path: '/events/:eventId',
+    operationId: 'changeEvent',
+    summary: 'Change an event',
+    description: 'Only the fields that are given change. The first sessions of run groups do not move with the days.',
+    params: eventParams,
+    headers: IfMatch,
+    body: EventChanges,
+    bodyExample: { declarationsCloseAt: '2026-06-13T06:00:00.000Z' },
+    success: { 200: { description: 'The event as it is now', schema: EventView, headers: ETAG, example: EXAMPLE } },
+    problems: ['not-found', 'not-acceptable', 'precondition-required', 'precondition-failed'],
+    handle: async ({ params, headers, body }) =>
+      withETag(200, await changeEvent(deps, params.eventId, headers['if-match'], body)),
+  });
+}

@@ -1,0 +1,52 @@
+import { z } from 'zod';
+import { Id, InstantOut, line, Page, PlainDateOut } from '../../http/common-schemas.ts';
+import { PlannedDay, PlannedInstant } from '../../http/event-time.ts';
+
+const fields = {
+  name: line(120).describe('Name of the event'),
+  venueId: Id.describe('Where it takes place; its time zone decides what a day is'),
+  startsOn: PlannedDay.describe('First day, YYYY-MM-DD at the venue'),
+  endsOn: PlannedDay.describe('Last day, YYYY-MM-DD at the venue; an event has at most 31 days'),
+  declarationsOpenAt: PlannedInstant.describe('Entrants may submit from this instant on, RFC 3339'),
+  declarationsCloseAt: PlannedInstant.describe('Entrants may submit before this instant, RFC 3339'),
+};
+
+export const EventInput = z.strictObject(fields).meta({ id: 'Event' });
+export type EventInput = z.infer<typeof EventInput>;
+
+export const EventChanges = z.strictObject(fields).partial().meta({ id: 'EventChanges' });
+export type EventChanges = z.infer<typeof EventChanges>;
+
+export const EventView = z
+  .object({
+    eventId: Id,
+    name: z.string().describe('Name of the event'),
+    venueId: Id.describe('Where it takes place'),
+    timeZone: z.string().describe('IANA time zone of the venue'),
+    startsOn: PlainDateOut.describe('First day at the venue'),
+    endsOn: PlainDateOut.describe('Last day at the venue'),
+    declarationsOpenAt: InstantOut.describe('Entrants may submit from this instant on'),
+    declarationsCloseAt: InstantOut.describe('Entrants may submit before this instant'),
+    declarations: z.enum(['not-open', 'open', 'closed']).describe('Whether entrants may submit now'),
+    createdAt: InstantOut,
+  })
+  .meta({ id: 'EventView' });
+export type EventView = z.infer<typeof EventView>;
+
+export const EventList = z
+  .object({
+    events: z.array(EventView).describe('The latest first day comes first'),
+    next: z.string().optional().describe('`cursor` of the next page; absent on the last one'),
+  })
+  .meta({ id: 'EventList' });
+
+export const eventQuery = z.strictObject({ ...Page });
+
+export const EVENT_EXAMPLE = {
+  name: 'Alder Ridge club weekend',
+  venueId: '019ab8f0-0000-7000-8000-0000000000a1',
+  startsOn: '2026-06-13',
+  endsOn: '2026-06-14',
+  declarationsOpenAt: '2026-06-01T06:00:00.000Z',
+  declarationsCloseAt: '2026-06-13T05:30:00.000Z',
+};

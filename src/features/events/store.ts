@@ -1,0 +1,99 @@
+import type { PlainDate } from '../../domain/calendar.ts';
+import type { Tx } from '../../platform/db.ts';
+import type { EventInput } from './schemas.ts';
+
+/** An event with the time zone of its venue; instants as `Date`, days as text. */
+export interface StoredEvent {
+  eventId: string;
+  name: string;
+  venueId: string;
+  timeZone: string;
+  startsOn: PlainDate;
+  endsOn: PlainDate;
+  declarationsOpenAt: Date;
+  declarationsCloseAt: Date;
+  createdAt: Date;
+  rev: number;
+}
+
+interface Row {
+  id: string;
+  name: string;
+  venueId: string;
+  startsOn: Date;
+  endsOn: Date;
+  declarationsOpenAt: Date;
+  declarationsCloseAt: Date;
+  createdAt: Date;
+  rev: number;
+  venue: { timeZone: string };
+}
+
+const WITH_ZONE = { venue: { select: { timeZone: true } } } as const;
+
+// A `date` column travels as midnight UTC; only its date part means anything.
+const toDay = (date: Date): PlainDate => date.toISOString().slice(0, 10);
+const fromDay = (day: PlainDate): Date => new Date(`${day}T00:00:00.000Z`);
+
+function toStored({ id, venue, startsOn, endsOn, ...row }: Row): StoredEvent {
+  return { ...row, eventId: id, timeZone: venue.timeZone, startsOn: toDay(startsOn), endsOn: toDay(endsOn) };
+}
+
+function toData(input: EventInput) {
+  return {
+    name: input.name,
+    venueId: input.venueId,
+    startsOn: fromDay(input.startsOn),
+    endsOn: fromDay(input.endsOn),
+    declarationsOpenAt: new Date(input.declarationsOpenAt),
+    declarationsCloseAt: new Date(input.declarationsCloseAt),
+  };
+}
+
+export async function hasVenue(db: Tx, venueId: string): Promise<boolean> {
+  return (await db.venue.count({ where: { id: venueId } })) > 0;
+}
+
+export async function insertEvent(db: Tx, input: EventInput): Promise<StoredEvent> {
+  return toStored(await db.event.create({ data: toData(input), include: WITH_ZONE }));
+}
+
+export async function findEvent(db: Tx, eventId: string): Promise<StoredEvent | undefined> {
+  const row = await db.event.findUnique({ where: { id: eventId }, include: WITH_ZONE });
+  return row === null ? undefined : toStored(row);
+}
+
+/** Events by first day, latest first; `after` is the first day and id of the last one already seen. */
+export async function listEvents(
+  db: Tx,
+  after: readonly [PlainDate, string] | undefined,
+  take: number,
+): Promise<StoredEvent[]> {
+  const rows = await db.event.findMany({
+    where: after === undefined ? {} : laterInList(after),
+    include: WITH_ZONE,
+    orderBy: [{ startsOn: 'desc' }, { id: 'desc' }],
+    take,
+  });
+  return rows.map(toStored);
+}
+
+function laterInList([startsOn, id]: readonly [PlainDate, string]) {
+  const day = fromDay(startsOn);
+  return { OR: [{ startsOn: { lt: day } }, { startsOn: day, id: { lt: id } }] };
+}
+
+/** Changes the event if it still has the version `rev`; undefined when it has moved on. */
+export async function updateEvent(
+  db: Tx,
+  eventId: string,
+  rev: number,
+  input: EventInput,
+): Promise<StoredEvent | undefined> {
+  const rows = await db.event.updateManyAndReturn({
+    where: { id: eventId, rev },
+    data: { ...toData(input), rev: { increment: 1 } },
+    include: WITH_ZONE,
+  });
+  return rows[0] === undefined ? undefined : toStored(rows[0]);
+}

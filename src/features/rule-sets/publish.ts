@@ -1,0 +1,52 @@
+import type { Actor } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
+import { inTransaction } from '../../platform/db.ts';
+import type { CheckView, PublishedView, PublishRuleSet } from './schemas.ts';
+import { findLatestVersion, findRuleSet, insertVersion, lockRuleSet } from './store.ts';
+import { checkDocument } from './view.ts';
+
+interface PublishRequest {
+  ruleSetId: string;
+  ifMatch: string | undefined;
+  input: PublishRuleSet;
+}
+
+/**
+ * Publishes the draft that the caller read as the next version. Publishing a draft that is published already makes no
+ * second version of the same content.
+ *
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `rule-set-not-acceptable`,
+ *   `already-published` with the `version` that has this content
+ */
+export async function publishRuleSet(deps: Deps, actor: Actor, request: PublishRequest): Promise<PublishedView> {
+  const { ruleSetId } = request;
+  const draft = await findRuleSet(deps.db.prisma, ruleSetId);
+  if (draft === undefined) throw notFound('rule set');
+  assertIfMatch(request.ifMatch, etagOf(draft.rev));
+  // Before the transaction: it may run a thousand examples, and the rev below tells whether it still counts.
+  const contentHash = canonicalHash(draft.document);
+  assertPublishable(checkDocument(draft.document, contentHash));
+  const { document, rev } = draft;
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const lockedRev = await lockRuleSet(tx, ruleSetId);
+    if (lockedRev !== rev) throw stale(etagOf(lockedRev ?? rev));
+    const latest = await findLatestVersion(tx, ruleSetId);
+    if (latest?.contentHash === contentHash) throw alreadyPublished(latest.version);
+    const version = (latest?.version ?? 0) + 1;
+    const row = { ruleSetId, version, document, contentHash, publishedAt: deps.clock.now() };
+    return insertVersion(tx, actor, { ...row, changelog: request.input.changelog });
+  });
+}
+
+function assertPublishable(check: CheckView): void {
+  if (check.ok) return;
+  const named = check.faults.slice(0, 3).map((fault) => `${fault.pointer || '/'}: ${fault.detail}`);
+  throw new ProblemError('rule-set-not-acceptable', named.join(' '), { errors: check.faults });
+}
+
+function alreadyPublished(version: number): ProblemError {
+  return new ProblemError('already-published', `Version ${version} has exactly this content.`, { version });
+}

@@ -1,0 +1,25 @@
+import type { Deps } from '../../deps.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
+import { notFound } from '../../http/problem.ts';
+import type { ReplaceDraft } from './schemas.ts';
+import { findRuleSet, type StoredRuleSet, updateDraft } from './store.ts';
+
+/**
+ * Replaces the draft, starting from the version the caller read. Published versions do not change.
+ *
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`
+ */
+export async function replaceDraft(
+  deps: Deps,
+  ruleSetId: string,
+  ifMatch: string | undefined,
+  draft: ReplaceDraft,
+): Promise<StoredRuleSet> {
+  const current = await findRuleSet(deps.db.prisma, ruleSetId);
+  if (current === undefined) throw notFound('rule set');
+  assertIfMatch(ifMatch, etagOf(current.rev));
+  const updated = await updateDraft(deps.db.prisma, ruleSetId, current.rev, draft);
+  if (updated !== undefined) return updated;
+  const winner = await findRuleSet(deps.db.prisma, ruleSetId);
+  throw stale(etagOf(winner?.rev ?? current.rev));
+}

@@ -1,0 +1,110 @@
+import { z } from 'zod';
+import { Id, InstantOut, line, text } from '../../http/common-schemas.ts';
+import { JsonObject } from '../../http/json-object.ts';
+
+const MAX_VERSION = 2_147_483_647;
+const Name = line(120).describe('Name in lists');
+
+export const CreateRuleSet = z
+  .strictObject({
+    name: Name,
+    document: JsonObject.optional().describe('The rule set; it need not be complete yet. Absent: an empty one'),
+  })
+  .meta({ id: 'CreateRuleSet' });
+export type CreateRuleSet = z.infer<typeof CreateRuleSet>;
+
+export const ReplaceDraft = z
+  .strictObject({
+    name: Name,
+    document: JsonObject.describe('The whole rule set; it need not be complete yet'),
+  })
+  .meta({ id: 'ReplaceDraft' });
+export type ReplaceDraft = z.infer<typeof ReplaceDraft>;
+
+export const PublishRuleSet = z
+  .strictObject({ changelog: text(2000).describe('What is different, for organizers and entrants') })
+  .meta({ id: 'PublishRuleSet' });
+export type PublishRuleSet = z.infer<typeof PublishRuleSet>;
+
+export const CheckView = z
+  .object({
+    ok: z.boolean().describe('Whether the draft can be published'),
+    faults: z
+      .array(
+        z.object({
+          pointer: z.string().describe('JSON Pointer into the document'),
+          code: z.string().describe('Kind of fault, for programs'),
+          detail: z.string().describe('What is wrong'),
+          at: z
+            .object({
+              offset: z.number().describe('0-based, in UTF-16 units'),
+              line: z.number().describe('1-based'),
+              column: z.number().describe('1-based'),
+            })
+            .optional()
+            .describe('Place inside an expression'),
+        }),
+      )
+      .describe('Every fault found; empty when ok'),
+  })
+  .meta({ id: 'RuleSetCheck' });
+export type CheckView = z.infer<typeof CheckView>;
+
+const Document = z.record(z.string(), z.unknown()).describe('The rule set as it was sent');
+const LatestVersion = z.number().optional().describe('Newest published version; absent: none yet');
+
+export const RuleSetView = z
+  .object({
+    ruleSetId: Id,
+    name: z.string().describe('Name in lists'),
+    latestVersion: LatestVersion,
+    document: Document,
+    check: CheckView.describe('What the static check says of this draft'),
+    createdAt: InstantOut,
+  })
+  .meta({ id: 'RuleSetView' });
+export type RuleSetView = z.infer<typeof RuleSetView>;
+
+export const RuleSetList = z
+  .object({
+    ruleSets: z
+      .array(
+        z.object({
+          ruleSetId: Id,
+          name: z.string().describe('Name in lists'),
+          latestVersion: LatestVersion,
+          createdAt: InstantOut,
+        }),
+      )
+      .describe('Oldest first'),
+  })
+  .meta({ id: 'RuleSetList' });
+export type RuleSetList = z.infer<typeof RuleSetList>;
+
+const published = {
+  ruleSetId: Id,
+  version: z.number().describe('1, 2, 3 …'),
+  contentHash: z.string().describe('SHA-256 (hex) of the document in the canonical form of RFC 8785'),
+  publishedAt: InstantOut,
+  publishedBy: z.string().describe('Who published it'),
+};
+
+export const PublishedView = z.object(published).meta({ id: 'PublishedRuleSet' });
+export type PublishedView = z.infer<typeof PublishedView>;
+
+const Changelog = z.string().describe('What is different to the version before');
+
+export const VersionList = z
+  .object({ versions: z.array(z.object({ ...published, changelog: Changelog })).describe('Newest first') })
+  .meta({ id: 'RuleSetVersionList' });
+
+export const VersionView = z
+  .object({ ...published, changelog: Changelog, document: Document })
+  .meta({ id: 'RuleSetVersion' });
+export type VersionView = z.infer<typeof VersionView>;
+
+export const ruleSetParams = z.strictObject({ ruleSetId: Id });
+export const versionParams = z.strictObject({
+  ruleSetId: Id,
+  version: z.coerce.number().int().min(1).max(MAX_VERSION).describe('A published version'),
+});

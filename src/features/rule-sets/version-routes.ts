@@ -1,0 +1,105 @@
+import type { FastifyInstance } from 'fastify';
+import { STAFF } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
+import { IfMatch } from '../../http/common-schemas.ts';
+import { notFound } from '../../http/problem.ts';
+import { addRoute } from '../../http/route.ts';
+import { CHECK_EXAMPLE, PUBLISH_EXAMPLE, PUBLISHED_EXAMPLE, VERSION_EXAMPLE } from './examples.ts';
+import { publishRuleSet } from './publish.ts';
+import { readVersion, readVersions } from './read-versions.ts';
+import {
+  CheckView,
+  PublishedView,
+  PublishRuleSet,
+  ruleSetParams,
+  VersionList,
+  VersionView,
+  versionParams,
+} from './schemas.ts';
+import { findRuleSet } from './store.ts';
+import { checkDocument } from './view.ts';
+
+/** From draft to published version. Organizers check and publish; staff read versions, because they need rule texts. */
+export async function ruleSetVersionRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  const organizer = { tag: 'Rule sets', access: ['organizer'] } as const;
+  const staff = { tag: 'Rule sets', access: STAFF } as const;
+  addRoute(app, {
+    ...organizer,
+    method: 'POST',
+    path: '/rule-sets/:ruleSetId/check',
+    operationId: 'checkRuleSet',
+    summary: 'Check a draft',
+    description: 'Finds every fault without publishing: types, units, names, expressions, and the examples are run.',
+    params: ruleSetParams,
+    success: { 200: { description: 'What the check found', schema: CheckView, example: CHECK_EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params }) => {
+      const ruleSet = await findRuleSet(deps.db.prisma, params.ruleSetId);
+      if (ruleSet === undefined) throw notFound('rule set');
+      return { status: 200, body: checkDocument(ruleSet.document) };
+    },
+  });
+  addRoute(app, {
+    ...organizer,
+    method: 'POST',
+    path: '/rule-sets/:ruleSetId/publish',
+    operationId: 'publishRuleSet',
+    summary: 'Publish a draft',
+    description:
+      'The draft that `If-Match` names becomes the next version, which never changes again. The pointers in `errors` ' +
+      'lead into the document of the draft.',
+    params: ruleSetParams,
+    headers: IfMatch,
+    body: PublishRuleSet,
+    bodyExample: PUBLISH_EXAMPLE,
+    success: {
+      201: {
+        description: 'Published',
+        schema: PublishedView,
+        headers: { Location: 'The version' },
+        example: PUBLISHED_EXAMPLE,
+      },
+    },
+    problems: [
+      'not-found',
+      'already-published',
+      'rule-set-not-acceptable',
+      'precondition-required',
+      'precondition-failed',
+    ],
+    handle: async ({ params, headers, body, actor }) => {
+      const request = { ruleSetId: params.ruleSetId, ifMatch: headers['if-match'], input: body };
+      const published = await publishRuleSet(deps, actor, request);
+      const location = `/v1/rule-sets/${published.ruleSetId}/versions/${published.version}`;
+      return { status: 201, body: published, headers: { location } };
+    },
+  });
+  addRoute(app, {
+    ...staff,
+    method: 'GET',
+    path: '/rule-sets/:ruleSetId/versions',
+    operationId: 'listRuleSetVersions',
+    summary: 'List published versions',
+    params: ruleSetParams,
+    success: {
+      200: {
+        description: 'All versions, newest first',
+        schema: VersionList,
+        example: { versions: [{ ...PUBLISHED_EXAMPLE, ...PUBLISH_EXAMPLE }] },
+      },
+    },
+    problems: ['not-found'],
+    handle: async ({ params }) => ({ status: 200, body: { versions: await readVersions(deps, params.ruleSetId) } }),
+  });
+  addRoute(app, {
+    ...staff,
+    method: 'GET',
+    path: '/rule-sets/:ruleSetId/versions/:version',
+    operationId: 'getRuleSetVersion',
+    summary: 'Read a published version',
+    params: versionParams,
+    success: { 200: { description: 'The version', schema: VersionView, example: VERSION_EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params }) => ({ status: 200, body: await readVersion(deps, params) }),
+  });
+}

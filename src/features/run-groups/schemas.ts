@@ -1,0 +1,79 @@
+import { z } from 'zod';
+import { ParameterName, ParameterOverride } from '../../domain/rules/rule-set.ts';
+import { Id, InstantOut, line } from '../../http/common-schemas.ts';
+import { PlannedInstant } from '../../http/event-time.ts';
+
+const MAX_VERSION = 2_147_483_647;
+
+const fields = {
+  name: line(60).describe('Name, unique in the event'),
+  order: z.int().min(0).max(10_000).describe('Place in lists; equal ones are in order of name'),
+  firstSessionAt: PlannedInstant.describe(
+    'When the group first goes on track, RFC 3339; on a day of the event at the venue',
+  ),
+  ruleSetId: Id.describe('The rule set that judges this group'),
+  ruleSetVersion: z.int().min(1).max(MAX_VERSION).describe('A published version of it'),
+};
+
+export const RunGroupInput = z
+  .strictObject({
+    ...fields,
+    parameters: z
+      .record(ParameterName, ParameterOverride)
+      .default({})
+      .describe('Limits of the rule set that are different for this group, by name'),
+  })
+  .meta({ id: 'RunGroup' });
+export type RunGroupInput = z.infer<typeof RunGroupInput>;
+
+export const RunGroupChanges = z
+  .strictObject({
+    ...fields,
+    parameters: z
+      .record(ParameterName, ParameterOverride.nullable())
+      .describe('Overrides to set, each as a whole; `null` takes one away; those not named stay'),
+  })
+  .partial()
+  .meta({ id: 'RunGroupChanges' });
+export type RunGroupChanges = z.infer<typeof RunGroupChanges>;
+
+export const RunGroupView = z
+  .object({
+    runGroupId: Id,
+    eventId: Id,
+    name: z.string().describe('Name, unique in the event'),
+    order: z.number().describe('Place in lists'),
+    firstSessionAt: InstantOut.describe('When the group first goes on track'),
+    firstSessionOnEventDay: z.boolean().describe('`false` after the event was moved: set a new first session'),
+    ruleSetId: Id.describe('The rule set that judges this group'),
+    ruleSetVersion: z.number().describe('The published version of it'),
+    parameters: z
+      .record(
+        z.string(),
+        z.object({
+          value: z
+            .union([z.number(), z.string(), z.boolean(), z.array(z.string())])
+            .describe('The value for this run group'),
+          unit: z.string().optional().describe('Its unit; absent: the unit of the parameter'),
+        }),
+      )
+      .describe('Overrides by name'),
+    createdAt: InstantOut,
+  })
+  .meta({ id: 'RunGroupView' });
+export type RunGroupView = z.infer<typeof RunGroupView>;
+
+export const RunGroupList = z
+  .object({ runGroups: z.array(RunGroupView).describe('By order, then name') })
+  .meta({ id: 'RunGroupList' });
+
+export const runGroupParams = z.strictObject({ eventId: Id, runGroupId: Id });
+
+export const RUN_GROUP_EXAMPLE = {
+  name: 'Intermediate',
+  order: 2,
+  firstSessionAt: '2026-06-13T07:20:00.000Z',
+  ruleSetId: '019ab8f0-0000-7000-8000-0000000000c1',
+  ruleSetVersion: 1,
+  parameters: { padThicknessMinimum: { value: 6, unit: 'mm' } },
+};

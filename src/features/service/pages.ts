@@ -1,0 +1,53 @@
+import { CAUTIONS } from '../../domain/cautions.ts';
+import { PROBLEMS, type ProblemSlug } from '../../http/problems.ts';
+import { html, page } from './html.ts';
+
+/** The front page: where things are, and what every reader must know before using them. */
+export function indexPage(): string {
+  const { general, ...ofTasks } = CAUTIONS;
+  return page(
+    'Gridworthy',
+    html`<h1>Gridworthy</h1>
+<p>Technical inspection of cars before an event: declare, judge, inspect, sign off, admit.</p>
+<p><strong>${general.text}</strong></p>
+<ul>
+<li><a href="/docs">API documentation</a></li>
+<li><a href="/openapi.json">OpenAPI document</a></li>
+<li><a href="/problems">What each problem means</a></li>
+</ul>
+<h2>Cautions</h2>
+<ul>
+${Object.values(ofTasks).map((caution) => html`<li>${caution.text}</li>`)}
+</ul>`,
+  );
+}
+
+/** All problems this server answers with. */
+export function problemsPage(): string {
+  // The keys of PROBLEMS are slugs by definition; Object.keys loses the type.
+  const slugs = Object.keys(PROBLEMS) as ProblemSlug[];
+  return page(
+    'Problems',
+    html`<h1>Problems</h1>
+<p>An answer that is not a success is a problem document whose <code>type</code> leads to one of these pages.</p>
+<ul>
+${slugs.map((slug) => html`<li><a href="/problems/${slug}">${PROBLEMS[slug].title}</a> (${PROBLEMS[slug].status}, <code>${slug}</code>)</li>`)}
+</ul>`,
+  );
+}
+
+/** Cause and remedy of one problem. */
+export function problemPage(slug: ProblemSlug): string {
+  const { title, status, cause, remedy } = PROBLEMS[slug];
+  return page(
+    title,
+    html`<h1>${title}</h1>
+<dl>
+<dt>Status</dt><dd>${status}</dd>
+<dt>Code</dt><dd><code>${slug}</code></dd>
+<dt>Cause</dt><dd>${cause}</dd>
+<dt>Remedy</dt><dd>${remedy}</dd>
+</dl>
+<p><a href="/problems">All problems</a></p>`,
+  );
+}

@@ -1,0 +1,47 @@
+import type { FastifyInstance } from 'fastify';
+import type { Deps } from '../../deps.ts';
+import { addRoute } from '../../http/route.ts';
+import { documentRoutes } from './document-routes.ts';
+import { pageRoutes } from './page-routes.ts';
+import { assertReady } from './ready.ts';
+import { Alive, Ready } from './schemas.ts';
+
+/** What is outside `/v1`: health for machines, documentation for people. Everybody may call it. */
+export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  let stopping = false;
+  app.addHook('preClose', async () => {
+    stopping = true;
+  });
+  const common = { tag: 'Service', access: 'public', method: 'GET' } as const;
+  for (const [path, operationId] of [
+    ['/healthz', 'getHealth'],
+    ['/livez', 'getLiveness'],
+  ] as const) {
+    addRoute(app, {
+      ...common,
+      path,
+      operationId,
+      summary: 'Is the process alive?',
+      description: 'Never asks the database: a restart does not help when the database is down.',
+      success: { 200: { description: 'The process answers', schema: Alive, example: { status: 'ok' } } },
+      problems: [],
+      handle: async () => ({ status: 200, body: { status: 'ok' } }),
+    });
+  }
+  addRoute(app, {
+    ...common,
+    path: '/readyz',
+    operationId: 'getReadiness',
+    summary: 'Can the server do its work?',
+    success: {
+      200: { description: 'It can', schema: Ready, example: { status: 'ready', database: 'ok' } },
+    },
+    problems: ['migrations-pending'],
+    handle: async () => {
+      await assertReady(deps, stopping);
+      return { status: 200, body: { status: 'ready', database: 'ok' } };
+    },
+  });
+  await documentRoutes(app);
+  await pageRoutes(app);
+}

@@ -1,0 +1,40 @@
+import { hashToken, newToken } from '../../http/auth.ts';
+import { type Db, inTransaction, type Tx } from '../../platform/db.ts';
+import { findTokenByHash, hasLiveOrganizer, insertToken, lockBootstrap } from './store.ts';
+
+const HOLDER = 'first organizer';
+
+/** What the start found: `token` is set when one was made that must be printed once. */
+export interface OrganizerBootstrap {
+  token?: string;
+  created: boolean;
+}
+
+/**
+ * Makes sure that somebody can administer the server. A configured token is stored by its hash; without one, a token
+ * is made when no organizer token works. Processes that start at once take turns, so only one of them makes it.
+ *
+ * @throws Error when the configured token was revoked, or belongs to another role: starting with it would mislead
+ */
+export async function ensureOrganizerToken(db: Db, configured?: string): Promise<OrganizerBootstrap> {
+  return inTransaction(db, async (tx) => {
+    await lockBootstrap(tx);
+    if (configured !== undefined) return { created: await storeConfigured(tx, configured) };
+    if (await hasLiveOrganizer(tx)) return { created: false };
+    const token = newToken();
+    await insertToken(tx, { hash: hashToken(token), role: 'organizer', holder: HOLDER });
+    return { token, created: true };
+  });
+}
+
+async function storeConfigured(tx: Tx, configured: string): Promise<boolean> {
+  const hash = hashToken(configured);
+  const known = await findTokenByHash(tx, hash);
+  if (known?.revoked === true) throw new Error('ORGANIZER_TOKEN was revoked: choose a new one, or leave it out');
+  if (known !== undefined && known.role !== 'organizer') {
+    throw new Error(`ORGANIZER_TOKEN is the token of another role (${known.role}): choose a new one`);
+  }
+  if (known !== undefined) return false;
+  await insertToken(tx, { hash, role: 'organizer', holder: HOLDER });
+  return true;
+}

@@ -1,0 +1,21 @@
+import type { Deps } from '../../deps.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import { inTransaction } from '../../platform/db.ts';
+import { findToken, lockLiveOrganizers, updateRevoked } from './store.ts';
+
+/**
+ * Revokes a token; from the next request on it is unknown. Revoking twice is the same as once.
+ *
+ * @throws ProblemError `not-found`, `last-organizer-token` when nobody could administer the server afterwards
+ */
+export async function revokeToken(deps: Deps, tokenId: string): Promise<void> {
+  await inTransaction(deps.db.prisma, async (tx) => {
+    const live = await lockLiveOrganizers(tx);
+    const token = await findToken(tx, tokenId);
+    if (token === undefined) throw notFound('token');
+    if (live.length === 1 && live[0] === token.tokenId) {
+      throw new ProblemError('last-organizer-token', 'This is the only organizer token that works.');
+    }
+    await updateRevoked(tx, tokenId, deps.clock.now());
+  });
+}

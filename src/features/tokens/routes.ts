@@ -1,0 +1,82 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Deps } from '../../deps.ts';
+import { Id } from '../../http/common-schemas.ts';
+import { decodeCursor, toPage } from '../../http/cursor.ts';
+import { addRoute } from '../../http/route.ts';
+import { mintToken } from './mint.ts';
+import { revokeToken } from './revoke.ts';
+import { MintedToken, MintToken, TokenList, tokenParams, tokenQuery } from './schemas.ts';
+import { listTokens } from './store.ts';
+
+const MINT = { role: 'inspector', holder: 'Ines Varga' } as const;
+const TOKEN = {
+  tokenId: '019ab8f0-0000-7000-8000-0000000000f1',
+  ...MINT,
+  createdAt: '2026-06-01T08:00:00.000Z',
+};
+const SCOPE = { list: 'listTokens', filters: {} };
+
+/** Tokens: who may call. Organizers only. */
+export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  const common = { tag: 'Tokens', access: ['organizer'] } as const;
+  addRoute(app, {
+    ...common,
+    method: 'POST',
+    path: '/tokens',
+    operationId: 'mintToken',
+    summary: 'Mint a token',
+    description: 'The token is shown in this answer only; the server keeps its hash.',
+    body: MintToken,
+    bodyExample: MINT,
+    success: {
+      201: {
+        description: 'The token, shown once',
+        schema: MintedToken,
+        example: { ...TOKEN, token: 'gw_example-of-a-token-that-does-not-work' },
+      },
+    },
+    problems: ['not-acceptable'],
+    handle: async ({ actor, body }) => ({ status: 201, body: await mintToken(deps, actor, body) }),
+  });
+  addRoute(app, {
+    ...common,
+    method: 'GET',
+    path: '/tokens',
+    operationId: 'listTokens',
+    summary: 'List tokens',
+    description: 'Revoked tokens stay in the list. The tokens themselves cannot be read again.',
+    query: tokenQuery,
+    success: {
+      200: {
+        description: 'One page of tokens',
+        schema: TokenList,
+        headers: { Link: 'The next page, `rel="next"`' },
+        example: { tokens: [{ ...TOKEN, revoked: false }] },
+      },
+    },
+    problems: ['cursor-not-valid'],
+    handle: async ({ query, request }) => {
+      const after = decodeCursor(SCOPE, query.cursor, z.tuple([Id]));
+      const rows = await listTokens(deps.db.prisma, after?.[0], query.limit + 1);
+      const positionOf = (row: { tokenId: string }) => [row.tokenId];
+      const page = toPage(rows, { scope: SCOPE, limit: query.limit, url: request.url, positionOf });
+      return { status: 200, body: { tokens: page.rows, next: page.next }, headers: page.headers };
+    },
+  });
+  addRoute(app, {
+    ...common,
+    method: 'DELETE',
+    path: '/tokens/:tokenId',
+    operationId: 'revokeToken',
+    summary: 'Revoke a token',
+    description: 'It stops working at once. Revoking it again answers the same.',
+    params: tokenParams,
+    success: { 204: { description: 'Revoked' } },
+    problems: ['not-found', 'last-organizer-token'],
+    handle: async ({ params }) => {
+      await revokeToken(deps, params.tokenId);
+      return { status: 204 };
+    },
+  });
+}

@@ -1,0 +1,47 @@
+import type { Tx } from '../../platform/db.ts';
+import type { Prisma } from '../../platform/prisma-client/client.ts';
+import type { VenueInput, VenueView } from './schemas.ts';
+
+export interface StoredVenue {
+  view: VenueView;
+  rev: number;
+}
+
+type Row = { id: string; name: string; timeZone: string; details: Prisma.JsonValue; rev: number };
+
+function toStored(row: Row): StoredVenue {
+  // `details` is written by `split` only, from parsed input.
+  const details = row.details as Omit<VenueInput, 'name' | 'timeZone'>;
+  return { view: { venueId: row.id, name: row.name, timeZone: row.timeZone, ...details }, rev: row.rev };
+}
+
+function split({ name, timeZone, ...details }: VenueInput) {
+  return { name, timeZone, details: details as Prisma.InputJsonObject };
+}
+
+export async function insertVenue(db: Tx, input: VenueInput): Promise<StoredVenue> {
+  return toStored(await db.venue.create({ data: split(input) }));
+}
+
+export async function listVenues(db: Tx): Promise<StoredVenue[]> {
+  return (await db.venue.findMany({ orderBy: { id: 'asc' } })).map(toStored);
+}
+
+export async function findVenue(db: Tx, venueId: string): Promise<StoredVenue | undefined> {
+  const row = await db.venue.findUnique({ where: { id: venueId } });
+  return row === null ? undefined : toStored(row);
+}
+
+/** Replaces the venue if it still has the version `rev`; undefined when it has moved on. */
+export async function updateVenue(
+  db: Tx,
+  venueId: string,
+  rev: number,
+  input: VenueInput,
+): Promise<StoredVenue | undefined> {
+  const rows = await db.venue.updateManyAndReturn({
+    where: { id: venueId, rev },
+    data: { ...split(input), rev: { increment: 1 } },
+  });
+  return rows[0] === undefined ? undefined : toStored(rows[0]);
+}
