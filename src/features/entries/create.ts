@@ -1,0 +1,83 @@
+import type { Actor } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { isUniqueViolation } from '../../platform/db-errors.ts';
+import { lockEntry } from '../../records/entry-lock.ts';
+import { recordEvent } from '../../records/history.ts';
+import { numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
+import type { CreateEntry } from './schemas.ts';
+import {
+  eventExists,
+  findEntry,
+  findVehicleOfNumber,
+  insertEntry,
+  insertVehicle,
+  isNumberInGroup,
+  lockCarNumber,
+  runGroupExists,
+  type StoredEntry,
+  vehicleExists,
+} from './store.ts';
+
+/**
+ * Enters a car in a run group. The same number in another run group of the event is the same car, so the vehicle is
+ * taken from there.
+ *
+ * @throws ProblemError `not-found` (event), `not-acceptable` (run group, vehicle), `car-number-taken`,
+ *   `shared-car-differs`
+ */
+export async function createEntry(
+  deps: Deps,
+  actor: Actor,
+  input: { eventId: string; entry: CreateEntry; requestId: string },
+): Promise<StoredEntry> {
+  const now = deps.clock.now();
+  try {
+    return await inTransaction(deps.db.prisma, async (tx) => {
+      await assertReferences(tx, input.eventId, input.entry);
+      await lockCarNumber(tx, input.eventId, input.entry.carNumber);
+      const vehicleId = await vehicleFor(tx, input.eventId, input.entry);
+      const entryId = await insertEntry(tx, { ...input, vehicleId, createdBy: actor.tokenId });
+      const locked = await lockEntry(tx, entryId);
+      if (locked === undefined) throw notFound('entry');
+      const data = { carNumber: input.entry.carNumber, runGroupId: input.entry.runGroupId, vehicleId };
+      await recordEvent(tx, locked, { actor, at: now, action: 'entry.created', data, requestId: input.requestId });
+      const stored = await findEntry(tx, entryId, now);
+      if (stored === undefined) throw notFound('entry');
+      return stored;
+    });
+  } catch (error) {
+    if (isUniqueViolation(error, 'entries_event_id_run_group_id_car_number_key'))
+      throw numberTaken(input.entry.carNumber);
+    throw error;
+  }
+}
+
+async function assertReferences(tx: Tx, eventId: string, entry: CreateEntry): Promise<void> {
+  if (!(await eventExists(tx, eventId))) throw notFound('event');
+  if (!(await runGroupExists(tx, eventId, entry.runGroupId))) {
+    throw unknownReference('/runGroupId', 'This event has no run group with this id.');
+  }
+  if (entry.vehicleId !== undefined && !(await vehicleExists(tx, entry.vehicleId))) {
+    throw unknownReference('/vehicleId', 'There is no vehicle with this id.');
+  }
+}
+
+async function vehicleFor(tx: Tx, eventId: string, entry: CreateEntry): Promise<string> {
+  const shared = await findVehicleOfNumber(tx, eventId, entry.carNumber);
+  if (shared === undefined) {
+    if (entry.vehicleId !== undefined) return entry.vehicleId;
+    if (entry.vehicle !== undefined) return insertVehicle(tx, entry.vehicle);
+    throw new ProblemError('not-acceptable', `No car ${entry.carNumber} is entered yet, so its vehicle is needed.`, {
+      errors: [
+        { pointer: '/vehicle', code: 'missing', detail: 'Give the record of the car, or the id of a known one.' },
+      ],
+    });
+  }
+  if (entry.vehicle !== undefined || (entry.vehicleId ?? shared) !== shared) {
+    if (await isNumberInGroup(tx, eventId, entry)) throw numberTaken(entry.carNumber);
+    throw sharedCarDiffers(entry.carNumber, shared);
+  }
+  return shared;
+}

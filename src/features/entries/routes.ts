@@ -1,0 +1,142 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { entryParams, eventParams, Id, IfMatch } from '../../http/common-schemas.ts';
+import { decodeCursor, toPage } from '../../http/cursor.ts';
+import { etagOf } from '../../http/etag.ts';
+import { notFound } from '../../http/problem.ts';
+import { addRoute } from '../../http/route.ts';
+import { createEntry } from './create.ts';
+import { CREATE_ENTRY_EXAMPLE, CreateEntry, ENTRY_EXAMPLE, EntryFilters, EntryView, UpdateEntry } from './schemas.ts';
+import { eventExists, findEntry, listEntries, type StoredEntry } from './store.ts';
+import { changeEntry } from './update.ts';
+
+const Position = z.tuple([Id]);
+const ETAG = { ETag: 'Version of the entry and its vehicle' };
+
+function forReader(stored: StoredEntry, actor: Actor): EntryView {
+  if (actor.role === 'organizer' || actor.role === 'entrant') return stored.view;
+  return { ...stored.view, entrant: { name: stored.view.entrant.name } };
+}
+
+const withETag = (status: number, stored: StoredEntry, actor: Actor, headers: Record<string, string> = {}) => ({
+  status,
+  body: forReader(stored, actor),
+  headers: { etag: etagOf(stored.rev, stored.vehicleRev), ...headers },
+});
+
+/** Entries: car numbers in run groups, with their people and vehicle. */
+export async function entryRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'POST',
+    path: '/events/:eventId/entries',
+    operationId: 'createEntry',
+    summary: 'Enter a car in a run group',
+    tag: 'Entries',
+    access: ['organizer'],
+    params: eventParams,
+    body: CreateEntry,
+    bodyExample: CREATE_ENTRY_EXAMPLE,
+    success: {
+      201: {
+        description: 'Entered',
+        schema: EntryView,
+        headers: { ...ETAG, Location: 'The entry' },
+        example: ENTRY_EXAMPLE,
+      },
+    },
+    problems: ['not-found', 'car-number-taken', 'shared-car-differs', 'not-acceptable'],
+    handle: async ({ params, body, actor, request }) => {
+      const stored = await createEntry(deps, actor, { eventId: params.eventId, entry: body, requestId: request.id });
+      return withETag(201, stored, actor, { location: `/v1/entries/${stored.view.entryId}` });
+    },
+  });
+  addListRoute(app, deps);
+  addRoute(app, {
+    method: 'GET',
+    path: '/entries/:entryId',
+    operationId: 'getEntry',
+    summary: 'Read an entry with its clearance',
+    tag: 'Entries',
+    access: ['organizer', 'chief', 'inspector', 'entrant'],
+    params: entryParams,
+    success: { 200: { description: 'The entry', schema: EntryView, headers: ETAG, example: ENTRY_EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params, actor }) => {
+      const stored = await findEntry(deps.db.prisma, params.entryId, deps.clock.now());
+      if (stored === undefined) throw notFound('entry');
+      return withETag(200, stored, actor);
+    },
+  });
+  addRoute(app, {
+    method: 'PATCH',
+    path: '/entries/:entryId',
+    operationId: 'updateEntry',
+    summary: 'Change an entry',
+    description:
+      'Absent members stay as they are. Another run group or a changed vehicle voids a submitted declaration: what was judged must be what drives.',
+    tag: 'Entries',
+    access: ['organizer'],
+    params: entryParams,
+    headers: IfMatch,
+    body: UpdateEntry,
+    bodyExample: {
+      people: [
+        { name: 'Ines Haldorsen', role: 'driver' },
+        { name: 'Tor Brekke', role: 'crew' },
+      ],
+    },
+    success: {
+      200: { description: 'The entry as it is now', schema: EntryView, headers: ETAG, example: ENTRY_EXAMPLE },
+    },
+    problems: [
+      'not-found',
+      'car-number-taken',
+      'shared-car-differs',
+      'state-moved-on',
+      'not-acceptable',
+      'precondition-required',
+      'precondition-failed',
+    ],
+    handle: async ({ params, headers, body, actor, request }) => {
+      const update = { entryId: params.entryId, ifMatch: headers['if-match'], change: body, requestId: request.id };
+      return withETag(200, await changeEntry(deps, actor, update), actor);
+    },
+  });
+}
+
+function addListRoute(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'GET',
+    path: '/events/:eventId/entries',
+    operationId: 'listEntries',
+    summary: 'List the entries of an event',
+    tag: 'Entries',
+    access: ['organizer'],
+    params: eventParams,
+    query: EntryFilters,
+    success: {
+      200: {
+        description: 'A page of entries in the order in which they were made',
+        schema: z.object({
+          entries: z.array(EntryView).describe('Entries of this page'),
+          next: z.string().optional().describe('Cursor of the next page; absent on the last'),
+        }),
+        headers: { Link: 'The next page, rel="next"' },
+        example: { entries: [ENTRY_EXAMPLE] },
+      },
+    },
+    problems: ['not-found', 'cursor-not-valid'],
+    handle: async ({ params, query, actor, request }) => {
+      if (!(await eventExists(deps.db.prisma, params.eventId))) throw notFound('event');
+      const { cursor, limit, ...filters } = query;
+      const scope = { list: 'listEntries', filters: { eventId: params.eventId, ...filters } };
+      const after = decodeCursor(scope, cursor, Position)?.[0];
+      const found = await listEntries(deps.db.prisma, params.eventId, { ...filters, limit, after }, deps.clock.now());
+      const positionOf = (stored: StoredEntry) => [stored.view.entryId];
+      const { rows, next, headers } = toPage(found, { scope, limit, url: request.url, positionOf });
+      return { status: 200, body: { entries: rows.map((stored) => forReader(stored, actor)), next }, headers };
+    },
+  });
+}

@@ -1,0 +1,143 @@
+import { z } from 'zod';
+import { personKey } from '../../domain/actor.ts';
+import { Vehicle } from '../../domain/vehicle.ts';
+import { ClearanceView } from '../../http/clearance-view.ts';
+import { CarNumber, Id, InstantOut, line, Page } from '../../http/common-schemas.ts';
+
+export const Entrant = z.strictObject({
+  name: line(120).describe('Who enters the car'),
+  email: z.email().max(200).optional().describe('For messages about this entry; seen by organizers and the entrant'),
+  phone: line(40).optional().describe('Seen by organizers and the entrant'),
+});
+export const Person = z.strictObject({
+  name: line(120).describe('Name'),
+  role: z.enum(['driver', 'crew', 'preparer']).describe('What the person does with this car'),
+});
+
+const entryFields = {
+  carNumber: CarNumber,
+  runGroupId: Id.describe('A run group of the event'),
+  entrant: Entrant.describe('Who enters the car, and how to reach them'),
+  people: z.array(Person).max(20).describe('Everybody named on the entry; none of them may sign the car off'),
+  vehicle: Vehicle.describe('The record of the car'),
+};
+
+export const CreateEntry = z
+  .strictObject({
+    ...entryFields,
+    people: entryFields.people.default([]),
+    vehicle: entryFields.vehicle.optional().describe('The record of the car; leave it out to share a known car'),
+    vehicleId: Id.optional().describe('A vehicle that is known already, for example from an earlier event'),
+  })
+  .refine((entry) => entry.vehicle === undefined || entry.vehicleId === undefined, {
+    message: 'give either vehicle or vehicleId',
+    path: ['vehicleId'],
+  })
+  .meta({ id: 'CreateEntry' });
+export type CreateEntry = z.infer<typeof CreateEntry>;
+
+export const UpdateEntry = z
+  .strictObject({
+    carNumber: entryFields.carNumber.optional(),
+    runGroupId: entryFields.runGroupId.optional(),
+    entrant: entryFields.entrant.optional(),
+    people: entryFields.people.optional(),
+    vehicle: entryFields.vehicle.optional().describe('Replaces the whole record of the car'),
+  })
+  .meta({ id: 'UpdateEntry' });
+export type UpdateEntry = z.infer<typeof UpdateEntry>;
+
+export const EntryView = z
+  .object({
+    entryId: Id.describe('Id of the entry'),
+    eventId: Id.describe('Its event'),
+    runGroupId: Id.describe('Its run group'),
+    runGroup: z.string().describe('Name of the run group'),
+    carNumber: z.string().describe('Exact text'),
+    entrant: z
+      .object({ name: z.string(), email: z.string().optional(), phone: z.string().optional() })
+      .describe('Who enters the car; address and telephone only for organizers and the entrant'),
+    people: z
+      .array(z.object({ name: z.string().describe('Name'), role: z.string().describe('What the person does') }))
+      .describe('Everybody named on the entry'),
+    vehicleId: Id.describe('The vehicle; entries of a shared car have the same'),
+    vehicle: z.looseObject({}).describe('The record of the car'),
+    shared: z.boolean().describe('Whether the car runs under this number in another run group of the event too'),
+    clearance: ClearanceView.describe('What the gate says now'),
+    holds: z
+      .array(
+        z.object({
+          holdId: Id,
+          reason: z.string(),
+          placedAt: InstantOut,
+          placedBy: z.string().describe('Who placed it'),
+        }),
+      )
+      .describe('Holds that stand'),
+    concessions: z
+      .array(
+        z.object({
+          concessionId: Id,
+          ruleId: z.string().describe('The one rule it covers'),
+          reason: z.string().describe('Why it was granted'),
+          expiresAt: InstantOut,
+        }),
+      )
+      .describe('Concessions that were granted'),
+    createdAt: InstantOut,
+  })
+  .meta({ id: 'EntryView' });
+export type EntryView = z.infer<typeof EntryView>;
+
+export const EntryFilters = z.strictObject({
+  carNumber: CarNumber.optional(),
+  runGroupId: Id.optional().describe('Only entries of this run group'),
+  ...Page,
+});
+export type EntryFilters = z.infer<typeof EntryFilters>;
+
+/** The folded names of everybody on an entry, to find conflicts of interest by. */
+export function personKeysOf(entry: { entrant: { name: string }; people: readonly { name: string }[] }): string[] {
+  return [...new Set([entry.entrant.name, ...entry.people.map((person) => person.name)].map(personKey))];
+}
+
+export const CREATE_ENTRY_EXAMPLE = {
+  carNumber: '42',
+  runGroupId: '019ab8f0-0000-7000-8000-0000000000c1',
+  entrant: { name: 'Ines Haldorsen', email: 'ines@example.org' },
+  people: [{ name: 'Ines Haldorsen', role: 'driver' as const }],
+  vehicle: {
+    description: 'Club coupé 2.0, 2014',
+    colour: 'white with a green stripe',
+    massKg: 1210,
+    drive: 'rear' as const,
+    body: 'closed' as const,
+    powertrain: 'combustion' as const,
+    caliper: { front: 'fixed' as const, rear: 'floating' as const },
+    rotor: { front: 'iron' as const, rear: 'iron' as const },
+    rotorMinimumThicknessMm: { FL: 26, FR: 26, RL: 18, RR: 18 },
+  },
+};
+
+export const ENTRY_EXAMPLE: EntryView = {
+  entryId: '019ab8f0-0000-7000-8000-0000000000e1',
+  eventId: '019ab8f0-0000-7000-8000-0000000000b1',
+  runGroupId: CREATE_ENTRY_EXAMPLE.runGroupId,
+  runGroup: 'Novice',
+  carNumber: '42',
+  entrant: CREATE_ENTRY_EXAMPLE.entrant,
+  people: CREATE_ENTRY_EXAMPLE.people,
+  vehicleId: '019ab8f0-0000-7000-8000-0000000000d1',
+  vehicle: CREATE_ENTRY_EXAMPLE.vehicle,
+  shared: false,
+  clearance: {
+    admit: false,
+    status: 'no-declaration',
+    reason: 'No declaration has been submitted.',
+    validUntil: null,
+    conditions: [],
+  },
+  holds: [],
+  concessions: [],
+  createdAt: '2026-06-06T08:12:00.000Z',
+};

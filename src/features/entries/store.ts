@@ -1,0 +1,198 @@
+import { v7 as uuidV7 } from 'uuid';
+import { type ClearanceFacts, NOTHING_YET } from '../../domain/clearance.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
+import { viewClearance } from '../../http/clearance-view.ts';
+import type { Tx } from '../../platform/db.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { type CreateEntry, type EntryFilters, type EntryView, personKeysOf, type UpdateEntry } from './schemas.ts';
+
+export interface StoredEntry {
+  view: EntryView;
+  rev: number;
+  vehicleRev: number;
+}
+
+interface Row {
+  entry_id: string;
+  event_id: string;
+  run_group_id: string;
+  run_group: string;
+  car_number: string;
+  entrant: EntryView['entrant'];
+  people: EntryView['people'];
+  vehicle_id: string;
+  vehicle: Record<string, unknown>;
+  shared: boolean;
+  facts: ClearanceFacts;
+  holds: EntryView['holds'];
+  concessions: EntryView['concessions'];
+  created_at: Date;
+  rev: number;
+  vehicle_rev: number;
+}
+
+const UTC = Prisma.raw(`'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'`);
+
+const SELECT = Prisma.sql`
+  SELECT e.id AS entry_id, e.event_id, e.run_group_id, g.name AS run_group, e.car_number, e.entrant, e.people,
+         e.vehicle_id, v.record AS vehicle, c.facts, e.created_at, e.rev, v.rev AS vehicle_rev,
+         EXISTS (SELECT 1 FROM entries o WHERE o.event_id = e.event_id AND o.car_number = e.car_number AND o.id <> e.id)
+           AS shared,
+         COALESCE((SELECT jsonb_agg(jsonb_build_object('holdId', h.id, 'reason', h.reason, 'placedBy', h.placed_name,
+             'placedAt', to_char(h.placed_at AT TIME ZONE 'UTC', ${UTC})) ORDER BY h.id)
+           FROM holds h WHERE h.entry_id = e.id AND h.lifted_at IS NULL), '[]'::jsonb) AS holds,
+         COALESCE((SELECT jsonb_agg(jsonb_build_object('concessionId', n.id, 'ruleId', n.rule_id, 'reason', n.reason,
+             'expiresAt', to_char(n.expires_at AT TIME ZONE 'UTC', ${UTC})) ORDER BY n.id)
+           FROM concessions n WHERE n.entry_id = e.id), '[]'::jsonb) AS concessions
+  FROM entries e
+  JOIN run_groups g ON g.id = e.run_group_id
+  JOIN vehicles v ON v.id = e.vehicle_id
+  JOIN clearances c ON c.entry_id = e.id`;
+
+function toStored(row: Row, now: Date): StoredEntry {
+  const view: EntryView = {
+    entryId: row.entry_id,
+    eventId: row.event_id,
+    runGroupId: row.run_group_id,
+    runGroup: row.run_group,
+    carNumber: row.car_number,
+    entrant: row.entrant,
+    people: row.people,
+    vehicleId: row.vehicle_id,
+    vehicle: row.vehicle,
+    shared: row.shared,
+    clearance: viewClearance(row.facts, now),
+    holds: row.holds,
+    concessions: row.concessions,
+    createdAt: row.created_at.toISOString(),
+  };
+  return { view, rev: row.rev, vehicleRev: row.vehicle_rev };
+}
+
+/** @param now decides what the clearance in the view says */
+export async function findEntry(db: Tx, entryId: string, now: Date): Promise<StoredEntry | undefined> {
+  const rows = await db.$queryRaw<Row[]>`${SELECT} WHERE e.id = ${entryId}::uuid`;
+  return rows[0] === undefined ? undefined : toStored(rows[0], now);
+}
+
+/** A page of an event's entries in the order in which they were made, one more than `limit` if there are more. */
+export async function listEntries(
+  db: Tx,
+  eventId: string,
+  filters: Omit<EntryFilters, 'cursor'> & { after?: string | undefined },
+  now: Date,
+): Promise<StoredEntry[]> {
+  const where = [
+    Prisma.sql`e.event_id = ${eventId}::uuid`,
+    ...(filters.carNumber === undefined ? [] : [Prisma.sql`e.car_number = ${filters.carNumber}`]),
+    ...(filters.runGroupId === undefined ? [] : [Prisma.sql`e.run_group_id = ${filters.runGroupId}::uuid`]),
+    ...(filters.after === undefined ? [] : [Prisma.sql`e.id > ${filters.after}::uuid`]),
+  ];
+  const rows = await db.$queryRaw<Row[]>`
+    ${SELECT} WHERE ${Prisma.join(where, ' AND ')} ORDER BY e.id LIMIT ${filters.limit + 1}`;
+  return rows.map((row) => toStored(row, now));
+}
+
+export async function eventExists(db: Tx, eventId: string): Promise<boolean> {
+  return (await db.event.count({ where: { id: eventId } })) > 0;
+}
+
+export async function runGroupExists(db: Tx, eventId: string, runGroupId: string): Promise<boolean> {
+  return (await db.runGroup.count({ where: { id: runGroupId, eventId } })) > 0;
+}
+
+/** Keeps two entries under one number of an event from being made or renumbered at the same time. */
+export async function lockCarNumber(tx: Tx, eventId: string, carNumber: string): Promise<void> {
+  await tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtextextended(${`${eventId}/${carNumber}`}, 0))`;
+}
+
+/** The vehicle that runs under this number at the event already, leaving out one entry. */
+export async function findVehicleOfNumber(
+  tx: Tx,
+  eventId: string,
+  carNumber: string,
+  exceptEntryId?: string,
+): Promise<string | undefined> {
+  const row = await tx.entry.findFirst({
+    where: { eventId, carNumber, ...(exceptEntryId === undefined ? {} : { id: { not: exceptEntryId } }) },
+    select: { vehicleId: true },
+  });
+  return row?.vehicleId;
+}
+
+export async function isNumberInGroup(
+  tx: Tx,
+  eventId: string,
+  where: { carNumber: string; runGroupId: string },
+): Promise<boolean> {
+  const { carNumber, runGroupId } = where;
+  return (await tx.entry.count({ where: { eventId, carNumber, runGroupId } })) > 0;
+}
+
+export async function vehicleExists(tx: Tx, vehicleId: string): Promise<boolean> {
+  return (await tx.vehicle.count({ where: { id: vehicleId } })) > 0;
+}
+
+export async function insertVehicle(tx: Tx, record: Vehicle): Promise<string> {
+  return (await tx.vehicle.create({ data: { record }, select: { id: true } })).id;
+}
+
+/** Replaces the record if it still has the version `rev`; returns whether it did. */
+export async function updateVehicle(tx: Tx, vehicleId: string, rev: number, record: Vehicle): Promise<boolean> {
+  const { count } = await tx.vehicle.updateMany({
+    where: { id: vehicleId, rev },
+    data: { record, rev: { increment: 1 } },
+  });
+  return count === 1;
+}
+
+/** Entries that use the vehicle at events that are not over on `day` (plain date), in the order of their ids. */
+export async function listEntriesOfVehicle(tx: Tx, vehicleId: string, day: string): Promise<string[]> {
+  const rows = await tx.entry.findMany({
+    where: { vehicleId, event: { endsOn: { gte: new Date(`${day}T00:00:00Z`) } } },
+    select: { id: true },
+    orderBy: { id: 'asc' },
+  });
+  return rows.map((row) => row.id);
+}
+
+export async function insertEntry(
+  tx: Tx,
+  input: { eventId: string; vehicleId: string; createdBy: string; entry: CreateEntry },
+): Promise<string> {
+  const id = uuidV7();
+  const { carNumber, runGroupId, entrant, people } = input.entry;
+  await tx.entry.create({
+    data: {
+      id,
+      eventId: input.eventId,
+      runGroupId,
+      vehicleId: input.vehicleId,
+      carNumber,
+      entrant,
+      people,
+      personKeys: personKeysOf(input.entry),
+      createdBy: input.createdBy,
+    },
+  });
+  const facts = NOTHING_YET as unknown as Prisma.InputJsonObject;
+  await tx.clearance.create({ data: { entryId: id, eventId: input.eventId, carNumber, facts } });
+  return id;
+}
+
+/** Changes the entry if it still has the version `rev`; returns whether it did. */
+export async function updateEntry(
+  tx: Tx,
+  entryId: string,
+  rev: number,
+  change: Omit<UpdateEntry, 'vehicle'> & { personKeys: string[] },
+): Promise<boolean> {
+  const { count } = await tx.entry.updateMany({
+    where: { id: entryId, rev },
+    data: { ...change, rev: { increment: 1 } },
+  });
+  if (count === 1 && change.carNumber !== undefined) {
+    await tx.clearance.update({ where: { entryId }, data: { carNumber: change.carNumber } });
+  }
+  return count === 1;
+}

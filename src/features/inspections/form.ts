@@ -1,0 +1,90 @@
+import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
+import type { Item } from '../../domain/catalogue/item.ts';
+import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
+import { CAUTIONS } from '../../domain/cautions.ts';
+import { type Answers, type Cell, cellKey, listMissing, parseAnswers } from '../../domain/declaration.ts';
+import type { Finding } from '../../domain/rules/finding.ts';
+import type { Deps } from '../../deps.ts';
+import { notFound } from '../../http/problem.ts';
+import { getCompiledVersion } from '../../records/compiled-versions.ts';
+import { judgeEntry } from '../../records/judge-entry.ts';
+import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
+import type { FormView } from './form-schema.ts';
+import { type Draft, getDraft } from './store.ts';
+
+/**
+ * The form of one entry: what applies to this car, the limits of its run group, what is saved and what is missing.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
+  const db = deps.db.prisma;
+  const context = await findJudgingContext(db, entryId);
+  if (context === undefined) throw notFound('entry');
+  const compiled = await getCompiledVersion(db, context.ruleSetId, context.ruleSetVersion);
+  const draft = await getDraft(db, entryId);
+  const answers = usable(draft);
+  const now = deps.clock.now();
+  const { findings } = judgeEntry(compiled, context, { answers, stage: 'declaration', now });
+  const missing = [...listMissing(answers, context.vehicle, 'entrant')];
+  return {
+    entryId,
+    carNumber: context.carNumber,
+    runGroup: context.runGroup,
+    window: windowView(context, now),
+    draftRev: draft.rev,
+    items: CATALOGUE.filter((item) => itemApplies(item, context.vehicle)).map((item) =>
+      formItem(item, { context, draft, findings, missing }),
+    ),
+    caution: GENERAL_CAUTION,
+  };
+}
+
+/** A draft was parsed when it was saved; should the catalogue have changed since, what no longer fits reads as missing. */
+function usable(draft: Draft): Answers {
+  const parsed = parseAnswers(draft.answers);
+  return parsed.ok ? parsed.answers : new Map();
+}
+
+export function windowView(context: JudgingContext, now: Date): FormView['window'] {
+  const { opensAt, closesAt } = context.event;
+  return { opensAt: opensAt.toISOString(), closesAt: closesAt.toISOString(), open: isOpen(context, now) };
+}
+
+/** Opening is inclusive, closing exclusive. */
+export function isOpen(context: JudgingContext, now: Date): boolean {
+  return now >= context.event.opensAt && now < context.event.closesAt;
+}
+
+function formItem(
+  item: Item,
+  known: { context: JudgingContext; draft: Draft; findings: readonly Finding[]; missing: readonly Cell[] },
+): FormView['items'][number] {
+  const positions = positionsFor(item, known.context.vehicle);
+  const saved = known.draft.answers[item.key];
+  return {
+    key: item.key,
+    area: item.area,
+    label: item.label,
+    help: item.help,
+    answer: item.answer,
+    ...(positions === undefined ? {} : { positions: [...positions] }),
+    answeredBy: item.answeredBy,
+    cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
+    rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf),
+    ...(saved === undefined ? {} : { saved }),
+    missing: known.missing
+      .filter((cell) => cell.key === item.key)
+      .map((cell) => cellKey(cell.key, cell.position, cell.field)),
+  };
+}
+
+function ruleOf({ ruleId, title, effect, position, limit }: Finding): FormView['items'][number]['rules'][number] {
+  return {
+    ruleId,
+    title,
+    effect,
+    ...(position === undefined ? {} : { position }),
+    ...(limit === undefined ? {} : { limit }),
+  };
+}

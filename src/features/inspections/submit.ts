@@ -1,0 +1,145 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Actor } from '../../domain/actor.ts';
+import { decideClearance } from '../../domain/clearance.ts';
+import type { Judgement } from '../../domain/rules/finding.ts';
+import { standingBars } from '../../domain/standing-bars.ts';
+import type { Deps } from '../../deps.ts';
+import { once } from '../../http/idempotency.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import type { Answer } from '../../http/route.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { appendOutbox } from '../../platform/outbox.ts';
+import { readAnswers } from '../../records/answers.ts';
+import { getCompiledVersion } from '../../records/compiled-versions.ts';
+import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
+import { recordEvent } from '../../records/history.ts';
+import { findInspection } from '../../records/inspections.ts';
+import { judgeEntry } from '../../records/judge-entry.ts';
+import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
+import { closeTicket, findPlace, openTicket } from '../../records/tickets.ts';
+import { isOpen, windowView } from './form.ts';
+import { inspectionNotifyJob } from './notify.job.ts';
+import type { SubmitInspection } from './schemas.ts';
+import { getDraft, insertInspection, nextRevision, replaceDraft } from './store.ts';
+import { viewInspection } from './view.ts';
+
+interface Submission {
+  entryId: string;
+  key: string;
+  body: SubmitInspection;
+  requestId: string;
+}
+
+/**
+ * Submits a declaration as the next revision and judges it. Verdict, place on the line, clearance, history and the
+ * message to the entrant are decided in one transaction. A sign-off before it no longer counts.
+ *
+ * @throws ProblemError `not-found`, `declarations-closed`, `state-moved-on` (withdrawn), `answers-not-acceptable`,
+ *   `idempotency-key-reused`
+ */
+export async function submitInspection(deps: Deps, actor: Actor, submission: Submission): Promise<Answer> {
+  const route = `POST /v1/entries/${submission.entryId}/inspections`;
+  const { key, body } = submission;
+  return inTransaction(deps.db.prisma, (tx) =>
+    once(tx, { actor, route, key, body }, () => submit(tx, actor, submission, deps.clock.now())),
+  );
+}
+
+async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): Promise<Answer> {
+  const entry = await lockEntry(tx, submission.entryId);
+  const context = await findJudgingContext(tx, submission.entryId);
+  if (entry === undefined || context === undefined) throw notFound('entry');
+  assertMaySubmit(entry, context, now);
+  const raw = await answersToSubmit(tx, submission);
+  const answers = readAnswers(raw, '/answers');
+  const compiled = await getCompiledVersion(tx, context.ruleSetId, context.ruleSetVersion);
+  const judgement = judgeEntry(compiled, context, { answers, stage: 'declaration', now });
+  const inspectionId = uuidV7();
+  const revision = await nextRevision(tx, entry.entryId);
+  await insertInspection(tx, {
+    inspectionId,
+    entryId: entry.entryId,
+    revision,
+    answers: raw,
+    vehicle: context.vehicle,
+    context: { event: { startsOn: context.event.startsOn, endsOn: context.event.endsOn }, venue: context.venue },
+    ruleSetId: context.ruleSetId,
+    ruleSetVersion: context.ruleSetVersion,
+    parameters: context.parameters,
+    verdict: judgement.verdict,
+    findings: judgement.findings,
+    by: actor,
+    at: now,
+  });
+  if (submission.body.answers !== undefined) {
+    await replaceDraft(tx, { entryId: entry.entryId, answers: raw, by: actor.tokenId, at: now });
+  }
+  await moveOnLine(tx, entry, { inspectionId, judgement, at: now });
+  await record(tx, entry, { actor, submission, inspectionId, revision, judgement, now });
+  const stored = await findInspection(tx, inspectionId);
+  if (stored === undefined) throw notFound('inspection');
+  const view = viewInspection(stored, await findPlace(tx, inspectionId));
+  return { status: 201, body: view, headers: { location: `/v1/inspections/${inspectionId}` } };
+}
+
+function assertMaySubmit(entry: LockedEntry, context: JudgingContext, now: Date): void {
+  if (entry.facts.withdrawn) {
+    const { status } = decideClearance(entry.facts, now);
+    throw new ProblemError('state-moved-on', 'The entry was withdrawn.', { currentState: status });
+  }
+  if (isOpen(context, now)) return;
+  const { opensAt, closesAt } = windowView(context, now);
+  throw new ProblemError('declarations-closed', `Declarations can be submitted from ${opensAt} until ${closesAt}.`, {
+    opensAt,
+    closesAt,
+  });
+}
+
+async function answersToSubmit(tx: Tx, submission: Submission): Promise<Record<string, unknown>> {
+  if (submission.body.answers !== undefined) return submission.body.answers;
+  const draft = await getDraft(tx, submission.entryId);
+  if (draft.rev > 0) return draft.answers;
+  throw new ProblemError('answers-not-acceptable', 'No draft is saved and no answers were sent.', {
+    errors: [{ pointer: '/answers', code: 'missing', detail: 'Save a draft first, or send the answers.', in: 'body' }],
+  });
+}
+
+async function moveOnLine(
+  tx: Tx,
+  entry: LockedEntry,
+  what: { inspectionId: string; judgement: Judgement; at: Date },
+): Promise<void> {
+  await closeTicket(tx, entry, 'void', what.at);
+  if (what.judgement.verdict === 'barred') return;
+  await openTicket(tx, entry, { inspectionId: what.inspectionId, queuedAt: what.at });
+}
+
+async function record(
+  tx: Tx,
+  entry: LockedEntry,
+  what: {
+    actor: Actor;
+    submission: Submission;
+    inspectionId: string;
+    revision: number;
+    judgement: Judgement;
+    now: Date;
+  },
+): Promise<void> {
+  const { inspectionId, revision, judgement } = what;
+  const { requestId } = what.submission;
+  await recordEvent(tx, entry, {
+    actor: what.actor,
+    at: what.now,
+    action: 'inspection.submitted',
+    event: {
+      type: 'declared',
+      inspectionId,
+      revision,
+      verdict: judgement.verdict,
+      bars: standingBars(judgement.findings),
+    },
+    requestId,
+  });
+  await appendOutbox(tx, { name: inspectionNotifyJob.name, payload: { inspectionId }, requestId });
+}
