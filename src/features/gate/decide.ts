@@ -1,0 +1,77 @@
+import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
+import { type ClearanceFacts, decideClearance } from '../../domain/clearance.ts';
+import { epochMs } from '../../domain/instant.ts';
+import type { GateAnswer, GateEntry } from './schemas.ts';
+
+/** An entry as the gate reads it. */
+export interface GateRow {
+  entryId: string;
+  carNumber: string;
+  runGroupId: string;
+  runGroup: string;
+  vehicle: string;
+  colour: string | null;
+  facts: ClearanceFacts;
+}
+
+/** What the gate says of one entry. */
+export function decideEntry(row: GateRow, now: Date): GateEntry {
+  const { admit, status, reason, validUntil, conditions } = decideClearance(row.facts, now);
+  return {
+    entryId: row.entryId,
+    carNumber: row.carNumber,
+    runGroupId: row.runGroupId,
+    runGroup: row.runGroup,
+    vehicle: row.vehicle,
+    ...(row.colour === null ? {} : { colour: row.colour }),
+    admit,
+    status,
+    reason,
+    validUntil,
+    conditions: [...conditions],
+  };
+}
+
+/** The answer for a number that is entered: admitted only if every entry asked for admits; the first that does not decides. */
+export function decideNumber(
+  asked: { eventId: string; carNumber: string },
+  rows: readonly GateRow[],
+  now: Date,
+): GateAnswer {
+  const entries = rows.map((row) => decideEntry(row, now));
+  const deciding = entries.find((entry) => !entry.admit) ?? entries[0];
+  if (deciding === undefined) return unknownNumber(asked, [], now);
+  const prefix = entries.length > 1 && !deciding.admit ? `${deciding.runGroup}: ` : '';
+  return {
+    ...asked,
+    admit: deciding.admit,
+    status: deciding.status,
+    reason: prefix + deciding.reason,
+    asOf: now.toISOString(),
+    validUntil: deciding.admit ? earliest(entries) : null,
+    similar: [],
+    entries,
+    caution: GENERAL_CAUTION,
+  };
+}
+
+/** The answer for a number that nobody has: no, and what may have been meant. */
+export function unknownNumber(asked: { eventId: string; carNumber: string }, similar: string[], now: Date): GateAnswer {
+  const meant = similar.length === 0 ? '' : ` Similar numbers: ${similar.join(', ')}.`;
+  return {
+    ...asked,
+    admit: false,
+    status: 'unknown',
+    reason: `No car with the number ${asked.carNumber} is entered here.${meant}`,
+    asOf: now.toISOString(),
+    validUntil: null,
+    similar,
+    entries: [],
+    caution: GENERAL_CAUTION,
+  };
+}
+
+function earliest(entries: readonly GateEntry[]): string | null {
+  const ends = entries.flatMap((entry) => entry.validUntil ?? []);
+  return ends.reduce<string | null>((a, b) => (a === null || epochMs(b) < epochMs(a) ? b : a), null);
+}

@@ -1,0 +1,41 @@
+import { similarNumbers } from '../../domain/similar-numbers.ts';
+import type { Deps } from '../../deps.ts';
+import { type Access, actorOf, authorize, bearerToken, hashToken, unauthenticated } from '../../http/auth.ts';
+import { notFound } from '../../http/problem.ts';
+import type { CheckLog } from './check-log.ts';
+import { decideNumber, unknownNumber } from './decide.ts';
+import type { GateAnswer } from './schemas.ts';
+import { listNumbers, lookUp } from './store.ts';
+
+/**
+ * The gate's answer for a car number, exactly as typed. It is read and decided at each lookup; nothing is cached, so
+ * a hold of a moment ago counts. Every answer is logged before it goes out.
+ *
+ * @throws ProblemError `unauthenticated`, `forbidden`, `not-found` (event); any failure of ours is no admission either
+ */
+export async function lookUpNumber(
+  deps: Deps,
+  log: CheckLog,
+  access: Access,
+  asked: { authorization: string | undefined; eventId: string; carNumber: string; runGroupId: string | undefined },
+): Promise<GateAnswer> {
+  const token = bearerToken(asked.authorization);
+  if (token === undefined) throw unauthenticated();
+  const { eventId, carNumber, runGroupId } = asked;
+  const found = await lookUp(deps.db.pool, { tokenHash: hashToken(token), eventId, carNumber, runGroupId });
+  const actor = actorOf(found.token);
+  authorize(actor, access, {});
+  const now = deps.clock.now();
+  const answer =
+    found.rows.length > 0
+      ? decideNumber({ eventId, carNumber }, found.rows, now)
+      : unknownNumber({ eventId, carNumber }, await suggestions(deps, eventId, carNumber), now);
+  await log.write({ actor, runGroupId, answer });
+  return answer;
+}
+
+async function suggestions(deps: Deps, eventId: string, carNumber: string): Promise<string[]> {
+  const numbers = await listNumbers(deps.db.pool, eventId);
+  if (numbers === undefined) throw notFound('event');
+  return similarNumbers(carNumber, numbers);
+}

@@ -1,0 +1,90 @@
+import { z } from 'zod';
+import { CLEARANCE_STATUSES } from '../../domain/clearance.ts';
+import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
+import { Id, InstantOut, line } from '../../http/common-schemas.ts';
+import { ConditionView } from '../../http/clearance-view.ts';
+
+export const GATE_STATUSES = [...CLEARANCE_STATUSES, 'unknown'] as const;
+export type GateStatus = (typeof GATE_STATUSES)[number];
+
+export const GateEntry = z.object({
+  entryId: Id,
+  carNumber: z.string().describe('Exact text'),
+  runGroupId: Id,
+  runGroup: z.string().describe('Name of the run group'),
+  vehicle: z.string().describe('Description of the car'),
+  colour: z.string().optional().describe('As a marshal would say it'),
+  admit: z.boolean().describe('Whether this entry may go onto the track now'),
+  status: z.enum(CLEARANCE_STATUSES).describe('Status of the clearance'),
+  reason: z.string().describe('One plain sentence'),
+  validUntil: InstantOut.nullable().describe('Until when `admit: true` holds if nothing else happens'),
+  conditions: z.array(ConditionView).describe('Conditions still open'),
+});
+export type GateEntry = z.infer<typeof GateEntry>;
+
+export const GateAnswer = z
+  .object({
+    eventId: Id,
+    carNumber: z.string().describe('As asked'),
+    admit: z.boolean().describe('True only if every entry asked for admits; anything but true means: do not admit'),
+    status: z.enum(GATE_STATUSES).describe('Of the entry that decides; `unknown` when no car has this number'),
+    reason: z.string().describe('One plain sentence'),
+    asOf: InstantOut.describe('When this was decided'),
+    validUntil: InstantOut.nullable().describe('Until when `admit: true` holds if nothing else happens'),
+    similar: z.array(z.string()).describe('Numbers that may have been meant, when the number is unknown'),
+    entries: z.array(GateEntry).describe('One per run group the number is entered in'),
+    caution: z.string().describe('To be shown with it'),
+  })
+  .meta({ id: 'GateAnswer' });
+export type GateAnswer = z.infer<typeof GateAnswer>;
+
+export const GateList = z
+  .object({
+    eventId: Id,
+    entries: z.array(GateEntry).describe('Every entry of the event, by number'),
+    caution: z.string().describe('To be shown with it'),
+  })
+  .meta({ id: 'GateList' });
+
+// Whatever a marshal types gets an answer, so this takes more than a car number can be.
+export const gateParams = z.strictObject({
+  eventId: Id,
+  carNumber: line(40).describe('What the marshal typed; compared exactly'),
+});
+
+export const GateQuery = z.strictObject({
+  runGroupId: Id.optional().describe('Only the entry in this run group: for a shared car at one session'),
+});
+
+const ENTRY_EXAMPLE: GateEntry = {
+  entryId: '019ab8f0-0000-7000-8000-0000000000e1',
+  carNumber: '42',
+  runGroupId: '019ab8f0-0000-7000-8000-0000000000c1',
+  runGroup: 'Novice',
+  vehicle: 'Club coupé 2.0, 2014',
+  colour: 'white with a green stripe',
+  admit: true,
+  status: 'clear',
+  reason: 'Signed off at the tech line.',
+  validUntil: '2026-06-14T22:00:00.000Z',
+  conditions: [],
+};
+
+export const GATE_EXAMPLE: GateAnswer = {
+  eventId: '019ab8f0-0000-7000-8000-0000000000b1',
+  carNumber: '42',
+  admit: true,
+  status: 'clear',
+  reason: 'Signed off at the tech line.',
+  asOf: '2026-06-13T07:02:11.000Z',
+  validUntil: '2026-06-14T22:00:00.000Z',
+  similar: [],
+  entries: [ENTRY_EXAMPLE],
+  caution: GENERAL_CAUTION,
+};
+
+export const GATE_LIST_EXAMPLE = {
+  eventId: GATE_EXAMPLE.eventId,
+  entries: [ENTRY_EXAMPLE],
+  caution: GENERAL_CAUTION,
+};

@@ -1,0 +1,57 @@
+import type { Actor } from '../../domain/actor.ts';
+import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
+import { parseAnswers } from '../../domain/declaration.ts';
+import { pointsToCheck } from '../../domain/points-to-check.ts';
+import type { Deps } from '../../deps.ts';
+import { viewFindings } from '../../http/finding-view.ts';
+import { notFound } from '../../http/problem.ts';
+import { findInspection } from '../../records/inspections.ts';
+import { findJudgingContext } from '../../records/judging-context.ts';
+import type { ClaimView } from './schemas.ts';
+import { claimEnded } from './own-claim.ts';
+import { findClaim } from './store.ts';
+import { vehicleText } from './view-line.ts';
+
+/**
+ * A claim with all that the inspector needs at the car.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView> {
+  const db = deps.db.prisma;
+  const claim = await findClaim(db, claimId);
+  if (claim === undefined) throw notFound('claim');
+  const inspection = await findInspection(db, claim.inspectionId);
+  const context = await findJudgingContext(db, claim.entryId);
+  if (inspection === undefined || context === undefined) throw notFound('claim');
+  const parsed = parseAnswers(inspection.answers);
+  const answers = parsed.ok ? parsed.answers : new Map();
+  return {
+    claimId,
+    ticketId: claim.ticketId,
+    entryId: claim.entryId,
+    inspectionId: claim.inspectionId,
+    carNumber: context.carNumber,
+    runGroup: context.runGroup,
+    vehicle: vehicleText(context.vehicle),
+    revision: inspection.revision,
+    verdict: inspection.verdict,
+    findings: viewFindings(inspection.findings),
+    pointsToCheck: pointsToCheck(inspection.findings, answers, inspection.vehicle),
+    leaseMinutes: claim.leaseSeconds / 60,
+    expiresAt: claim.expiresAt.toISOString(),
+    caution: GENERAL_CAUTION,
+  };
+}
+
+/**
+ * An own claim that is still open, for an inspector whose device lost it.
+ *
+ * @throws ProblemError `not-found`, `state-moved-on`
+ */
+export async function getOwnClaim(deps: Deps, actor: Actor, claimId: string): Promise<ClaimView> {
+  const claim = await findClaim(deps.db.prisma, claimId);
+  if (claim === undefined || claim.inspectorId !== actor.tokenId) throw notFound('claim of yours');
+  if (claim.endReason !== null) throw await claimEnded(deps.db.prisma, claim);
+  return viewClaim(deps, claimId);
+}

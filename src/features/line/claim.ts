@@ -1,0 +1,141 @@
+import type { Actor } from '../../domain/actor.ts';
+import { decideClearance } from '../../domain/clearance.ts';
+import type { Deps } from '../../deps.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { appendOutbox } from '../../platform/outbox.ts';
+import { assertNoInterest } from '../../records/conflict-of-interest.ts';
+import { lockEntry } from '../../records/entry-lock.ts';
+import { recordEvent } from '../../records/history.ts';
+import { viewClaim } from './claim-view.ts';
+import { claimExpireJob } from './claim-expire.job.ts';
+import type { ClaimTicket, ClaimView } from './schemas.ts';
+import {
+  endExpiredClaim,
+  eventExists,
+  findOpenClaim,
+  type FreeTicket,
+  insertClaim,
+  type Lease,
+  listEntriesOfNumber,
+  listLine,
+  listTicketsOfNumber,
+  lockNextTicket,
+} from './store.ts';
+
+const MAX_TRIES = 5;
+
+type Attempt = { claimId: string } | { claimId?: never; because: 'nobody-waits' | 'lost-a-race' };
+
+interface ClaimRequest {
+  eventId: string;
+  body: ClaimTicket;
+  requestId: string;
+}
+
+/**
+ * Gives the inspector the next car, or the car with the given number, for the length of a lease. Undefined when nobody
+ * waits. A lease that has run out never blocks: the database clock decides, whether or not the queue works.
+ *
+ * @throws ProblemError `not-found` (event, car number), `state-moved-on` (not on the line, or claimed by another),
+ *   `conflict-of-interest`
+ */
+export async function claimTicket(deps: Deps, actor: Actor, request: ClaimRequest): Promise<ClaimView | undefined> {
+  if (!(await eventExists(deps.db.prisma, request.eventId))) throw notFound('event');
+  for (let attempt = 1; attempt <= MAX_TRIES; attempt += 1) {
+    const claimed = await inTransaction(deps.db.prisma, (tx) => tryClaim(tx, deps, actor, request));
+    if (claimed.claimId !== undefined) return viewClaim(deps, claimed.claimId);
+    if (claimed.because === 'nobody-waits') return undefined;
+  }
+  throw new ProblemError('state-moved-on', 'Others were faster each time; ask again.', { currentState: 'claimed' });
+}
+
+async function tryClaim(tx: Tx, deps: Deps, actor: Actor, request: ClaimRequest): Promise<Attempt> {
+  const { carNumber } = request.body;
+  const ticket =
+    carNumber === undefined
+      ? await nextTicket(tx, actor, request.eventId)
+      : await ticketOfNumber(tx, deps, actor, { ...request, carNumber });
+  if (ticket === undefined) return { because: 'nobody-waits' };
+  const lease = await takeLease(tx, deps, actor, { ticket, request });
+  return lease ?? { because: 'lost-a-race' };
+}
+
+async function nextTicket(tx: Tx, actor: Actor, eventId: string): Promise<FreeTicket | undefined> {
+  const ticket = await lockNextTicket(tx, eventId, actor, true);
+  if (ticket !== undefined) return ticket;
+  // All that is left may just be in somebody's hands for a moment, for example because a hold is being placed. Then
+  // it is worth waiting: "nobody waits" must be true when it is said.
+  const somebodyWaits = (await listLine(tx, eventId)).some((row) => row.claim_id === null);
+  return somebodyWaits ? lockNextTicket(tx, eventId, actor, false) : undefined;
+}
+
+async function ticketOfNumber(
+  tx: Tx,
+  deps: Deps,
+  actor: Actor,
+  request: ClaimRequest & { carNumber: string },
+): Promise<FreeTicket> {
+  const where = { eventId: request.eventId, carNumber: request.carNumber, runGroupId: request.body.runGroupId };
+  const [ticket] = await listTicketsOfNumber(tx, where);
+  const entryId = ticket?.entryId ?? (await listEntriesOfNumber(tx, where))[0];
+  if (entryId === undefined) throw notFound(`car ${request.carNumber} at this event`);
+  const entry = await lockEntry(tx, entryId);
+  if (entry === undefined) throw notFound('entry');
+  const [still] = await listTicketsOfNumber(tx, where);
+  if (ticket === undefined || still?.ticketId !== ticket.ticketId) {
+    const { status, reason } = decideClearance(entry.facts, deps.clock.now());
+    throw new ProblemError('state-moved-on', `Car ${request.carNumber} is not on the line. ${reason}`, {
+      currentState: status,
+    });
+  }
+  await assertNoInterest(tx, actor, entryId);
+  return ticket;
+}
+
+async function takeLease(
+  tx: Tx,
+  deps: Deps,
+  actor: Actor,
+  { ticket, request }: { ticket: FreeTicket; request: ClaimRequest },
+): Promise<Lease | undefined> {
+  const entry = await lockEntry(tx, ticket.entryId);
+  if (entry === undefined) throw notFound('entry');
+  const ended = await endExpiredClaim(tx, ticket.ticketId);
+  const leaseSeconds = (request.body.leaseMinutes ?? deps.config.claimLeaseMinutes) * 60;
+  const lease = await insertClaim(tx, { ticketId: ticket.ticketId, actor, leaseSeconds });
+  if (lease === undefined) {
+    if (request.body.carNumber === undefined) return undefined;
+    throw await heldByOther(tx, ticket);
+  }
+  await recordEvent(tx, entry, {
+    actor,
+    at: deps.clock.now(),
+    action: 'ticket.claimed',
+    data: {
+      claimId: lease.claimId,
+      ticketId: ticket.ticketId,
+      expiresAt: lease.expiresAt.toISOString(),
+      ...(ended === undefined ? {} : { tookOverFrom: ended }),
+    },
+    requestId: request.requestId,
+  });
+  await appendOutbox(tx, {
+    name: claimExpireJob.name,
+    payload: { claimId: lease.claimId },
+    runAt: lease.expiresAt,
+    requestId: request.requestId,
+  });
+  return lease;
+}
+
+async function heldByOther(tx: Tx, ticket: FreeTicket): Promise<ProblemError> {
+  const other = await findOpenClaim(tx, ticket.ticketId);
+  const until = other?.expiresAt.toISOString();
+  return new ProblemError('state-moved-on', `${other?.inspectorName ?? 'Somebody'} has this car until ${until}.`, {
+    currentState: 'claimed',
+    claimedBy: other?.inspectorName,
+    claimId: other?.claimId,
+    expiresAt: until,
+  });
+}

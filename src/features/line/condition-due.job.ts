@@ -1,0 +1,42 @@
+import { z } from 'zod';
+import { CLOCK_ACTOR } from '../../domain/actor.ts';
+import { epochMs } from '../../domain/instant.ts';
+import type { Deps } from '../../deps.ts';
+import { inTransaction } from '../../platform/db.ts';
+import { defineJob } from '../../platform/job.ts';
+import { lockEntry } from '../../records/entry-lock.ts';
+import { hasHappened, recordEvent } from '../../records/history.ts';
+import { notifyOnce } from '../../records/notifications.ts';
+import { findCondition } from './sign-off-store.ts';
+
+const Payload = z.strictObject({ conditionId: z.uuid() });
+
+/**
+ * Notes in the history that a condition fell due while open, and tells the entrant. The gate holds the car by the
+ * clock, with or without this job.
+ */
+export const conditionDueJob = defineJob<Deps, z.infer<typeof Payload>>({
+  name: 'condition.fall-due',
+  payload: Payload,
+  attempts: 10,
+  backoffMs: 2000,
+  async handle(deps, { conditionId }, context) {
+    const condition = await findCondition(deps.db.prisma, conditionId);
+    if (condition === undefined) return;
+    const { entryId } = condition;
+    const fellDue = await inTransaction(deps.db.prisma, async (tx) => {
+      const entry = await lockEntry(tx, entryId);
+      const open = entry?.facts.conditions.find((candidate) => candidate.id === conditionId);
+      const now = deps.clock.now();
+      if (entry === undefined || open?.dueAt === undefined || epochMs(open.dueAt) > now.getTime()) return false;
+      if (await hasHappened(tx, entryId, 'condition.fell-due', { conditionId })) return true;
+      const data = { conditionId };
+      const requestId = context.requestId ?? undefined;
+      await recordEvent(tx, entry, { actor: CLOCK_ACTOR, at: now, action: 'condition.fell-due', data, requestId });
+      return true;
+    });
+    if (!fellDue) return;
+    const dedupeKey = `condition.fell-due/${conditionId}`;
+    await notifyOnce(deps, context, { dedupeKey, entryId, kind: 'condition.fell-due', facts: { conditionId } });
+  },
+});

@@ -1,0 +1,46 @@
+import { parseAnswers } from '../../domain/declaration.ts';
+import { withSeenPoints } from '../../domain/line-judgement.ts';
+import type { Judgement } from '../../domain/rules/finding.ts';
+import { notFound } from '../../http/problem.ts';
+import type { Tx } from '../../platform/db.ts';
+import { getCompiledVersion } from '../../records/compiled-versions.ts';
+import { listConcessions } from '../../records/concessions.ts';
+import { findInspection, type StoredInspection } from '../../records/inspections.ts';
+import { judgeEntry } from '../../records/judge-entry.ts';
+import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
+import type { ReadChecks } from './read-checks.ts';
+import type { ClaimState } from './store.ts';
+
+/** A claimed inspection with a way to judge it again with what the line found. */
+export interface AtLine {
+  inspection: StoredInspection;
+  context: JudgingContext;
+  judge(checks: ReadChecks, now: Date): Judgement;
+}
+
+/**
+ * Loads what judged the claimed inspection: the same version of the rules, the same parameters, car and event days as
+ * at its submission. Only concessions are those of today.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function judgeAtLine(tx: Tx, claim: ClaimState): Promise<AtLine> {
+  const inspection = await findInspection(tx, claim.inspectionId);
+  const context = await findJudgingContext(tx, claim.entryId);
+  if (inspection === undefined || context === undefined) throw notFound('claim');
+  const { ruleSetId, ruleSetVersion, vehicle, parameters } = inspection;
+  const compiled = await getCompiledVersion(tx, ruleSetId, ruleSetVersion);
+  const concessions = await listConcessions(tx, { entryId: claim.entryId, ruleSetId, ruleSetVersion });
+  const parsed = parseAnswers(inspection.answers);
+  // Answers that a later catalogue cannot read count as not given, which bars; they never count as fine.
+  const answers = parsed.ok ? parsed.answers : new Map();
+  const judgedWith = { vehicle, parameters, concessions, ...inspection.context };
+  return {
+    inspection,
+    context,
+    judge(checks, now) {
+      const { measured, seen } = checks;
+      return withSeenPoints(judgeEntry(compiled, judgedWith, { answers, measured, stage: 'line', now }), seen);
+    },
+  };
+}

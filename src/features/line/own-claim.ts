@@ -1,0 +1,39 @@
+import type { Actor } from '../../domain/actor.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import type { Tx } from '../../platform/db.ts';
+import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
+import { type ClaimState, findClaim, findOpenClaim } from './store.ts';
+
+/**
+ * Locks the entry of a claim of the actor's own and reads the claim under that lock.
+ *
+ * @throws ProblemError `not-found` when there is none or it is another inspector's
+ */
+export async function lockOwnClaim(
+  tx: Tx,
+  actor: Actor,
+  claimId: string,
+): Promise<{ claim: ClaimState; entry: LockedEntry }> {
+  const before = await findClaim(tx, claimId);
+  if (before === undefined || before.inspectorId !== actor.tokenId) throw notFound('claim of yours');
+  const entry = await lockEntry(tx, before.entryId);
+  const claim = await findClaim(tx, claimId);
+  if (entry === undefined || claim === undefined) throw notFound('claim of yours');
+  return { claim, entry };
+}
+
+/**
+ * The refusal of a claim that is over, with who has the car now.
+ */
+export async function claimEnded(tx: Tx, claim: ClaimState): Promise<ProblemError> {
+  const state = claim.endReason ?? 'expired';
+  const other = await findOpenClaim(tx, claim.ticketId);
+  const taken = other !== undefined && other.claimId !== claim.claimId && !other.expired;
+  const detail = taken
+    ? `${other.inspectorName} has the car now.`
+    : 'Renew it if it has just run out, or claim the car again.';
+  return new ProblemError('state-moved-on', `This claim is over (${state}). ${detail}`, {
+    currentState: state,
+    ...(taken ? { claimedBy: other.inspectorName } : {}),
+  });
+}

@@ -1,0 +1,74 @@
+import { findItem, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
+import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
+import { type Answers, parseAnswers } from '../../domain/declaration.ts';
+import type { SeenPoint } from '../../domain/line-judgement.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
+import { type FieldError, ProblemError } from '../../http/problem.ts';
+import type { Check } from './schemas.ts';
+
+/** What the inspector's checks come to: measurements that judge again, and points seen. */
+export interface ReadChecks {
+  measured: Answers;
+  seen: SeenPoint[];
+  checked: { item: string; position?: string | undefined }[];
+}
+
+/**
+ * Parses the checks of a sign-off like answers of a declaration. A later measurement of the same point wins.
+ *
+ * @throws ProblemError `answers-not-acceptable` naming every fault by its place in the body
+ */
+export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChecks {
+  const errors: FieldError[] = [];
+  const measured = new Map<string, Answers extends ReadonlyMap<string, infer V> ? V : never>();
+  for (const [index, check] of checks.entries()) {
+    const place = `/checks/${index}`;
+    const misplaced = placeFault(check, vehicle, place);
+    if (misplaced !== undefined) errors.push(misplaced);
+    else if (check.value !== undefined) {
+      const answer = check.position === undefined ? check.value : { [check.position]: check.value };
+      const parsed = parseAnswers({ [check.item]: answer });
+      if (parsed.ok) for (const [cell, value] of parsed.answers) measured.set(cell, value);
+      else errors.push(...parsed.faults.map((fault) => atCheck(fault, check, place)));
+    }
+  }
+  if (errors.length > 0) {
+    const named = errors.slice(0, 3).map((fault) => `${fault.pointer}: ${fault.detail}`);
+    throw new ProblemError('answers-not-acceptable', named.join('; '), { errors });
+  }
+  return { measured, seen: seenPoints(checks), checked: checks.map(({ item, position }) => ({ item, position })) };
+}
+
+function seenPoints(checks: readonly Check[]): SeenPoint[] {
+  return checks.flatMap(({ item, position, result }) => (result === undefined ? [] : [{ item, position, result }]));
+}
+
+function placeFault(check: Check, vehicle: Vehicle, place: string): FieldError | undefined {
+  const item = findItem(check.item);
+  const fault = (at: string, code: string, detail: string): FieldError => ({
+    pointer: `${place}${at}`,
+    code,
+    detail,
+    in: 'body',
+  });
+  if (item === undefined) return fault('/item', 'unknown-item', 'The catalogue has no such item.');
+  if (!itemApplies(item, vehicle)) return fault('/item', 'not-applicable', 'This item does not apply to this car.');
+  const positions = positionsFor(item, vehicle);
+  if (check.position === undefined) {
+    const needed = positions !== undefined && check.value !== undefined;
+    return needed ? fault('/position', 'missing', `Give one of: ${positions.join(', ')}.`) : undefined;
+  }
+  if (positions === undefined) return fault('/position', 'unknown-position', 'This item has no positions.');
+  if (positions.includes(check.position)) return undefined;
+  // Seen by wheel, asked by pad or tread zone: looking at the wheel is looking at all of it.
+  const wheels: readonly string[] = POSITION_KEYS.wheel;
+  const byWheel = check.result !== undefined && wheels.includes(check.position);
+  if (byWheel && positions.some((position) => position.startsWith(`${check.position}.`))) return undefined;
+  return fault('/position', 'unknown-position', `Give one of: ${positions.join(', ')}.`);
+}
+
+function atCheck(fault: { pointer: string; code: string; detail: string }, check: Check, place: string): FieldError {
+  // The fault's pointer starts with the item and, where there is one, the position; the rest is inside the value.
+  const steps = fault.pointer.split('/').slice(check.position === undefined ? 2 : 3);
+  return { pointer: [`${place}/value`, ...steps].join('/'), code: fault.code, detail: fault.detail, in: 'body' };
+}

@@ -1,0 +1,152 @@
+import type { FastifyInstance } from 'fastify';
+import type { Deps } from '../../deps.ts';
+import { INSPECTORS, STAFF } from '../../domain/actor.ts';
+import { eventParams, IdempotencyKey } from '../../http/common-schemas.ts';
+import { parseIdempotencyKey } from '../../http/idempotency.ts';
+import { addRoute } from '../../http/route.ts';
+import { claimTicket } from './claim.ts';
+import { getOwnClaim } from './claim-view.ts';
+import { CLAIM_EXAMPLE, LINE_EXAMPLE, SIGN_OFF_EXAMPLE, SIGN_OFF_VIEW_EXAMPLE } from './examples.ts';
+import { putBackClaim } from './put-back.ts';
+import { renewClaim } from './renew.ts';
+import { ClaimTicket, ClaimView, claimParams, LeaseView, LineView, SignOff, SignOffView } from './schemas.ts';
+import { signOffClaim } from './sign-off.ts';
+import { getLine } from './view-line.ts';
+
+/** The tech line: who is next, claims, sign-off. */
+export async function lineRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'GET',
+    path: '/events/:eventId/line',
+    operationId: 'getLine',
+    summary: 'Read the line in the order of turns',
+    tag: 'Line',
+    access: STAFF,
+    params: eventParams,
+    success: { 200: { description: 'The line', schema: LineView, example: LINE_EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params }) => ({ status: 200, body: await getLine(deps, params.eventId) }),
+  });
+  addRoute(app, {
+    method: 'POST',
+    path: '/events/:eventId/line/claims',
+    operationId: 'claimTicket',
+    summary: 'Take the next car, or the car with a number',
+    description: 'A claim is a lease: renew it while you work, or it runs out and the car is free for others.',
+    tag: 'Line',
+    access: INSPECTORS,
+    params: eventParams,
+    body: ClaimTicket,
+    bodyOptional: true,
+    bodyExample: { carNumber: '42' },
+    success: {
+      201: {
+        description: 'The car is yours until `expiresAt`',
+        schema: ClaimView,
+        headers: { Location: 'The claim' },
+        example: CLAIM_EXAMPLE,
+      },
+      204: { description: 'Nobody waits' },
+    },
+    problems: ['not-found', 'state-moved-on', 'conflict-of-interest'],
+    handle: async ({ params, body, actor, request }) => {
+      const claim = await claimTicket(deps, actor, { eventId: params.eventId, body, requestId: request.id });
+      if (claim === undefined) return { status: 204 };
+      return { status: 201, body: claim, headers: { location: `/v1/claims/${claim.claimId}` } };
+    },
+  });
+  addLeaseRoutes(app, deps);
+  addSignOffRoute(app, deps);
+}
+
+function addLeaseRoutes(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'GET',
+    path: '/claims/:claimId',
+    operationId: 'getClaim',
+    summary: 'Read an own claim again',
+    tag: 'Line',
+    access: INSPECTORS,
+    params: claimParams,
+    success: { 200: { description: 'The claim', schema: ClaimView, example: CLAIM_EXAMPLE } },
+    problems: ['not-found', 'state-moved-on'],
+    handle: async ({ params, actor }) => ({ status: 200, body: await getOwnClaim(deps, actor, params.claimId) }),
+  });
+  addRoute(app, {
+    method: 'POST',
+    path: '/claims/:claimId/renew',
+    operationId: 'renewClaim',
+    summary: 'Start the lease anew',
+    tag: 'Line',
+    access: INSPECTORS,
+    params: claimParams,
+    success: {
+      200: {
+        description: 'The lease runs until `expiresAt`',
+        schema: LeaseView,
+        example: { claimId: CLAIM_EXAMPLE.claimId, leaseMinutes: 15, expiresAt: '2026-06-13T05:55:00.000Z' },
+      },
+    },
+    problems: ['not-found', 'state-moved-on'],
+    handle: async ({ params, actor, request }) => ({
+      status: 200,
+      body: await renewClaim(deps, actor, { claimId: params.claimId, requestId: request.id }),
+    }),
+  });
+  addRoute(app, {
+    method: 'DELETE',
+    path: '/claims/:claimId',
+    operationId: 'putBackClaim',
+    summary: 'Put the car back in its place',
+    tag: 'Line',
+    access: INSPECTORS,
+    params: claimParams,
+    success: { 204: { description: 'The car waits again, in its old place' } },
+    problems: ['not-found', 'state-moved-on'],
+    handle: async ({ params, actor, request }) => {
+      await putBackClaim(deps, actor, { claimId: params.claimId, requestId: request.id });
+      return { status: 204 };
+    },
+  });
+}
+
+function addSignOffRoute(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'POST',
+    path: '/claims/:claimId/sign-off',
+    operationId: 'signOff',
+    summary: 'Decide on the car',
+    description:
+      'A measured value judges its rules again and wins over the declared one. Accepting is refused while a rule bars the car without a concession, or while a point that the rules ask for was not looked at.',
+    tag: 'Line',
+    access: INSPECTORS,
+    params: claimParams,
+    headers: IdempotencyKey,
+    body: SignOff,
+    bodyExample: SIGN_OFF_EXAMPLE,
+    success: {
+      201: {
+        description: 'Decided; the gate answers from it at once',
+        schema: SignOffView,
+        headers: { 'Idempotency-Replayed': '`true` on the answer to a repeated request' },
+        example: SIGN_OFF_VIEW_EXAMPLE,
+      },
+    },
+    problems: [
+      'idempotency-key-required',
+      'idempotency-key-reused',
+      'not-found',
+      'conflict-of-interest',
+      'state-moved-on',
+      'bar-stands',
+      'points-not-checked',
+      'sticker-taken',
+      'answers-not-acceptable',
+      'not-acceptable',
+    ],
+    handle: async ({ params, headers, body, actor, request }) => {
+      const key = parseIdempotencyKey(headers['idempotency-key']);
+      return signOffClaim(deps, actor, { claimId: params.claimId, key, signOff: body, requestId: request.id });
+    },
+  });
+}

@@ -1,0 +1,172 @@
+import { z } from 'zod';
+import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
+import { CarNumber, Id, InstantOut, line, text } from '../../http/common-schemas.ts';
+import { PlannedInstant } from '../../http/event-time.ts';
+import { ConditionView } from '../../http/clearance-view.ts';
+import { FindingView, VerdictView } from '../../http/finding-view.ts';
+
+export const Vehicle = z.string().describe('Description of the car, with its colour if known');
+
+export const LineTicket = z.object({
+  ticketId: Id,
+  place: z.int().describe('1 is next'),
+  entryId: Id,
+  inspectionId: Id.describe('The revision that is inspected'),
+  carNumber: z.string().describe('Exact text'),
+  runGroupId: Id,
+  runGroup: z.string().describe('Name of the run group'),
+  vehicle: Vehicle,
+  verdict: VerdictView,
+  state: z.enum(['waiting', 'claimed']).describe('`claimed` while an inspector holds an unexpired lease'),
+  claimId: Id.optional().describe('The claim that holds it'),
+  claimedBy: z.string().optional().describe('Who holds it'),
+  claimExpiresAt: InstantOut.optional(),
+  queuedAt: InstantOut.describe('When it was put on the line'),
+  firstSessionAt: InstantOut.describe('First session of the run group: decides the order, then `queuedAt`'),
+  expectedAt: InstantOut.describe('Rough estimate of its turn'),
+});
+export type LineTicket = z.infer<typeof LineTicket>;
+
+export const LineView = z
+  .object({ asOf: InstantOut, tickets: z.array(LineTicket).describe('In the order in which they are called') })
+  .meta({ id: 'LineView' });
+
+export const ClaimTicket = z
+  .strictObject({
+    carNumber: CarNumber.optional().describe('Absent: the next car'),
+    runGroupId: Id.optional().describe('Which entry of a shared car; absent: the one whose turn is first'),
+    leaseMinutes: z.int().min(1).max(60).optional().describe('Absent: as the server is set, 15 unless told'),
+  })
+  .meta({ id: 'ClaimTicket' });
+export type ClaimTicket = z.infer<typeof ClaimTicket>;
+
+export const ClaimView = z
+  .object({
+    claimId: Id,
+    ticketId: Id,
+    entryId: Id,
+    inspectionId: Id,
+    carNumber: z.string().describe('Exact text'),
+    runGroup: z.string().describe('Name of the run group'),
+    vehicle: Vehicle,
+    revision: z.int().describe('Revision of the declaration'),
+    verdict: VerdictView,
+    findings: z.array(FindingView).describe('What the declaration was judged to be'),
+    pointsToCheck: z
+      .array(
+        z.object({
+          item: z.string().describe('Catalogue key'),
+          position: z.string().optional().describe('Where on the car'),
+          label: z.string().describe('What to look at'),
+          why: z.string().describe('Why it is on the list'),
+          ruleId: z.string().optional().describe('The finding that asks for it; it must be checked to accept'),
+          declared: z.record(z.string(), z.unknown()).optional().describe('What the entrant declared'),
+        }),
+      )
+      .describe('First what the rules ask to look at, then what the line looks at on every car'),
+    leaseMinutes: z.number().describe('Length of the lease'),
+    expiresAt: InstantOut.describe('Renew before this instant, or the ticket is free for others'),
+    caution: z.string().describe('To be shown with it'),
+  })
+  .meta({ id: 'ClaimView' });
+export type ClaimView = z.infer<typeof ClaimView>;
+
+export const LeaseView = z
+  .object({ claimId: Id, leaseMinutes: z.number().describe('Length of the lease'), expiresAt: InstantOut })
+  .meta({ id: 'LeaseView' });
+
+export const Check = z
+  .strictObject({
+    item: z.string().max(80).describe('Catalogue key'),
+    position: z.string().max(40).optional().describe('Where on the car, for an item with positions'),
+    value: z
+      .unknown()
+      .optional()
+      .describe('What was measured, in the form of a declaration; it wins over the declared one'),
+    result: z.enum(['ok', 'not-ok']).optional().describe('What was seen, where nothing is measured'),
+    note: line(300).optional().describe('A remark on this point'),
+  })
+  .refine((check) => (check.value === undefined) !== (check.result === undefined), {
+    message: 'give either value or result',
+    path: ['value'],
+  });
+export type Check = z.infer<typeof Check>;
+
+interface Decided {
+  decision: 'accept' | 'accept-with-conditions' | 'refuse';
+  conditions?: readonly unknown[] | undefined;
+  note?: string | undefined;
+  stickerNumber?: string | undefined;
+  validUntil?: string | undefined;
+}
+
+function contradictions(signOff: Decided): { path: string; message: string }[] {
+  const refused = signOff.decision === 'refuse';
+  const given = (signOff.conditions ?? []).length > 0;
+  const withConditions = signOff.decision === 'accept-with-conditions';
+  const rules: [boolean, string, string][] = [
+    [refused && signOff.note === undefined, 'note', 'a refusal needs a note'],
+    [!refused && signOff.stickerNumber === undefined, 'stickerNumber', 'an acceptance needs a sticker number'],
+    [refused && signOff.stickerNumber !== undefined, 'stickerNumber', 'a refused car gets no sticker'],
+    [refused && signOff.validUntil !== undefined, 'validUntil', 'a refusal has no validity'],
+    [withConditions && !given, 'conditions', 'give the conditions'],
+    [!withConditions && given, 'conditions', 'only accept-with-conditions has conditions'],
+  ];
+  return rules.flatMap(([broken, path, message]) => (broken ? [{ path, message }] : []));
+}
+
+export const SignOff = z
+  .strictObject({
+    decision: z.enum(['accept', 'accept-with-conditions', 'refuse']).describe('What is decided'),
+    checks: z.array(Check).max(500).describe('What was looked at and measured'),
+    conditions: z
+      .array(
+        z.strictObject({
+          text: line(200).describe('What must be done'),
+          dueAt: PlannedInstant.optional().describe('Past this instant the car is held until it is done'),
+        }),
+      )
+      .max(20)
+      .optional()
+      .describe('Needed with accept-with-conditions, not possible otherwise'),
+    note: text(1000).optional().describe('Needed with refuse: the driver reads it'),
+    stickerNumber: z
+      .string()
+      .regex(/^[0-9A-Za-z-]{1,12}$/, '1 to 12 letters, digits or hyphens')
+      .optional()
+      .describe('Needed when the car is accepted; unique per event'),
+    validUntil: PlannedInstant.optional().describe('An earlier end than that of the last event day'),
+  })
+  .superRefine((signOff, context) => {
+    for (const { path, message } of contradictions(signOff))
+      context.addIssue({ code: 'custom', path: [path], message });
+  })
+  .meta({ id: 'SignOff' });
+export type SignOff = z.infer<typeof SignOff>;
+
+export const SignOffView = z
+  .object({
+    signOffId: Id,
+    entryId: Id,
+    inspectionId: Id,
+    carNumber: z.string().describe('Exact text'),
+    decision: z.enum(['accept', 'accept-with-conditions', 'refuse']).describe('What was decided'),
+    verdict: VerdictView.describe('After the measurements of the line'),
+    findings: z.array(FindingView).describe('Judged again with what was measured'),
+    conditions: z.array(ConditionView).describe('Conditions of the acceptance'),
+    note: z.string().optional().describe('What the driver reads'),
+    stickerNumber: z.string().optional().describe('The sticker on the car'),
+    validFrom: InstantOut.optional(),
+    validUntil: InstantOut.optional().describe('Exclusive'),
+    signedBy: z.string().describe('Who decided'),
+    signedAt: InstantOut,
+    clearance: z
+      .object({ admit: z.boolean(), status: z.string(), reason: z.string() })
+      .describe('What the gate says now'),
+    caution: z.string().describe('To be shown with it'),
+  })
+  .meta({ id: 'SignOffView' });
+export type SignOffView = z.infer<typeof SignOffView>;
+
+export const claimParams = z.strictObject({ claimId: Id });
+export const CAUTION = GENERAL_CAUTION;

@@ -1,0 +1,218 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Actor } from '../../domain/actor.ts';
+import type { Tx } from '../../platform/db.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { hasInterest } from '../../records/conflict-of-interest.ts';
+import { LINE_ORDER } from '../../records/tickets.ts';
+
+export interface LineRow {
+  ticket_id: string;
+  entry_id: string;
+  inspection_id: string;
+  car_number: string;
+  run_group_id: string;
+  run_group: string;
+  vehicle: { description: string; colour?: string };
+  verdict: 'barred' | 'to-inspect' | 'clean';
+  queued_at: Date;
+  first_session_at: Date;
+  claim_id: string | null;
+  inspector_name: string | null;
+  expires_at: Date | null;
+}
+
+/** The tickets on the line in the order of their turn. A claim shows only while its lease runs (database clock). */
+export async function listLine(db: Tx, eventId: string): Promise<LineRow[]> {
+  return db.$queryRaw<LineRow[]>`
+    SELECT t.id AS ticket_id, t.entry_id, t.inspection_id, e.car_number, g.id AS run_group_id, g.name AS run_group,
+           v.record AS vehicle, i.verdict, t.queued_at, g.first_session_at, k.id AS claim_id, k.inspector_name, k.expires_at
+    FROM tickets t
+    JOIN entries e ON e.id = t.entry_id
+    JOIN run_groups g ON g.id = e.run_group_id
+    JOIN vehicles v ON v.id = e.vehicle_id
+    JOIN inspections i ON i.id = t.inspection_id
+    LEFT JOIN claims k ON k.ticket_id = t.id AND k.ended_at IS NULL AND k.expires_at > now()
+    WHERE t.event_id = ${eventId}::uuid AND t.state IN ('waiting', 'claimed')
+    ORDER BY ${LINE_ORDER}`;
+}
+
+/** How long the last inspections of the event took from claim to sign-off, minutes, newest first, at most 20. */
+export async function listServiceMinutes(db: Tx, eventId: string): Promise<number[]> {
+  const rows = await db.$queryRaw<{ minutes: number }[]>`
+    SELECT extract(epoch FROM s.signed_at - k.claimed_at)::float8 / 60 AS minutes
+    FROM sign_offs s JOIN claims k ON k.id = s.claim_id
+    WHERE s.event_id = ${eventId}::uuid ORDER BY s.id DESC LIMIT 20`;
+  return rows.map((row) => Math.max(0, row.minutes));
+}
+
+export async function eventExists(db: Tx, eventId: string): Promise<boolean> {
+  return (await db.event.count({ where: { id: eventId } })) > 0;
+}
+
+export interface FreeTicket {
+  ticketId: string;
+  entryId: string;
+  inspectionId: string;
+}
+
+const FREE = Prisma.sql`(t.state = 'waiting' OR (t.state = 'claimed' AND NOT EXISTS (
+  SELECT 1 FROM claims k WHERE k.ticket_id = t.id AND k.ended_at IS NULL AND k.expires_at > now())))`;
+
+/**
+ * Locks the next free ticket whose car the actor has no interest in. With `skipLocked`, tickets that others are just
+ * taking are passed over, so that inspectors never wait for each other.
+ */
+export async function lockNextTicket(
+  tx: Tx,
+  eventId: string,
+  actor: Actor,
+  skipLocked: boolean,
+): Promise<FreeTicket | undefined> {
+  const rows = await tx.$queryRaw<{ ticket_id: string; entry_id: string; inspection_id: string }[]>`
+    SELECT t.id AS ticket_id, t.entry_id, t.inspection_id
+    FROM tickets t
+    JOIN clearances c ON c.entry_id = t.entry_id
+    JOIN entries e ON e.id = t.entry_id
+    JOIN run_groups g ON g.id = e.run_group_id
+    WHERE t.event_id = ${eventId}::uuid AND t.state IN ('waiting', 'claimed') AND ${FREE} AND NOT ${hasInterest(actor)}
+    ORDER BY ${LINE_ORDER} LIMIT 1
+    FOR UPDATE OF c, t ${skipLocked ? Prisma.sql`SKIP LOCKED` : Prisma.empty}`;
+  const row = rows[0];
+  return row && { ticketId: row.ticket_id, entryId: row.entry_id, inspectionId: row.inspection_id };
+}
+
+/** The live tickets of a car number, in the order of their turn. */
+export async function listTicketsOfNumber(
+  tx: Tx,
+  where: { eventId: string; carNumber: string; runGroupId?: string | undefined },
+): Promise<FreeTicket[]> {
+  const group =
+    where.runGroupId === undefined ? Prisma.empty : Prisma.sql`AND e.run_group_id = ${where.runGroupId}::uuid`;
+  const rows = await tx.$queryRaw<{ ticket_id: string; entry_id: string; inspection_id: string }[]>`
+    SELECT t.id AS ticket_id, t.entry_id, t.inspection_id
+    FROM tickets t JOIN entries e ON e.id = t.entry_id JOIN run_groups g ON g.id = e.run_group_id
+    WHERE t.event_id = ${where.eventId}::uuid AND e.car_number = ${where.carNumber} ${group}
+      AND t.state IN ('waiting', 'claimed')
+    ORDER BY ${LINE_ORDER}`;
+  return rows.map((row) => ({ ticketId: row.ticket_id, entryId: row.entry_id, inspectionId: row.inspection_id }));
+}
+
+/** Entries under a number at an event, with what their clearance is folded to. */
+export async function listEntriesOfNumber(
+  tx: Tx,
+  where: { eventId: string; carNumber: string; runGroupId?: string | undefined },
+): Promise<string[]> {
+  const { eventId, carNumber, runGroupId } = where;
+  const rows = await tx.entry.findMany({
+    where: { eventId, carNumber, ...(runGroupId === undefined ? {} : { runGroupId }) },
+    select: { id: true },
+  });
+  return rows.map((row) => row.id);
+}
+
+export interface Lease {
+  claimId: string;
+  ticketId: string;
+  inspectorId: string;
+  inspectorName: string;
+  leaseSeconds: number;
+  expiresAt: Date;
+}
+
+/** Ends the claim on a ticket if its lease has run out by the database clock; returns the claim that was ended. */
+export async function endExpiredClaim(tx: Tx, ticketId: string): Promise<string | undefined> {
+  const rows = await tx.$queryRaw<{ id: string }[]>`
+    UPDATE claims SET ended_at = now(), end_reason = 'expired'
+    WHERE ticket_id = ${ticketId}::uuid AND ended_at IS NULL AND expires_at <= now() RETURNING id`;
+  return rows[0]?.id;
+}
+
+/** Gives the lease on a ticket; undefined when somebody holds a running one: at most one claim is open per ticket. */
+export async function insertClaim(
+  tx: Tx,
+  claim: { ticketId: string; actor: Actor; leaseSeconds: number },
+): Promise<Lease | undefined> {
+  const { ticketId, actor, leaseSeconds } = claim;
+  const rows = await tx.$queryRaw<{ id: string; expires_at: Date }[]>`
+    INSERT INTO claims (id, ticket_id, inspector_id, inspector_name, lease_seconds, expires_at)
+    VALUES (${uuidV7()}::uuid, ${ticketId}::uuid, ${actor.tokenId}::uuid, ${actor.name}, ${leaseSeconds},
+            now() + make_interval(secs => ${leaseSeconds}))
+    ON CONFLICT DO NOTHING RETURNING id, expires_at`;
+  const row = rows[0];
+  if (row === undefined) return undefined;
+  await tx.ticket.update({ where: { id: ticketId }, data: { state: 'claimed' } });
+  const lease = { ticketId, inspectorId: actor.tokenId, inspectorName: actor.name, leaseSeconds };
+  return { claimId: row.id, ...lease, expiresAt: row.expires_at };
+}
+
+export interface ClaimState extends Lease {
+  entryId: string;
+  eventId: string;
+  inspectionId: string;
+  endReason: string | null;
+  /** by the database clock */
+  expired: boolean;
+}
+
+interface ClaimRow {
+  id: string;
+  ticket_id: string;
+  inspector_id: string;
+  inspector_name: string;
+  lease_seconds: number;
+  expires_at: Date;
+  end_reason: string | null;
+  expired: boolean;
+  entry_id: string;
+  event_id: string;
+  inspection_id: string;
+}
+
+/** A claim as it stands; in a transaction that has locked the entry, nobody changes it any more. */
+export async function findClaim(db: Tx, claimId: string): Promise<ClaimState | undefined> {
+  const rows = await db.$queryRaw<ClaimRow[]>`
+    SELECT k.id, k.ticket_id, k.inspector_id, k.inspector_name, k.lease_seconds, k.expires_at, k.end_reason,
+           k.expires_at <= now() AS expired, t.entry_id, t.event_id, t.inspection_id
+    FROM claims k JOIN tickets t ON t.id = k.ticket_id WHERE k.id = ${claimId}::uuid`;
+  return rows[0] && toClaimState(rows[0]);
+}
+
+/** The claim that is open on a ticket, run out or not. */
+export async function findOpenClaim(db: Tx, ticketId: string): Promise<ClaimState | undefined> {
+  const row = await db.claim.findFirst({ where: { ticketId, endedAt: null }, select: { id: true } });
+  return row === null ? undefined : findClaim(db, row.id);
+}
+
+function toClaimState(row: ClaimRow): ClaimState {
+  return {
+    claimId: row.id,
+    ticketId: row.ticket_id,
+    inspectorId: row.inspector_id,
+    inspectorName: row.inspector_name,
+    leaseSeconds: row.lease_seconds,
+    expiresAt: row.expires_at,
+    endReason: row.end_reason,
+    expired: row.expired,
+    entryId: row.entry_id,
+    eventId: row.event_id,
+    inspectionId: row.inspection_id,
+  };
+}
+
+/** Starts the lease anew if the claim is open; returns the new end, undefined when it is not. */
+export async function extendClaim(tx: Tx, claimId: string): Promise<Date | undefined> {
+  const rows = await tx.$queryRaw<{ expires_at: Date }[]>`
+    UPDATE claims SET expires_at = now() + make_interval(secs => lease_seconds)
+    WHERE id = ${claimId}::uuid AND ended_at IS NULL RETURNING expires_at`;
+  return rows[0]?.expires_at;
+}
+
+/** Ends an open claim and puts its ticket back in its place; returns whether the claim was open. */
+export async function releaseClaim(tx: Tx, claim: ClaimState, reason: 'put-back' | 'expired'): Promise<boolean> {
+  const ended = await tx.$executeRaw`
+    UPDATE claims SET ended_at = now(), end_reason = ${reason}
+    WHERE id = ${claim.claimId}::uuid AND ended_at IS NULL AND (${reason} <> 'expired' OR expires_at <= now())`;
+  if (ended === 0) return false;
+  await tx.ticket.updateMany({ where: { id: claim.ticketId, state: 'claimed' }, data: { state: 'waiting' } });
+  return true;
+}

@@ -1,0 +1,49 @@
+import { expectedTurn } from '../../domain/line-forecast.ts';
+import type { Deps } from '../../deps.ts';
+import { notFound } from '../../http/problem.ts';
+import type { LineTicket } from './schemas.ts';
+import { eventExists, type LineRow, listLine, listServiceMinutes } from './store.ts';
+
+/**
+ * The line of an event in the order of turns, with a rough estimate for each.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function getLine(deps: Deps, eventId: string): Promise<{ asOf: string; tickets: LineTicket[] }> {
+  const db = deps.db.prisma;
+  if (!(await eventExists(db, eventId))) throw notFound('event');
+  const rows = await listLine(db, eventId);
+  const service = await listServiceMinutes(db, eventId);
+  const now = deps.clock.now();
+  const inspectors = new Set(rows.flatMap((row) => row.inspector_name ?? [])).size;
+  const tickets = rows.map((row, index) => ({
+    ...ticketOf(row, index + 1),
+    expectedAt: expectedTurn(now, index + 1, inspectors, service),
+  }));
+  return { asOf: now.toISOString(), tickets };
+}
+
+function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt'> {
+  return {
+    ticketId: row.ticket_id,
+    place,
+    entryId: row.entry_id,
+    inspectionId: row.inspection_id,
+    carNumber: row.car_number,
+    runGroupId: row.run_group_id,
+    runGroup: row.run_group,
+    vehicle: vehicleText(row.vehicle),
+    verdict: row.verdict,
+    state: row.claim_id === null ? 'waiting' : 'claimed',
+    ...(row.claim_id === null ? {} : { claimId: row.claim_id }),
+    ...(row.inspector_name === null ? {} : { claimedBy: row.inspector_name }),
+    ...(row.expires_at === null ? {} : { claimExpiresAt: row.expires_at.toISOString() }),
+    queuedAt: row.queued_at.toISOString(),
+    firstSessionAt: row.first_session_at.toISOString(),
+  };
+}
+
+/** The car as somebody at the line would recognise it. */
+export function vehicleText(vehicle: { description: string; colour?: string | undefined }): string {
+  return vehicle.colour === undefined ? vehicle.description : `${vehicle.description}, ${vehicle.colour}`;
+}

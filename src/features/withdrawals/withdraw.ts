@@ -1,0 +1,35 @@
+import type { Actor } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
+import { type ChangedClearance, viewClearance } from '../../http/clearance-view.ts';
+import { inTransaction } from '../../platform/db.ts';
+import { lockEntryForChange } from '../../records/entry-for-change.ts';
+import { recordEvent } from '../../records/history.ts';
+import { closeTicket } from '../../records/tickets.ts';
+
+/**
+ * Takes an entry out of the event for good: off the line, and the gate says no.
+ *
+ * @throws ProblemError `not-found`, `state-moved-on` (withdrawn already)
+ */
+export async function withdrawEntry(
+  deps: Deps,
+  actor: Actor,
+  input: { entryId: string; reason: string | undefined; requestId: string },
+): Promise<ChangedClearance> {
+  const { entryId, reason, requestId } = input;
+  const now = deps.clock.now();
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const entry = await lockEntryForChange(tx, entryId, now);
+    await closeTicket(tx, entry, 'void', now);
+    const data = reason === undefined ? {} : { reason };
+    await recordEvent(tx, entry, {
+      actor,
+      at: now,
+      action: 'entry.withdrawn',
+      event: { type: 'withdrawn' },
+      data,
+      requestId,
+    });
+    return { entryId, carNumber: entry.carNumber, clearance: viewClearance(entry.facts, now) };
+  });
+}
