@@ -1,0 +1,19 @@
+import type { Deps } from './deps.ts';
+import { inspectionNotifyJob } from './features/inspections/notify.job.ts';
+import { claimExpireJob } from './features/line/claim-expire.job.ts';
+import { clearanceExpireJob } from './features/line/clearance-expire.job.ts';
+import { conditionDueJob } from './features/line/condition-due.job.ts';
+import { signOffNotifyJob } from './features/line/sign-off-notify.job.ts';
+import type { JobDefinition } from './platform/job.ts';
+import { entrantTellJob } from './records/tell-entrant.ts';
+
+/** Every job there is. What is not listed here cannot be run, and the relay refuses to add it. */
+export const JOBS = [
+  inspectionNotifyJob,
+  signOffNotifyJob,
+  entrantTellJob,
+  claimExpireJob,
+  conditionDueJob,
+  clearanceExpireJob,
+  // Each parses its own payload before its handler sees it, so the list may forget the payload types.
+] as unknown as readonly JobDefinition<Deps, unknown>[];

@@ -1,0 +1,76 @@
+import { applyMigrations } from '../prisma/migrate.ts';
+import { buildApp } from './app.ts';
+import { type Config, ConfigError, loadConfig, loggableConfig } from './config.ts';
+import { openDeps, type Deps } from './deps.ts';
+import { ensureOrganizerToken } from './features/tokens/bootstrap.ts';
+import { startEmbeddedPostgres } from './platform/embedded-postgres.ts';
+import { createLogger, type Logger } from './platform/logger.ts';
+import { openProcessLife, type ProcessLife } from './platform/process-life.ts';
+import { startJobs } from './worker.ts';
+
+/** One process: database (embedded unless given), migrations, then API, worker or both. */
+async function main(): Promise<void> {
+  const config = readConfig();
+  const log = createLogger({ level: config.logLevel });
+  const life = openProcessLife({ log, shutdownSeconds: config.shutdownSeconds });
+  try {
+    await run(config, log, life);
+  } catch (error) {
+    life.fail(error);
+  }
+}
+
+async function run(config: Config, log: Logger, life: ProcessLife): Promise<void> {
+  log.debug(loggableConfig(config), 'configuration');
+  const databaseUrl = config.databaseUrl ?? (await openEmbedded(config, log, life));
+  await applyMigrations(databaseUrl, log);
+  const deps = openDeps(config, databaseUrl, log);
+  life.onStop('database connections', () => deps.db.close());
+  if (config.role !== 'api') {
+    const jobs = startJobs(deps, databaseUrl);
+    life.onStop('jobs', () => jobs.stop());
+    log.info({ queue: jobs.kind }, 'jobs are running');
+  }
+  if (config.role !== 'worker') await serve(deps, life);
+}
+
+async function openEmbedded(config: Config, log: Logger, life: ProcessLife): Promise<string> {
+  const onUnexpectedEnd = () => life.fail(new Error('the embedded database ended although nobody stopped it'));
+  const embedded = await startEmbeddedPostgres({ dataDir: config.dataDir, log, onUnexpectedEnd });
+  life.onStop('embedded database', () => embedded.stop());
+  return embedded.url;
+}
+
+async function serve(deps: Deps, life: ProcessLife): Promise<void> {
+  const { config, log } = deps;
+  const organizer = await ensureOrganizerToken(deps.db.prisma, config.organizerToken);
+  const app = await buildApp(deps);
+  life.onStop('HTTP server', () => app.close());
+  const address = config.publicUrl ?? (await app.listen({ host: config.host, port: config.port }));
+  if (organizer.token !== undefined) printFirstToken(organizer.token);
+  const demo = process.argv.includes('--demo') ? 'is being set up' : 'npm run demo';
+  log.info({ api: `${address}/v1`, docs: `${address}/docs`, demo }, 'Gridworthy is ready');
+  if (process.argv.includes('--demo')) await setUpDemo(deps, address, organizer.token);
+}
+
+// The only time it is shown; it goes past the logger so that no log keeps it.
+function printFirstToken(token: string): void {
+  process.stdout.write(`\nFirst organizer token (shown once, keep it): ${token}\n\n`);
+}
+
+async function setUpDemo(deps: Deps, baseUrl: string, firstToken: string | undefined): Promise<void> {
+  const { runDemoWithServer } = await import('../seed/with-server.ts');
+  await runDemoWithServer({ deps, baseUrl, organizerToken: deps.config.organizerToken ?? firstToken });
+}
+
+function readConfig(): Config {
+  try {
+    return loadConfig(process.env);
+  } catch (error) {
+    if (!(error instanceof ConfigError)) throw error;
+    process.stderr.write(`${error.message}\n`);
+    process.exit(2);
+  }
+}
+
+await main();

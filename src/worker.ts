@@ -1,0 +1,35 @@
+import type { Deps } from './deps.ts';
+import { JOBS } from './jobs.ts';
+import { purgeIdempotency } from './http/idempotency.ts';
+import { markDone, purgeDoneRows, reviveLostRows, startKeeper } from './platform/outbox-keeper.ts';
+import { startRelay } from './platform/outbox-relay.ts';
+import { openQueue } from './platform/queue.ts';
+
+/** The part of the process that runs jobs: the outbox relay and the queue's worker. */
+export interface JobRunner {
+  kind: 'postgres' | 'redis';
+  /** Stops taking work, waits for what runs (bounded), then closes the queue. */
+  stop(): Promise<void>;
+}
+
+/** Starts relay and worker. A queue that is down does not keep it from starting: it catches up when the queue is back. */
+export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
+  const { config, log } = deps;
+  const queue = openQueue({ databaseUrl, redisUrl: config.redisUrl, policies: JOBS, log });
+  const { pool } = deps.db;
+  const worker = queue.startWorker(JOBS, deps, { onDone: (jobId) => markDone(pool, jobId) });
+  const relay = startRelay({ pool, queue, log, pollMs: config.outboxPollMs, clock: deps.clock });
+  const keeper = startKeeper(
+    [() => reviveLostRows(pool), () => purgeDoneRows(pool), () => purgeIdempotency(pool)],
+    log,
+  );
+  return {
+    kind: queue.kind,
+    async stop() {
+      await keeper.stop();
+      await relay.stop();
+      await worker.close();
+      await queue.close();
+    },
+  };
+}
