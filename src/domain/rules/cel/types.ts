@@ -1,0 +1,62 @@
+import type { Unit } from '../../quantity.ts';
+
+/**
+ * The types of our expressions. A number of an item carries the decimals it is kept with: a comparison rounds the
+ * other side to them, so that the value judged is the value shown. `error` is the type of what is already faulted.
+ */
+export type CelType =
+  | { kind: 'bool' | 'int' | 'date' | 'error' }
+  | { kind: 'double'; decimals?: number }
+  | { kind: 'quantity'; unit: Unit; decimals?: number }
+  | { kind: 'string'; options?: readonly string[]; parameter?: string }
+  | { kind: 'list'; of: CelType; parameter?: string }
+  | { kind: 'map'; of: CelType; keys: readonly string[] }
+  | { kind: 'record'; fields: readonly string[] };
+
+export type CelValue = number | string | boolean | readonly CelValue[];
+
+/** A name's meaning. `ref` is the owner's: the checker hands it back with the compiled expression. */
+export interface CelVariable<Ref> {
+  type: CelType;
+  ref: Ref;
+  /** the named part of a record, or for a map of records the map of that part */
+  field?(name: string): CelVariable<Ref> | undefined;
+}
+
+/** What names mean where an expression stands. */
+export interface CelScope<Ref> {
+  /** the longest prefix of the dotted path that is a name, and how many parts of the path it takes */
+  find(
+    path: readonly string[],
+  ): { variable: CelVariable<Ref>; taken: number } | { fault: string; unknown: 'name' | 'parameter' | 'item' };
+  /** told when a text or list parameter is compared with a closed set of options */
+  useOptions?(parameter: string, options: readonly string[]): readonly string[];
+}
+
+const ARTICLES: Readonly<Record<string, string>> = {
+  bool: 'yes/no',
+  int: 'a whole number',
+  double: 'a number',
+  date: 'a date',
+  list: 'a list',
+  map: 'one value per position',
+  record: 'an answer with parts',
+  error: 'unknown',
+};
+
+/** A type as a person reads it: `a number in mm`, `one of none, weep, drip`. */
+export function describeType(type: CelType): string {
+  if (type.kind === 'quantity') return `a number in ${type.unit}`;
+  if (type.kind === 'string') return type.options === undefined ? 'a text' : `one of ${type.options.join(', ')}`;
+  if (type.kind === 'map') return `one value per position (${type.keys.join(', ')})`;
+  if (type.kind === 'record') return `an answer with the parts ${type.fields.join(', ')}`;
+  return ARTICLES[type.kind] ?? type.kind;
+}
+
+/** Whether the type is a number without a unit, as literals are. */
+export const isPlain = (type: CelType): boolean => type.kind === 'int' || type.kind === 'double';
+
+export const isNumeric = (type: CelType): boolean => isPlain(type) || type.kind === 'quantity';
+
+/** Whether the type is one value: not one per position, not an answer with parts. */
+export const isSingle = (type: CelType): boolean => type.kind !== 'map' && type.kind !== 'record';

@@ -1,0 +1,86 @@
+import type { z } from 'zod';
+import type { RuleFault } from './rule-fault.ts';
+import { Example, Parameter, ParameterName, Rule, RuleSet } from './rule-set.ts';
+
+/** RFC 6901 pointer of a path; `~` and `/` in names are escaped. */
+export function pointerTo(path: readonly (string | number | symbol)[]): string {
+  return path.map((part) => `/${String(part).replaceAll('~', '~0').replaceAll('/', '~1')}`).join('');
+}
+
+const isRecord = (value: unknown): value is Readonly<Record<string, unknown>> =>
+  typeof value === 'object' && value !== null && !Array.isArray(value);
+
+function valueAt(raw: unknown, path: readonly PropertyKey[]): unknown {
+  let value = raw;
+  for (const part of path) {
+    if (typeof value !== 'object' || value === null) return undefined;
+    value = Object.hasOwn(value, part) ? (value as Readonly<Record<PropertyKey, unknown>>)[part] : undefined;
+  }
+  return value;
+}
+
+function toFaults(raw: unknown, issue: z.core.$ZodIssue): RuleFault[] {
+  const pointer = pointerTo(issue.path);
+  if (issue.code === 'unrecognized_keys') {
+    return issue.keys.map((key) => ({
+      pointer: pointerTo([...issue.path, key]),
+      code: 'bad-shape',
+      detail: `${JSON.stringify(key)} is not known here`,
+    }));
+  }
+  const isMissing = valueAt(raw, issue.path) === undefined;
+  if (issue.path[0] === 'rules' && issue.path[2] === 'basis' && isMissing && issue.path.length === 3) {
+    return [
+      {
+        pointer,
+        code: 'missing-basis',
+        detail: 'say where the rule comes from: published with its source, or common-practice',
+      },
+    ];
+  }
+  if (issue.code === 'invalid_key')
+    return issue.issues.map((inner) => ({ pointer, code: 'bad-shape', detail: inner.message }));
+  return [{ pointer, code: 'bad-shape', detail: isMissing ? `missing: ${issue.message}` : issue.message }];
+}
+
+function keepValid<T>(schema: z.ZodType<T>, raw: unknown): { at: number; value: T }[] {
+  if (!Array.isArray(raw)) return [];
+  return raw.flatMap((one, at) => {
+    const parsed = schema.safeParse(one);
+    return parsed.success ? [{ at, value: parsed.data }] : [];
+  });
+}
+
+/** The parts of a document that have the right shape, with their places; the rest is told in `faults`. */
+export interface Shaped {
+  ruleSet: RuleSet;
+  rules: { at: number; value: Rule }[];
+  examples: { at: number; value: Example }[];
+  faults: RuleFault[];
+}
+
+/** Reads a document as far as it can be read, so that all its faults can be told at once. */
+export function readShape(raw: unknown): Shaped {
+  const parsed = RuleSet.safeParse(raw);
+  if (parsed.success) {
+    const ruleSet = parsed.data;
+    const indexed = <T>(list: readonly T[]) => list.map((value, at) => ({ at, value }));
+    return { ruleSet, rules: indexed(ruleSet.rules), examples: indexed(ruleSet.examples), faults: [] };
+  }
+  const document = isRecord(raw) ? raw : {};
+  const rules = keepValid(Rule, document['rules']);
+  const parameters = Object.entries(isRecord(document['parameters']) ? document['parameters'] : {}).flatMap(
+    ([name, one]) => {
+      const parameter = Parameter.safeParse(one);
+      return ParameterName.safeParse(name).success && parameter.success ? [[name, parameter.data] as const] : [];
+    },
+  );
+  const ruleSet = {
+    name: '',
+    parameters: Object.fromEntries(parameters),
+    rules: rules.map(({ value }) => value),
+    examples: [],
+  };
+  const faults = parsed.error.issues.flatMap((issue) => toFaults(raw, issue));
+  return { ruleSet, rules, examples: keepValid(Example, document['examples']), faults };
+}

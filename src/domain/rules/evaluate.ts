@@ -1,0 +1,58 @@
+import { unanswerableFinding } from './build-finding.ts';
+import { type CompiledRuleSet, compileRuleSet } from './compile-rule-set.ts';
+import { findProgram } from './find-program.ts';
+import type { Finding, Judgement } from './finding.ts';
+import type { JudgeInput } from './judge-input.ts';
+import type { Step } from './program.ts';
+import type { Run } from './run.ts';
+import { verdictOf } from './verdict.ts';
+
+export { type CompiledRuleSet, compileRuleSet };
+
+function startRun(input: JudgeInput): Run {
+  const { concessions } = input;
+  return {
+    answers: input.answers,
+    measured: input.measured,
+    vehicle: input.vehicle,
+    venue: input.venue,
+    facts: input.facts,
+    photos: input.photos,
+    stage: input.stage,
+    concessions: concessions.length === 0 ? undefined : new Map(concessions.map((one) => [one.ruleId, one])),
+    source: undefined,
+    missing: undefined,
+  };
+}
+
+function judgeStep(step: Step, run: Run): Finding | undefined {
+  run.source = undefined;
+  try {
+    return step.judge(run);
+  } catch {
+    // an error is never an answer: the rule has none, and bars if it can
+    return unanswerableFinding(step.head, run, [{ says: 'This rule could not be judged', inspectorOnly: false }]);
+  }
+}
+
+/**
+ * Judges a declaration, and an inspector's measurements if there are any, under a rule set.
+ *
+ * Every rule that applies to the car is run and reported, once per position where it runs per position, in rule-set
+ * order; the verdict does not depend on that order. A rule whose items the car does not have, or whose `when` is
+ * false, gives no finding. What the inspector measured wins over what was declared; what only the inspector answers
+ * is never taken from the declaration. What is not known is `unanswerable`, never met.
+ *
+ * @param input answers in canonical units, plain dates at the venue; see `JudgeInput`
+ * @returns `barred` if a finding counts as a bar, else `to-inspect` if one asks for a look, else `clean`
+ * @throws never — a fault in a rule is that rule's result `unanswerable`
+ */
+export function evaluate(compiled: CompiledRuleSet, input: JudgeInput): Judgement {
+  const run = startRun(input);
+  const findings: Finding[] = [];
+  for (const step of findProgram(compiled, input)) {
+    const finding = judgeStep(step, run);
+    if (finding !== undefined) findings.push(finding);
+  }
+  return { verdict: verdictOf(findings), findings };
+}

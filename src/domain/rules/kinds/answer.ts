@@ -1,0 +1,93 @@
+import { findItem } from '../../catalogue/catalogue.ts';
+import type { Item, SimpleAnswerType } from '../../catalogue/item.ts';
+import { cellKey } from '../../declaration.ts';
+import { enclosing, relate } from '../position-relations.ts';
+import type { AnswerPlace } from '../run.ts';
+import type { Binder, KindChecker } from './kind.ts';
+
+export interface Asked {
+  item: string;
+  field?: string | undefined;
+}
+
+export type AnswerOf<K extends SimpleAnswerType['kind']> = Extract<SimpleAnswerType, { kind: K }>;
+
+const quoted = (names: readonly string[]): string => names.map((name) => JSON.stringify(name)).join(', ');
+
+/** The item a test names; notes a fault when there is none or the rule does not list it. */
+export function checkItem(test: Asked, checker: KindChecker): Item | undefined {
+  const item = findItem(test.item);
+  if (item === undefined) {
+    checker.fault('/item', 'unknown-item', `there is no item ${JSON.stringify(test.item)} in the catalogue`);
+    return undefined;
+  }
+  checker.uses.items.add(item.key);
+  return item;
+}
+
+/** The type of an item's answer, or of its part; `undefined` when there is no such part. */
+export function typeOfAnswer(item: Item, field: string | undefined): SimpleAnswerType | undefined {
+  const { answer } = item;
+  if (answer.kind !== 'fields') return field === undefined ? answer : undefined;
+  return field !== undefined && Object.hasOwn(answer.fields, field) ? answer.fields[field]?.type : undefined;
+}
+
+/** The type of the answer that a test judges, if it is one of the kinds wanted; else a fault is noted. */
+export function checkAnswer<K extends SimpleAnswerType['kind']>(
+  test: Asked,
+  checker: KindChecker,
+  wanted: readonly K[],
+): AnswerOf<K> | undefined {
+  const item = checkItem(test, checker);
+  if (item === undefined) return undefined;
+  const type = typeOfAnswer(item, test.field);
+  if (type === undefined) {
+    const parts =
+      item.answer.kind === 'fields' ? `its parts are ${quoted(Object.keys(item.answer.fields))}` : 'it has no parts';
+    const given = test.field === undefined ? 'names no part' : `has no part ${JSON.stringify(test.field)}`;
+    checker.fault('/field', 'unknown-field', `${JSON.stringify(item.key)} ${given}: ${parts}`);
+    return undefined;
+  }
+  if (wanted.some((kind) => kind === type.kind)) return type as AnswerOf<K>; // its kind is among K, as just tested
+  checker.fault(
+    '/item',
+    'type-clash',
+    `${JSON.stringify(item.key)} is answered by ${type.kind}, this test needs ${wanted.join(' or ')}`,
+  );
+  return undefined;
+}
+
+/** Names an answer for people: `"Friction material thickness" at FL.in`. */
+export function nameAnswer(item: Item, position?: string, field?: string): string {
+  const part =
+    field !== undefined && item.answer.kind === 'fields' ? `, ${item.answer.fields[field]?.label ?? field}` : '';
+  return `"${item.label}"${part}${position === undefined ? '' : ` at ${position}`}`;
+}
+
+/** The same text as the engine keeps property names: looking it up in a map takes half the time of a composed text. */
+const asName = (text: string): string => Object.keys({ [text]: 0 })[0] ?? text;
+
+/** Where the answer of an item is read at one of its own positions. */
+export function answerPlace(item: Item, position?: string, field?: string): AnswerPlace {
+  const inspectorOnly = item.answeredBy === 'inspector';
+  const name = nameAnswer(item, position, field);
+  return {
+    k: 'answer',
+    cell: asName(cellKey(item.key, position, field)),
+    inspectorOnly,
+    says: inspectorOnly ? `Not measured at the line yet: ${name}` : `No answer for ${name}`,
+  };
+}
+
+/** Where the answer is read at the position a rule runs at, which may be finer than the item's (`FL` of `front`). */
+export function boundAnswer(test: Asked, binder: Binder): AnswerPlace & { item: Item } {
+  const item = findItem(test.item);
+  if (item === undefined) throw new Error(`no item ${test.item}`);
+  const { positions } = item;
+  if (positions === undefined) return { ...answerPlace(item, undefined, test.field), item };
+  if (binder.position === undefined || binder.each === undefined) throw new Error(`${item.key} needs a position`);
+  const position =
+    relate(positions, binder.each) === 'coarser' ? enclosing(binder.position, binder.each, positions) : binder.position;
+  if (position === undefined) throw new Error(`${item.key} has no position ${binder.position}`);
+  return { ...answerPlace(item, position, test.field), item };
+}

@@ -1,0 +1,33 @@
+import { type Judge, keepMet, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { readAnswer } from '../run.ts';
+import type { ConfirmTest } from '../test-schema.ts';
+import { boundAnswer, checkAnswer } from './answer.ts';
+import type { Binder, Kind } from './kind.ts';
+
+function bind(test: ConfirmTest, binder: Binder): Judge {
+  const { head } = binder;
+  const place = boundAnswer(test, binder);
+  const expected = test.expect ?? true;
+  const text = expected ? 'yes' : 'no';
+  const met = keepMet(head, text);
+  return (run) => {
+    const answer = readAnswer(run, place);
+    if (typeof answer !== 'boolean') return unanswerableFinding(head, run, [place], text);
+    return answer === expected ? met(run, answer) : notMetFinding(head, run, { value: answer }, text, undefined);
+  };
+}
+
+/** A confirmation that is given; a yes/no that is as it must be. */
+export const CONFIRM: Kind<ConfirmTest> = {
+  check(test, checker) {
+    const type = checkAnswer(test, checker, ['confirm', 'yes-no']);
+    if (type?.kind === 'confirm' && test.expect === false) {
+      checker.fault(
+        '/expect',
+        'type-clash',
+        'a confirmation can only be asked for; only a yes/no can be expected to be no',
+      );
+    }
+  },
+  bind,
+};

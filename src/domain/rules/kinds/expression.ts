@@ -1,0 +1,99 @@
+import { bindPlace } from '../bind-place.ts';
+import { type Judge, keepMet, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { placeOf } from '../cel/cel-fault.ts';
+import type { CelReader } from '../cel/generate.ts';
+import type { CelValue } from '../cel/types.ts';
+import { type CompiledPart, type ComparedParts, compileRuleExpression } from '../rule-expression.ts';
+import type { RuleFault } from '../rule-fault.ts';
+import { type Missing, RULE_READER, type Run } from '../run.ts';
+import type { ExpressionTest } from '../test-schema.ts';
+import type { Binder, Kind, KindChecker } from './kind.ts';
+import { distance, keepText } from './limits.ts';
+
+// generated code hands the reader the run and the places it was bound with, whatever their type
+const READER = RULE_READER as CelReader<unknown, unknown>;
+
+/** A compiled part made ready to run at one position. */
+export function bindPart(part: CompiledPart, binder: Binder): (run: Run) => CelValue | undefined {
+  const places = part.variables.map((variable) => bindPlace(variable.ref, binder));
+  const { run: evaluate } = part;
+  return (run) => evaluate(READER, run, places);
+}
+
+/** Runs a part again to note what was missing. */
+export function traceMissing(run: Run, evaluate: (run: Run) => unknown): Missing[] {
+  const missing: Missing[] = [];
+  run.missing = missing;
+  try {
+    evaluate(run);
+  } finally {
+    run.missing = undefined;
+  }
+  return missing;
+}
+
+const SIGNS = { '<': '<', '<=': '≤', '>': '>', '>=': '≥', '==': '=' } as const;
+const HOLDS: Readonly<Record<ComparedParts['operator'], (value: number, limit: number) => boolean>> = {
+  '<': (value, limit) => value < limit,
+  '<=': (value, limit) => value <= limit,
+  '>': (value, limit) => value > limit,
+  '>=': (value, limit) => value >= limit,
+  '==': (value, limit) => value === limit,
+};
+
+function bindCompared(parts: ComparedParts, binder: Binder): Judge {
+  const { head } = binder;
+  const { operator, unit, decimals } = parts;
+  const answer = bindPart(parts.answer, binder);
+  const limit = bindPart(parts.limit, binder);
+  const isFloor = operator === '>' || operator === '>=';
+  const both = (run: Run): void => {
+    answer(run);
+    limit(run);
+  };
+  const textOf = keepText(`${SIGNS[operator]} `, unit);
+  const holds = HOLDS[operator];
+  return (run) => {
+    const value = answer(run);
+    const bound = limit(run);
+    if (typeof value !== 'number' || typeof bound !== 'number')
+      return unanswerableFinding(head, run, traceMissing(run, both));
+    const margin = isFloor ? distance(bound, value, decimals) : distance(value, bound, decimals);
+    const measured = { value: distance(0, value, decimals), unit };
+    const shown = operator === '==' ? undefined : { value: margin, unit };
+    const make = holds(value, bound) ? metFinding : notMetFinding;
+    return make(head, run, measured, textOf(bound), shown);
+  };
+}
+
+function bind(test: ExpressionTest, binder: Binder): Judge {
+  const { head } = binder;
+  const expression = binder.expression(test.expr);
+  if (expression.compared !== undefined) return bindCompared(expression.compared, binder);
+  const evaluate = bindPart(expression, binder);
+  const met = keepMet(head, undefined);
+  return (run) => {
+    const answer = evaluate(run);
+    if (typeof answer !== 'boolean') return unanswerableFinding(head, run, traceMissing(run, evaluate));
+    return answer ? met(run, undefined) : notMetFinding(head, run, undefined, undefined, undefined);
+  };
+}
+
+/** Notes the faults of an expression with their place in its text. */
+export function checkExpression(
+  source: string,
+  checker: KindChecker,
+  note: (fault: Omit<RuleFault, 'pointer'>) => void,
+): void {
+  const compiled = compileRuleExpression(source, checker.ruleSet, checker.each, checker.uses);
+  if (compiled.ok) return;
+  for (const { code, detail, offset } of compiled.faults) note({ code, detail, at: placeOf(source, offset) });
+}
+
+/** A yes/no expression. */
+export const EXPRESSION: Kind<ExpressionTest> = {
+  check(test, checker) {
+    checkExpression(test.expr, checker, ({ code, detail, at }) => checker.fault('/expr', code, detail, at));
+  },
+  bind,
+};

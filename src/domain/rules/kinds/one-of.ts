@@ -1,0 +1,67 @@
+import { type Judge, keepMet, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import type { CelValue } from '../cel/types.ts';
+import { kindOf } from '../parameter-values.ts';
+import { readAnswer } from '../run.ts';
+import type { OneOfTest } from '../test-schema.ts';
+import { boundAnswer, checkAnswer } from './answer.ts';
+import type { Binder, Kind, KindChecker } from './kind.ts';
+import { checkParameter } from './limits.ts';
+
+function checkValues(test: OneOfTest, checker: KindChecker, options: readonly string[] | undefined): void {
+  const isList = Array.isArray(test.values);
+  const path = isList ? '/values' : '/values/parameter';
+  let values: readonly string[] = [];
+  if (Array.isArray(test.values)) values = test.values;
+  else {
+    const parameter = checkParameter(checker, path, test.values.parameter);
+    if (parameter === undefined) return;
+    if (kindOf(parameter.value) !== 'list' || !Array.isArray(parameter.value)) {
+      return checker.fault(path, 'type-clash', `parameter ${JSON.stringify(test.values.parameter)} is not a list`);
+    }
+    values = parameter.value;
+    if (options !== undefined) checker.uses.options.push({ parameter: test.values.parameter, options });
+  }
+  values.forEach((value, index) => {
+    if (options === undefined || options.includes(value)) return;
+    const at = isList ? `${path}/${index}` : path;
+    checker.fault(at, 'unknown-option', `${JSON.stringify(value)} is not an option; there are ${options.join(', ')}`);
+  });
+}
+
+/** Nothing chosen is not "all chosen are accepted": an empty choice meets `none-of` only. */
+function holds(negate: boolean, values: ReadonlySet<unknown>, answer: CelValue): boolean {
+  if (!Array.isArray(answer)) return values.has(answer) !== negate;
+  const chosen: readonly CelValue[] = answer;
+  if (negate) return !chosen.some((one) => values.has(one));
+  return chosen.length > 0 && chosen.every((one) => values.has(one));
+}
+
+function bind(test: OneOfTest, binder: Binder): Judge {
+  const { head } = binder;
+  const place = boundAnswer(test, binder);
+  const bound = Array.isArray(test.values) ? test.values : binder.parameter(test.values.parameter)?.value;
+  if (!Array.isArray(bound)) {
+    const name = Array.isArray(test.values) ? '' : test.values.parameter;
+    return (run) =>
+      unanswerableFinding(head, run, [{ says: `Parameter "${name}" has no usable value`, inspectorOnly: false }]);
+  }
+  const values = new Set<unknown>(bound);
+  const text = `${test.kind === 'one-of' ? 'one of' : 'none of'}: ${bound.join(', ')}`;
+  const met = keepMet(head, text);
+  const negate = test.kind === 'none-of';
+  return (run) => {
+    const answer = readAnswer(run, place);
+    const value = typeof answer === 'string' ? answer : Array.isArray(answer) ? answer.join(', ') : undefined;
+    if (answer === undefined || value === undefined) return unanswerableFinding(head, run, [place], text);
+    return holds(negate, values, answer) ? met(run, value) : notMetFinding(head, run, { value }, text, undefined);
+  };
+}
+
+/** A choice, several choices or a text that is in a list, or is not. */
+export const ONE_OF: Kind<OneOfTest> = {
+  check(test, checker) {
+    const type = checkAnswer(test, checker, ['choice', 'choices', 'text']);
+    if (type !== undefined) checkValues(test, checker, type.kind === 'text' ? undefined : type.options);
+  },
+  bind,
+};

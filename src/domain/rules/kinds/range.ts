@@ -1,0 +1,52 @@
+import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { readAnswer } from '../run.ts';
+import type { RangeTest } from '../test-schema.ts';
+import { type AnswerOf, boundAnswer, checkAnswer, typeOfAnswer } from './answer.ts';
+import type { Binder, Kind } from './kind.ts';
+import { bindLimit, checkLimit, distance, keepText } from './limits.ts';
+
+function bind(test: RangeTest, binder: Binder): Judge {
+  const { head } = binder;
+  const place = boundAnswer(test, binder);
+  // the check has refused items that are not answered by a number
+  const number = typeOfAnswer(place.item, test.field) as AnswerOf<'number'>;
+  const { unit, decimals } = number;
+  const low = bindLimit(binder, test.from, number);
+  const high = bindLimit(binder, test.to, number);
+  const lowText = keepText('', unit);
+  const highText = keepText(' to ', unit);
+  let text = '';
+  let lastFrom: number | undefined;
+  let lastTo: number | undefined;
+  return (run) => {
+    const value = readAnswer(run, place);
+    const from = low.fixed ?? low.value(run);
+    const to = high.fixed ?? high.value(run);
+    if (typeof value !== 'number' || from === undefined || to === undefined) {
+      const missing = [low, high].filter((limit) => limit.fixed === undefined && limit.value(run) === undefined);
+      const says = missing.map((limit) => ({ says: limit.says, inspectorOnly: false }));
+      return unanswerableFinding(head, run, [...(typeof value === 'number' ? [] : [place]), ...says]);
+    }
+    if (from !== lastFrom || to !== lastTo) {
+      text = lowText(from) + highText(to);
+      [lastFrom, lastTo] = [from, to];
+    }
+    const inside = Math.min(distance(from, value, decimals), distance(value, to, decimals));
+    const margin = { value: inside, unit };
+    const measured = { value, unit };
+    return value >= from && value <= to
+      ? metFinding(head, run, measured, text, margin)
+      : notMetFinding(head, run, measured, text, margin);
+  };
+}
+
+/** A number between two limits, both included. */
+export const RANGE: Kind<RangeTest> = {
+  check(test, checker) {
+    const number = checkAnswer(test, checker, ['number']);
+    if (number === undefined) return;
+    checkLimit(checker, '/from', test.from, number);
+    checkLimit(checker, '/to', test.to, number);
+  },
+  bind,
+};

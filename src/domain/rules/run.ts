@@ -1,0 +1,101 @@
+import type { Answers } from '../declaration.ts';
+import type { Vehicle } from '../vehicle.ts';
+import type { CelReader } from './cel/generate.ts';
+import type { CelValue } from './cel/types.ts';
+import type { ActiveConcession, JudgeInput } from './judge-input.ts';
+import type { VenueFacts } from './rule-set.ts';
+import { readVehicle } from './vehicle-fields.ts';
+
+/** An input that was needed and is not there; `says` names it for people. */
+export interface Missing {
+  says: string;
+  /** only an inspector can give it: before the line it is not known yet */
+  inspectorOnly: boolean;
+}
+
+/** Where a value is found in a judgement; made once per rule, position and kind of car. */
+export type Place =
+  | { k: 'value'; value: CelValue | undefined; says: string }
+  | { k: 'answer'; cell: string; inspectorOnly: boolean; says: string }
+  | { k: 'vehicle'; path: readonly string[]; says: string }
+  | { k: 'venue'; name: keyof VenueFacts; says: string }
+  | { k: 'fact'; name: string; says: string }
+  | { k: 'map'; names: readonly string[]; entries: ReadonlyMap<string, Place> };
+
+export type AnswerPlace = Extract<Place, { k: 'answer' }>;
+
+/** One judgement under way. */
+export interface Run {
+  answers: Answers;
+  measured: Answers | undefined;
+  vehicle: Vehicle;
+  venue: VenueFacts;
+  facts: ReadonlyMap<string, CelValue> | undefined;
+  photos: Readonly<Record<string, number>> | undefined;
+  stage: JudgeInput['stage'];
+  concessions: ReadonlyMap<string, ActiveConcession> | undefined;
+  /** of the last answer read; `measured` stays until the next rule */
+  source: 'declared' | 'measured' | undefined;
+  /** when set, what is not there is noted here */
+  missing: Missing[] | undefined;
+}
+
+/** The answer of a cell: what an inspector measured wins; what only he answers is not taken from the entrant. */
+export function readAnswer(run: Run, place: AnswerPlace): CelValue | undefined {
+  if (run.measured !== undefined) {
+    const measured = run.measured.get(place.cell);
+    if (measured !== undefined) {
+      run.source = 'measured';
+      return measured;
+    }
+  }
+  if (place.inspectorOnly) return undefined;
+  const declared = run.answers.get(place.cell);
+  if (declared !== undefined && run.source === undefined) run.source = 'declared';
+  return declared;
+}
+
+function read(run: Run, place: Place): CelValue | undefined {
+  switch (place.k) {
+    case 'value':
+      return place.value;
+    case 'answer':
+      return readAnswer(run, place);
+    case 'vehicle':
+      return readVehicle(run.vehicle, place.path);
+    case 'venue':
+      return run.venue[place.name];
+    case 'fact':
+      return run.facts?.get(place.name);
+    case 'map':
+      return undefined;
+  }
+}
+
+function get(run: Run, place: Place): CelValue | undefined {
+  const value = read(run, place);
+  if (value === undefined && run.missing !== undefined && place.k !== 'map') {
+    run.missing.push({ says: place.says, inspectorOnly: place.k === 'answer' && place.inspectorOnly });
+  }
+  return value;
+}
+
+const entryOf = (place: Place, name: string): Place | undefined =>
+  place.k === 'map' ? place.entries.get(name) : undefined;
+
+/** How expressions of rules read: answers, vehicle, venue, parameters; positions that the car has. */
+export const RULE_READER: CelReader<Run, Place> = {
+  get,
+  getAt(run, place, name) {
+    const entry = entryOf(place, name);
+    if (entry !== undefined) return get(run, entry);
+    run.missing?.push({ says: `This car has no position ${name} here`, inspectorOnly: false });
+    return undefined;
+  },
+  has: (run, place) => read(run, place) !== undefined,
+  hasAt(run, place, name) {
+    const entry = entryOf(place, name);
+    return entry !== undefined && read(run, entry) !== undefined;
+  },
+  keys: (place) => (place.k === 'map' ? place.names : []),
+};
