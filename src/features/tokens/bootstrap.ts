@@ -21,10 +21,16 @@ export async function ensureOrganizerToken(db: Db, configured?: string): Promise
     await lockBootstrap(tx);
     if (configured !== undefined) return { created: await storeConfigured(tx, configured) };
     if (await hasLiveOrganizer(tx)) return { created: false };
-    const token = newToken();
-    await insertToken(tx, { hash: hashToken(token), role: 'organizer', holder: HOLDER });
+    const { token } = await makeOrganizerToken(tx, HOLDER);
     return { token, created: true };
   });
+}
+
+/** Makes an organizer token past the API: for the first start, and for set-up work of the process itself. */
+export async function makeOrganizerToken(tx: Tx, holder: string): Promise<{ tokenId: string; token: string }> {
+  const token = newToken();
+  const { tokenId } = await insertToken(tx, { hash: hashToken(token), role: 'organizer', holder });
+  return { tokenId, token };
 }
 
 async function storeConfigured(tx: Tx, configured: string): Promise<boolean> {

@@ -1,0 +1,141 @@
+import { randomInt, randomUUID } from 'node:crypto';
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { type DemoEvent, demoEventAt } from './demo-data.ts';
+import { apiClient, type Call, listOf, textOf } from './demo/api-client.ts';
+import { BARRED_CAR, WALK_CAR } from './demo/entries-novice.ts';
+import { statusAfter } from './demo/plan.ts';
+import { type Cast, playEntries } from './demo/play.ts';
+import { findEntries, findEvents, stageEntries, stageEvent, type StagedEntry } from './demo/stage.ts';
+import { walkCommands, walkEnvironment, type WalkSummary } from './walk.ts';
+
+export { walkCommands, walkEnvironment };
+
+export interface DemoInput {
+  /** of the server, without `/v1` */
+  baseUrl: string;
+  organizerToken: string;
+  print(text: string): void;
+}
+
+export interface DemoSummary extends WalkSummary {
+  eventName: string;
+  /** false: it was there already, from earlier today */
+  created: boolean;
+  entries: number;
+  /** entries by what the gate says of them */
+  statuses: Readonly<Record<string, number>>;
+  /** as given to `walkEnvironment`; staff tokens are new at each run */
+  tokens: Cast & { entrant: string };
+}
+
+interface Found {
+  eventId: string;
+  name: string;
+  entries: readonly StagedEntry[];
+  created: boolean;
+}
+
+async function mintCast(call: Call, organizer: string): Promise<Cast> {
+  const mint = async (role: string, holder: string): Promise<string> =>
+    textOf(await call('POST', '/v1/tokens', { token: organizer, body: { role, holder } }), 'token');
+  return {
+    organizer,
+    chief: await mint('chief', 'Jonas Aldergaard'),
+    inspector: await mint('inspector', 'Mara Oyelaran'),
+    marshal: await mint('marshal', 'Gate phone 1'),
+  };
+}
+
+async function readStatuses(call: Call, cast: Cast, eventId: string): Promise<Map<string, string>> {
+  const gate = await call('GET', `/v1/events/${eventId}/gate`, { token: cast.marshal });
+  return new Map(listOf(gate, 'entries').map((row) => [String(row['entryId']), String(row['status'])]));
+}
+
+async function assertPlayed(call: Call, cast: Cast, { eventId, entries }: Found): Promise<void> {
+  const statuses = await readStatuses(call, cast, eventId);
+  const wrong = entries
+    .filter(({ entry, entryId }) => statuses.get(entryId) !== statusAfter(entry))
+    .map(({ entry, entryId }) => `car ${entry.number} is ${statuses.get(entryId)}, planned ${statusAfter(entry)}`);
+  if (wrong.length > 0) throw new Error(`the gate does not say what the demo planned: ${wrong.join('; ')}`);
+}
+
+async function createDemo(call: Call, cast: Cast, event: DemoEvent): Promise<Found> {
+  const staged = await stageEvent(call, cast.organizer, event);
+  const entries = await stageEntries(call, cast.organizer, staged);
+  await playEntries({ call, cast, event, ...staged }, entries);
+  const found = { eventId: staged.eventId, name: event.name, entries, created: true };
+  await assertPlayed(call, cast, found);
+  return found;
+}
+
+/** The demo of today, as it is or newly made; one that was cut off stays, and another one is made beside it. */
+async function findOrCreate(call: Call, cast: Cast, event: DemoEvent): Promise<Found> {
+  const before = await findEvents(call, cast.organizer, event.name);
+  for (const { eventId, name } of before) {
+    const entries = await findEntries(call, cast.organizer, eventId);
+    if (entries !== undefined) return { eventId, name, entries, created: false };
+  }
+  const name = before.length === 0 ? event.name : `${event.name} (${before.length + 1})`;
+  return createDemo(call, cast, { ...event, name });
+}
+
+function entryIdOf(found: Found, carNumber: string): string {
+  const entryId = found.entries.find(({ entry }) => entry.number === carNumber)?.entryId;
+  if (entryId === undefined) throw new Error(`the demo has no car ${carNumber}`);
+  return entryId;
+}
+
+function describe(summary: DemoSummary): string {
+  const statuses = Object.entries(summary.statuses).map(([status, count]) => `${count} ${status}`);
+  return [
+    '',
+    `${summary.eventName}: ${summary.entries} entries (${statuses.join(', ')})`,
+    summary.created ? '' : 'It was there already; tokens and keys below are new.',
+    'A short walk for a shell with curl. First the variables:',
+    '',
+    walkEnvironment(summary),
+    walkCommands(),
+  ].join('\n');
+}
+
+/**
+ * Fills a running server with an invented event through its API, or finds the one of today, and prints a walk.
+ *
+ * @throws Error naming the call that failed or the car that came out otherwise than planned
+ */
+export async function runDemo({ baseUrl, organizerToken, print }: DemoInput): Promise<DemoSummary> {
+  const call = apiClient(baseUrl);
+  const { at: now } = await call('GET', '/healthz');
+  const cast = await mintCast(call, organizerToken);
+  const found = await findOrCreate(call, cast, demoEventAt(now));
+  const walkEntryId = entryIdOf(found, WALK_CAR);
+  const walker = { role: 'entrant', holder: 'Ines Haldorsen', entryId: walkEntryId };
+  const entrant = textOf(await call('POST', '/v1/tokens', { token: organizerToken, body: walker }), 'token');
+  const statuses: Record<string, number> = {};
+  for (const status of (await readStatuses(call, cast, found.eventId)).values()) {
+    statuses[status] = (statuses[status] ?? 0) + 1;
+  }
+  const summary = {
+    baseUrl,
+    eventId: found.eventId,
+    eventName: found.name,
+    created: found.created,
+    entries: found.entries.length,
+    statuses,
+    walkEntryId,
+    barredEntryId: entryIdOf(found, BARRED_CAR),
+    tokens: { ...cast, entrant },
+    once: { submitKey: randomUUID(), signKey: randomUUID(), sticker: `D${randomInt(10_000, 99_999)}` },
+  };
+  print(describe(summary));
+  return summary;
+}
+
+/** Writes the walk's variables to a file that only its owner can read; `. file` sets them. @returns its path */
+export function writeWalkEnvironment(summary: WalkSummary, dataDir: string): string {
+  mkdirSync(dataDir, { recursive: true });
+  const path = join(dataDir, 'demo.env');
+  writeFileSync(path, walkEnvironment(summary), { mode: 0o600 });
+  return path;
+}

@@ -1,0 +1,167 @@
+import { POSITION_KEYS } from '../../src/domain/catalogue/item.ts';
+import type { RawAnswers } from '../../src/domain/declaration.ts';
+import type { Result } from '../../src/domain/rules/finding.ts';
+import type { ExampleCase, Setting } from './example-case.ts';
+import { RECORD_CASES } from './record-cases.ts';
+
+type Cases = Readonly<Record<string, readonly ExampleCase[]>>;
+
+const one = (shows: string, result: Result | 'absent', setting: Setting = {}): ExampleCase => ({
+  shows,
+  result,
+  ...setting,
+});
+const answers = (given: RawAnswers, more: Setting = {}): Setting => ({ ...more, answers: given });
+const wheels = (value: unknown) => Object.fromEntries(POSITION_KEYS.wheel.map((wheel) => [wheel, value]));
+/** one wheel has `value`, the others `good` */
+const oneWheel = (value: unknown, good: unknown) => ({ ...wheels(good), FL: value });
+
+/** ISO 4925 classes and what the document's parameters, from memory, ask for: the last °C outside, the first inside. */
+const ISO_CLASSES = [
+  ['ISO 3', 205, 140],
+  ['ISO 4', 230, 155],
+  ['ISO 5-1', 260, 180],
+  ['ISO 6', 250, 165],
+  ['ISO 7', 260, 180],
+] as const;
+
+function isoCases(step: 'dry' | 'wet'): ExampleCase[] {
+  const key = `brake-fluid.${step}-boiling-point`;
+  const cases = ISO_CLASSES.flatMap(([fluid, dry, wet]) => {
+    const limit = step === 'dry' ? dry : wet;
+    return [
+      one(`${fluid} of ${limit} °C is plausible`, 'met', answers({ 'brake-fluid.class': fluid, [key]: limit })),
+      one(`${fluid} of ${limit - 1} °C is not`, 'not-met', answers({ 'brake-fluid.class': fluid, [key]: limit - 1 })),
+    ];
+  });
+  return [
+    ...cases,
+    one('a DOT class is judged by another rule', 'absent', answers({ 'brake-fluid.class': 'DOT 4', [key]: 100 })),
+    one('no class given', 'absent', answers({ [key]: 100 })),
+  ];
+}
+
+const lowExplained = (item: string, fine: string): ExampleCase[] => [
+  one('right level needs no cause', 'met', answers({ [item]: { level: fine } })),
+  one('low, cause named', 'met', answers({ [item]: { level: 'low', cause: 'worn pads, replaced' } })),
+  one('low, no cause named', 'not-met', answers({ [item]: { level: 'low' } })),
+];
+
+const freePlay = (play: number, wheelDiameter: number) => answers({ 'steering.free-play': { play, wheelDiameter } });
+/** 49 CFR 570.7(a), table 1, in mm as judged: tenths for play, whole mm for the diameter */
+const STEERING: Cases = {
+  'steering-free-play': [
+    one('just below 18 in: 50.8 mm', 'met', freePlay(50.8, 456)),
+    one('just below 18 in: 50.9 mm', 'not-met', freePlay(50.9, 456)),
+  ],
+  'steering-free-play-large-wheel': [
+    one('18 in: 2 1/4 in', 'met', freePlay(57.2, 457)),
+    one('18 in: more than 2 1/4 in', 'not-met', freePlay(57.3, 457)),
+    one('just below 20 in: 2 1/4 in', 'met', freePlay(57.2, 507)),
+    one('just below 20 in: more than 2 1/4 in', 'not-met', freePlay(57.3, 507)),
+    one('20 in: 2 1/2 in', 'met', freePlay(63.5, 508)),
+    one('20 in: more than 2 1/2 in', 'not-met', freePlay(63.6, 508)),
+    one('just below 22 in: more than 2 1/2 in', 'not-met', freePlay(63.6, 558)),
+    one('22 in: 2 3/4 in', 'met', freePlay(69.9, 559)),
+    one('22 in: more than 2 3/4 in', 'not-met', freePlay(70, 559)),
+    one('a smaller wheel is judged by another rule', 'absent', freePlay(100, 456)),
+    one('nothing answered', 'absent'),
+  ],
+};
+
+const LINE_TEST = { parameters: { brakeFluidTestAtTheLine: { value: true } } };
+const BRAKES: Cases = {
+  'brake-fluid-label-iso-dry': isoCases('dry'),
+  'brake-fluid-label-iso-wet': isoCases('wet'),
+  'brake-fluid-label-dot-5-and-5-1-dry': [
+    one('DOT 5 of 259 °C', 'not-met', answers({ 'brake-fluid.class': 'DOT 5', 'brake-fluid.dry-boiling-point': 259 })),
+  ],
+  'brake-fluid-label-dot-5-and-5-1-wet': [
+    one(
+      'DOT 5.1 of 179 °C',
+      'not-met',
+      answers({ 'brake-fluid.class': 'DOT 5.1', 'brake-fluid.wet-boiling-point': 179 }),
+    ),
+  ],
+  'brake-fluid-wet-below-dry': [
+    one(
+      'wet below dry',
+      'met',
+      answers({ 'brake-fluid.wet-boiling-point': 194, 'brake-fluid.dry-boiling-point': 195 }),
+    ),
+    one(
+      'both alike',
+      'not-met',
+      answers({ 'brake-fluid.wet-boiling-point': 195, 'brake-fluid.dry-boiling-point': 195 }),
+    ),
+  ],
+  'brake-fluid-measured': [
+    { ...one('not measured yet, before the line', 'unanswerable', LINE_TEST), expect: 'to-inspect' },
+    one('not measured at the line', 'unanswerable', { ...LINE_TEST, stage: 'line' }),
+  ],
+  'brake-fluid-low-explained': lowExplained('brake-fluid.level', 'ok'),
+  'clutch-fluid-low-explained': lowExplained('clutch-fluid.level', 'ok'),
+  'gearbox-fluid-low-explained': lowExplained('gearbox-fluid.level', 'at-hole'),
+  'differential-fluid-low-explained': lowExplained('differential-fluid.level', 'at-hole'),
+  'pad-temperature-plausible': [
+    one(
+      'from 100 to 101 °C',
+      'met',
+      answers({ 'pad.temperature-range': { front: { low: 100, high: 101 }, rear: { low: 0, high: 500 } } }),
+    ),
+    one(
+      'from 500 to 500 °C',
+      'not-met',
+      answers({ 'pad.temperature-range': { front: { low: 500, high: 500 }, rear: { low: 0, high: 500 } } }),
+    ),
+  ],
+};
+
+const torque = (value: number): Setting =>
+  answers({ 'wheel.torque': oneWheel(value, 110) }, { vehicle: { wheelNutTorqueNm: 110 } });
+const play = (item: string, mm: number | undefined): Setting =>
+  answers({ [item]: wheels(mm === undefined ? { felt: 'felt' } : { felt: 'none', mm }) });
+
+const SUSPENSION_AND_WHEELS: Cases = {
+  'bushing-front-upper-arm': [
+    {
+      ...one(
+        'another location is judged by other rules',
+        'met',
+        answers({ 'bushing.condition': { 'front-upper-arm': 'ok', subframe: 'split' } }),
+      ),
+      at: { 'front-upper-arm': 'met', subframe: 'absent' },
+    },
+  ],
+  'wheel-play-nine-three-measured': [one('not measured', 'absent', play('wheel-play.nine-three', undefined))],
+  'wheel-play-twelve-six-measured': [one('not measured', 'absent', play('wheel-play.twelve-six', undefined))],
+  ...STEERING,
+  'damper-service-professional': [
+    one('use not stated', 'unanswerable', answers({ 'damper.serviced-on': '2026-06-01' })),
+  ],
+  'tyre-date-code-four-digits': [
+    one('week 35 of 2000', 'met', answers({ 'tyre.date-code': wheels('3500') })),
+    one('three digits, from before July 2000', 'not-met', answers({ 'tyre.date-code': oneWheel('439', '2324') })),
+  ],
+  'tyre-rating-declared': [
+    one('declared', 'met', answers({ 'tyre.rating': wheels('91W') })),
+    one('one is missing', 'not-met', answers({ 'tyre.rating': { ...wheels('91W'), FL: null } })),
+  ],
+  'tyre-hot-pressure': [one('before the first session', 'absent')],
+  'wheel-runout': [one('not measured', 'absent', answers({ 'wheel.bent': wheels({ bent: true }) }))],
+  'wheel-wobble-measured': [
+    one('runs true', 'met', answers({ 'wheel.bent': wheels({ bent: false }) })),
+    one('wobbles, measured', 'met', answers({ 'wheel.bent': oneWheel({ bent: true, runout: 1.2 }, { bent: false }) })),
+    one('wobbles, not measured', 'not-met', answers({ 'wheel.bent': oneWheel({ bent: true }, { bent: false }) })),
+  ],
+  'wheel-torque': [
+    one('120 N·m where the maker asks for 110', 'met', torque(120)),
+    one('121 N·m where the maker asks for 110', 'not-met', torque(121)),
+    one('100 N·m where the maker asks for 110', 'met', torque(100)),
+    one('99 N·m where the maker asks for 110', 'not-met', torque(99)),
+    one('the maker’s torque is not known', 'unanswerable', answers({ 'wheel.torque': wheels(110) })),
+  ],
+};
+
+/** Cases written by hand: of every expression, and of conditions that a derived case does not try. */
+export const EXPRESSION_CASES: Cases = { ...BRAKES, ...SUSPENSION_AND_WHEELS, ...RECORD_CASES };

@@ -1,0 +1,79 @@
+import type { ParameterValue } from '../../src/domain/rules/rule-set.ts';
+import type { Setting } from './example-case.ts';
+
+interface Settings {
+  /** what makes the rule's condition true, or states the limit of the car */
+  applies?: Setting;
+  /** what makes the condition false; the judged answer is bad all the same */
+  otherwise?: Setting;
+}
+
+const wheels = (value: number) => ({ FL: value, FR: value, RL: value, RR: value });
+const set = (name: string, value: ParameterValue): Setting => ({ parameters: { [name]: { value } } });
+const answer = (key: string, value: unknown): Setting => ({ answers: { [key]: value } });
+const flag = (name: string): Settings => ({ applies: set(name, true), otherwise: set(name, false) });
+const notFlag = (name: string): Settings => ({ applies: set(name, false), otherwise: set(name, true) });
+const choice = (key: string, applies: string, otherwise: string): Settings => ({
+  applies: answer(key, applies),
+  otherwise: answer(key, otherwise),
+});
+const damperUse = (use: 'club' | 'professional', other: 'club' | 'professional'): Settings => ({
+  applies: { vehicle: { damper: { use } } },
+  otherwise: { vehicle: { damper: { use: other } } },
+});
+const extinguisher = (required: boolean): Settings => ({
+  applies: { ...set('extinguisherRequired', required), ...answer('extinguisher.type', 'foam') },
+  otherwise: { ...set('extinguisherRequired', !required), ...answer('extinguisher.type', 'foam') },
+});
+
+/** What a rule with a condition, or with a limit that the vehicle record states, needs around the judged answer. */
+export const SETTINGS: Readonly<Record<string, Settings>> = {
+  'oil-level-hot-low': {
+    applies: answer('oil.level.at-operating-temperature', true),
+    otherwise: answer('oil.level.at-operating-temperature', false),
+  },
+  'catch-tank': flag('catchTankRequired'),
+  'brake-fluid-label-dot-3-dry': choice('brake-fluid.class', 'DOT 3', 'ISO 3'),
+  'brake-fluid-label-dot-3-wet': choice('brake-fluid.class', 'DOT 3', 'ISO 3'),
+  'brake-fluid-label-dot-4-dry': choice('brake-fluid.class', 'DOT 4', 'DOT 3'),
+  'brake-fluid-label-dot-4-wet': choice('brake-fluid.class', 'DOT 4', 'DOT 3'),
+  'brake-fluid-label-dot-5-and-5-1-dry': choice('brake-fluid.class', 'DOT 5.1', 'DOT 4'),
+  'brake-fluid-label-dot-5-and-5-1-wet': choice('brake-fluid.class', 'DOT 5', 'DOT 4'),
+  'brake-fluid-measured': flag('brakeFluidTestAtTheLine'),
+  'pad-temperature-advised': notFlag('padTemperatureIsBinding'),
+  'pad-temperature-needed': flag('padTemperatureIsBinding'),
+  'rotor-thickness': { applies: { vehicle: { rotorMinimumThicknessMm: wheels(22.4) } } },
+  'rotor-weight': { applies: { vehicle: { rotorMinimumWeightG: wheels(5600) } } },
+  'rotor-surface-checks': notFlag('heavyBrakeDuty'),
+  'rotor-surface-checks-heavy-duty': flag('heavyBrakeDuty'),
+  'steering-free-play': {
+    otherwise: answer('steering.free-play', { play: 57, wheelDiameter: 457 }),
+  },
+  'damper-service-professional': damperUse('professional', 'club'),
+  'damper-service-club-advised': damperUse('club', 'professional'),
+  'damper-service-club': damperUse('club', 'professional'),
+  'wheel-stud-engagement': {
+    applies: { vehicle: { wheelStudDiameterMm: 12 } },
+    otherwise: answer('wheel.stud-engagement', { turns: 9 }),
+  },
+  'wheel-stud-turns': { otherwise: answer('wheel.stud-engagement', { turns: 2, length: 15 }) },
+  'coolant-glycol': flag('glycolForbidden'),
+  'tow-eye': flag('towEyeRequired'),
+  'sound-near-field': {
+    otherwise: answer('exhaust.sound-level', { level: 130, distance: 20, method: 'static' }),
+  },
+  'arm-restraints': flag('armRestraintsRequired'),
+  'window-net': flag('windowNetRequired'),
+  'eyewear-open-car': { applies: { vehicle: { body: 'open' } }, otherwise: { vehicle: { body: 'closed' } } },
+  'harness-label-date': choice('harness.standard', 'SFI 16.1', 'ECE R16'),
+  'head-restraint': flag('headRestraintRequired'),
+  'seat-8855-1999-date': choice('seat.standard', 'FIA 8855-1999', 'factory'),
+  'seat-8855-2021-date': choice('seat.standard', 'FIA 8855-2021', 'FIA 8855-1999'),
+  'seat-8862-2009-date': choice('seat.standard', 'FIA 8862-2009', 'factory'),
+  'extinguisher-carried': flag('extinguisherRequired'),
+  'extinguisher-service': extinguisher(true),
+  'extinguisher-service-voluntary': extinguisher(false),
+  'master-switch': flag('masterSwitchRequired'),
+  'full-inspection': flag('fullInspectionIsBinding'),
+  'full-inspection-advised': notFlag('fullInspectionIsBinding'),
+};

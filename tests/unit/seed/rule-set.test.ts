@@ -1,0 +1,137 @@
+import { describe, expect, it } from 'vitest';
+import { BUILT_IN_RULE_SET } from '../../../seed/built-in.ts';
+import { SETTINGS } from '../../../seed/examples/settings.ts';
+import { makeExamples } from '../../../seed/make-examples.ts';
+import { CATALOGUE, findItem } from '../../../src/domain/catalogue/catalogue.ts';
+import { AREAS } from '../../../src/domain/catalogue/item.ts';
+import { checkRuleSet } from '../../../src/domain/rules/check.ts';
+import { evaluate } from '../../../src/domain/rules/evaluate.ts';
+import { compileRuleSet } from '../../../src/domain/rules/compile-rule-set.ts';
+import { type Example, type Rule, RuleSet } from '../../../src/domain/rules/rule-set.ts';
+
+const ruleSet = RuleSet.parse(BUILT_IN_RULE_SET);
+const judgedBy = (rule: Rule): readonly string[] => (rule.test.kind === 'expression' ? rule.items : [rule.test.item]);
+const examplesOf = (id: string): Example[] => ruleSet.examples.filter((example) => example.only?.includes(id));
+const resultsOf = (id: string) => new Set(examplesOf(id).map((example) => example.findings?.[id]));
+
+describe('the built-in rule set', () => {
+  it('passes the check that publishing runs, with all its examples', () => {
+    const checked = checkRuleSet(BUILT_IN_RULE_SET);
+    expect(checked.ok ? [] : checked.faults).toEqual([]);
+    expect(ruleSet.rules.length).toBeGreaterThanOrEqual(110);
+    expect(ruleSet.examples.length).toBeGreaterThanOrEqual(60);
+  });
+
+  it('judges every catalogue item', () => {
+    const judged = new Set(ruleSet.rules.flatMap(judgedBy));
+    expect(CATALOGUE.map((item) => item.key).filter((key) => !judged.has(key))).toEqual([]);
+    const areas = new Set([...judged].map((key) => findItem(key)?.area));
+    expect(AREAS.filter((area) => !areas.has(area))).toEqual([]);
+  });
+
+  it('shows each rule met and not met', () => {
+    const oneSided = ruleSet.rules.filter(({ id }) => !resultsOf(id).has('met') || !resultsOf(id).has('not-met'));
+    expect(oneSided.map(({ id }) => id)).toEqual([]);
+  });
+
+  it('shows each rule with a condition where it does not apply', () => {
+    const conditional = ruleSet.rules.filter(({ when }) => when !== undefined);
+    expect(conditional.length).toBeGreaterThan(40);
+    const byPosition = (rule: Rule) =>
+      examplesOf(rule.id).some((one) => Object.values(one.findings ?? {}).includes('absent'));
+    expect(conditional.filter((rule) => !byPosition(rule)).map(({ id }) => id)).toEqual([]);
+  });
+
+  it('holds the examples that make-examples writes', () => {
+    expect(ruleSet.examples).toEqual(makeExamples(ruleSet));
+  });
+
+  it('says on each parameter where its value comes from', () => {
+    const silent = Object.entries(ruleSet.parameters).filter(([, { source }]) => source === undefined);
+    expect(silent.map(([name]) => name)).toEqual([]);
+  });
+
+  it('names what is judged in the title: a gate that says "barred: <title>" must not sound like all is well', () => {
+    const soundsFine = ruleSet.rules.filter(({ title }) => /\b(is|are|has|have) (not |no )?\w/.test(title));
+    // these three name what is missing, or a condition
+    const named = ['coolant-type-known', 'extinguisher-service-voluntary', 'full-inspection-advised'];
+    expect(soundsFine.map(({ id }) => id).filter((id) => !named.includes(id))).toEqual([]);
+    expect(new Set(ruleSet.rules.map(({ title }) => title)).size).toBe(ruleSet.rules.length);
+  });
+});
+
+/** Judges one rule alone with nothing answered, in a setting in which its condition holds. */
+function judgeUnanswered(rule: Rule) {
+  const { applies = {} } = SETTINGS[rule.id] ?? {};
+  const alone = compileRuleSet({ ...ruleSet, rules: [rule] });
+  const conditionAnswers = Object.entries(applies.answers ?? {}).map(([key, value]) => [key, value as string] as const);
+  return evaluate(alone, {
+    answers: new Map(conditionAnswers),
+    vehicle: { description: 'nothing known', damper: applies.vehicle?.damper, body: applies.vehicle?.body },
+    event: { startsOn: '2026-06-13', endsOn: '2026-06-14' },
+    venue: {},
+    parameters: applies.parameters ?? {},
+    concessions: [],
+    stage: 'line',
+  });
+}
+
+describe('fail closed', () => {
+  // conditions on the judged answer itself: another rule, named behind, asks for that answer
+  const ASKED_BY: Readonly<Record<string, string>> = {
+    'steering-free-play-large-wheel': 'steering-free-play',
+    'wheel-play-nine-three-measured': 'wheel-play-nine-three',
+    'wheel-play-twelve-six-measured': 'wheel-play-twelve-six',
+    'wheel-runout': 'wheel-wobble-measured',
+    'wheel-stud-engagement': 'wheel-stud-turns',
+    'sound-level': 'sound-level-comparable',
+    'sound-near-field': 'sound-level-comparable',
+    'helmet-sa2015-listed': 'helmet-standard',
+    'helmet-sa2010-listed': 'helmet-standard',
+    'helmet-8860-2010-listed': 'helmet-standard',
+    'harness-8853-98-listed': 'harness-standard',
+    'hv-isolation': 'hv-isolation-known',
+    'hv-cables': 'hv-cables-known',
+    'hv-faults': 'hv-faults-known',
+  };
+  const bars = ruleSet.rules.filter(({ effect }) => effect === 'bar');
+
+  it('bars by each bar rule that has no answer, but for those whose answer another rule asks for', () => {
+    const open = bars.filter((rule) => judgeUnanswered(rule).verdict !== 'barred').map(({ id }) => id);
+    expect(open.sort()).toEqual(Object.keys(ASKED_BY).sort());
+  });
+
+  it('has those other rules, and they do not pass over a missing answer', () => {
+    for (const id of new Set(Object.values(ASKED_BY))) {
+      const rule = ruleSet.rules.find((one) => one.id === id);
+      const venue = { soundLimitDb: 92, soundDistanceM: 20 };
+      expect(rule, id).toBeDefined();
+      if (rule === undefined) continue;
+      const alone = compileRuleSet({ ...ruleSet, rules: [rule] });
+      const event = { startsOn: '2026-06-13', endsOn: '2026-06-14' };
+      const input = {
+        answers: new Map(),
+        vehicle: { description: 'any' },
+        event,
+        venue,
+        parameters: {},
+        concessions: [],
+      };
+      expect(evaluate(alone, { ...input, stage: 'line' }).verdict, id).not.toBe('clean');
+    }
+  });
+
+  it('makes the line look where knowledge of a high-voltage car is missing', () => {
+    const alone = compileRuleSet({ ...ruleSet, rules: ruleSet.rules.filter(({ id }) => id.startsWith('hv-')) });
+    const judgement = evaluate(alone, {
+      answers: new Map(),
+      vehicle: { description: 'battery car', powertrain: 'battery' },
+      event: { startsOn: '2026-06-13', endsOn: '2026-06-14' },
+      venue: {},
+      parameters: {},
+      concessions: [],
+      stage: 'declaration',
+    });
+    expect(judgement.verdict).toBe('to-inspect');
+  });
+});
