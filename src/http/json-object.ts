@@ -20,7 +20,10 @@ export function findUnstorable(value: unknown, path: (string | number)[] = []): 
   if (path.length > MAX_DEPTH) return { path, message: `must not be nested more than ${MAX_DEPTH} levels deep` };
   if (typeof value === 'string') return isStorableText(value) ? undefined : { path, message: BAD_TEXT };
   if (typeof value === 'number') return Number.isFinite(value) ? undefined : { path, message: 'is too large a number' };
-  if (typeof value !== 'object' || value === null) return undefined;
+  return typeof value === 'object' && value !== null ? findInMembers(value, path) : undefined;
+}
+
+function findInMembers(value: object, path: (string | number)[]): Unstorable | undefined {
   for (const [key, part] of Object.entries(value)) {
     if (!isStorableText(key)) return { path, message: `has a key that ${BAD_TEXT}` };
     const fault = findUnstorable(part, [...path, Array.isArray(value) ? Number(key) : key]);

@@ -79,12 +79,10 @@ async function tryStart(plan: Plan): Promise<{ server: ServerProcess } | { log: 
 
 // PostgreSQL writes `ready` into the eighth line of its pid file when it accepts connections.
 async function isReady(folder: string, child: ChildProcess, ended: Promise<void>): Promise<boolean> {
-  let over = false;
-  void ended.then(() => {
-    over = true;
-  });
+  const over = new AbortController();
+  void ended.then(() => over.abort());
   const deadline = performance.now() + READY_TIMEOUT_MS;
-  while (!over && performance.now() < deadline) {
+  while (!over.signal.aborted && performance.now() < deadline) {
     const lines = (await readFile(join(folder, 'postmaster.pid'), 'utf8').catch(() => '')).split('\n');
     if (lines[0] === String(child.pid) && lines[7]?.trim() === 'ready') return true;
     await pause(10);

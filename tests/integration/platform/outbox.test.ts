@@ -220,9 +220,8 @@ describe.each([
     expect((await rowOf(id)).published_at).not.toBeNull();
   });
 
-  it.runIf(present && kind === 'redis')(
-    'delivers later what was written while the queue was down at start',
-    async () => {
+  if (kind === 'redis')
+    it.runIf(present)('delivers later what was written while the queue was down at start', async () => {
       const port = await freePort();
       const queue = openTestQueue(`redis://127.0.0.1:${port}`);
       const deps = work(queue);
@@ -234,8 +233,7 @@ describe.each([
       toStop.unshift(() => late.stop());
       await published(id);
       await waitFor('the run', () => deps.seen.length === 1);
-    },
-  );
+    });
 });
 
 /** Ends the sessions that hold outbox rows in an open transaction, as a crash of the relay would. */
