@@ -3,6 +3,7 @@ import type { Deps } from '../deps.ts';
 import { catalogueRoutes } from './catalogue/routes.ts';
 import { concessionRoutes } from './concessions/routes.ts';
 import { conditionRoutes } from './conditions/routes.ts';
+import { entryCsvRoutes } from './entries/csv-routes.ts';
 import { entryRoutes } from './entries/routes.ts';
 import { eventRoutes } from './events/routes.ts';
 import { gateRoutes } from './gate/routes.ts';
@@ -29,6 +30,7 @@ const V1: readonly Routes[] = [
   ruleSetRoutes,
   ruleSetVersionRoutes,
   entryRoutes,
+  entryCsvRoutes,
   inspectionRoutes,
   lineRoutes,
   holdRoutes,

@@ -44,7 +44,12 @@ export async function installOpenApi(app: FastifyInstance, version: string): Pro
   await app.register(swagger, {
     openapi: {
       openapi: '3.1.0',
-      info: { title: 'Gridworthy', version, description: DESCRIPTION },
+      info: {
+        title: 'Gridworthy',
+        version,
+        description: DESCRIPTION,
+        license: { name: 'Proprietary', identifier: 'LicenseRef-Proprietary' },
+      },
       servers: [{ url: '/', description: 'This server' }],
       tags: [...TAGS],
       components: {
@@ -78,8 +83,7 @@ function finish(document: Json, operations: ReadonlyMap<string, OperationInfo>):
 function finishOperation(operation: Json, info: OperationInfo): void {
   if (info.bodyExample !== undefined) {
     const content = (operation['requestBody'] as Json | undefined)?.['content'] as Record<string, Json> | undefined;
-    const media = content?.['application/json'];
-    if (media !== undefined) media['example'] = info.bodyExample;
+    for (const media of Object.values(content ?? {})) media['example'] = info.bodyExample;
   }
   const responses = operation['responses'] as Record<string, Json>;
   for (const [status, success] of Object.entries(info.success)) {

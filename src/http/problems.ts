@@ -140,7 +140,8 @@ export const PROBLEMS = {
     status: 415,
     title: 'This media type is not understood',
     cause: 'The body was sent in a format that this operation does not read.',
-    remedy: 'Send JSON with `Content-Type: application/json`.',
+    remedy:
+      'Send the media type that the operation documents, in UTF-8. Most take JSON with `Content-Type: application/json`.',
   },
   'answers-not-acceptable': {
     status: 422,
@@ -160,6 +161,13 @@ export const PROBLEMS = {
     title: 'The values cannot be used together',
     cause: 'Each value is well formed, but they refer to something that does not exist or contradict each other.',
     remedy: 'Look at `errors`: each names the place (JSON Pointer) and what is wrong.',
+  },
+  'import-not-acceptable': {
+    status: 422,
+    title: 'The file has bad rows',
+    cause: 'A row or the header of the file cannot be used, and the file was to be taken as a whole.',
+    remedy:
+      'Look at `rows`: each bad row names its columns and what is wrong. Nothing was written. Correct the file, or send it with `partial=true` to write the good rows.',
   },
   'idempotency-key-reused': {
     status: 422,

@@ -40,6 +40,10 @@ export interface RouteSpec<P extends Schema, Q extends Schema, H extends Schema,
   headers?: H;
   body?: B;
   bodyExample?: unknown;
+  /** media type of the body, `application/json` unless told; its parser is installed around the route */
+  bodyType?: string;
+  /** largest body in bytes; absent: the limit of the server */
+  bodyLimitBytes?: number;
   /** no body at all means `{}` */
   bodyOptional?: boolean;
   success: Readonly<Record<number, Success>>;
@@ -92,6 +96,7 @@ export function addRoute<
     method: spec.method,
     url: spec.path,
     ...(spec.bodyOptional === true ? { preValidation: emptyBodyIsObject } : {}),
+    ...(spec.bodyLimitBytes === undefined ? {} : { bodyLimit: spec.bodyLimitBytes }),
     config: { access: spec.access, authenticatesItself: spec.authenticatesItself === true, operation: info },
     schema: {
       operationId: spec.operationId,
@@ -103,6 +108,7 @@ export function addRoute<
       ...(spec.query === undefined ? {} : { querystring: spec.query }),
       ...(spec.headers === undefined ? {} : { headers: spec.headers }),
       ...(spec.body === undefined ? {} : { body: spec.body }),
+      ...(spec.bodyType === undefined ? {} : { consumes: [spec.bodyType] }),
       response: responseSchemas(info),
     },
     ...(spec.plainJson === true ? { serializerCompiler: () => JSON.stringify } : {}),
@@ -117,7 +123,8 @@ declare module 'fastify' {
 }
 
 async function emptyBodyIsObject(request: FastifyRequest): Promise<void> {
-  request.body ??= {};
+  // `null` was sent, and is refused like any other value that is no object.
+  if (request.body === undefined) request.body = {};
 }
 
 async function answer<P extends Schema, Q extends Schema, H extends Schema, B extends Schema>(
@@ -149,7 +156,8 @@ function allProblems(spec: RouteSpec<Schema, Schema, Schema, Schema>): ProblemSl
     ...new Set<ProblemSlug>([
       ...(parsesInput ? (['invalid-request'] as const) : []),
       ...(spec.params === undefined ? [] : (['malformed-url'] as const)),
-      ...(spec.body === undefined ? [] : (['malformed-json', 'body-too-large', 'unsupported-media-type'] as const)),
+      ...(spec.body === undefined ? [] : (['body-too-large', 'unsupported-media-type'] as const)),
+      ...(spec.body === undefined || spec.bodyType !== undefined ? [] : (['malformed-json'] as const)),
       ...(spec.access === 'public' ? [] : (['unauthenticated'] as const)),
       ...(Array.isArray(spec.access) ? (['forbidden'] as const) : []),
       ...spec.problems,

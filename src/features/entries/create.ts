@@ -36,13 +36,7 @@ export async function createEntry(
   try {
     return await inTransaction(deps.db.prisma, async (tx) => {
       await assertReferences(tx, input.eventId, input.entry);
-      await lockCarNumber(tx, input.eventId, input.entry.carNumber);
-      const vehicleId = await vehicleFor(tx, input.eventId, input.entry);
-      const entryId = await insertEntry(tx, { ...input, vehicleId, createdBy: actor.tokenId });
-      const locked = await lockEntry(tx, entryId);
-      if (locked === undefined) throw notFound('entry');
-      const data = { carNumber: input.entry.carNumber, runGroupId: input.entry.runGroupId, vehicleId };
-      await recordEvent(tx, locked, { actor, at: now, action: 'entry.created', data, requestId: input.requestId });
+      const entryId = await enterCar(tx, actor, input, now);
       const stored = await findEntry(tx, entryId, now);
       if (stored === undefined) throw notFound('entry');
       return stored;
@@ -52,6 +46,29 @@ export async function createEntry(
       throw numberTaken(input.entry.carNumber);
     throw error;
   }
+}
+
+/**
+ * The same in the caller's transaction, for an event and a run group that are known to exist. Returns the entry's id.
+ *
+ * @throws ProblemError `not-acceptable` (no vehicle), `car-number-taken`, `shared-car-differs`; a unique violation when
+ *   the number came into the run group meanwhile
+ */
+export async function enterCar(
+  tx: Tx,
+  actor: Actor,
+  input: { eventId: string; entry: CreateEntry; requestId: string },
+  at: Date,
+): Promise<string> {
+  const { carNumber, runGroupId } = input.entry;
+  await lockCarNumber(tx, input.eventId, carNumber);
+  const vehicleId = await vehicleFor(tx, input.eventId, input.entry);
+  const entryId = await insertEntry(tx, { ...input, vehicleId, createdBy: actor.tokenId });
+  const locked = await lockEntry(tx, entryId);
+  if (locked === undefined) throw notFound('entry');
+  const data = { carNumber, runGroupId, vehicleId };
+  await recordEvent(tx, locked, { actor, at, action: 'entry.created', data, requestId: input.requestId });
+  return entryId;
 }
 
 async function assertReferences(tx: Tx, eventId: string, entry: CreateEntry): Promise<void> {

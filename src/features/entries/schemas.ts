@@ -68,7 +68,7 @@ export const EntryView = z
       .array(
         z.object({
           holdId: Id,
-          reason: z.string(),
+          reason: z.string().describe('Why the car is held'),
           placedAt: InstantOut,
           placedBy: z.string().describe('Who placed it'),
         }),

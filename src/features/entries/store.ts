@@ -93,6 +93,26 @@ export async function listEntries(
   return rows.map((row) => toStored(row, now));
 }
 
+/** The entry of exactly this number in this run group. */
+export async function findEntryOfNumber(
+  db: Tx,
+  where: { eventId: string; runGroupId: string; carNumber: string },
+  now: Date,
+): Promise<StoredEntry | undefined> {
+  const rows = await db.$queryRaw<Row[]>`
+    ${SELECT} WHERE e.event_id = ${where.eventId}::uuid AND e.run_group_id = ${where.runGroupId}::uuid
+      AND e.car_number = ${where.carNumber}`;
+  return rows[0] === undefined ? undefined : toStored(rows[0], now);
+}
+
+/** Every entry of an event, in the order of its run groups, then by number, short ones first. */
+export async function listAllEntries(db: Tx, eventId: string, now: Date): Promise<StoredEntry[]> {
+  const rows = await db.$queryRaw<Row[]>`
+    ${SELECT} WHERE e.event_id = ${eventId}::uuid
+    ORDER BY g.sort_order, g.name, length(e.car_number), e.car_number`;
+  return rows.map((row) => toStored(row, now));
+}
+
 export async function eventExists(db: Tx, eventId: string): Promise<boolean> {
   return (await db.event.count({ where: { id: eventId } })) > 0;
 }

@@ -3,10 +3,12 @@ import { plainDateAt } from '../../domain/calendar.ts';
 import type { Deps } from '../../deps.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
 import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
+import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 import { numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
 import { personKeysOf, type UpdateEntry } from './schemas.ts';
@@ -39,7 +41,7 @@ interface Update {
 export async function changeEntry(deps: Deps, actor: Actor, update: Update): Promise<StoredEntry> {
   const now = deps.clock.now();
   try {
-    return await inTransaction(deps.db.prisma, (tx) => change(tx, actor, update, now));
+    return await inTransaction(deps.db.prisma, (tx) => changeEntryIn(tx, actor, update, now));
   } catch (error) {
     if (isUniqueViolation(error, 'entries_event_id_run_group_id_car_number_key')) {
       throw numberTaken(update.change.carNumber ?? '');
@@ -48,7 +50,8 @@ export async function changeEntry(deps: Deps, actor: Actor, update: Update): Pro
   }
 }
 
-async function change(tx: Tx, actor: Actor, update: Update, now: Date): Promise<StoredEntry> {
+/** The same in the caller's transaction; a unique violation when another entry of the run group has the number. */
+export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: Date): Promise<StoredEntry> {
   const before = await findEntry(tx, update.entryId, now);
   if (before === undefined) throw notFound('entry');
   const locked = await lockAll(tx, before, update.change, now);
@@ -72,8 +75,9 @@ async function change(tx: Tx, actor: Actor, update: Update, now: Date): Promise<
 // Always in the order of ids, so that two changes of one shared car wait for each other instead of deadlocking.
 async function lockAll(tx: Tx, entry: StoredEntry, wanted: UpdateEntry, now: Date): Promise<LockedEntry[]> {
   const { entryId, vehicleId } = entry.view;
+  // The day where it begins last: an event is over when its last day has ended at its venue.
   const sharing =
-    wanted.vehicle === undefined ? [] : await listEntriesOfVehicle(tx, vehicleId, plainDateAt(now, 'UTC'));
+    wanted.vehicle === undefined ? [] : await listEntriesOfVehicle(tx, vehicleId, plainDateAt(now, 'Etc/GMT+12'));
   const locked: LockedEntry[] = [];
   for (const id of [...new Set([entryId, ...sharing])].sort()) {
     const one = await lockEntry(tx, id);
@@ -87,7 +91,7 @@ async function applyChange(tx: Tx, current: StoredEntry, own: LockedEntry, wante
   if (entryChange.runGroupId !== undefined && !(await runGroupExists(tx, own.eventId, entryChange.runGroupId))) {
     throw unknownReference('/runGroupId', 'This event has no run group with this id.');
   }
-  if (entryChange.carNumber !== undefined && entryChange.carNumber !== own.carNumber) {
+  if (entryChange.carNumber !== undefined && entryChange.carNumber !== current.view.carNumber) {
     await assertNumberFits(tx, own, entryChange.carNumber);
   }
   const personKeys = personKeysOf({
@@ -110,16 +114,22 @@ async function voidWhatWasJudged(
   what: { current: StoredEntry; own: LockedEntry; locked: readonly LockedEntry[]; change: UpdateEntry },
   context: { actor: Actor; at: Date; requestId: string },
 ): Promise<void> {
-  const moved = what.change.runGroupId !== undefined && what.change.runGroupId !== what.current.view.runGroupId;
-  const affected = what.change.vehicle === undefined ? (moved ? [what.own] : []) : what.locked;
-  const reason = what.change.vehicle === undefined ? 'the car changed its run group' : 'the record of the car changed';
+  const { change, current } = what;
+  const moved = change.runGroupId !== undefined && change.runGroupId !== current.view.runGroupId;
+  const differs = change.vehicle !== undefined && canonicalHash(change.vehicle) !== canonicalHash(current.view.vehicle);
+  const affected = differs ? what.locked : moved ? [what.own] : [];
+  const reason = differs ? 'the record of the car changed' : 'the car changed its run group';
   for (const entry of affected) {
-    if (entry.facts.declared === undefined || entry.facts.withdrawn) continue;
+    const { declared, withdrawn } = entry.facts;
+    if (declared === undefined || withdrawn) continue;
     await closeTicket(tx, entry, 'void', context.at);
     await recordEvent(tx, entry, {
       ...context,
       action: 'declaration.voided',
       event: { type: 'declaration-voided', reason },
     });
+    const { entryId } = entry;
+    const { requestId } = context;
+    await tellEntrant(tx, { entryId, kind: 'declaration.voided', id: declared.inspectionId, requestId });
   }
 }

@@ -1,0 +1,111 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Deps } from '../../deps.ts';
+import { eventParams } from '../../http/common-schemas.ts';
+import { addRoute } from '../../http/route.ts';
+import { installTextBody } from '../../http/text-body.ts';
+import { MAX_ROWS } from './csv-table.ts';
+import { exportEntries } from './export.ts';
+import { importEntries } from './import.ts';
+import { EXPORT_EXAMPLE, IMPORT_EXAMPLE, IMPORT_REPORT_EXAMPLE, ImportQuery, ImportReport } from './import-schemas.ts';
+
+const CSV = 'text/csv';
+const BODY_LIMIT_BYTES = 2 * 1024 * 1024;
+
+const EXPORT_DESCRIPTION = `RFC 4180, UTF-8 with a byte order mark, one row per entry, by run group and number. Columns are
+those that the import reads, and after them \`status\` and \`reason\`: what the gate says now. An apostrophe stands before
+text that a spreadsheet could take for a formula (\`=\`, \`+\`, \`-\`, \`@\` at its start); the import takes it off again.
+Importing an export changes nothing.`;
+
+const IMPORT_DESCRIPTION = `Reads UTF-8 with or without a byte order mark, commas or semicolons (then a decimal comma may stand
+in numbers), any line ends, at most ${MAX_ROWS} rows and 2 MiB.
+
+The header must have \`carNumber\` and \`runGroup\` (its name); together they say which entry a row is about. A number is
+exact text: \`07\` is not \`7\`. \`people\` is a list \`driver:Name; crew:Name\` (before a semicolon in a name stands a
+backslash). Columns of the car are named after its record, such as \`vehicle.caliper.front\`. \`status\` and \`reason\` of
+an export are not looked at; another column is an error.
+
+A row about an entry that does not exist enters it. A row about an existing one changes its entrant, people and car by the
+rules of \`updateEntry\`: a changed car voids a submitted declaration. An empty cell clears the value, a column that is left
+out leaves it, and a row whose cells about the car are all empty says nothing about the car. Entries that the file does not
+name stay. Another run group in a row means another entry: use \`updateEntry\` to move a car.
+
+One number in two run groups is one shared car: the cells about the car must be equal in both rows, or all empty in one.
+
+One bad row refuses the whole file, and nothing is written; with \`partial=true\` the good rows are written. Either way the
+report names every bad row, its columns and the reasons. Repeating an import changes nothing more.`;
+
+/** Entries as a spreadsheet: the whole list out, and back in. */
+export async function entryCsvRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  await app.register(async (csv) => {
+    installTextBody(csv, CSV);
+    addExportRoute(csv, deps);
+    addImportRoute(csv, deps);
+  });
+}
+
+function addExportRoute(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'GET',
+    path: '/events/:eventId/entries/export',
+    operationId: 'exportEntries',
+    summary: 'Download the entries of an event as CSV',
+    description: EXPORT_DESCRIPTION,
+    tag: 'Entries',
+    access: ['organizer'],
+    params: eventParams,
+    success: {
+      200: {
+        description: 'The file',
+        schema: z.string().describe('CSV, RFC 4180'),
+        contentType: CSV,
+        headers: { 'Content-Disposition': 'Name of the file' },
+        example: EXPORT_EXAMPLE,
+      },
+    },
+    problems: ['not-found'],
+    handle: async ({ params }) => {
+      const { fileName, text } = await exportEntries(deps, params.eventId);
+      return {
+        status: 200,
+        body: text,
+        headers: {
+          'content-type': `${CSV}; charset=utf-8; header=present`,
+          'content-disposition': `attachment; filename="${fileName}"`,
+        },
+      };
+    },
+  });
+}
+
+function addImportRoute(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'POST',
+    path: '/events/:eventId/entries/import',
+    operationId: 'importEntries',
+    summary: 'Enter and change cars from a CSV file',
+    description: IMPORT_DESCRIPTION,
+    tag: 'Entries',
+    access: ['organizer'],
+    params: eventParams,
+    query: ImportQuery,
+    body: z.string().describe('CSV, RFC 4180'),
+    bodyType: CSV,
+    bodyLimitBytes: BODY_LIMIT_BYTES,
+    bodyExample: IMPORT_EXAMPLE,
+    success: {
+      200: { description: 'What became of each row', schema: ImportReport, example: IMPORT_REPORT_EXAMPLE },
+    },
+    problems: ['not-found', 'import-not-acceptable', 'state-moved-on'],
+    handle: async ({ params, query, body, actor, request }) => {
+      const report = await importEntries(deps, actor, {
+        eventId: params.eventId,
+        text: body,
+        partial: query.partial === 'true',
+        dryRun: query.dryRun === 'true',
+        requestId: request.id,
+      });
+      return { status: 200, body: report };
+    },
+  });
+}

@@ -1,0 +1,37 @@
+import { isUtf8 } from 'node:buffer';
+import type { FastifyInstance } from 'fastify';
+import { ProblemError } from './problem.ts';
+
+const LINE_FEED = 10;
+
+/**
+ * Makes the routes of this plugin read bodies of one text media type as UTF-8 and refuse every other. Bytes that are not
+ * UTF-8 are refused, not replaced: a name must not lose its letters on the way in.
+ */
+export function installTextBody(app: FastifyInstance, mediaType: string): void {
+  app.removeAllContentTypeParsers();
+  app.addContentTypeParser(mediaType, { parseAs: 'buffer' }, (request, body, done) => {
+    const bytes = Buffer.from(body);
+    const charset = /;\s*charset="?([^";\s]+)/i.exec(request.headers['content-type'] ?? '')?.[1]?.toLowerCase();
+    if (charset !== undefined && charset !== 'utf-8' && charset !== 'us-ascii') {
+      done(new ProblemError('unsupported-media-type', `Send ${mediaType} in UTF-8, not in ${charset}.`));
+    } else if (isUtf8(bytes)) done(null, bytes.toString('utf8'));
+    else done(notUtf8(bytes));
+  });
+}
+
+function notUtf8(bytes: Buffer): ProblemError {
+  let line = 1;
+  let start = 0;
+  let end = bytes.indexOf(LINE_FEED);
+  // No other character of UTF-8 has this byte in it, so the lines can be tested one by one.
+  while (end !== -1 && isUtf8(bytes.subarray(start, end))) {
+    line += 1;
+    start = end + 1;
+    end = bytes.indexOf(LINE_FEED, start);
+  }
+  const detail = `Line ${line} is not UTF-8. Save the file as UTF-8 and send it again.`;
+  return new ProblemError('invalid-request', `In the body: ${detail}`, {
+    errors: [{ pointer: '', code: 'not-utf-8', detail, in: 'body' }],
+  });
+}
