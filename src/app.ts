@@ -37,12 +37,17 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
       sendProblem(reply, request, new ProblemError(slug, 'The address cannot be read: check its percent escapes.'));
     },
     clientErrorHandler: answerBrokenRequest,
+    // Node.js would answer a request without a host with no body at all; the hook below says what is wrong.
+    http: { requireHostHeader: false },
   }) as unknown as FastifyInstance;
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(serializerCompiler);
   app.decorate('publicUrl', deps.config.publicUrl);
   app.addHook('onRequest', async (request, reply) => {
     reply.header('x-request-id', request.id);
+    if (request.headers.host === undefined && request.raw.httpVersion === '1.1') {
+      throw new ProblemError('invalid-request', 'Send a Host header (RFC 9112, section 3.2).');
+    }
   });
   logAnswers(app);
   installErrorHandler(app);

@@ -24,13 +24,15 @@ export const CLOCK_ACTOR: Actor = {
 };
 
 /**
- * Folds a person's name so that the same person written twice compares equal: Unicode NFKC, lower case, single
- * spaces. It decides conflicts of interest, so it must rather match once too often than once too rarely.
+ * Folds a person's name so that the same person written twice compares equal: Unicode NFKC, no invisible characters,
+ * lower case, single spaces for spaces and punctuation of any kind. It decides conflicts of interest, so it must rather
+ * match once too often than once too rarely.
  */
 export function personKey(name: string): string {
   return name
     .normalize('NFKC')
+    .replace(/\p{Cf}+/gu, '')
     .toLowerCase()
-    .replace(/[\s.,'’-]+/gu, ' ')
+    .replace(/[\s\p{P}]+/gu, ' ')
     .trim();
 }

@@ -14,16 +14,34 @@ export interface CheckedPoint {
   position?: string | undefined;
 }
 
+/** An exception to one rule that is in force. */
+export interface ActiveConcession {
+  concessionId: string;
+  ruleId: string;
+  /** instant, RFC 3339 UTC */
+  expiresAt: string;
+}
+
 /**
  * Adds what was seen to a judgement: a point marked not ok makes every rule that reads it not met there, whatever was
  * declared. A point marked ok changes no result: looking does not outweigh a value that is out of limits.
+ *
+ * @param concessions those in force: they cover what was seen just as they cover what was declared or measured
  */
-export function withSeenPoints(judgement: Judgement, seen: readonly SeenPoint[]): Judgement {
+export function withSeenPoints(
+  judgement: Judgement,
+  seen: readonly SeenPoint[],
+  concessions: readonly ActiveConcession[] = [],
+): Judgement {
   const bad = seen.filter((point) => point.result === 'not-ok');
   if (bad.length === 0) return judgement;
-  const findings = judgement.findings.map((finding) =>
-    bad.some((point) => covers(point, finding)) ? failed(finding) : finding,
-  );
+  const findings = judgement.findings.map((finding) => {
+    if (!bad.some((point) => covers(point, finding))) return finding;
+    return failed(
+      finding,
+      concessions.find((concession) => concession.ruleId === finding.ruleId),
+    );
+  });
   return { findings, verdict: verdictOf(findings) };
 }
 
@@ -40,12 +58,16 @@ function covers(point: CheckedPoint, finding: Finding): boolean {
   return a === b || a.startsWith(`${b}.`) || b.startsWith(`${a}.`);
 }
 
-function failed(finding: Finding): Finding {
-  const counts = finding.effect === 'bar' && finding.conceded !== undefined ? 'inspect' : finding.effect;
+function failed(finding: Finding, concession: ActiveConcession | undefined): Finding {
+  // A finding that was met does not carry the concession that covers its rule.
+  const conceded =
+    finding.conceded ?? (concession && { concessionId: concession.concessionId, expiresAt: concession.expiresAt });
+  const counts = finding.effect === 'bar' && conceded !== undefined ? 'inspect' : finding.effect;
   return {
     ...finding,
     result: 'not-met',
     counts,
+    ...(conceded === undefined ? {} : { conceded }),
     source: 'measured',
     message: finding.message === '' ? `The inspector found "${finding.title}" not ok.` : finding.message,
     fix: finding.fix === '' ? 'Mend what the inspector showed you, then submit the declaration again.' : finding.fix,

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 
-/** An id of ours: a UUID (version 7, so ids are in order of time). */
-export const Id = z.uuid().describe('UUID');
+/** An id of ours: a UUID (version 7, so ids are in order of time). Read in either case, so that one id has one text. */
+export const Id = z.uuid().toLowerCase().describe('UUID');
 /** An instant: RFC 3339 with `Z` or an offset; stored and answered in UTC. */
 export const InstantIn = z.iso.datetime({ offset: true }).describe('Instant, RFC 3339');
 export const InstantOut = z.string().describe('Instant, RFC 3339 in UTC');

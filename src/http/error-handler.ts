@@ -38,9 +38,10 @@ export function sendProblem(reply: FastifyReply, request: FastifyRequest, proble
     .send(JSON.stringify(body));
 }
 
-/** The address under which the caller reached this server, or the configured public one. */
+/** The address under which the caller reached this server, or the configured public one; empty when he named no host. */
 export function baseAddress(request: FastifyRequest): string {
-  return request.server.publicUrl ?? `${request.protocol}://${request.host}`;
+  const named = request.host ? `${request.protocol}://${request.host}` : '';
+  return request.server.publicUrl ?? named;
 }
 
 declare module 'fastify' {

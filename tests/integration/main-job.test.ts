@@ -50,7 +50,10 @@ describe('from declaration to gate', () => {
 
   test('a car that is barred reads what to fix, gets no ticket, and passes after the fix', async () => {
     const entry = await createTestEntry(app, event);
-    const thin = { ...GOOD_ANSWERS, 'pad.thickness': { ...GOOD_ANSWERS['pad.thickness'], 'FL.in': { value: 3.5, unit: 'mm' } } };
+    const thin = {
+      ...GOOD_ANSWERS,
+      'pad.thickness': { ...GOOD_ANSWERS['pad.thickness'], 'FL.in': { value: 3.5, unit: 'mm' } },
+    };
     const barred = await submit(app, entry, thin);
     expect(barred.status).toBe(201);
     expect(barred.body).toMatchObject({ verdict: 'barred', ticket: null });

@@ -4,6 +4,7 @@ import type { Deps } from '../../deps.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
+import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { lockEntryForChange } from '../../records/entry-for-change.ts';
 import type { LockedEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
@@ -15,7 +16,7 @@ import { findHold, updateLifted } from './store.ts';
 /**
  * Gives a clearance back, or sends the car through the line again when that is asked for.
  *
- * @throws ProblemError `not-found`, `state-moved-on` (lifted already, or withdrawn)
+ * @throws ProblemError `not-found`, `conflict-of-interest`, `state-moved-on` (lifted already, or withdrawn)
  */
 export async function liftHold(
   deps: Deps,
@@ -29,6 +30,7 @@ export async function liftHold(
     const hold = await findHold(tx, holdId);
     if (hold === undefined) throw notFound('hold');
     const entry = await lockEntryForChange(tx, hold.entryId, now);
+    await assertNoInterest(tx, actor, entry.entryId);
     const lifted = await updateLifted(tx, { holdId, reason: input.body.reason, requiresReinspection, actor, at: now });
     if (lifted === undefined) {
       throw new ProblemError('state-moved-on', 'This hold was lifted already.', { currentState: 'lifted' });

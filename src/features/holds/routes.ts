@@ -51,7 +51,7 @@ export async function holdRoutes(app: FastifyInstance, deps: Deps): Promise<void
     body: LiftHold,
     bodyExample: { reason: 'Toe link straight, wheel bearing without play', requireReinspection: false },
     success: { 200: { description: 'Lifted', schema: HoldView, example: LIFTED_EXAMPLE } },
-    problems: ['not-found', 'state-moved-on'],
+    problems: ['not-found', 'conflict-of-interest', 'state-moved-on'],
     handle: async ({ params, body, actor, request }) => ({
       status: 200,
       body: await liftHold(deps, actor, { holdId: params.holdId, body, requestId: request.id }),

@@ -1,13 +1,11 @@
 import type { Actor } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
-import { parseAnswers } from '../../domain/declaration.ts';
 import { pointsToCheck } from '../../domain/points-to-check.ts';
 import type { Deps } from '../../deps.ts';
 import { viewFindings } from '../../http/finding-view.ts';
 import { notFound } from '../../http/problem.ts';
-import { findInspection } from '../../records/inspections.ts';
-import { findJudgingContext } from '../../records/judging-context.ts';
 import type { ClaimView } from './schemas.ts';
+import { judgeAtLine } from './judge-at-line.ts';
 import { claimEnded } from './own-claim.ts';
 import { findClaim } from './store.ts';
 import { vehicleText } from './view-line.ts';
@@ -21,11 +19,8 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
   const db = deps.db.prisma;
   const claim = await findClaim(db, claimId);
   if (claim === undefined) throw notFound('claim');
-  const inspection = await findInspection(db, claim.inspectionId);
-  const context = await findJudgingContext(db, claim.entryId);
-  if (inspection === undefined || context === undefined) throw notFound('claim');
-  const parsed = parseAnswers(inspection.answers);
-  const answers = parsed.ok ? parsed.answers : new Map();
+  const { inspection, answers, context, asDeclared } = await judgeAtLine(db, claim);
+  const { verdict, findings } = asDeclared(deps.clock.now());
   return {
     claimId,
     ticketId: claim.ticketId,
@@ -35,9 +30,9 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     runGroup: context.runGroup,
     vehicle: vehicleText(context.vehicle),
     revision: inspection.revision,
-    verdict: inspection.verdict,
-    findings: viewFindings(inspection.findings),
-    pointsToCheck: pointsToCheck(inspection.findings, answers, inspection.vehicle),
+    verdict,
+    findings: viewFindings(findings),
+    pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle),
     leaseMinutes: claim.leaseSeconds / 60,
     expiresAt: claim.expiresAt.toISOString(),
     caution: GENERAL_CAUTION,

@@ -1,6 +1,7 @@
-import { parseAnswers } from '../../domain/declaration.ts';
+import { type Answers, parseAnswers } from '../../domain/declaration.ts';
 import { withSeenPoints } from '../../domain/line-judgement.ts';
 import type { Judgement } from '../../domain/rules/finding.ts';
+import { activeConcessions } from '../../domain/standing-bars.ts';
 import { notFound } from '../../http/problem.ts';
 import type { Tx } from '../../platform/db.ts';
 import { getCompiledVersion } from '../../records/compiled-versions.ts';
@@ -14,7 +15,10 @@ import type { ClaimState } from './store.ts';
 /** A claimed inspection with a way to judge it again with what the line found. */
 export interface AtLine {
   inspection: StoredInspection;
+  answers: Answers;
   context: JudgingContext;
+  /** as declared, but with the concessions of today: what the line is asked to look at */
+  asDeclared(now: Date): Judgement;
   judge(checks: ReadChecks, now: Date): Judgement;
 }
 
@@ -37,10 +41,13 @@ export async function judgeAtLine(tx: Tx, claim: ClaimState): Promise<AtLine> {
   const judgedWith = { vehicle, parameters, concessions, ...inspection.context };
   return {
     inspection,
+    answers,
     context,
+    asDeclared: (now) => judgeEntry(compiled, judgedWith, { answers, stage: 'declaration', now }),
     judge(checks, now) {
       const { measured, seen } = checks;
-      return withSeenPoints(judgeEntry(compiled, judgedWith, { answers, measured, stage: 'line', now }), seen);
+      const judgement = judgeEntry(compiled, judgedWith, { answers, measured, stage: 'line', now });
+      return withSeenPoints(judgement, seen, activeConcessions(concessions, now));
     },
   };
 }

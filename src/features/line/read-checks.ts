@@ -28,8 +28,10 @@ export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChec
     else if (check.value !== undefined) {
       const answer = check.position === undefined ? check.value : { [check.position]: check.value };
       const parsed = parseAnswers({ [check.item]: answer });
-      if (parsed.ok) for (const [cell, value] of parsed.answers) measured.set(cell, value);
-      else errors.push(...parsed.faults.map((fault) => atCheck(fault, check, place)));
+      if (!parsed.ok) errors.push(...parsed.faults.map((fault) => atCheck(fault, check, place)));
+      // "Not answered" is fine in a draft; as a check it would pass for having looked.
+      else if (parsed.answers.size === 0) errors.push(fault(`${place}/value`, 'missing', 'Give what was measured.'));
+      for (const [cell, value] of parsed.ok ? parsed.answers : []) measured.set(cell, value);
     }
   }
   if (errors.length > 0) {
@@ -43,28 +45,29 @@ function seenPoints(checks: readonly Check[]): SeenPoint[] {
   return checks.flatMap(({ item, position, result }) => (result === undefined ? [] : [{ item, position, result }]));
 }
 
+function fault(pointer: string, code: string, detail: string): FieldError {
+  return { pointer, code, detail, in: 'body' };
+}
+
 function placeFault(check: Check, vehicle: Vehicle, place: string): FieldError | undefined {
   const item = findItem(check.item);
-  const fault = (at: string, code: string, detail: string): FieldError => ({
-    pointer: `${place}${at}`,
-    code,
-    detail,
-    in: 'body',
-  });
-  if (item === undefined) return fault('/item', 'unknown-item', 'The catalogue has no such item.');
-  if (!itemApplies(item, vehicle)) return fault('/item', 'not-applicable', 'This item does not apply to this car.');
+  if (item === undefined) return fault(`${place}/item`, 'unknown-item', 'The catalogue has no such item.');
+  if (!itemApplies(item, vehicle)) {
+    return fault(`${place}/item`, 'not-applicable', 'This item does not apply to this car.');
+  }
+  const at = `${place}/position`;
   const positions = positionsFor(item, vehicle);
   if (check.position === undefined) {
     const needed = positions !== undefined && check.value !== undefined;
-    return needed ? fault('/position', 'missing', `Give one of: ${positions.join(', ')}.`) : undefined;
+    return needed ? fault(at, 'missing', `Give one of: ${positions.join(', ')}.`) : undefined;
   }
-  if (positions === undefined) return fault('/position', 'unknown-position', 'This item has no positions.');
+  if (positions === undefined) return fault(at, 'unknown-position', 'This item has no positions.');
   if (positions.includes(check.position)) return undefined;
   // Seen by wheel, asked by pad or tread zone: looking at the wheel is looking at all of it.
   const wheels: readonly string[] = POSITION_KEYS.wheel;
   const byWheel = check.result !== undefined && wheels.includes(check.position);
   if (byWheel && positions.some((position) => position.startsWith(`${check.position}.`))) return undefined;
-  return fault('/position', 'unknown-position', `Give one of: ${positions.join(', ')}.`);
+  return fault(at, 'unknown-position', `Give one of: ${positions.join(', ')}.`);
 }
 
 function atCheck(fault: { pointer: string; code: string; detail: string }, check: Check, place: string): FieldError {

@@ -51,7 +51,7 @@ export const ClaimView = z
     vehicle: Vehicle,
     revision: z.int().describe('Revision of the declaration'),
     verdict: VerdictView,
-    findings: z.array(FindingView).describe('What the declaration was judged to be'),
+    findings: z.array(FindingView).describe('What the declaration is judged to be, with the concessions of today'),
     pointsToCheck: z
       .array(
         z.object({

@@ -46,7 +46,7 @@ export async function signOffClaim(deps: Deps, actor: Actor, request: SignOffReq
     );
   } catch (error) {
     if (!isUniqueViolation(error, 'sign_offs_event_id_sticker_number_key')) throw error;
-    throw new ProblemError('sticker-taken', `Sticker ${body.stickerNumber} is used on another car of this event.`, {
+    throw new ProblemError('sticker-taken', `Sticker ${body.stickerNumber} is on another sign-off of this event.`, {
       errors: [{ pointer: '/stickerNumber', code: 'taken', detail: 'This sticker number is used.', in: 'body' }],
     });
   }

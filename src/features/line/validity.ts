@@ -7,13 +7,14 @@ import type { SignOff } from './schemas.ts';
  * From when until when an acceptance holds: the event days at the venue, or until an earlier end that the inspector
  * sets. Nothing on a refusal.
  *
- * @throws ProblemError `not-acceptable` when the wished end is past, or later than the event
+ * @throws ProblemError `not-acceptable` when the wished end is past or later than the event, or a condition is due already
  */
 export function validity(
   context: JudgingContext,
   signOff: SignOff,
   now: Date,
 ): { validFrom: Date | undefined; validUntil: Date | undefined } {
+  assertDueAhead(signOff, now);
   if (signOff.decision === 'refuse') return { validFrom: undefined, validUntil: undefined };
   const validFrom = startOfDay(context.event.startsOn, context.venue.timeZone);
   const eventEnd = startOfNextDay(context.event.endsOn, context.venue.timeZone);
@@ -24,4 +25,13 @@ export function validity(
   throw new ProblemError('not-acceptable', `validUntil: ${detail}`, {
     errors: [{ pointer: '/validUntil', code: 'out-of-range', detail, in: 'body' }],
   });
+}
+
+function assertDueAhead(signOff: SignOff, now: Date): void {
+  const errors = (signOff.conditions ?? []).flatMap(({ dueAt }, index) => {
+    if (dueAt === undefined || new Date(dueAt) > now) return [];
+    const detail = 'Must lie ahead: the gate would hold the car at once.';
+    return [{ pointer: `/conditions/${index}/dueAt`, code: 'in-the-past', detail, in: 'body' as const }];
+  });
+  if (errors.length > 0) throw new ProblemError('not-acceptable', 'A condition is due already.', { errors });
 }

@@ -33,7 +33,8 @@ function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt'> {
     runGroupId: row.run_group_id,
     runGroup: row.run_group,
     vehicle: vehicleText(row.vehicle),
-    verdict: row.verdict,
+    // A car whose bars are all covered by concessions stands on the line, which must look at them.
+    verdict: row.verdict === 'barred' ? 'to-inspect' : row.verdict,
     state: row.claim_id === null ? 'waiting' : 'claimed',
     ...(row.claim_id === null ? {} : { claimId: row.claim_id }),
     ...(row.inspector_name === null ? {} : { claimedBy: row.inspector_name }),

@@ -4,6 +4,7 @@ import { type ChangedClearance, viewClearance } from '../../http/clearance-view.
 import { inTransaction } from '../../platform/db.ts';
 import { lockEntryForChange } from '../../records/entry-for-change.ts';
 import { recordEvent } from '../../records/history.ts';
+import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 
 /**
@@ -30,6 +31,7 @@ export async function withdrawEntry(
       data,
       requestId,
     });
+    await tellEntrant(tx, { entryId, kind: 'entry.withdrawn', id: entryId, requestId });
     return { entryId, carNumber: entry.carNumber, clearance: viewClearance(entry.facts, now) };
   });
 }
