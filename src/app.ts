@@ -8,6 +8,7 @@ import { registerFeatures } from './features/register.ts';
 import { installAuth } from './http/auth-hook.ts';
 import { installErrorHandler, sendProblem } from './http/error-handler.ts';
 import { installJsonBody } from './http/json-body.ts';
+import { letGoAtStop } from './http/let-go.ts';
 import { installNotFound } from './http/not-found.ts';
 import { installOpenApi } from './http/openapi.ts';
 import { ProblemError } from './http/problem.ts';
@@ -49,6 +50,8 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
       throw new ProblemError('invalid-request', 'Send a Host header (RFC 9112, section 3.2).');
     }
   });
+  // Half the time that a stop may take is for requests under way, the other half for jobs and the database.
+  letGoAtStop(app, { graceMs: deps.config.shutdownSeconds * 500 });
   logAnswers(app);
   installErrorHandler(app);
   installJsonBody(app);
