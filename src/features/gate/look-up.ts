@@ -4,8 +4,23 @@ import { type Access, actorOf, authorize, bearerToken, hashToken, unauthenticate
 import { notFound } from '../../http/problem.ts';
 import type { CheckLog } from './check-log.ts';
 import { decideNumber, unknownNumber } from './decide.ts';
+import { inBatches } from './in-batches.ts';
 import type { GateAnswer } from './schemas.ts';
-import { listNumbers, lookUp } from './store.ts';
+import { type Found, listNumbers, lookUpAll, type Question } from './store.ts';
+
+/** What lookups share: the reading for all who ask at once, and the log. */
+export interface Gate {
+  read(question: Question): Promise<Found>;
+  log: CheckLog;
+}
+
+export function openGate(deps: Deps, log: CheckLog): Gate {
+  const read = inBatches((questions: readonly Question[]) => lookUpAll(deps.db.pool, questions), {
+    lanes: 2,
+    most: 100,
+  });
+  return { read, log };
+}
 
 /**
  * The gate's answer for a car number, exactly as typed. It is read and decided at each lookup; nothing is cached, so
@@ -15,14 +30,14 @@ import { listNumbers, lookUp } from './store.ts';
  */
 export async function lookUpNumber(
   deps: Deps,
-  log: CheckLog,
+  gate: Gate,
   access: Access,
   asked: { authorization: string | undefined; eventId: string; carNumber: string; runGroupId: string | undefined },
 ): Promise<GateAnswer> {
   const token = bearerToken(asked.authorization);
   if (token === undefined) throw unauthenticated();
   const { eventId, carNumber, runGroupId } = asked;
-  const found = await lookUp(deps.db.pool, { tokenHash: hashToken(token), eventId, carNumber, runGroupId });
+  const found = await gate.read({ tokenHash: hashToken(token), eventId, carNumber, runGroupId });
   const actor = actorOf(found.token);
   authorize(actor, access, {});
   const now = deps.clock.now();
@@ -30,7 +45,7 @@ export async function lookUpNumber(
     found.rows.length > 0
       ? decideNumber({ eventId, carNumber }, found.rows, now)
       : unknownNumber({ eventId, carNumber }, await suggestions(deps, eventId, carNumber), now);
-  await log.write({ actor, runGroupId, answer });
+  await gate.log.write({ actor, runGroupId, answer });
   return answer;
 }
 

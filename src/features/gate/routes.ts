@@ -10,7 +10,7 @@ import { addRoute } from '../../http/route.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { openCheckLog } from './check-log.ts';
 import { decideEntry } from './decide.ts';
-import { lookUpNumber } from './look-up.ts';
+import { lookUpNumber, openGate } from './look-up.ts';
 import { GATE_EXAMPLE, GATE_LIST_EXAMPLE, GateAnswer, GateList, GateQuery, gateParams } from './schemas.ts';
 import { listGate } from './store.ts';
 
@@ -19,6 +19,7 @@ const IfNoneMatch = z.looseObject({ 'if-none-match': z.string().optional().descr
 /** The gate: a car number in, one answer out. */
 export async function gateRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
   const log = openCheckLog(deps);
+  const gate = openGate(deps, log);
   app.addHook('onClose', () => log.close());
   addRoute(app, {
     method: 'GET',
@@ -37,7 +38,7 @@ export async function gateRoutes(app: FastifyInstance, deps: Deps): Promise<void
     problems: ['not-found'],
     handle: async ({ params, query, request }) => ({
       status: 200,
-      body: await lookUpNumber(deps, log, STAFF, {
+      body: await lookUpNumber(deps, gate, STAFF, {
         authorization: request.headers.authorization,
         eventId: params.eventId,
         carNumber: params.carNumber,

@@ -4,6 +4,8 @@ import type { Pool } from '../../platform/db.ts';
 import type { GateRow } from './decide.ts';
 
 interface LookupRow extends TokenRow, EntryColumns {
+  /** which question, from 1 */
+  place: number;
   clearance_entry_id: string | null;
 }
 
@@ -22,17 +24,20 @@ const ENTRY_JOINS = `JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.
   JOIN vehicles v ON v.id = e.vehicle_id`;
 
 // One statement finds out who asks and what the answer is: a marshal has seconds per car, and a revoked token or a hold
-// of a moment ago must count.
+// of a moment ago must count. It does so for all who ask at the same moment.
 const LOOKUP = {
   name: 'gate-lookup',
   text: `
-    SELECT t.id, t.role, t.holder, t.entry_id, f.*
-    FROM tokens t LEFT JOIN LATERAL (
-      SELECT ${ENTRY_COLUMNS} FROM clearances c ${ENTRY_JOINS}
-      WHERE c.event_id = $2 AND c.car_number = $3 AND ($4::uuid IS NULL OR e.run_group_id = $4)
-      ORDER BY g.sort_order, g.id
+    SELECT a.place::int, t.id, t.role, t.holder, t.entry_id, f.*
+    FROM unnest($1::bytea[], $2::uuid[], $3::text[], $4::uuid[])
+      WITH ORDINALITY AS a (hash, event_id, car_number, run_group_id, place)
+    JOIN tokens t ON t.hash = a.hash AND t.revoked_at IS NULL
+    LEFT JOIN LATERAL (
+      SELECT ${ENTRY_COLUMNS}, g.sort_order FROM clearances c ${ENTRY_JOINS}
+      WHERE c.event_id = a.event_id AND c.car_number = a.car_number
+        AND (a.run_group_id IS NULL OR e.run_group_id = a.run_group_id)
     ) f ON true
-    WHERE t.hash = $1 AND t.revoked_at IS NULL`,
+    ORDER BY a.place, f.sort_order, f.run_group_id`,
 };
 
 const toGateRow = (row: EntryColumns & { clearance_entry_id: string | null }): GateRow[] =>
@@ -50,14 +55,36 @@ const toGateRow = (row: EntryColumns & { clearance_entry_id: string | null }): G
         },
       ];
 
-/** Who asks (undefined: the token is not valid) and the entries under exactly this number, in one round trip. */
-export async function lookUp(
-  pool: Pool,
-  asked: { tokenHash: Buffer; eventId: string; carNumber: string; runGroupId: string | undefined },
-): Promise<{ token: TokenRow | undefined; rows: GateRow[] }> {
-  const values = [asked.tokenHash, asked.eventId, asked.carNumber, asked.runGroupId ?? null];
+export interface Question {
+  tokenHash: Buffer;
+  eventId: string;
+  carNumber: string;
+  runGroupId: string | undefined;
+}
+
+/** What one question found: who asks (undefined: the token is not valid) and the entries under exactly this number. */
+export interface Found {
+  token: TokenRow | undefined;
+  rows: GateRow[];
+}
+
+/** Finds the answers to several questions, in their order, in one round trip. */
+export async function lookUpAll(pool: Pool, questions: readonly Question[]): Promise<Found[]> {
+  const values = [
+    questions.map(({ tokenHash }) => tokenHash),
+    questions.map(({ eventId }) => eventId),
+    questions.map(({ carNumber }) => carNumber),
+    questions.map(({ runGroupId }) => runGroupId ?? null),
+  ];
   const { rows } = await pool.query<LookupRow>({ ...LOOKUP, values });
-  return { token: rows[0], rows: rows.flatMap(toGateRow) };
+  const found: Found[] = questions.map(() => ({ token: undefined, rows: [] }));
+  for (const row of rows) {
+    const one = found[row.place - 1];
+    if (one === undefined) throw new Error(`there is no question ${row.place}`);
+    one.token = row;
+    one.rows.push(...toGateRow(row));
+  }
+  return found;
 }
 
 /** Every entry of the event by number; undefined when there is no such event. */
