@@ -1,0 +1,55 @@
+import { cpus, loadavg } from 'node:os';
+import { benchGate, type GateSide } from './gate.bench.ts';
+import { benchRules } from './rules.bench.ts';
+
+const GATE_TARGET = 0.8;
+const RULES_TARGET = 0.5;
+
+const say = (text: string) => process.stdout.write(`${text}\n`);
+const load = () => loadavg()[0]?.toFixed(1);
+
+function judge(ratio: number, target: number): boolean {
+  const reached = ratio >= target;
+  say(`  ratio ${ratio.toFixed(2)}, target ${target}: ${reached ? 'reached' : 'MISSED'}`);
+  return reached;
+}
+
+/** `npm run bench`: both comparisons, one after the other, and whether each reaches its target. */
+async function main(): Promise<void> {
+  const [cpu] = cpus();
+  say(`${new Date().toISOString()}, ${cpus().length} cores (${cpu?.model ?? 'unknown'}), Node ${process.version}`);
+  say(`load of the machine before: ${load()} (on an idle machine the numbers are higher and steadier)`);
+  const gateReached = await reportGate();
+  const rulesReached = await reportRules();
+  say(`\nload of the machine after: ${load()}`);
+  if (!gateReached || !rulesReached) process.exitCode = 1;
+}
+
+async function reportGate(): Promise<boolean> {
+  say('\nGate lookup: 200 admitted cars, 50 connections from another process, medians of 5 interleaved rounds;');
+  say('the service writes its log at level info to the null device and a row per lookup to the database');
+  const sides = await benchGate();
+  for (const side of sides) say(lineOf(side));
+  const [, ...others] = sides;
+  for (const { name, ratio } of others) say(`  service against ${name}: ${ratio.toFixed(2)}`);
+  const failed = sides.reduce((sum, side) => sum + side.failed, 0);
+  if (failed > 0) say(`  ${failed} requests failed: these numbers do not count`);
+  return judge(others[0]?.ratio ?? 0, GATE_TARGET) && failed === 0;
+}
+
+function lineOf({ name, perSecond, p50Ms, p99Ms, cpuMicroseconds, rounds }: GateSide): string {
+  const rate = `${perSecond.toFixed(0).padStart(6)} req/s`;
+  return `  ${name.padEnd(38)} ${rate}  p50 ${p50Ms} ms  p99 ${p99Ms} ms  ${cpuMicroseconds.toFixed(0)} µs CPU  [${rounds.join(' ')}]`;
+}
+
+async function reportRules(): Promise<boolean> {
+  say('\nJudging a whole inspection: 120 rules, medians of interleaved rounds');
+  let reached = true;
+  for (const { name, oursPerSecond, baselinePerSecond, ratio } of await benchRules()) {
+    say(`  ${name}: ${oursPerSecond.toFixed(0)} against ${baselinePerSecond.toFixed(0)} inspections/s`);
+    reached = judge(ratio, RULES_TARGET) && reached;
+  }
+  return reached;
+}
+
+await main();
