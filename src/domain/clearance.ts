@@ -29,6 +29,16 @@ export interface OpenCondition {
   dueAt?: string | undefined;
 }
 
+/** An inspector's decision. Instants: from inclusive, until exclusive; absent on a refusal. */
+export interface Decided {
+  signOffId: string;
+  decision: 'accept' | 'accept-with-conditions' | 'refuse';
+  note?: string | undefined;
+  stickerNumber?: string | undefined;
+  validFrom?: string | undefined;
+  validUntil?: string | undefined;
+}
+
 /**
  * Everything that decides a clearance, as plain data: it is stored beside the entry and read by the gate in one row.
  * Instants are RFC 3339 in UTC. It is always the fold of what happened to the entry (`foldClearance`).
@@ -38,17 +48,7 @@ export interface ClearanceFacts {
   declared?: { inspectionId: string; revision: number; verdict: Verdict; bars: readonly StandingBar[] } | undefined;
   /** why a declared entry must go through the line again, where that is not its first time */
   reinspect?: string | undefined;
-  signOff?:
-    | {
-        signOffId: string;
-        decision: 'accept' | 'accept-with-conditions' | 'refuse';
-        note?: string | undefined;
-        stickerNumber?: string | undefined;
-        /** instants; from inclusive, until exclusive; absent on a refusal */
-        validFrom?: string | undefined;
-        validUntil?: string | undefined;
-      }
-    | undefined;
+  signOff?: Decided | undefined;
   conditions: readonly OpenCondition[];
   holds: readonly { holdId: string; reason: string }[];
 }
@@ -58,17 +58,7 @@ export type ClearanceEvent =
   | { type: 'declared'; inspectionId: string; revision: number; verdict: Verdict; bars: readonly StandingBar[] }
   | { type: 'declaration-voided'; reason: string }
   | { type: 'conceded'; ruleId: string; until: string }
-  | {
-      type: 'signed-off';
-      signOffId: string;
-      decision: 'accept' | 'accept-with-conditions' | 'refuse';
-      note?: string | undefined;
-      stickerNumber?: string | undefined;
-      validFrom?: string | undefined;
-      validUntil?: string | undefined;
-      bars: readonly StandingBar[];
-      conditions: readonly OpenCondition[];
-    }
+  | (Decided & { type: 'signed-off'; bars: readonly StandingBar[]; conditions: readonly OpenCondition[] })
   | { type: 'condition-done'; conditionId: string }
   | { type: 'held'; holdId: string; reason: string }
   | { type: 'lifted'; holdId: string; requiresReinspection: boolean }
@@ -165,11 +155,7 @@ function refusal(facts: ClearanceFacts, now: Date): ClearanceAnswer | undefined 
   return signOffRefusal(facts, facts.signOff, now);
 }
 
-function signOffRefusal(
-  facts: ClearanceFacts,
-  signOff: NonNullable<ClearanceFacts['signOff']>,
-  now: Date,
-): ClearanceAnswer | undefined {
+function signOffRefusal(facts: ClearanceFacts, signOff: Decided, now: Date): ClearanceAnswer | undefined {
   if (signOff.decision === 'refuse') {
     return refuse(facts, 'refused', `Refused at the tech line: ${signOff.note ?? 'no note was given'}.`);
   }
