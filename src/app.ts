@@ -14,6 +14,7 @@ import { installOpenApi } from './http/openapi.ts';
 import { ProblemError } from './http/problem.ts';
 import { callerKey } from './http/rate-limit-key.ts';
 import { answerBrokenRequest } from './http/raw-problem.ts';
+import type { Logger } from './platform/logger.ts';
 
 export const API_VERSION = '0.1.0';
 
@@ -25,7 +26,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   const app = Fastify({
     loggerInstance: deps.log,
     // One line per request, when it is answered: see logAnswers.
-    logController: new LogController({ disableRequestLogging: true }),
+    logController: new LogController({ disableRequestLogging: true, requestIdLogLabel: 'requestId' }),
     genReqId: () => uuidV7(),
     bodyLimit: deps.config.bodyLimitKb * 1024,
     routerOptions: { maxParamLength: MAX_PARAM_LENGTH },
@@ -44,6 +45,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(serializerCompiler);
   app.decorate('publicUrl', deps.config.publicUrl);
+  app.decorateRequest('tokenHash', undefined);
   app.addHook('onRequest', async (request, reply) => {
     reply.header('x-request-id', request.id);
     if (request.headers.host === undefined && request.raw.httpVersion === '1.1') {
@@ -52,7 +54,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   });
   // Half the time that a stop may take is for requests under way, the other half for jobs and the database.
   letGoAtStop(app, { graceMs: deps.config.shutdownSeconds * 500 });
-  logAnswers(app);
+  logAnswers(app, deps.log);
   installErrorHandler(app);
   installJsonBody(app);
   await app.register(helmet, { global: true, contentSecurityPolicy: false, hsts: false });
@@ -64,10 +66,12 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   return app;
 }
 
-function logAnswers(app: FastifyInstance): void {
+function logAnswers(app: FastifyInstance, log: Logger): void {
+  // Nothing in this line can be a secret, and looking for one at every request is what the line would cost most.
+  const plain = log.child({}, { redact: [] });
   app.addHook('onResponse', async (request, reply) => {
     const { statusCode, elapsedTime } = reply;
     const facts = { method: request.method, url: request.url, statusCode, ms: Math.round(elapsedTime * 10) / 10 };
-    request.log.info({ ...facts, tokenId: request.actor?.tokenId }, 'request answered');
+    plain.info({ requestId: request.id, ...facts, tokenId: request.actor?.tokenId }, 'request answered');
   });
 }

@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../deps.ts';
-import { authenticate, authorize } from './auth.ts';
+import { authenticate, authorize, tokenHashOf } from './auth.ts';
 
 /**
  * Finds out who asks before the body is read, on every route. A route that does not say who may call it does not
@@ -17,7 +17,7 @@ export function installAuth(app: FastifyInstance, deps: Deps): void {
     const { access, authenticatesItself } = request.routeOptions.config;
     // An unknown address has no config; the not-found handler answers it.
     if (access === undefined || access === 'public' || authenticatesItself === true) return;
-    request.actor = await authenticate(deps.db.pool, request.headers.authorization);
+    request.actor = await authenticate(deps.db.pool, tokenHashOf(request));
     authorize(request.actor, access, request.params);
   });
 }

@@ -23,9 +23,14 @@ export function hashToken(token: string): Buffer {
   return createHash('sha256').update(token).digest();
 }
 
-/** The token in an `Authorization` header, or undefined. */
-export function bearerToken(header: string | undefined): string | undefined {
-  return header === undefined ? undefined : TOKEN.exec(header)?.[1];
+/** The hash of the request's bearer token, null without one. Computed once: the limiter and the token check share it. */
+export function tokenHashOf(request: FastifyRequest): Buffer | null {
+  if (request.tokenHash === undefined) {
+    const { authorization } = request.headers;
+    const token = authorization === undefined ? undefined : TOKEN.exec(authorization)?.[1];
+    request.tokenHash = token === undefined ? null : hashToken(token);
+  }
+  return request.tokenHash;
 }
 
 export interface TokenRow {
@@ -45,10 +50,9 @@ const FIND_TOKEN = {
  *
  * @throws ProblemError `unauthenticated`
  */
-export async function authenticate(pool: Pool, authorization: string | undefined): Promise<Actor> {
-  const token = bearerToken(authorization);
-  if (token === undefined) throw unauthenticated();
-  const { rows } = await pool.query<TokenRow>({ ...FIND_TOKEN, values: [hashToken(token)] });
+export async function authenticate(pool: Pool, tokenHash: Buffer | null): Promise<Actor> {
+  if (tokenHash === null) throw unauthenticated();
+  const { rows } = await pool.query<TokenRow>({ ...FIND_TOKEN, values: [tokenHash] });
   return actorOf(rows[0]);
 }
 
@@ -87,6 +91,8 @@ export function authorize(actor: Actor, access: Access, params: unknown): void {
 declare module 'fastify' {
   interface FastifyRequest {
     actor: Actor | null;
+    /** undefined until `tokenHashOf` has looked */
+    tokenHash: Buffer | null | undefined;
   }
   interface FastifyContextConfig {
     access?: Access;

@@ -1,6 +1,6 @@
 import { similarNumbers } from '../../domain/similar-numbers.ts';
 import type { Deps } from '../../deps.ts';
-import { type Access, actorOf, authorize, bearerToken, hashToken, unauthenticated } from '../../http/auth.ts';
+import { type Access, actorOf, authorize, unauthenticated } from '../../http/auth.ts';
 import { notFound } from '../../http/problem.ts';
 import type { CheckLog } from './check-log.ts';
 import { decideNumber, unknownNumber } from './decide.ts';
@@ -32,12 +32,11 @@ export async function lookUpNumber(
   deps: Deps,
   gate: Gate,
   access: Access,
-  asked: { authorization: string | undefined; eventId: string; carNumber: string; runGroupId: string | undefined },
+  asked: { tokenHash: Buffer | null; eventId: string; carNumber: string; runGroupId: string | undefined },
 ): Promise<GateAnswer> {
-  const token = bearerToken(asked.authorization);
-  if (token === undefined) throw unauthenticated();
-  const { eventId, carNumber, runGroupId } = asked;
-  const found = await gate.read({ tokenHash: hashToken(token), eventId, carNumber, runGroupId });
+  const { tokenHash, eventId, carNumber, runGroupId } = asked;
+  if (tokenHash === null) throw unauthenticated();
+  const found = await gate.read({ tokenHash, eventId, carNumber, runGroupId });
   const actor = actorOf(found.token);
   authorize(actor, access, {});
   const now = deps.clock.now();

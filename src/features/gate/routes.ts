@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
+import { tokenHashOf } from '../../http/auth.ts';
 import { eventParams } from '../../http/common-schemas.ts';
 import { isNotModified } from '../../http/etag.ts';
 import { notFound } from '../../http/problem.ts';
@@ -39,7 +40,7 @@ export async function gateRoutes(app: FastifyInstance, deps: Deps): Promise<void
     handle: async ({ params, query, request }) => ({
       status: 200,
       body: await lookUpNumber(deps, gate, STAFF, {
-        authorization: request.headers.authorization,
+        tokenHash: tokenHashOf(request),
         eventId: params.eventId,
         carNumber: params.carNumber,
         runGroupId: query.runGroupId,
