@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { CATALOGUE, findItem, itemApplies, positionsFor } from './catalogue/catalogue.ts';
 import { type AnswerType, type Item, POSITION_KEYS, type SimpleAnswerType } from './catalogue/item.ts';
 import { type FaultCode, isJsonObject, quote, type ReadValue, readAnswer } from './declaration/read-answer.ts';
+import { jsonPointer } from './json-pointer.ts';
 import type { Vehicle } from './vehicle.ts';
 
 /** The entrant's answers as sent: item key → answer. Checked by `parseAnswers`, which names every fault. */
@@ -56,7 +57,7 @@ type Steps = readonly string[];
 type FieldsType = Extract<AnswerType, { kind: 'fields' }>;
 
 function report(to: Outcome, steps: Steps, code: FaultCode, detail: string): void {
-  const pointer = steps.map((step) => `/${step.replaceAll('~', '~0').replaceAll('/', '~1')}`).join('');
+  const pointer = jsonPointer(steps);
   to.faults.push({ pointer, code, detail });
 }
 

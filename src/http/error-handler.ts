@@ -1,5 +1,6 @@
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
+import { jsonPointer } from '../domain/json-pointer.ts';
 import { isDatabaseDown } from '../platform/db-errors.ts';
 import { type FieldError, ProblemError, problemBody } from './problem.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
@@ -97,7 +98,7 @@ function fieldErrors(fault: ZodFault, part: NonNullable<FieldError['in']>): Fiel
   const unknownKeys = fault.keyword === 'unrecognized_keys' ? fault.params?.['keys'] : undefined;
   if (Array.isArray(unknownKeys)) {
     return unknownKeys.map((key) => ({
-      pointer: `${base}/${String(key).replaceAll('~', '~0').replaceAll('/', '~1')}`,
+      pointer: base + jsonPointer([String(key)]),
       code: 'unknown-key',
       detail: 'This key is not known here.',
       in: part,

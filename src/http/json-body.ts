@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { jsonPointer } from '../domain/json-pointer.ts';
 import { findUnstorable, type Unstorable } from './json-object.ts';
 import { ProblemError } from './problem.ts';
 
@@ -32,7 +33,7 @@ function takesNoBody(request: FastifyRequest): boolean {
 }
 
 function unstorable({ path, message }: Unstorable): ProblemError {
-  const pointer = path.map((step) => `/${String(step).replaceAll('~', '~0').replaceAll('/', '~1')}`).join('');
+  const pointer = jsonPointer(path);
   return new ProblemError('invalid-request', `In the body: ${pointer || '/'}: ${message}`, {
     errors: [{ pointer, code: 'not-storable', detail: message, in: 'body' }],
   });

@@ -1,6 +1,6 @@
 import { type Answers, parseAnswers } from '../declaration.ts';
 import { checkOverridesWith } from './check-parameters.ts';
-import { pointerTo } from './check-shape.ts';
+import { jsonPointer } from '../json-pointer.ts';
 import { type CompiledRuleSet, compileRuleSet } from './compile-rule-set.ts';
 import { evaluate } from './evaluate.ts';
 import type { Finding, Judgement, Result } from './finding.ts';
@@ -48,7 +48,7 @@ function checkReferences(example: Example, ruleSet: RuleSet, pointer: string, us
   example.only?.forEach((id, index) => ids.has(id) || unknown(`/only/${index}`, id));
   for (const key of Object.keys(example.findings ?? {})) {
     const [id = ''] = key.split('@');
-    if (!ids.has(id)) unknown(pointerTo(['findings', key]), id);
+    if (!ids.has(id)) unknown(jsonPointer(['findings', key]), id);
   }
   return faults;
 }
@@ -63,7 +63,7 @@ function compare(example: Example, judgement: Judgement, pointer: string): RuleF
     const actual = resultOf(judgement, key);
     if (actual === expected) continue;
     const detail = `${JSON.stringify(example.name)}: ${key} must be ${expected} and is ${actual}`;
-    faults.push({ pointer: `${pointer}${pointerTo(['findings', key])}`, code: 'example-failed', detail });
+    faults.push({ pointer: `${pointer}${jsonPointer(['findings', key])}`, code: 'example-failed', detail });
   }
   return faults;
 }

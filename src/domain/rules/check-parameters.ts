@@ -1,5 +1,5 @@
 import { convert, parseUnit } from '../quantity.ts';
-import { pointerTo } from './check-shape.ts';
+import { jsonPointer } from '../json-pointer.ts';
 import { toSteps } from './kinds/counts.ts';
 import { kindOf, unitOfParameter } from './parameter-values.ts';
 import type { RuleFault } from './rule-fault.ts';
@@ -10,7 +10,7 @@ import type { Parameter, ParameterOverride, RuleSet } from './rule-set.ts';
 export function checkParameters(ruleSet: RuleSet, uses: Uses): RuleFault[] {
   return Object.entries(ruleSet.parameters).flatMap(([name, parameter]) => {
     const faults: RuleFault[] = [];
-    const pointer = pointerTo(['parameters', name]);
+    const pointer = jsonPointer(['parameters', name]);
     if (parameter.unit !== undefined && parseUnit(parameter.unit) === undefined) {
       faults.push({
         pointer: `${pointer}/unit`,
@@ -79,7 +79,7 @@ function checkOverrideOptions(name: string, override: ParameterOverride, pointer
 }
 
 function checkOverride(ruleSet: RuleSet, name: string, override: ParameterOverride, uses: Uses): RuleFault[] {
-  const pointer = pointerTo([name]);
+  const pointer = jsonPointer([name]);
   const declared = Object.hasOwn(ruleSet.parameters, name) ? ruleSet.parameters[name] : undefined;
   if (declared === undefined) {
     return [{ pointer, code: 'unknown-parameter', detail: `the rule set has no parameter ${JSON.stringify(name)}` }];

@@ -1,11 +1,7 @@
 import type { z } from 'zod';
+import { jsonPointer } from '../json-pointer.ts';
 import type { RuleFault } from './rule-fault.ts';
 import { Example, Parameter, ParameterName, Rule, RuleSet } from './rule-set.ts';
-
-/** RFC 6901 pointer of a path; `~` and `/` in names are escaped. */
-export function pointerTo(path: readonly (string | number | symbol)[]): string {
-  return path.map((part) => `/${String(part).replaceAll('~', '~0').replaceAll('/', '~1')}`).join('');
-}
 
 const isRecord = (value: unknown): value is Readonly<Record<string, unknown>> =>
   typeof value === 'object' && value !== null && !Array.isArray(value);
@@ -20,10 +16,10 @@ function valueAt(raw: unknown, path: readonly PropertyKey[]): unknown {
 }
 
 function toFaults(raw: unknown, issue: z.core.$ZodIssue): RuleFault[] {
-  const pointer = pointerTo(issue.path);
+  const pointer = jsonPointer(issue.path);
   if (issue.code === 'unrecognized_keys') {
     return issue.keys.map((key) => ({
-      pointer: pointerTo([...issue.path, key]),
+      pointer: jsonPointer([...issue.path, key]),
       code: 'bad-shape',
       detail: `${JSON.stringify(key)} is not known here`,
     }));
