@@ -76,7 +76,9 @@ async function relay(options: RelayOptions, stopping: AbortSignal, bell: { woken
     else if (last.published < BATCH) await bell.woken(options.pollMs);
     last = await pass();
   }
-  // The pass after the stop signal took what was committed until then; a full one left something.
+  // A pass that began before the stop signal may have missed what was committed until then; a full one left something.
+  // After a failure the rows wait for the next start: a queue that is down must not hold up the stop.
+  if (last.failed === 0) last = await pass();
   while (last.failed === 0 && last.published === BATCH) last = await pass();
 }
 

@@ -220,6 +220,27 @@ describe.each([
     expect((await rowOf(id)).published_at).not.toBeNull();
   });
 
+  it.runIf(present)('publishes what was committed while its last pass was under way', async () => {
+    const queue = openTestQueue();
+    let begun = false;
+    let mayGoOn = false;
+    const slow: Pick<Queue, 'add'> = {
+      async add(...args) {
+        begun = true;
+        await waitFor('the stop', () => mayGoOn);
+        await queue.add(...args);
+      },
+    };
+    await append('under way');
+    const running = relay(slow, { pollMs: 60_000 });
+    await waitFor('the pass', () => begun);
+    const id = await append('during the pass');
+    const stopped = running.stop();
+    mayGoOn = true;
+    await stopped;
+    expect((await rowOf(id)).published_at).not.toBeNull();
+  });
+
   if (kind === 'redis')
     it.runIf(present)('delivers later what was written while the queue was down at start', async () => {
       const port = await freePort();
