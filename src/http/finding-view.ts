@@ -34,6 +34,7 @@ export const FindingView = z
     basis: BasisView.describe('Where the rule comes from'),
     message: z.string().describe('What is wrong; empty when met'),
     fix: z.string().describe('What to do about it; empty when met'),
+    watched: z.literal(true).optional().describe('The rule is on watch: counted, judges nobody'),
     conceded: z
       .object({ concessionId: z.string(), expiresAt: InstantOut })
       .optional()

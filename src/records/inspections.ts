@@ -16,6 +16,9 @@ export interface StoredInspection {
   context: Pick<JudgedWith, 'event' | 'venue'>;
   ruleSetId: string;
   ruleSetVersion: number;
+  resolvedHash: string | null;
+  /** `rejudged`: the answers of an earlier revision under other rules */
+  cause: 'submitted' | 'rejudged';
   parameters: Record<string, ParameterOverride>;
   verdict: Verdict;
   findings: Finding[];
@@ -38,6 +41,8 @@ function toStored(row: Row): StoredInspection {
     context: row.context as unknown as StoredInspection['context'],
     ruleSetId: row.ruleSetId,
     ruleSetVersion: row.ruleSetVersion,
+    resolvedHash: row.resolvedHash,
+    cause: row.cause as StoredInspection['cause'],
     parameters: row.parameters as StoredInspection['parameters'],
     verdict: row.verdict as Verdict,
     findings: row.findings as unknown as Finding[],
@@ -55,4 +60,53 @@ export async function findInspection(db: Tx, inspectionId: string): Promise<Stor
 export async function listInspections(db: Tx, entryId: string): Promise<StoredInspection[]> {
   const rows = await db.inspection.findMany({ where: { entryId }, include: withCar, orderBy: { revision: 'desc' } });
   return rows.map(toStored);
+}
+
+const json = (value: unknown) => value as Prisma.InputJsonValue;
+
+export interface NewInspection {
+  inspectionId: string;
+  entryId: string;
+  revision: number;
+  answers: Record<string, unknown>;
+  vehicle: unknown;
+  /** event days, venue and declaration window as they were */
+  context: unknown;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  resolvedHash: string | null;
+  cause: StoredInspection['cause'];
+  parameters: Readonly<Record<string, ParameterOverride>>;
+  verdict: Verdict;
+  findings: readonly Finding[];
+  by: { tokenId: string; name: string };
+  at: Date;
+}
+
+export async function insertInspection(tx: Tx, inspection: NewInspection): Promise<void> {
+  await tx.inspection.create({
+    data: {
+      id: inspection.inspectionId,
+      entryId: inspection.entryId,
+      revision: inspection.revision,
+      answers: json(inspection.answers),
+      vehicle: json(inspection.vehicle),
+      context: json(inspection.context),
+      ruleSetId: inspection.ruleSetId,
+      ruleSetVersion: inspection.ruleSetVersion,
+      resolvedHash: inspection.resolvedHash,
+      cause: inspection.cause,
+      parameters: json(inspection.parameters),
+      verdict: inspection.verdict,
+      findings: json(inspection.findings),
+      submittedBy: inspection.by.tokenId,
+      submittedName: inspection.by.name,
+      submittedAt: inspection.at,
+    },
+  });
+}
+
+/** The number of the next revision of a locked entry: nobody else counts at the same time. */
+export async function nextRevision(tx: Tx, entryId: string): Promise<number> {
+  return (await tx.inspection.count({ where: { entryId } })) + 1;
 }

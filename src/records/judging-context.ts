@@ -22,6 +22,8 @@ export interface JudgingContext {
   firstSessionAt: Date;
   ruleSetId: string;
   ruleSetVersion: number;
+  /** the rules as venue and run group changed them; null for run groups from before overlays */
+  resolvedHash: string | null;
   parameters: Readonly<Record<string, ParameterOverride>>;
   event: { eventId: string; startsOn: PlainDate; endsOn: PlainDate; opensAt: Date; closesAt: Date };
   venue: VenueFacts & { timeZone: string };
@@ -42,6 +44,7 @@ interface Row {
   first_session_at: Date;
   rule_set_id: string;
   rule_set_version: number;
+  resolved_hash: string | null;
   parameters: Record<string, ParameterOverride>;
   event_id: string;
   starts_on: string;
@@ -57,7 +60,7 @@ interface Row {
 export async function findJudgingContext(db: Tx, entryId: string): Promise<JudgingContext | undefined> {
   const rows = await db.$queryRaw<Row[]>`
     SELECT e.car_number, v.record AS vehicle, g.id AS run_group_id, g.name AS run_group, g.first_session_at,
-           g.rule_set_id, g.rule_set_version, g.parameters, ev.id AS event_id,
+           g.rule_set_id, g.rule_set_version, g.resolved_hash, g.parameters, ev.id AS event_id,
            to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
            ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at,
            ve.time_zone, ve.details AS venue,
@@ -86,6 +89,7 @@ function toContext(entryId: string, row: Row): JudgingContext {
     firstSessionAt: row.first_session_at,
     ruleSetId: row.rule_set_id,
     ruleSetVersion: row.rule_set_version,
+    resolvedHash: row.resolved_hash,
     parameters: row.parameters,
     event: {
       eventId: row.event_id,

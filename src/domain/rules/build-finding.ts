@@ -8,6 +8,8 @@ export interface FindingHead {
   title: string;
   position: string | undefined;
   effect: Effect;
+  /** on watch: its findings are counted and judge nobody */
+  watched: true | undefined;
   items: readonly string[];
   basis: Basis;
   message: string;
@@ -40,6 +42,7 @@ export function metFinding(
     basis: head.basis,
     message: '',
     fix: '',
+    watched: head.watched,
     conceded: undefined,
   };
 }
@@ -83,7 +86,7 @@ export function notMetFinding(
     position: head.position,
     result: 'not-met',
     effect: head.effect,
-    counts: countsAs('not-met', head.effect, conceded !== undefined, run.stage, false),
+    counts: head.watched ? 'no' : countsAs('not-met', head.effect, conceded !== undefined, run.stage, false),
     items: head.items,
     measured,
     limit,
@@ -92,6 +95,7 @@ export function notMetFinding(
     basis: head.basis,
     message: head.message,
     fix: head.fix,
+    watched: head.watched,
     conceded,
   };
 }
@@ -113,7 +117,9 @@ export function unanswerableFinding(
     position: head.position,
     result: 'unanswerable',
     effect: head.effect,
-    counts: countsAs('unanswerable', head.effect, conceded !== undefined, run.stage, awaitsInspector),
+    counts: head.watched
+      ? 'no'
+      : countsAs('unanswerable', head.effect, conceded !== undefined, run.stage, awaitsInspector),
     items: head.items,
     measured,
     limit,
@@ -122,6 +128,7 @@ export function unanswerableFinding(
     basis: head.basis,
     message: says === '' ? 'The answers given do not allow an answer here' : says,
     fix: head.fix,
+    watched: head.watched,
     conceded,
   };
 }

@@ -41,6 +41,8 @@ export interface Finding {
   message: string;
   /** what to do about it; empty when met */
   fix: string;
+  /** set on what a rule on watch found: it is counted and judges nobody */
+  watched?: true;
   /** set when a concession covers this rule: the finding no longer bars */
   conceded?: { concessionId: string; expiresAt: string };
 }

@@ -45,12 +45,12 @@ function inOwnUnit(situation: Situation, name: string, bound: BoundParameter | u
 
 function makeBinder(situation: Situation, { rule, each }: CompiledRule, position: string | undefined): Binder {
   const { compiled, overrides, event } = situation;
-  const { id: ruleId, title, effect, items, basis, message, fix } = rule;
+  const { id: ruleId, title, effect, watch: watched, items, basis, message, fix } = rule;
   const parameter = (name: string) => bindParameter(compiled.ruleSet, overrides, name);
   return {
     ruleSet: compiled.ruleSet,
     rule,
-    head: { ruleId, title, position, effect, items, basis, message, fix },
+    head: { ruleId, title, position, effect, watched, items, basis, message, fix },
     each,
     position,
     event,

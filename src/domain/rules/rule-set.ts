@@ -15,6 +15,17 @@ export const RuleId = z
   .regex(/^[a-z0-9]+(-[a-z0-9]+)*$/, 'lower-case words joined by hyphens')
   .max(80);
 
+export const CategoryName = z
+  .string()
+  .regex(/^[a-z][a-z0-9-]{0,39}$/, 'lower-case letters, digits and hyphens, at most 40');
+
+/** How long an exception to rules of a category may last, in whole days after the day it is granted; 0: none may be granted. */
+export const ConcessionCategory = z.strictObject({
+  maximumDays: z.int().min(0).max(366).describe('Days after the day it is granted; 0: no exception'),
+  meaning: text(300).describe('What belongs to it'),
+});
+export type ConcessionCategory = z.infer<typeof ConcessionCategory>;
+
 /** A value that a run group may override: a number (with its unit), a text, a yes/no or an acceptance list. */
 export const ParameterValue = z.union([
   z.number(),
@@ -64,6 +75,11 @@ export const Rule = z.strictObject({
   message: text(500).describe('What is wrong, for the entrant'),
   fix: text(500).describe('What to do about it'),
   basis: RuleBasis,
+  floor: z.literal(true).optional().describe('Venues and run groups may tighten it and never loosen it'),
+  safetyCritical: z.literal(true).optional().describe('An exception to it needs a second person'),
+  recall: z.literal(true).optional().describe('Cars signed off before it was tightened go back to the line'),
+  watch: z.literal(true).optional().describe('Counted, judges nobody: for trying a new rule at one event'),
+  concession: CategoryName.optional().describe('Category of its exceptions; absent: until the event ends'),
 });
 export type Rule = z.infer<typeof Rule>;
 
@@ -111,6 +127,10 @@ export const RuleSet = z.strictObject({
   name: text(120).describe('Name of the rule set'),
   description: text(2000).optional().describe('For whom and for what'),
   parameters: z.record(ParameterName, Parameter).describe('Named limits'),
+  concessionCategories: z
+    .record(CategoryName, ConcessionCategory)
+    .optional()
+    .describe('How long exceptions may last, by category'),
   rules: z.array(Rule).min(1).max(2000).describe('Run in this order; the verdict does not depend on it'),
   examples: z.array(Example).max(1000).describe('Declarations and the verdict they must get'),
 });

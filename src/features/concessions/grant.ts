@@ -5,13 +5,13 @@ import type { Deps } from '../../deps.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
-import { getCompiledVersion } from '../../records/compiled-versions.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { lockEntryForChange } from '../../records/entry-for-change.ts';
 import type { LockedEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { findInspection } from '../../records/inspections.ts';
 import { findJudgingContext } from '../../records/judging-context.ts';
+import { getRules, type RulesRef } from '../../records/rules.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
 import { findLiveTicket, openTicket } from '../../records/tickets.ts';
 import type { ConcessionView, GrantConcession } from './schemas.ts';
@@ -36,8 +36,8 @@ export async function grantConcession(deps: Deps, actor: Actor, grant: Grant): P
   return inTransaction(deps.db.prisma, async (tx) => {
     const entry = await lockEntryForChange(tx, grant.entryId, now);
     await assertNoInterest(tx, actor, entry.entryId);
-    const version = await versionFor(tx, entry);
-    await assertRuleExists(tx, version, grant.body.ruleId);
+    const { resolvedHash, ...version } = await rulesFor(tx, entry);
+    await assertRuleExists(tx, { ...version, resolvedHash }, grant.body.ruleId);
     const { ruleId, reason } = grant.body;
     const what = { entryId: entry.entryId, ruleId, reason, ...version, expiresAt };
     const concessionId = await insertConcession(tx, { ...what, actor, at: now });
@@ -74,24 +74,23 @@ function assertAhead(expiresAt: Date, now: Date): void {
   throw notAcceptable('/expiresAt', 'in-the-past', 'The end of a concession must lie ahead.');
 }
 
-async function versionFor(tx: Tx, entry: LockedEntry): Promise<{ ruleSetId: string; ruleSetVersion: number }> {
+type Rules = Omit<RulesRef, 'parameters'>;
+
+async function rulesFor(tx: Tx, entry: LockedEntry): Promise<Rules> {
   const declared = entry.facts.declared;
   const source =
     declared === undefined
       ? await findJudgingContext(tx, entry.entryId)
       : await findInspection(tx, declared.inspectionId);
   if (source === undefined) throw notFound('entry');
-  return { ruleSetId: source.ruleSetId, ruleSetVersion: source.ruleSetVersion };
+  const { ruleSetId, ruleSetVersion, resolvedHash } = source;
+  return { ruleSetId, ruleSetVersion, resolvedHash };
 }
 
-async function assertRuleExists(
-  tx: Tx,
-  version: { ruleSetId: string; ruleSetVersion: number },
-  ruleId: string,
-): Promise<void> {
-  const { ruleSet } = await getCompiledVersion(tx, version.ruleSetId, version.ruleSetVersion);
-  if (ruleSet.rules.some((rule) => rule.id === ruleId)) return;
-  throw notAcceptable('/ruleId', 'unknown-rule', `Version ${version.ruleSetVersion} has no rule "${ruleId}".`);
+async function assertRuleExists(tx: Tx, rules: Rules, ruleId: string): Promise<void> {
+  const { compiled } = await getRules(tx, rules);
+  if (compiled.ruleSet.rules.some((rule) => rule.id === ruleId)) return;
+  throw notAcceptable('/ruleId', 'unknown-rule', `Version ${rules.ruleSetVersion} has no rule "${ruleId}".`);
 }
 
 async function joinLineIfFree(tx: Tx, entry: LockedEntry, now: Date): Promise<void> {

@@ -6,9 +6,9 @@ import { type Answers, type Cell, cellKey, listMissing, parseAnswers } from '../
 import type { Finding } from '../../domain/rules/finding.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound } from '../../http/problem.ts';
-import { getCompiledVersion } from '../../records/compiled-versions.ts';
 import { judgeEntry } from '../../records/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
+import { getRules } from '../../records/rules.ts';
 import type { FormView } from './form-schema.ts';
 import { type Draft, getDraft } from './store.ts';
 
@@ -21,11 +21,11 @@ export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
   const db = deps.db.prisma;
   const context = await findJudgingContext(db, entryId);
   if (context === undefined) throw notFound('entry');
-  const compiled = await getCompiledVersion(db, context.ruleSetId, context.ruleSetVersion);
+  const rules = await getRules(db, context);
   const draft = await getDraft(db, entryId);
   const answers = usable(draft);
   const now = deps.clock.now();
-  const { findings } = judgeEntry(compiled, context, { answers, stage: 'declaration', now });
+  const { findings } = judgeEntry(rules, context, { answers, stage: 'declaration', now });
   const missing = [...listMissing(answers, context.vehicle, 'entrant')];
   return {
     entryId,

@@ -6,9 +6,9 @@ import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { viewFindings } from '../../http/finding-view.ts';
 import { notFound } from '../../http/problem.ts';
 import { readAnswers } from '../../records/answers.ts';
-import { getCompiledVersion } from '../../records/compiled-versions.ts';
 import { judgeEntry } from '../../records/judge-entry.ts';
 import { findJudgingContext } from '../../records/judging-context.ts';
+import { getRules } from '../../records/rules.ts';
 import type { DraftView, SaveDraft } from './schemas.ts';
 import { getDraft, saveDraft } from './store.ts';
 
@@ -32,8 +32,8 @@ export async function saveDeclarationDraft(
   const now = deps.clock.now();
   const draft = { entryId: input.entryId, rev, answers: input.body.answers, by: actor.tokenId, at: now };
   if (!(await saveDraft(db, draft))) throw stale(etagOf((await getDraft(db, input.entryId)).rev));
-  const compiled = await getCompiledVersion(db, context.ruleSetId, context.ruleSetVersion);
-  const judgement = judgeEntry(compiled, context, { answers, stage: 'declaration', now });
+  const rules = await getRules(db, context);
+  const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now });
   return {
     entryId: input.entryId,
     draftRev: rev + 1,

@@ -1,5 +1,3 @@
-import type { Finding, Verdict } from '../../domain/rules/finding.ts';
-import type { ParameterOverride } from '../../domain/rules/rule-set.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 
@@ -44,47 +42,4 @@ export async function replaceDraft(
     create: { entryId: draft.entryId, ...data },
     update: { ...data, rev: { increment: 1 } },
   });
-}
-
-export interface NewInspection {
-  inspectionId: string;
-  entryId: string;
-  revision: number;
-  answers: Record<string, unknown>;
-  vehicle: unknown;
-  /** event days, venue and declaration window as they were */
-  context: unknown;
-  ruleSetId: string;
-  ruleSetVersion: number;
-  parameters: Readonly<Record<string, ParameterOverride>>;
-  verdict: Verdict;
-  findings: readonly Finding[];
-  by: { tokenId: string; name: string };
-  at: Date;
-}
-
-export async function insertInspection(tx: Tx, inspection: NewInspection): Promise<void> {
-  await tx.inspection.create({
-    data: {
-      id: inspection.inspectionId,
-      entryId: inspection.entryId,
-      revision: inspection.revision,
-      answers: json(inspection.answers),
-      vehicle: json(inspection.vehicle),
-      context: json(inspection.context),
-      ruleSetId: inspection.ruleSetId,
-      ruleSetVersion: inspection.ruleSetVersion,
-      parameters: json(inspection.parameters),
-      verdict: inspection.verdict,
-      findings: json(inspection.findings),
-      submittedBy: inspection.by.tokenId,
-      submittedName: inspection.by.name,
-      submittedAt: inspection.at,
-    },
-  });
-}
-
-/** The number of the next revision of a locked entry: nobody else counts at the same time. */
-export async function nextRevision(tx: Tx, entryId: string): Promise<number> {
-  return (await tx.inspection.count({ where: { entryId } })) + 1;
 }

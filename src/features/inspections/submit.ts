@@ -10,17 +10,17 @@ import type { Answer } from '../../http/route.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { appendOutbox } from '../../platform/outbox.ts';
 import { readAnswers } from '../../records/answers.ts';
-import { getCompiledVersion } from '../../records/compiled-versions.ts';
 import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
-import { findInspection } from '../../records/inspections.ts';
+import { findInspection, insertInspection, nextRevision } from '../../records/inspections.ts';
 import { judgeEntry } from '../../records/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
+import { getRules } from '../../records/rules.ts';
 import { closeTicket, findPlace, openTicket } from '../../records/tickets.ts';
 import { isOpen, windowView } from './form.ts';
 import { inspectionNotifyJob } from './notify.job.ts';
 import type { SubmitInspection } from './schemas.ts';
-import { getDraft, insertInspection, nextRevision, replaceDraft } from './store.ts';
+import { getDraft, replaceDraft } from './store.ts';
 import { viewInspection } from './view.ts';
 
 interface Submission {
@@ -52,8 +52,8 @@ async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): 
   assertMaySubmit(entry, context, now);
   const raw = await answersToSubmit(tx, submission);
   const answers = readAnswers(raw, '/answers');
-  const compiled = await getCompiledVersion(tx, context.ruleSetId, context.ruleSetVersion);
-  const judgement = judgeEntry(compiled, context, { answers, stage: 'declaration', now });
+  const rules = await getRules(tx, context);
+  const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now });
   const inspectionId = uuidV7();
   const revision = await nextRevision(tx, entry.entryId);
   await insertInspection(tx, {
@@ -65,7 +65,9 @@ async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): 
     context: { event: { startsOn: context.event.startsOn, endsOn: context.event.endsOn }, venue: context.venue },
     ruleSetId: context.ruleSetId,
     ruleSetVersion: context.ruleSetVersion,
+    resolvedHash: context.resolvedHash,
     parameters: context.parameters,
+    cause: 'submitted',
     verdict: judgement.verdict,
     findings: judgement.findings,
     by: actor,

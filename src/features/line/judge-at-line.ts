@@ -4,11 +4,11 @@ import type { Judgement } from '../../domain/rules/finding.ts';
 import { activeConcessions } from '../../domain/standing-bars.ts';
 import { notFound } from '../../http/problem.ts';
 import type { Tx } from '../../platform/db.ts';
-import { getCompiledVersion } from '../../records/compiled-versions.ts';
 import { listConcessions } from '../../records/concessions.ts';
 import { findInspection, type StoredInspection } from '../../records/inspections.ts';
 import { judgeEntry } from '../../records/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
+import { getRules } from '../../records/rules.ts';
 import type { ReadChecks } from './read-checks.ts';
 import type { ClaimState } from './store.ts';
 
@@ -32,21 +32,21 @@ export async function judgeAtLine(tx: Tx, claim: ClaimState): Promise<AtLine> {
   const inspection = await findInspection(tx, claim.inspectionId);
   const context = await findJudgingContext(tx, claim.entryId);
   if (inspection === undefined || context === undefined) throw notFound('claim');
-  const { ruleSetId, ruleSetVersion, vehicle, parameters } = inspection;
-  const compiled = await getCompiledVersion(tx, ruleSetId, ruleSetVersion);
+  const { ruleSetId, ruleSetVersion, resolvedHash, vehicle, parameters } = inspection;
+  const rules = await getRules(tx, inspection);
   const concessions = await listConcessions(tx, { entryId: claim.entryId, ruleSetId, ruleSetVersion });
   const parsed = parseAnswers(inspection.answers);
   // Answers that a later catalogue cannot read count as not given, which bars; they never count as fine.
   const answers = parsed.ok ? parsed.answers : new Map();
-  const judgedWith = { vehicle, parameters, concessions, ...inspection.context };
+  const judgedWith = { vehicle, parameters, resolvedHash, concessions, ...inspection.context };
   return {
     inspection,
     answers,
     context,
-    asDeclared: (now) => judgeEntry(compiled, judgedWith, { answers, stage: 'declaration', now }),
+    asDeclared: (now) => judgeEntry(rules, judgedWith, { answers, stage: 'declaration', now }),
     judge(checks, now) {
       const { measured, seen } = checks;
-      const judgement = judgeEntry(compiled, judgedWith, { answers, measured, stage: 'line', now });
+      const judgement = judgeEntry(rules, judgedWith, { answers, measured, stage: 'line', now });
       return withSeenPoints(judgement, seen, activeConcessions(concessions, now));
     },
   };

@@ -1,0 +1,58 @@
+import { type CompiledRuleSet, compileRuleSet } from '../domain/rules/evaluate.ts';
+import { NO_CHANGES, type Origins } from '../domain/rules/overlay.ts';
+import { type ParameterOverride, RuleSet } from '../domain/rules/rule-set.ts';
+import type { Tx } from '../platform/db.ts';
+
+const KEPT = 60;
+const cache = new Map<string, JudgingRules>();
+
+/** Names the rules that judge a run group, or that judged an inspection. */
+export interface RulesRef {
+  ruleSetId: string;
+  ruleSetVersion: number;
+  /** null for what is older than overlays: judged by the version with `parameters` over it */
+  resolvedHash: string | null;
+  parameters: Readonly<Record<string, ParameterOverride>>;
+}
+
+/** Rules ready to judge. */
+export interface JudgingRules {
+  compiled: CompiledRuleSet;
+  /** where each value came from; what is not named comes from the rule set */
+  origins: Origins;
+}
+
+/**
+ * The rules a reference names, compiled: the version as the venue and the run group changed it, or a plain version.
+ * Neither ever changes, so each is parsed and compiled once per process; the least recently used go.
+ *
+ * @throws when they do not exist: foreign keys keep run groups and inspections from naming such
+ */
+export async function getRules(db: Tx, ref: Omit<RulesRef, 'parameters'>): Promise<JudgingRules> {
+  const key = ref.resolvedHash ?? `${ref.ruleSetId}@${ref.ruleSetVersion}`;
+  const rules = cache.get(key) ?? (await load(db, ref));
+  cache.delete(key);
+  cache.set(key, rules);
+  const oldest = cache.keys().next().value;
+  if (cache.size > KEPT && oldest !== undefined) cache.delete(oldest);
+  return rules;
+}
+
+/** The overrides to judge with: none where the resolved rules have them in them already. */
+export function overridesOf(ref: Pick<RulesRef, 'resolvedHash' | 'parameters'>): RulesRef['parameters'] {
+  return ref.resolvedHash === null ? ref.parameters : NO_OVERRIDES;
+}
+
+// one object for all: what is worked out for overrides is kept by their identity
+const NO_OVERRIDES: RulesRef['parameters'] = {};
+
+async function load(db: Tx, ref: Omit<RulesRef, 'parameters'>): Promise<JudgingRules> {
+  const { ruleSetId, ruleSetVersion: version, resolvedHash } = ref;
+  if (resolvedHash === null) {
+    const row = await db.ruleSetVersion.findUniqueOrThrow({ where: { ruleSetId_version: { ruleSetId, version } } });
+    return { compiled: compileRuleSet(RuleSet.parse(row.document)), origins: NO_CHANGES };
+  }
+  const row = await db.resolvedRules.findUniqueOrThrow({ where: { hash: resolvedHash } });
+  // `origins` is written together with the document, from typed values, and a trigger keeps both as they are
+  return { compiled: compileRuleSet(RuleSet.parse(row.document)), origins: row.origins as unknown as Origins };
+}
