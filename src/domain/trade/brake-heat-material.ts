@@ -1,0 +1,106 @@
+/** What a rotor is made of. `carbon` is carbon fibre in carbon; the value for graphite stands for it. */
+export type RotorMaterial = 'iron' | 'carbon';
+
+/** One point of a specific heat table: J/(kg·K) at a temperature in °C. */
+export interface SpecificHeatPoint {
+  atC: number;
+  jPerKgK: number;
+}
+
+/** A specific heat over temperature, tabulated every 10 K: c in J/(kg·K) and its integral in J/kg. */
+export interface HeatCurve {
+  readonly jPerKgK: Float64Array;
+  readonly jPerKg: Float64Array;
+}
+
+const GRID_START_C = -100;
+const GRID_STEP_K = 10;
+const GRID_POINTS = 311;
+const ZERO_C_IN_K = 273.15;
+/** thermochemical calorie, J; NIST SP 811 appendix B, exact */
+const CALORIE_J = 4.184;
+
+const within = (value: number, low: number, high: number): number => Math.min(Math.max(value, low), high);
+
+/**
+ * Specific heat of carbon steel, J/(kg·K), at a temperature in °C; stands for grey cast iron. Held at its end values
+ * below 20 and above 600 °C: the peak of the transformation near 735 °C is left out, so that a hotter rotor reads
+ * too hot rather than too cold. Never throws.
+ *
+ * @see EN 1993-1-2:2005 3.4.1.2, equation for 20 to 600 °C (read in quotation)
+ */
+export function steelSpecificHeat(atC: number): number {
+  const t = within(atC, 20, 600);
+  return 425 + 0.773 * t - 1.69e-3 * t ** 2 + 2.22e-6 * t ** 3;
+}
+
+/**
+ * Specific heat of graphite, J/(kg·K), at a temperature in °C; stands for carbon in carbon, whose specific heat hardly
+ * depends on the grade. Held at its end values outside 250 to 3000 K. Never throws.
+ *
+ * @see Butland and Maddison 1973, least squares of the best data, as quoted in the NIST Chemistry WebBook (graphite)
+ */
+export function graphiteSpecificHeat(atC: number): number {
+  const t = within(atC + ZERO_C_IN_K, 250, 3000);
+  const calories = 0.538657 + 9.11129e-6 * t - 90.2725 / t - 43449.3 / t ** 2 + 1.59309e7 / t ** 3 - 1.43688e9 / t ** 4;
+  return calories * 1000 * CALORIE_J;
+}
+
+/**
+ * Tabulates a specific heat (J/(kg·K) over °C) from -100 to 3000 °C every 10 K, straight between the points, with its
+ * exact integral. Beyond the ends the end values hold. Never throws.
+ */
+export function heatCurve(specificHeat: (atC: number) => number): HeatCurve {
+  const jPerKgK = new Float64Array(GRID_POINTS);
+  const jPerKg = new Float64Array(GRID_POINTS);
+  let before = 0;
+  for (let i = 0; i < GRID_POINTS; i++) {
+    const c = specificHeat(GRID_START_C + i * GRID_STEP_K);
+    jPerKgK[i] = c;
+    if (i > 0) jPerKg[i] = (jPerKg[i - 1] ?? 0) + ((before + c) / 2) * GRID_STEP_K;
+    before = c;
+  }
+  return { jPerKgK, jPerKg };
+}
+
+/**
+ * A curve through points in ascending temperature (at least one), straight between them and level outside; resampled
+ * every 10 K. One point gives a constant specific heat. Never throws.
+ */
+export function heatCurveThrough(points: readonly SpecificHeatPoint[]): HeatCurve {
+  return heatCurve((atC) => {
+    const next = points.findIndex((point) => point.atC >= atC);
+    const above = points[next === -1 ? points.length - 1 : next];
+    const below = next > 0 ? points[next - 1] : above;
+    if (above === undefined || below === undefined) return Number.NaN;
+    const span = above.atC - below.atC;
+    if (span <= 0) return above.jPerKgK;
+    return below.jPerKgK + ((above.jPerKgK - below.jPerKgK) * (atC - below.atC)) / span;
+  });
+}
+
+/** Grey cast iron, from `steelSpecificHeat`. */
+export const IRON_HEAT: HeatCurve = heatCurve(steelSpecificHeat);
+/** Carbon in carbon, from `graphiteSpecificHeat`. */
+export const CARBON_HEAT: HeatCurve = heatCurve(graphiteSpecificHeat);
+
+/** Specific heat on the curve, J/(kg·K), at a temperature in °C. Not a number in, not a number out. */
+export function specificHeatAt({ jPerKgK }: HeatCurve, atC: number): number {
+  const x = within((atC - GRID_START_C) / GRID_STEP_K, 0, GRID_POINTS - 1);
+  const i = Math.min(Math.floor(x), GRID_POINTS - 2);
+  const low = jPerKgK[i] ?? Number.NaN;
+  const high = jPerKgK[i + 1] ?? Number.NaN;
+  return low + (high - low) * (x - i);
+}
+
+/** Heat held by one kilogram, J/kg, at a temperature in °C, counted from -100 °C: the integral of the curve. */
+export function heatContentAt(curve: HeatCurve, atC: number): number {
+  const x = within((atC - GRID_START_C) / GRID_STEP_K, 0, GRID_POINTS - 1);
+  const i = Math.min(Math.floor(x), GRID_POINTS - 2);
+  const nodeC = GRID_START_C + i * GRID_STEP_K;
+  const insideC = GRID_START_C + x * GRID_STEP_K;
+  const atNode = curve.jPerKgK[i] ?? Number.NaN;
+  const atInside = specificHeatAt(curve, insideC);
+  const inside = (curve.jPerKg[i] ?? Number.NaN) + ((atNode + atInside) / 2) * (insideC - nodeC);
+  return inside + atInside * (atC - insideC);
+}
