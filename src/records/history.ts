@@ -39,7 +39,8 @@ export function chainHash(row: ChainedRow): string {
 /**
  * Appends to the history of a locked entry and folds the event into what the gate answers from. `entry` is brought up
  * to date, so several can follow in one transaction. The person's name stands beside the row but not in its hash, so
- * that it can be erased later without breaking the chain.
+ * that it can be erased later without breaking the chain. The row is also the next link of its event's chain: the head
+ * stays locked until the commit, so writes to one event end one after the other.
  */
 export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry): Promise<void> {
   const data = { ...what.data, ...(what.event === undefined ? {} : { event: what.event }) };
@@ -56,11 +57,19 @@ export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry
   const hash = chainHash(row);
   const facts = what.event === undefined ? entry.facts : applyClearanceEvent(entry.facts, what.event);
   await tx.$executeRaw`
-    WITH appended AS (
-      INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash, hash)
-      VALUES (${uuidV7()}::uuid, ${row.entryId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
-              ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
-              ${row.prevHash}, ${hash})
+    WITH link AS (
+      INSERT INTO event_chains AS c (event_id, seq, hash, updated_at)
+      VALUES (${entry.eventId}::uuid, 1, event_link('', 1, ${hash}), now())
+      ON CONFLICT (event_id) DO UPDATE
+        SET seq = c.seq + 1, hash = event_link(c.hash, c.seq + 1, ${hash}), updated_at = now()
+      RETURNING c.seq, c.hash
+    ), appended AS (
+      INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash, hash,
+                           event_id, event_seq, event_hash)
+      SELECT ${uuidV7()}::uuid, ${row.entryId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
+             ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
+             ${row.prevHash}, ${hash}, ${entry.eventId}::uuid, link.seq, link.hash
+      FROM link
     )
     UPDATE clearances
     SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(), history_seq = ${row.seq},
