@@ -55,6 +55,8 @@ test('keeps a run group as it was sent', async () => {
     runGroupId: expect.any(String),
     eventId,
     parameters,
+    overlay: { effects: {}, rules: [] },
+    rulesHash: expect.stringMatching(/^[0-9a-f]{64}$/),
     firstSessionOnEventDay: true,
     createdAt: expect.any(String),
   });

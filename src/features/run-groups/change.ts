@@ -1,18 +1,31 @@
 import type { Deps } from '../../deps.ts';
 import type { ParameterOverride } from '../../domain/rules/rule-set.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
-import { notFound } from '../../http/problem.ts';
-import { assertRunGroupMakesSense, translateNameTaken } from './check.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { assertNoFaults, sessionFaults, translateNameTaken } from './check.ts';
 import type { RunGroupAnswer } from './create.ts';
+import { type PreparedRules, prepareRules } from './prepare-rules.ts';
 import type { RunGroupChanges } from './schemas.ts';
-import { findEventFrame, findRunGroup, type RunGroupData, type StoredRunGroup, updateRunGroup } from './store.ts';
+import {
+  countDeclared,
+  type EventFrame,
+  findEventFrame,
+  findRunGroup,
+  findVenueOverlay,
+  keepResolvedRules,
+  type RunGroupData,
+  type StoredRunGroup,
+  updateRunGroup,
+} from './store.ts';
 import { toRunGroupView } from './view.ts';
 
 /**
- * Changes the fields that are given, starting from the version the caller read. Another rule set or version is checked
- * against the overrides that stay.
+ * Changes the fields that are given, starting from the version the caller read. Other rules judge what is declared from
+ * now on; once anybody in the group has declared they are taken only from a caller who has seen who would change.
  *
- * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable`, `name-taken`
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable`, `name-taken`,
+ *   `preview-needed`
  */
 export async function changeRunGroup(
   deps: Deps,
@@ -20,32 +33,75 @@ export async function changeRunGroup(
   ifMatch: string | undefined,
   changes: RunGroupChanges,
 ): Promise<RunGroupAnswer> {
-  const db = deps.db.prisma;
-  const event = await findEventFrame(db, ids.eventId);
-  const current = await findRunGroup(db, ids.eventId, ids.runGroupId);
-  if (event === undefined || current === undefined) throw notFound('run group');
-  assertIfMatch(ifMatch, etagOf(current.rev));
-  const wanted = applyChanges(current, changes);
-  await assertRunGroupMakesSense(db, event, wanted);
-  const updated = await updateRunGroup(db, ids.runGroupId, current.rev, wanted).catch((error) =>
-    translateNameTaken(error, wanted.name),
-  );
-  if (updated !== undefined) return { view: toRunGroupView(updated, event), rev: updated.rev };
-  const winner = await findRunGroup(db, ids.eventId, ids.runGroupId);
-  throw stale(etagOf(winner?.rev ?? current.rev));
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const event = await findEventFrame(tx, ids.eventId);
+    const current = await findRunGroup(tx, ids.eventId, ids.runGroupId);
+    if (event === undefined || current === undefined) throw notFound('run group');
+    assertIfMatch(ifMatch, etagOf(current.rev));
+    const { wanted, rules } = await applyChanges(tx, event, current, changes);
+    if (rules !== undefined) await takeRules(tx, current, rules, wanted, changes.preview);
+    const updated = await updateRunGroup(tx, ids.runGroupId, current.rev, wanted);
+    if (updated !== undefined) return { view: toRunGroupView(updated, event), rev: updated.rev };
+    const winner = await findRunGroup(tx, ids.eventId, ids.runGroupId);
+    throw stale(etagOf(winner?.rev ?? current.rev));
+  }).catch((error) => translateNameTaken(error, changes.name ?? ''));
 }
 
-function applyChanges(current: StoredRunGroup, changes: RunGroupChanges): RunGroupData {
-  const { firstSessionAt, parameters = {}, ...plain } = changes;
-  const { name, order, ruleSetId, ruleSetVersion } = { ...current, ...plain };
-  return {
-    name,
-    order,
-    ruleSetId,
-    ruleSetVersion,
+/** What the group would be with the changes, and its rules when the changes touch them. */
+export interface ChangedRunGroup {
+  wanted: RunGroupData;
+  rules: PreparedRules | undefined;
+}
+
+/**
+ * Works out a change without storing anything.
+ *
+ * @throws ProblemError `not-acceptable` naming every place
+ */
+export async function applyChanges(
+  db: Tx,
+  event: EventFrame,
+  current: StoredRunGroup,
+  changes: RunGroupChanges,
+): Promise<ChangedRunGroup> {
+  const { runGroupId: _id, eventId: _event, createdAt: _at, rev: _rev, ...stands } = current;
+  const { firstSessionAt, parameters = {}, takeVenueRules, preview: _preview, ...plain } = changes;
+  const wanted = {
+    ...stands,
+    ...plain,
     firstSessionAt: firstSessionAt === undefined ? current.firstSessionAt : new Date(firstSessionAt),
     parameters: mergeOverrides(current.parameters, parameters),
   };
+  // The venue's changes are those of one rule set, so another rule set brings its own.
+  if (takeVenueRules === true || wanted.ruleSetId !== current.ruleSetId) {
+    wanted.venueOverlay = await findVenueOverlay(db, event.venueId, wanted.ruleSetId);
+  }
+  const rules = touchesRules(changes) ? await prepareRules(db, wanted, current) : undefined;
+  const faults = rules === undefined || rules.ok ? [] : rules.errors;
+  assertNoFaults([...(firstSessionAt === undefined ? [] : sessionFaults(event, wanted)), ...faults]);
+  if (rules?.ok !== true) return { wanted, rules: undefined };
+  return { wanted: { ...wanted, resolvedHash: rules.hash }, rules };
+}
+
+function touchesRules(changes: RunGroupChanges): boolean {
+  const { ruleSetId, ruleSetVersion, parameters, overlay, takeVenueRules } = changes;
+  return [ruleSetId, ruleSetVersion, parameters, overlay, takeVenueRules].some((change) => change !== undefined);
+}
+
+async function takeRules(
+  tx: Tx,
+  current: StoredRunGroup,
+  rules: PreparedRules,
+  wanted: RunGroupData,
+  preview: string | undefined,
+): Promise<void> {
+  if (rules.hash === current.resolvedHash) return;
+  if (preview !== rules.hash && (await countDeclared(tx, current.runGroupId)) > 0) {
+    const path = `/v1/events/${current.eventId}/run-groups/${current.runGroupId}/preview`;
+    const detail = `Entrants of this group have declared. POST the change to ${path} first, then send its \`preview\`.`;
+    throw new ProblemError('preview-needed', detail, { preview: path });
+  }
+  await keepResolvedRules(tx, { ...rules, ruleSetId: wanted.ruleSetId, ruleSetVersion: wanted.ruleSetVersion });
 }
 
 function mergeOverrides(

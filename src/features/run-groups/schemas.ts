@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { GroupOverlay } from '../../domain/rules/overlay.ts';
 import { ParameterName, ParameterOverride } from '../../domain/rules/rule-set.ts';
 import { Id, InstantOut, line } from '../../http/common-schemas.ts';
 import { PlannedInstant } from '../../http/event-time.ts';
@@ -22,6 +23,7 @@ export const RunGroupInput = z
       .record(ParameterName, ParameterOverride)
       .default({})
       .describe('Limits of the rule set that are different for this group, by name'),
+    overlay: GroupOverlay.default({ effects: {}, rules: [] }).describe('Effects and rules that are different here'),
   })
   .meta({ id: 'RunGroup' });
 export type RunGroupInput = z.infer<typeof RunGroupInput>;
@@ -32,6 +34,14 @@ export const RunGroupChanges = z
     parameters: z
       .record(ParameterName, ParameterOverride.nullable())
       .describe('Overrides to set, each as a whole; `null` takes one away; those not named stay'),
+    overlay: GroupOverlay.describe('Effects and rules that are different here, as a whole'),
+    takeVenueRules: z
+      .literal(true)
+      .describe('Take over what the venue changes in the rule set today; otherwise it stays as the group took it'),
+    preview: z
+      .string()
+      .max(80)
+      .describe('The `preview` of the answer that showed who would change; needed once anybody has declared'),
   })
   .partial()
   .meta({ id: 'RunGroupChanges' });
@@ -58,6 +68,13 @@ export const RunGroupView = z
         }),
       )
       .describe('Overrides by name'),
+    overlay: z
+      .object({
+        effects: z.record(z.string(), z.record(z.string(), z.unknown())).describe('Changed effects by rule id'),
+        rules: z.array(z.record(z.string(), z.unknown())).describe('Rules of this group'),
+      })
+      .describe('Effects and rules that are different here'),
+    rulesHash: z.string().nullable().describe('Names the rules as they judge this group; changes when they do'),
     createdAt: InstantOut,
   })
   .meta({ id: 'RunGroupView' });
@@ -76,4 +93,10 @@ export const RUN_GROUP_EXAMPLE = {
   ruleSetId: '019ab8f0-0000-7000-8000-0000000000c1',
   ruleSetVersion: 1,
   parameters: { padThicknessMinimum: { value: 6, unit: 'mm' } },
+  overlay: {
+    effects: {
+      'floor-mats-out': { effect: 'bar' as const, reason: 'Steep pit lane: a loose mat ends under the pedals' },
+    },
+    rules: [],
+  },
 };

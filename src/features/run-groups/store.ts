@@ -1,4 +1,5 @@
 import type { PlainDate } from '../../domain/calendar.ts';
+import { EMPTY_OVERLAY, type GroupOverlay, type Origins, Overlay } from '../../domain/rules/overlay.ts';
 import { type ParameterOverride, RuleSet } from '../../domain/rules/rule-set.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
@@ -11,6 +12,12 @@ export interface RunGroupData {
   ruleSetId: string;
   ruleSetVersion: number;
   parameters: Readonly<Record<string, ParameterOverride>>;
+  /** effects and rules that this group changes */
+  overlay: GroupOverlay;
+  /** what the venue changed when the group's rules were set; null: nothing */
+  venueOverlay: Overlay | null;
+  /** the rules as they judge this group; null for groups from before overlays */
+  resolvedHash: string | null;
 }
 
 export interface StoredRunGroup extends RunGroupData {
@@ -22,6 +29,7 @@ export interface StoredRunGroup extends RunGroupData {
 
 /** What run groups need to know of their event. */
 export interface EventFrame {
+  venueId: string;
   startsOn: PlainDate;
   endsOn: PlainDate;
   timeZone: string;
@@ -36,29 +44,81 @@ interface Row {
   ruleSetId: string;
   ruleSetVersion: number;
   parameters: Prisma.JsonValue;
+  overlay: Prisma.JsonValue;
+  resolvedHash: string | null;
   createdAt: Date;
   rev: number;
 }
 
-function toStored({ id, sortOrder, parameters, ...row }: Row): StoredRunGroup {
-  // `parameters` is written by `toColumns` only, from checked overrides.
-  return { ...row, runGroupId: id, order: sortOrder, parameters: parameters as Record<string, ParameterOverride> };
+function toStored({ id, sortOrder, parameters, overlay, ...row }: Row): StoredRunGroup {
+  // The JSON columns are written by `toColumns` only, from checked values; groups from before overlays have `{}`.
+  const { own, venue } = overlay as unknown as { own?: GroupOverlay; venue?: Overlay | null };
+  return {
+    ...row,
+    runGroupId: id,
+    order: sortOrder,
+    parameters: parameters as Record<string, ParameterOverride>,
+    overlay: own ?? { effects: {}, rules: [] },
+    venueOverlay: venue ?? null,
+  };
 }
 
-function toColumns({ order, parameters, ...data }: RunGroupData) {
-  return { ...data, sortOrder: order, parameters: parameters as Prisma.InputJsonObject };
+function toColumns({ order, parameters, overlay, venueOverlay, ...data }: RunGroupData) {
+  return {
+    ...data,
+    sortOrder: order,
+    parameters: parameters as Prisma.InputJsonObject,
+    overlay: { own: overlay, venue: venueOverlay } as unknown as Prisma.InputJsonObject,
+  };
 }
 
 export async function findEventFrame(db: Tx, eventId: string): Promise<EventFrame | undefined> {
-  const row = await db.event.findUnique({ where: { id: eventId }, include: { venue: { select: { timeZone: true } } } });
+  const include = { venue: { select: { id: true, timeZone: true } } };
+  const row = await db.event.findUnique({ where: { id: eventId }, include });
   if (row === null) return undefined;
   const toDay = (date: Date): PlainDate => date.toISOString().slice(0, 10);
-  return { startsOn: toDay(row.startsOn), endsOn: toDay(row.endsOn), timeZone: row.venue.timeZone };
+  const { id: venueId, timeZone } = row.venue;
+  return { venueId, startsOn: toDay(row.startsOn), endsOn: toDay(row.endsOn), timeZone };
 }
 
-export async function findPublishedRuleSet(db: Tx, ruleSetId: string, version: number): Promise<RuleSet | undefined> {
-  const row = await db.ruleSetVersion.findUnique({ where: { ruleSetId_version: { ruleSetId, version } } });
-  return row === null ? undefined : RuleSet.parse(row.document);
+export async function findPublishedRuleSet(
+  db: Tx,
+  ruleSetId: string,
+  version: number,
+): Promise<{ ruleSet: RuleSet; retired: boolean } | undefined> {
+  const where = { ruleSetId_version: { ruleSetId, version } };
+  const row = await db.ruleSetVersion.findUnique({ where, include: { retirement: { select: { version: true } } } });
+  return row === null ? undefined : { ruleSet: RuleSet.parse(row.document), retired: row.retirement !== null };
+}
+
+/** What the venue changes in this rule set today; null: nothing. */
+export async function findVenueOverlay(db: Tx, venueId: string, ruleSetId: string): Promise<Overlay | null> {
+  const row = await db.venueOverlay.findUnique({ where: { venueId_ruleSetId: { venueId, ruleSetId } } });
+  return row === null ? null : { ...EMPTY_OVERLAY, ...Overlay.parse(row.overlay) };
+}
+
+/** Keeps resolved rules by their hash. The same rules are kept once; they never change. */
+export async function keepResolvedRules(
+  db: Tx,
+  rules: { hash: string; ruleSetId: string; ruleSetVersion: number; ruleSet: RuleSet; origins: Origins },
+): Promise<void> {
+  const { hash, ruleSetId, ruleSetVersion, ruleSet, origins } = rules;
+  const data = {
+    hash,
+    ruleSetId,
+    ruleSetVersion,
+    document: ruleSet as unknown as Prisma.InputJsonObject,
+    origins: origins as unknown as Prisma.InputJsonObject,
+  };
+  await db.resolvedRules.createMany({ data, skipDuplicates: true });
+}
+
+/** How many entries of the group have a declaration that counts. */
+export async function countDeclared(db: Tx, runGroupId: string): Promise<number> {
+  const rows = await db.$queryRaw<{ count: number }[]>`
+    SELECT count(*)::int AS count FROM entries e JOIN clearances c ON c.entry_id = e.id
+    WHERE e.run_group_id = ${runGroupId}::uuid AND c.facts ? 'declared'`;
+  return rows[0]?.count ?? 0;
 }
 
 export async function insertRunGroup(db: Tx, eventId: string, data: RunGroupData): Promise<StoredRunGroup> {

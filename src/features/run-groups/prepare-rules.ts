@@ -1,0 +1,77 @@
+import type { GroupOverlay, Origins, Overlay } from '../../domain/rules/overlay.ts';
+import { resolveRules } from '../../domain/rules/resolve.ts';
+import type { RuleSet } from '../../domain/rules/rule-set.ts';
+import type { FieldError } from '../../http/problem.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
+import type { Tx } from '../../platform/db.ts';
+import { findPublishedRuleSet, type RunGroupData } from './store.ts';
+
+/** What decides the rules of a run group. */
+export type WantedRules = Pick<
+  RunGroupData,
+  'ruleSetId' | 'ruleSetVersion' | 'parameters' | 'overlay' | 'venueOverlay'
+>;
+
+/** The rules as they will judge the group, by the hash of everything that decides them. */
+export interface PreparedRules {
+  ok: true;
+  hash: string;
+  ruleSet: RuleSet;
+  origins: Origins;
+}
+
+/** Where the layers of a run group stand in the body of its requests. */
+const PLACES: Readonly<Record<string, string>> = { parameters: '/parameters', effects: '/overlay', rules: '/overlay' };
+
+function toFieldError(fault: {
+  from: 'venue' | 'run-group';
+  pointer: string;
+  code: string;
+  detail: string;
+}): FieldError {
+  const { from, pointer, code, detail } = fault;
+  if (from === 'venue') {
+    const told = `What the venue changes does not fit: ${pointer}: ${detail}. Take its newer changes, or mend them.`;
+    return { pointer: '/takeVenueRules', code, detail: told, in: 'body' };
+  }
+  const [, layer = ''] = pointer.split('/');
+  return { pointer: layer === 'parameters' ? pointer : `${PLACES[layer] ?? ''}${pointer}`, code, detail, in: 'body' };
+}
+
+/** The group's own changes as a layer. */
+export const groupLayer = (wanted: { parameters: RunGroupData['parameters']; overlay: GroupOverlay }): Overlay => ({
+  ...wanted.overlay,
+  parameters: wanted.parameters,
+});
+
+/**
+ * Works out the rules a run group asks for: the published version, then what its venue changes, then what the group
+ * changes. Nothing is stored.
+ *
+ * @param current the version the group points at already; it may stay on a retired one, nobody may newly choose one
+ * @returns the rules, or every fault with its place in the request
+ */
+export async function prepareRules(
+  db: Tx,
+  wanted: WantedRules,
+  current?: Pick<RunGroupData, 'ruleSetId' | 'ruleSetVersion'>,
+): Promise<PreparedRules | { ok: false; errors: FieldError[] }> {
+  const { ruleSetId, ruleSetVersion } = wanted;
+  const published = await findPublishedRuleSet(db, ruleSetId, ruleSetVersion);
+  if (published === undefined) {
+    return refuse('unknown-version', 'There is no such published version of this rule set.');
+  }
+  const stays = current?.ruleSetId === ruleSetId && current.ruleSetVersion === ruleSetVersion;
+  if (published.retired && !stays) return refuse('retired-version', 'This version is retired; choose a newer one.');
+  const venue = wanted.venueOverlay === null ? [] : [{ from: 'venue' as const, overlay: wanted.venueOverlay }];
+  const layers = [...venue, { from: 'run-group' as const, overlay: groupLayer(wanted) }];
+  const resolved = resolveRules(published.ruleSet, layers);
+  if (!resolved.ok) return { ok: false, errors: resolved.faults.map(toFieldError) };
+  const { ruleSet, origins } = resolved;
+  const hash = canonicalHash({ ruleSetId, ruleSetVersion, document: ruleSet, origins });
+  return { ok: true, hash, ruleSet, origins };
+}
+
+function refuse(code: string, detail: string): { ok: false; errors: FieldError[] } {
+  return { ok: false, errors: [{ pointer: '/ruleSetVersion', code, detail, in: 'body' }] };
+}

@@ -1,0 +1,68 @@
+import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { checkRuleSetInSteps } from '../../domain/rules/check.ts';
+import { type FieldError, nameFaults, notFound, ProblemError } from '../../http/problem.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { runInSlices } from '../../platform/in-slices.ts';
+import { appendOutbox } from '../../platform/outbox.ts';
+import { createTask } from '../../records/tasks.ts';
+import type { StartTrial, TrialView } from './schemas.ts';
+import { findDraft, findEvents, findVersion, type TrialRequest, type Tried } from './store.ts';
+import { trialJob } from './trial.job.ts';
+import { viewTrial } from './view.ts';
+
+/**
+ * Orders a trial of a draft, which is frozen as it is now, or of a published version. The worker judges.
+ *
+ * @throws ProblemError `not-found` (the rule set), `not-acceptable` (an event, the version), `rule-set-not-acceptable`
+ *   with the faults of the draft
+ */
+export async function startTrial(
+  deps: Deps,
+  actor: Actor,
+  asked: { ruleSetId: string; input: StartTrial; requestId: string },
+): Promise<TrialView> {
+  const { ruleSetId, input, requestId } = asked;
+  const db = deps.db.prisma;
+  const draft = await findDraft(db, ruleSetId);
+  if (draft === undefined) throw notFound('rule set');
+  await assertEventsExist(db, input.eventIds);
+  const tried =
+    input.version === undefined ? await freezeDraft(draft.document) : await named(db, ruleSetId, input.version);
+  const request: TrialRequest = { eventIds: input.eventIds, tried };
+  return inTransaction(db, async (tx) => {
+    const at = deps.clock.now();
+    const task = await createTask(tx, { kind: 'trial', subjectId: ruleSetId, request, actor, at });
+    await appendOutbox(tx, { name: trialJob.name, payload: { trialId: task.taskId }, requestId });
+    return viewTrial(task);
+  });
+}
+
+async function assertEventsExist(db: Tx, eventIds: readonly string[]): Promise<void> {
+  const found = await findEvents(db, eventIds);
+  const errors = eventIds.flatMap((id, at): FieldError[] => {
+    if (found.has(id)) return [];
+    return [{ pointer: `/eventIds/${at}`, code: 'unknown-event', detail: `There is no event ${id}.`, in: 'body' }];
+  });
+  if (errors.length > 0) refuse(errors);
+}
+
+async function freezeDraft(document: unknown): Promise<Tried> {
+  const checked = await runInSlices(checkRuleSetInSteps(document));
+  if (checked.ok) return { kind: 'draft', contentHash: canonicalHash(document), document };
+  throw new ProblemError('rule-set-not-acceptable', nameFaults(checked.faults), { errors: checked.faults });
+}
+
+async function named(db: Tx, ruleSetId: string, version: number): Promise<Tried> {
+  const found = await findVersion(db, ruleSetId, version);
+  if (found !== undefined) return { kind: 'version', contentHash: found.contentHash, version };
+  const detail = 'There is no such published version of this rule set.';
+  return refuse([{ pointer: '/version', code: 'unknown-version', detail, in: 'body' }]);
+}
+
+function refuse(errors: readonly FieldError[]): never {
+  throw new ProblemError('not-acceptable', errors.map(({ pointer, detail }) => `${pointer}: ${detail}`).join(' '), {
+    errors,
+  });
+}

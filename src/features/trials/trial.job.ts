@@ -1,0 +1,45 @@
+import { z } from 'zod';
+import type { Deps } from '../../deps.ts';
+import { defineJob } from '../../platform/job.ts';
+import { failTask, finishTask, reportProgress, startTask } from '../../records/tasks.ts';
+import { runTrial, TrialImpossible } from './run.ts';
+
+const Payload = z.strictObject({ trialId: z.uuid() });
+const ATTEMPTS = 5;
+const REPORT_EVERY = 200;
+
+/**
+ * Judges the declarations of a trial and writes the result into its task, and nothing else anywhere. A worker that is
+ * lost leaves nothing behind: the next one begins anew and overwrites the progress.
+ */
+export const trialJob = defineJob<Deps, z.infer<typeof Payload>>({
+  name: 'rule-set.trial',
+  payload: Payload,
+  attempts: ATTEMPTS,
+  backoffMs: 2000,
+  async handle(deps, { trialId }, context) {
+    const db = deps.db.prisma;
+    const task = await startTask(db, trialId, deps.clock.now());
+    if (task === undefined) return;
+    try {
+      let reported = 0;
+      const { judged, result } = await runTrial(db, task, async (done, total) => {
+        if (done > 0 && done - reported < REPORT_EVERY) return;
+        reported = done;
+        await reportProgress(db, trialId, { done, total });
+      });
+      await finishTask(db, trialId, { done: judged, total: judged, result, at: deps.clock.now() });
+      context.log.info({ trialId, judged, flipped: result.totals.flipped }, 'trial done');
+    } catch (error) {
+      const isImpossible = error instanceof TrialImpossible;
+      if (isImpossible || context.attempt >= ATTEMPTS) {
+        const why = isImpossible
+          ? error.message
+          : 'The server failed while it judged. Nothing was changed; start it again.';
+        await failTask(db, trialId, why, deps.clock.now());
+      }
+      if (!isImpossible) throw error;
+      context.log.warn({ trialId, error }, 'trial cannot be done');
+    }
+  },
+});

@@ -1,0 +1,68 @@
+import type { Overlay } from '../../domain/rules/overlay.ts';
+import { resolveRules } from '../../domain/rules/resolve.ts';
+import type { Deps } from '../../deps.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
+import { nameFaults, notFound, ProblemError } from '../../http/problem.ts';
+import type { VenueOverlayView } from './schemas.ts';
+import {
+  deleteOverlay,
+  findNewestVersion,
+  findOverlay,
+  saveOverlay,
+  type StoredOverlay,
+  venueExists,
+} from './store.ts';
+
+interface Ids {
+  venueId: string;
+  ruleSetId: string;
+}
+
+/** An overlay as callers read it. */
+export function viewOverlay({ rev: _rev, overlay, updatedAt, ...ids }: StoredOverlay) {
+  const { parameters, effects, rules } = overlay;
+  return { ...ids, parameters, effects, rules: [...rules], updatedAt: updatedAt.toISOString() };
+}
+
+/**
+ * Writes what a venue changes in a rule set, checked against its newest version. Run groups that exist keep what they
+ * took; they take this with `takeVenueRules`.
+ *
+ * @param ifMatch the version the caller read; `"0"` for the first
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable` naming every place
+ */
+export async function replaceOverlay(
+  deps: Deps,
+  ids: Ids,
+  ifMatch: string | undefined,
+  overlay: Overlay,
+): Promise<{ view: VenueOverlayView; rev: number }> {
+  const db = deps.db.prisma;
+  if (!(await venueExists(db, ids.venueId))) throw notFound('venue');
+  const newest = await findNewestVersion(db, ids.ruleSetId);
+  if (newest === undefined) throw notFound('published rule set');
+  const rev = (await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0;
+  assertIfMatch(ifMatch, etagOf(rev));
+  const resolved = resolveRules(newest.ruleSet, [{ from: 'venue', overlay }]);
+  if (!resolved.ok) {
+    const errors = resolved.faults.map(({ pointer, code, detail }) => ({ pointer, code, detail, in: 'body' as const }));
+    throw new ProblemError('not-acceptable', nameFaults(errors), { errors });
+  }
+  const saved = await saveOverlay(db, ids, rev, overlay, deps.clock.now());
+  if (saved !== undefined) return { view: { ...viewOverlay(saved), checkedAgainst: newest.version }, rev: saved.rev };
+  throw stale(etagOf((await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0));
+}
+
+/**
+ * Takes the overlay away. Run groups keep what they took.
+ *
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`
+ */
+export async function removeOverlay(deps: Deps, ids: Ids, ifMatch: string | undefined): Promise<void> {
+  const db = deps.db.prisma;
+  const current = await findOverlay(db, ids.venueId, ids.ruleSetId);
+  if (current === undefined) throw notFound('overlay');
+  assertIfMatch(ifMatch, etagOf(current.rev));
+  if (await deleteOverlay(db, ids, current.rev)) return;
+  throw stale(etagOf((await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0));
+}

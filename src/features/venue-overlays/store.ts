@@ -1,0 +1,80 @@
+import { EMPTY_OVERLAY, Overlay } from '../../domain/rules/overlay.ts';
+import { RuleSet } from '../../domain/rules/rule-set.ts';
+import type { Tx } from '../../platform/db.ts';
+import type { Prisma } from '../../platform/prisma-client/client.ts';
+
+export interface StoredOverlay {
+  venueId: string;
+  ruleSetId: string;
+  overlay: Overlay;
+  rev: number;
+  updatedAt: Date;
+}
+
+interface Row {
+  venueId: string;
+  ruleSetId: string;
+  overlay: Prisma.JsonValue;
+  rev: number;
+  updatedAt: Date;
+}
+
+const toStored = (row: Row): StoredOverlay => ({
+  ...row,
+  overlay: { ...EMPTY_OVERLAY, ...Overlay.parse(row.overlay) },
+});
+const json = (overlay: Overlay) => overlay as unknown as Prisma.InputJsonObject;
+
+export async function venueExists(db: Tx, venueId: string): Promise<boolean> {
+  return (await db.venue.count({ where: { id: venueId } })) > 0;
+}
+
+/** The newest published version that is not retired; undefined when there is none. */
+export async function findNewestVersion(
+  db: Tx,
+  ruleSetId: string,
+): Promise<{ version: number; ruleSet: RuleSet } | undefined> {
+  const row = await db.ruleSetVersion.findFirst({
+    where: { ruleSetId, retirement: null },
+    orderBy: { version: 'desc' },
+  });
+  return row === null ? undefined : { version: row.version, ruleSet: RuleSet.parse(row.document) };
+}
+
+export async function listOverlays(db: Tx, venueId: string): Promise<StoredOverlay[]> {
+  return (await db.venueOverlay.findMany({ where: { venueId }, orderBy: { ruleSetId: 'asc' } })).map(toStored);
+}
+
+export async function findOverlay(db: Tx, venueId: string, ruleSetId: string): Promise<StoredOverlay | undefined> {
+  const row = await db.venueOverlay.findUnique({ where: { venueId_ruleSetId: { venueId, ruleSetId } } });
+  return row === null ? undefined : toStored(row);
+}
+
+/** Writes the overlay if it still has the version `rev` (0: none is there yet); undefined when it has moved on. */
+export async function saveOverlay(
+  db: Tx,
+  ids: { venueId: string; ruleSetId: string },
+  rev: number,
+  overlay: Overlay,
+  at: Date,
+): Promise<StoredOverlay | undefined> {
+  if (rev === 0) {
+    const data = { ...ids, overlay: json(overlay), updatedAt: at };
+    const created = await db.venueOverlay.createMany({ data, skipDuplicates: true });
+    return created.count === 0 ? undefined : { ...ids, overlay, rev: 1, updatedAt: at };
+  }
+  const rows = await db.venueOverlay.updateManyAndReturn({
+    where: { ...ids, rev },
+    data: { overlay: json(overlay), updatedAt: at, rev: { increment: 1 } },
+  });
+  return rows[0] === undefined ? undefined : toStored(rows[0]);
+}
+
+/** Takes the overlay away if it still has the version `rev`; returns whether it did. */
+export async function deleteOverlay(
+  db: Tx,
+  ids: { venueId: string; ruleSetId: string },
+  rev: number,
+): Promise<boolean> {
+  return (await db.venueOverlay.deleteMany({ where: { ...ids, rev } })).count === 1;
+}
