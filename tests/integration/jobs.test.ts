@@ -1,8 +1,6 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { v7 as uuidV7 } from 'uuid';
 import { JOBS } from '../../src/jobs.ts';
-import type { JobContext } from '../../src/platform/job.ts';
-import { createLogger } from '../../src/platform/logger.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import {
   accept,
@@ -14,6 +12,7 @@ import {
   submit,
   type TestEvent,
 } from '../support/event.ts';
+import { JOB_CONTEXT } from '../support/jobs.ts';
 import { actionsOf, factsOf, historyOf, ordered, sql } from '../support/records.ts';
 
 let t: TestApp;
@@ -26,15 +25,8 @@ beforeAll(async () => {
 afterAll(() => t.close());
 afterEach(() => t.clock.set(TEST_NOW));
 
-const CONTEXT: JobContext = {
-  log: createLogger({ level: 'silent' }),
-  jobId: 'outbox-1',
-  requestId: 'request-1',
-  attempt: 1,
-};
-
 /** Runs the handler of a job as the worker does: the payload is parsed first. */
-async function run(name: string, payload: unknown, context = CONTEXT): Promise<void> {
+async function run(name: string, payload: unknown, context = JOB_CONTEXT): Promise<void> {
   const job = JOBS.find((candidate) => candidate.name === name);
   if (job === undefined) throw new Error(`no job ${name}`);
   await job.handle(t.deps, job.payload.parse(payload), context);
