@@ -2,6 +2,7 @@ import { buildApp } from '../src/app.ts';
 import { loadConfig } from '../src/config.ts';
 import { openDeps } from '../src/deps.ts';
 import { apiDocument } from '../src/features/service/document.ts';
+import { ruleSetJsonSchema } from '../src/http/rule-set-schema.ts';
 import { createLogger } from '../src/platform/logger.ts';
 
 /** Never asked: building the application connects to nothing. */
@@ -19,6 +20,11 @@ export async function renderDocument(): Promise<string> {
     await app.close();
     await deps.db.close();
   }
+}
+
+/** The JSON Schema of a rule set, as the committed file has it. */
+export async function renderRuleSetSchema(): Promise<string> {
+  return `${JSON.stringify(ruleSetJsonSchema(), null, 2)}\n`;
 }
 
 const TOP = ['openapi', 'info', 'servers', 'tags', 'security', 'paths', 'components', 'webhooks'];

@@ -2,29 +2,38 @@ import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { describeDifferences } from './compare.ts';
-import { renderDocument } from './document.ts';
+import { renderDocument, renderRuleSetSchema } from './document.ts';
 
-/** Scripts run in the folder of the project; the built copy of this file lies elsewhere. */
-const FILE = join(process.cwd(), 'openapi', 'openapi.json');
+/** What is generated, and what it is made from. */
+const FILES = [
+  { name: 'openapi.json', says: 'the routes say', render: renderDocument },
+  { name: 'rule-set.schema.json', says: 'the rule set schemas say', render: renderRuleSetSchema },
+];
 
 /**
- * Writes `openapi/openapi.json`; with `check` compares instead and prints what differs.
+ * Writes the generated files of `openapi/`; with `check` compares instead and prints what differs.
  *
- * @returns the exit code: 1 when the committed file is not what the routes say
+ * @returns the exit code: 1 when a committed file is not what the code says
  */
 export async function generate({ check }: { check: boolean }): Promise<0 | 1> {
-  const generated = await renderDocument();
-  if (!check) {
-    await writeFile(FILE, generated);
-    say(`wrote ${FILE}`);
-    return 0;
+  let result: 0 | 1 = 0;
+  for (const { name, says, render } of FILES) {
+    // scripts run in the folder of the project; the built copy of this file lies elsewhere
+    const path = join(process.cwd(), 'openapi', name);
+    const generated = await render();
+    if (!check) {
+      await writeFile(path, generated);
+      say(`wrote ${path}`);
+      continue;
+    }
+    const committed = await readFile(path, 'utf8').catch(() => '{}');
+    const differences = describeDifferences(committed, generated);
+    if (differences.length === 0) continue;
+    say(`openapi/${name} differs from what ${says} (run \`npm run openapi:generate\`):`);
+    for (const line of differences) say(line);
+    result = 1;
   }
-  const committed = await readFile(FILE, 'utf8').catch(() => '{}');
-  const differences = describeDifferences(committed, generated);
-  if (differences.length === 0) return 0;
-  say('openapi/openapi.json differs from what the routes say (run `npm run openapi:generate`):');
-  for (const line of differences) say(line);
-  return 1;
+  return result;
 }
 
 function say(line: string): void {

@@ -1,5 +1,5 @@
 import { isUtf8 } from 'node:buffer';
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { ProblemError } from './problem.ts';
 
 const LINE_FEED = 10;
@@ -10,14 +10,25 @@ const LINE_FEED = 10;
  */
 export function installTextBody(app: FastifyInstance, mediaType: string): void {
   app.removeAllContentTypeParsers();
+  addTextBody(app, mediaType);
+}
+
+/** The same beside what else the routes of this plugin read. */
+export function addTextBody(app: FastifyInstance, mediaType: string): void {
   app.addContentTypeParser(mediaType, { parseAs: 'buffer' }, (request, body, done) => {
-    const bytes = Buffer.from(body);
-    const charset = /;\s*charset="?([^";\s]+)/i.exec(request.headers['content-type'] ?? '')?.[1]?.toLowerCase();
-    if (charset !== undefined && charset !== 'utf-8' && charset !== 'us-ascii') {
-      done(new ProblemError('unsupported-media-type', `Send ${mediaType} in UTF-8, not in ${charset}.`));
-    } else if (isUtf8(bytes)) done(null, bytes.toString('utf8'));
-    else done(notUtf8(bytes));
+    const text = utf8Text(request, Buffer.from(body), mediaType);
+    if (typeof text === 'string') done(null, text);
+    else done(text);
   });
+}
+
+/** A body as text, or the problem with it: another charset is announced, or the bytes are no UTF-8. */
+export function utf8Text(request: FastifyRequest, bytes: Buffer, mediaType: string): string | ProblemError {
+  const charset = /;\s*charset="?([^";\s]+)/i.exec(request.headers['content-type'] ?? '')?.[1]?.toLowerCase();
+  if (charset !== undefined && charset !== 'utf-8' && charset !== 'us-ascii') {
+    return new ProblemError('unsupported-media-type', `Send ${mediaType} in UTF-8, not in ${charset}.`);
+  }
+  return isUtf8(bytes) ? bytes.toString('utf8') : notUtf8(bytes);
 }
 
 function notUtf8(bytes: Buffer): ProblemError {

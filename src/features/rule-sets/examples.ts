@@ -32,7 +32,22 @@ export const RULE_SET_EXAMPLE = {
   ruleSetId: RULE_SET_ID,
   ...DRAFT_EXAMPLE,
   latestVersion: 1,
-  check: { ok: true, faults: [] },
+  check: {
+    ok: true,
+    faults: [],
+    warnings: [
+      {
+        pointer: '/rules/0',
+        code: 'no-passing-example',
+        detail: 'no example states that "brake-pad-thickness" is met',
+      },
+      {
+        pointer: '/rules/0',
+        code: 'no-failing-example',
+        detail: 'no example states that "brake-pad-thickness" is not met',
+      },
+    ],
+  },
   createdAt: '2026-04-11T18:02:00.000Z',
 };
 
@@ -49,9 +64,31 @@ export const CHECK_EXAMPLE = {
       pointer: '/rules/0/test/item',
       code: 'unknown-item',
       detail: 'there is no item "pad.thicknes" in the catalogue',
+      place: { line: 14, column: 13 },
     },
   ],
+  warnings: [],
 };
+
+export const DOCUMENT_EXAMPLE = DOCUMENT;
+
+export const YAML_EXAMPLE = `# Rules for club days
+name: Club rules
+parameters:
+  padThicknessMinimum: { value: 5, unit: mm, meaning: Thinnest brake pad that may start }
+rules:
+  - id: brake-pad-thickness
+    title: Brake pad thickness
+    items: [pad.thickness]
+    test: { kind: limit, item: pad.thickness, atLeast: { parameter: padThicknessMinimum } }
+    effect: bar
+    message: The pad is too thin to last the event.
+    fix: Fit new pads on both sides of the axle and bed them in.
+    basis: { kind: common-practice }
+examples: []
+`;
+
+export const RETIRE_EXAMPLE = { reason: 'The pad limit was too low for this season.' };
 
 export const PUBLISHED_EXAMPLE = {
   ruleSetId: RULE_SET_ID,
@@ -64,3 +101,8 @@ export const PUBLISHED_EXAMPLE = {
 export const PUBLISH_EXAMPLE = { changelog: 'First version for the 2026 season.' };
 
 export const VERSION_EXAMPLE = { ...PUBLISHED_EXAMPLE, ...PUBLISH_EXAMPLE, document: DOCUMENT };
+
+export const RETIRED_EXAMPLE = {
+  ...VERSION_EXAMPLE,
+  retired: { at: '2026-09-01T10:00:00.000Z', by: 'Ines Varga', ...RETIRE_EXAMPLE },
+};

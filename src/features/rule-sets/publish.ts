@@ -1,12 +1,12 @@
 import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
-import { notFound, ProblemError } from '../../http/problem.ts';
+import { nameFaults, notFound, ProblemError } from '../../http/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { inTransaction } from '../../platform/db.ts';
+import { checkDraft } from './check-draft.ts';
 import type { CheckView, PublishedView, PublishRuleSet } from './schemas.ts';
 import { findLatestVersion, findRuleSet, insertVersion, lockRuleSet } from './store.ts';
-import { checkDocument } from './view.ts';
 
 interface PublishRequest {
   ruleSetId: string;
@@ -28,7 +28,7 @@ export async function publishRuleSet(deps: Deps, actor: Actor, request: PublishR
   assertIfMatch(request.ifMatch, etagOf(draft.rev));
   // Before the transaction: it may run a thousand examples, and the rev below tells whether it still counts.
   const contentHash = canonicalHash(draft.document);
-  assertPublishable(checkDocument(draft.document, contentHash));
+  assertPublishable(await checkDraft(draft, contentHash));
   const { document, rev } = draft;
   return inTransaction(deps.db.prisma, async (tx) => {
     const lockedRev = await lockRuleSet(tx, ruleSetId);
@@ -43,8 +43,7 @@ export async function publishRuleSet(deps: Deps, actor: Actor, request: PublishR
 
 function assertPublishable(check: CheckView): void {
   if (check.ok) return;
-  const named = check.faults.slice(0, 3).map((fault) => `${fault.pointer || '/'}: ${fault.detail}`);
-  throw new ProblemError('rule-set-not-acceptable', named.join(' '), { errors: check.faults });
+  throw new ProblemError('rule-set-not-acceptable', nameFaults(check.faults), { errors: check.faults });
 }
 
 function alreadyPublished(version: number): ProblemError {

@@ -1,23 +1,26 @@
 import type { Deps } from '../../deps.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { notFound } from '../../http/problem.ts';
+import { readYamlDraft } from './read-draft.ts';
 import type { ReplaceDraft } from './schemas.ts';
 import { findRuleSet, type StoredRuleSet, updateDraft } from './store.ts';
 
 /**
  * Replaces the draft, starting from the version the caller read. Published versions do not change.
  *
- * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`
+ * @param input JSON, or the text of a YAML document, which is kept as it is written
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `malformed-yaml`, `invalid-request`
  */
 export async function replaceDraft(
   deps: Deps,
   ruleSetId: string,
   ifMatch: string | undefined,
-  draft: ReplaceDraft,
+  input: ReplaceDraft | string,
 ): Promise<StoredRuleSet> {
   const current = await findRuleSet(deps.db.prisma, ruleSetId);
   if (current === undefined) throw notFound('rule set');
   assertIfMatch(ifMatch, etagOf(current.rev));
+  const draft = typeof input === 'string' ? await readYamlDraft(input) : input;
   const updated = await updateDraft(deps.db.prisma, ruleSetId, current.rev, draft);
   if (updated !== undefined) return updated;
   const winner = await findRuleSet(deps.db.prisma, ruleSetId);

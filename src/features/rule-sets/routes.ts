@@ -1,50 +1,60 @@
 import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { IfMatch } from '../../http/common-schemas.ts';
 import { etagOf } from '../../http/etag.ts';
 import { notFound } from '../../http/problem.ts';
 import { addRoute } from '../../http/route.ts';
+import { addTextBody } from '../../http/text-body.ts';
+import { YAML } from '../../http/yaml-accept.ts';
+import { checkDraft, checkYaml } from './check-draft.ts';
 import { createRuleSet } from './create.ts';
-import { DRAFT_EXAMPLE, LIST_EXAMPLE, RULE_SET_EXAMPLE } from './examples.ts';
+import {
+  CHECK_EXAMPLE,
+  DOCUMENT_EXAMPLE,
+  DRAFT_EXAMPLE,
+  LIST_EXAMPLE,
+  RULE_SET_EXAMPLE,
+  YAML_EXAMPLE,
+} from './examples.ts';
 import { replaceDraft } from './replace-draft.ts';
-import { CreateRuleSet, ReplaceDraft, RuleSetList, RuleSetView, ruleSetParams } from './schemas.ts';
+import {
+  AnyDocument,
+  CheckView,
+  CreateRuleSet,
+  ReplaceDraft,
+  RuleSetList,
+  RuleSetView,
+  ruleSetParams,
+  YamlText,
+} from './schemas.ts';
 import { findRuleSet, listRuleSets, type StoredRuleSet } from './store.ts';
-import { toRuleSetView } from './view.ts';
+import { draftBody, toRuleSetView } from './view.ts';
 
 const ETAG = { ETag: 'Version of the draft' };
+const yamlForm = { schema: YamlText, example: YAML_EXAMPLE };
+const bodies = (schema: z.ZodType, example: unknown) => ({ 'application/json': { schema, example }, [YAML]: yamlForm });
 
-const withETag = (status: number, ruleSet: StoredRuleSet, headers: Record<string, string> = {}) => ({
+const withETag = async (status: number, ruleSet: StoredRuleSet, headers: Record<string, string> = {}) => ({
   status,
-  body: toRuleSetView(ruleSet),
+  body: await toRuleSetView(ruleSet),
   headers: { etag: etagOf(ruleSet.rev), ...headers },
 });
 
 /** Drafts of rule sets. Organizers only. */
 export async function ruleSetRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
-  const common = { tag: 'Rule sets', access: ['organizer'] } as const;
-  addRoute(app, {
-    ...common,
-    method: 'POST',
-    path: '/rule-sets',
-    operationId: 'createRuleSet',
-    summary: 'Create a rule set',
-    description: 'Stores a draft, complete or not; the answer says what is still wrong with it.',
-    body: CreateRuleSet,
-    bodyExample: DRAFT_EXAMPLE,
-    success: {
-      201: {
-        description: 'Created',
-        schema: RuleSetView,
-        headers: { ...ETAG, Location: 'The rule set' },
-        example: RULE_SET_EXAMPLE,
-      },
-    },
-    problems: [],
-    handle: async ({ body }) => {
-      const ruleSet = await createRuleSet(deps, body);
-      return withETag(201, ruleSet, { location: `/v1/rule-sets/${ruleSet.ruleSetId}` });
-    },
+  addReadRoutes(app, deps);
+  await app.register(async (written) => {
+    addTextBody(written, YAML);
+    // these routes name the types they read; a merge patch is none of them
+    written.removeContentTypeParser('application/merge-patch+json');
+    addWriteRoutes(written, deps);
   });
+}
+
+const common = { tag: 'Rule sets', access: ['organizer'] } as const;
+
+function addReadRoutes(app: FastifyInstance, deps: Deps): void {
   addRoute(app, {
     ...common,
     method: 'GET',
@@ -61,13 +71,55 @@ export async function ruleSetRoutes(app: FastifyInstance, deps: Deps): Promise<v
     path: '/rule-sets/:ruleSetId',
     operationId: 'getRuleSet',
     summary: 'Read a draft',
+    description:
+      'With `Accept: application/yaml` the answer is the document alone: the text as it was written, or, for a draft ' +
+      'that was sent as JSON, one in a stable order.',
     params: ruleSetParams,
-    success: { 200: { description: 'The draft', schema: RuleSetView, headers: ETAG, example: RULE_SET_EXAMPLE } },
+    success: {
+      200: {
+        description: 'The draft',
+        schema: RuleSetView,
+        headers: ETAG,
+        example: RULE_SET_EXAMPLE,
+        alternatives: { [YAML]: yamlForm },
+      },
+    },
     problems: ['not-found'],
-    handle: async ({ params }) => {
+    handle: async ({ params, request }) => {
       const ruleSet = await findRuleSet(deps.db.prisma, params.ruleSetId);
       if (ruleSet === undefined) throw notFound('rule set');
-      return withETag(200, ruleSet);
+      const { body, headers } = await draftBody(ruleSet, request.headers.accept);
+      return { status: 200, body, headers: { etag: etagOf(ruleSet.rev), ...headers } };
+    },
+  });
+}
+
+const WRITTEN_AS_YAML =
+  'As `application/yaml` the body is the rule set itself, and its `name` is the name in lists; the text is kept with ' +
+  'its comments, and faults name line and column.';
+
+function addWriteRoutes(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    ...common,
+    method: 'POST',
+    path: '/rule-sets',
+    operationId: 'createRuleSet',
+    summary: 'Create a rule set',
+    description: `Stores a draft, complete or not; the answer says what is still wrong with it. ${WRITTEN_AS_YAML}`,
+    body: z.union([CreateRuleSet, YamlText]),
+    bodies: bodies(CreateRuleSet, DRAFT_EXAMPLE),
+    success: {
+      201: {
+        description: 'Created',
+        schema: RuleSetView,
+        headers: { ...ETAG, Location: 'The rule set' },
+        example: RULE_SET_EXAMPLE,
+      },
+    },
+    problems: ['malformed-yaml'],
+    handle: async ({ body }) => {
+      const ruleSet = await createRuleSet(deps, body);
+      return withETag(201, ruleSet, { location: `/v1/rule-sets/${ruleSet.ruleSetId}` });
     },
   });
   addRoute(app, {
@@ -76,16 +128,34 @@ export async function ruleSetRoutes(app: FastifyInstance, deps: Deps): Promise<v
     path: '/rule-sets/:ruleSetId',
     operationId: 'replaceRuleSet',
     summary: 'Replace a draft',
-    description: 'Published versions stay as they are.',
+    description: `Published versions stay as they are. ${WRITTEN_AS_YAML}`,
     params: ruleSetParams,
     headers: IfMatch,
-    body: ReplaceDraft,
-    bodyExample: DRAFT_EXAMPLE,
+    body: z.union([ReplaceDraft, YamlText]),
+    bodies: bodies(ReplaceDraft, DRAFT_EXAMPLE),
     success: {
       200: { description: 'The draft as it is now', schema: RuleSetView, headers: ETAG, example: RULE_SET_EXAMPLE },
     },
-    problems: ['not-found', 'precondition-required', 'precondition-failed'],
+    problems: ['not-found', 'precondition-required', 'precondition-failed', 'malformed-yaml'],
     handle: async ({ params, headers, body }) =>
       withETag(200, await replaceDraft(deps, params.ruleSetId, headers['if-match'], body)),
+  });
+  addRoute(app, {
+    ...common,
+    method: 'POST',
+    path: '/rule-sets/check',
+    operationId: 'checkRuleSetDocument',
+    summary: 'Check any rule set',
+    description:
+      'The check of a draft for a document that is sent along; nothing is stored. YAML that cannot be read is a fault ' +
+      'like any other (`bad-yaml`), so that an editor can show it.',
+    body: z.union([AnyDocument, YamlText]),
+    bodies: bodies(AnyDocument, DOCUMENT_EXAMPLE),
+    success: { 200: { description: 'What the check found', schema: CheckView, example: CHECK_EXAMPLE } },
+    problems: [],
+    handle: async ({ body }) => ({
+      status: 200,
+      body: await (typeof body === 'string' ? checkYaml(body) : checkDraft({ document: body })),
+    }),
   });
 }

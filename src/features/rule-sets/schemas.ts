@@ -3,7 +3,7 @@ import { Id, InstantOut, line, text } from '../../http/common-schemas.ts';
 import { JsonObject } from '../../http/json-object.ts';
 
 const MAX_VERSION = 2_147_483_647;
-const Name = line(120).describe('Name in lists');
+export const Name = line(120).describe('Name in lists');
 
 export const CreateRuleSet = z
   .strictObject({
@@ -21,10 +21,28 @@ export const ReplaceDraft = z
   .meta({ id: 'ReplaceDraft' });
 export type ReplaceDraft = z.infer<typeof ReplaceDraft>;
 
+/** A rule set as YAML: the same structure as the JSON document, comments and all. */
+export const YamlText = z
+  .string()
+  .describe('One YAML 1.2 document (RFC 9512) with the structure of `/rule-set.schema.json`');
+
+/** A rule set that is checked and not kept. */
+export const AnyDocument = JsonObject.describe('The rule set, of any shape').meta({ id: 'RuleSetDocument' });
+
+export const RetireVersion = z
+  .strictObject({ reason: text(500).describe('Why nothing new may be judged by it') })
+  .meta({ id: 'RetireRuleSetVersion' });
+export type RetireVersion = z.infer<typeof RetireVersion>;
+
 export const PublishRuleSet = z
   .strictObject({ changelog: text(2000).describe('What is different, for organizers and entrants') })
   .meta({ id: 'PublishRuleSet' });
 export type PublishRuleSet = z.infer<typeof PublishRuleSet>;
+
+const Place = z.object({
+  line: z.number().describe('1-based'),
+  column: z.number().describe('1-based, in UTF-16 units'),
+});
 
 export const CheckView = z
   .object({
@@ -43,9 +61,20 @@ export const CheckView = z
             })
             .optional()
             .describe('Place inside an expression'),
+          place: Place.optional().describe('Place in the YAML text, where the draft is one'),
         }),
       )
       .describe('Every fault found; empty when ok'),
+    warnings: z
+      .array(
+        z.object({
+          pointer: z.string().describe('JSON Pointer into the document'),
+          code: z.string().describe('`no-passing-example` or `no-failing-example`'),
+          detail: z.string().describe('What its author should know'),
+          place: Place.optional().describe('Place in the YAML text, where the draft is one'),
+        }),
+      )
+      .describe('What does not keep the draft from being published'),
   })
   .meta({ id: 'RuleSetCheck' });
 export type CheckView = z.infer<typeof CheckView>;
@@ -89,17 +118,28 @@ const published = {
   publishedBy: z.string().describe('Who published it'),
 };
 
+const Retired = z
+  .object({
+    at: InstantOut,
+    by: z.string().describe('Who retired it'),
+    reason: z.string().describe('Why'),
+  })
+  .optional()
+  .describe('Set once the version is retired: nothing new may point at it');
+
 export const PublishedView = z.object(published).meta({ id: 'PublishedRuleSet' });
 export type PublishedView = z.infer<typeof PublishedView>;
 
 const Changelog = z.string().describe('What is different to the version before');
 
 export const VersionList = z
-  .object({ versions: z.array(z.object({ ...published, changelog: Changelog })).describe('Newest first') })
+  .object({
+    versions: z.array(z.object({ ...published, changelog: Changelog, retired: Retired })).describe('Newest first'),
+  })
   .meta({ id: 'RuleSetVersionList' });
 
 export const VersionView = z
-  .object({ ...published, changelog: Changelog, document: Document })
+  .object({ ...published, changelog: Changelog, retired: Retired, document: Document })
   .meta({ id: 'RuleSetVersion' });
 export type VersionView = z.infer<typeof VersionView>;
 

@@ -2,21 +2,27 @@ import type { Actor } from '../../domain/actor.ts';
 import type { JsonObject } from '../../http/json-object.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
+import type { Draft } from './check-draft.ts';
 import type { RuleSetList, VersionView } from './schemas.ts';
 
 export interface StoredRuleSet {
   ruleSetId: string;
   name: string;
   document: JsonObject;
+  /** the draft as it was written, where that was YAML */
+  text: string | undefined;
   latestVersion: number | undefined;
   createdAt: Date;
   rev: number;
 }
 
+type NamedDraft = Draft & { name: string };
+
 interface Row {
   id: string;
   name: string;
   draft: Prisma.JsonValue;
+  draftText: string | null;
   rev: number;
   createdAt: Date;
   versions: { version: number }[];
@@ -30,16 +36,26 @@ interface VersionRow {
   changelog: string;
   publishedName: string;
   publishedAt: Date;
+  retirement?: { reason: string; retiredName: string; retiredAt: Date } | null;
 }
 
 const LATEST = { versions: { select: { version: true }, orderBy: { version: 'desc' as const }, take: 1 } };
+
+const RETIREMENT = { retirement: { select: { reason: true, retiredName: true, retiredAt: true } } };
 
 const toJson = (document: JsonObject) => document as Prisma.InputJsonObject;
 // Only objects are ever written to these columns.
 const fromJson = (document: Prisma.JsonValue) => document as JsonObject;
 
-function toStored({ id, draft, versions, ...row }: Row): StoredRuleSet {
-  return { ...row, ruleSetId: id, document: fromJson(draft), latestVersion: versions[0]?.version };
+function toStored({ id, draft, draftText, versions, ...row }: Row): StoredRuleSet {
+  const latestVersion = versions[0]?.version;
+  return { ...row, ruleSetId: id, document: fromJson(draft), text: draftText ?? undefined, latestVersion };
+}
+
+function toRetired({ retirement }: VersionRow): Pick<VersionView, 'retired'> {
+  if (retirement === undefined || retirement === null) return {};
+  const { reason, retiredName, retiredAt } = retirement;
+  return { retired: { at: retiredAt.toISOString(), by: retiredName, reason } };
 }
 
 function toVersion(row: VersionRow): Omit<VersionView, 'document'> {
@@ -50,11 +66,13 @@ function toVersion(row: VersionRow): Omit<VersionView, 'document'> {
     changelog: row.changelog,
     publishedAt: row.publishedAt.toISOString(),
     publishedBy: row.publishedName,
+    ...toRetired(row),
   };
 }
 
-export async function insertRuleSet(db: Tx, name: string, document: JsonObject): Promise<StoredRuleSet> {
-  return toStored(await db.ruleSet.create({ data: { name, draft: toJson(document) }, include: LATEST }));
+export async function insertRuleSet(db: Tx, { name, document, text }: NamedDraft): Promise<StoredRuleSet> {
+  const data = { name, draft: toJson(document), draftText: text ?? null };
+  return toStored(await db.ruleSet.create({ data, include: LATEST }));
 }
 
 export async function findRuleSet(db: Tx, ruleSetId: string): Promise<StoredRuleSet | undefined> {
@@ -78,11 +96,11 @@ export async function updateDraft(
   db: Tx,
   ruleSetId: string,
   rev: number,
-  draft: { name: string; document: JsonObject },
+  { name, document, text }: NamedDraft,
 ): Promise<StoredRuleSet | undefined> {
   const { count } = await db.ruleSet.updateMany({
     where: { id: ruleSetId, rev },
-    data: { name: draft.name, draft: toJson(draft.document), rev: { increment: 1 } },
+    data: { name, draft: toJson(document), draftText: text ?? null, rev: { increment: 1 } },
   });
   return count === 0 ? undefined : findRuleSet(db, ruleSetId);
 }
@@ -124,12 +142,25 @@ export async function listVersions(db: Tx, ruleSetId: string): Promise<Omit<Vers
   const rows = await db.ruleSetVersion.findMany({
     where: { ruleSetId },
     omit: { document: true },
+    include: RETIREMENT,
     orderBy: { version: 'desc' },
   });
   return rows.map(toVersion);
 }
 
 export async function findVersion(db: Tx, ruleSetId: string, version: number): Promise<VersionView | undefined> {
-  const row = await db.ruleSetVersion.findUnique({ where: { ruleSetId_version: { ruleSetId, version } } });
+  const row = await db.ruleSetVersion.findUnique({
+    where: { ruleSetId_version: { ruleSetId, version } },
+    include: RETIREMENT,
+  });
   return row === null ? undefined : { ...toVersion(row), document: fromJson(row.document) };
+}
+
+/** A second retirement of the same version is refused by its key. */
+export async function insertRetirement(
+  db: Tx,
+  actor: Actor,
+  row: { ruleSetId: string; version: number; reason: string; retiredAt: Date },
+): Promise<void> {
+  await db.ruleSetRetirement.create({ data: { ...row, retiredBy: actor.tokenId, retiredName: actor.name } });
 }

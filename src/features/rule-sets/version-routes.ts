@@ -4,20 +4,33 @@ import type { Deps } from '../../deps.ts';
 import { IfMatch } from '../../http/common-schemas.ts';
 import { notFound } from '../../http/problem.ts';
 import { addRoute } from '../../http/route.ts';
-import { CHECK_EXAMPLE, PUBLISH_EXAMPLE, PUBLISHED_EXAMPLE, VERSION_EXAMPLE } from './examples.ts';
+import { YAML } from '../../http/yaml-accept.ts';
+import { checkDraft } from './check-draft.ts';
+import {
+  CHECK_EXAMPLE,
+  PUBLISH_EXAMPLE,
+  PUBLISHED_EXAMPLE,
+  RETIRE_EXAMPLE,
+  RETIRED_EXAMPLE,
+  VERSION_EXAMPLE,
+  YAML_EXAMPLE,
+} from './examples.ts';
 import { publishRuleSet } from './publish.ts';
 import { readVersion, readVersions } from './read-versions.ts';
+import { retireVersion } from './retire.ts';
 import {
   CheckView,
   PublishedView,
   PublishRuleSet,
+  RetireVersion,
   ruleSetParams,
   VersionList,
   VersionView,
   versionParams,
+  YamlText,
 } from './schemas.ts';
 import { findRuleSet } from './store.ts';
-import { checkDocument } from './view.ts';
+import { versionBody } from './view.ts';
 
 /** From draft to published version. Organizers check and publish; staff read versions, because they need rule texts. */
 export async function ruleSetVersionRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
@@ -36,7 +49,7 @@ export async function ruleSetVersionRoutes(app: FastifyInstance, deps: Deps): Pr
     handle: async ({ params }) => {
       const ruleSet = await findRuleSet(deps.db.prisma, params.ruleSetId);
       if (ruleSet === undefined) throw notFound('rule set');
-      return { status: 200, body: checkDocument(ruleSet.document) };
+      return { status: 200, body: await checkDraft(ruleSet) };
     },
   });
   addRoute(app, {
@@ -98,8 +111,36 @@ export async function ruleSetVersionRoutes(app: FastifyInstance, deps: Deps): Pr
     operationId: 'getRuleSetVersion',
     summary: 'Read a published version',
     params: versionParams,
-    success: { 200: { description: 'The version', schema: VersionView, example: VERSION_EXAMPLE } },
+    description: 'With `Accept: application/yaml` the answer is the document alone, in a stable order.',
+    success: {
+      200: {
+        description: 'The version',
+        schema: VersionView,
+        example: VERSION_EXAMPLE,
+        alternatives: { [YAML]: { schema: YamlText, example: YAML_EXAMPLE } },
+      },
+    },
     problems: ['not-found'],
-    handle: async ({ params }) => ({ status: 200, body: await readVersion(deps, params) }),
+    handle: async ({ params, request }) => ({
+      status: 200,
+      ...versionBody(await readVersion(deps, params), request.headers.accept),
+    }),
+  });
+  addRoute(app, {
+    ...organizer,
+    method: 'POST',
+    path: '/rule-sets/:ruleSetId/versions/:version/retire',
+    operationId: 'retireRuleSetVersion',
+    summary: 'Retire a published version',
+    description: 'Nothing new may point at it from then on. Run groups that do go on; so does all it has judged.',
+    params: versionParams,
+    body: RetireVersion,
+    bodyExample: RETIRE_EXAMPLE,
+    success: { 200: { description: 'The retired version', schema: VersionView, example: RETIRED_EXAMPLE } },
+    problems: ['not-found', 'already-retired'],
+    handle: async ({ params, body, actor }) => ({
+      status: 200,
+      body: await retireVersion(deps, actor, { ...params, ...body }),
+    }),
   });
 }

@@ -1,27 +1,27 @@
-import { checkRuleSet } from '../../domain/rules/check.ts';
-import type { JsonObject } from '../../http/json-object.ts';
-import { canonicalHash } from '../../platform/canonical-json.ts';
-import type { CheckView, RuleSetView } from './schemas.ts';
+import { wantsYaml, YAML } from '../../http/yaml-accept.ts';
+import { checkDraft } from './check-draft.ts';
+import type { RuleSetView, VersionView } from './schemas.ts';
 import type { StoredRuleSet } from './store.ts';
+import { toYaml } from './yaml-form.ts';
 
-const KEPT = 20;
-const checks = new Map<string, CheckView>();
-
-/**
- * What the static check says of a document, without what it compiled. It depends on the document alone and runs every
- * example, which takes long enough to be felt at the gate, so the last results are kept.
- */
-export function checkDocument(document: JsonObject, contentHash = canonicalHash(document)): CheckView {
-  const known = checks.get(contentHash);
-  if (known !== undefined) return known;
-  const checked = checkRuleSet(document);
-  const view: CheckView = checked.ok ? { ok: true, faults: [] } : { ok: false, faults: checked.faults };
-  checks.set(contentHash, view);
-  const oldest = checks.keys().next().value;
-  if (checks.size > KEPT && oldest !== undefined) checks.delete(oldest);
-  return view;
+export async function toRuleSetView({ rev: _rev, text, ...ruleSet }: StoredRuleSet): Promise<RuleSetView> {
+  const check = await checkDraft({ document: ruleSet.document, text });
+  return { ...ruleSet, check, createdAt: ruleSet.createdAt.toISOString() };
 }
 
-export function toRuleSetView({ rev: _rev, ...ruleSet }: StoredRuleSet): RuleSetView {
-  return { ...ruleSet, check: checkDocument(ruleSet.document), createdAt: ruleSet.createdAt.toISOString() };
+interface Body {
+  body: unknown;
+  headers: Record<string, string>;
+}
+
+/** A draft as JSON with what the check says of it, or the document alone as YAML, as it was written. */
+export async function draftBody(ruleSet: StoredRuleSet, accept: string | undefined): Promise<Body> {
+  if (!wantsYaml(accept)) return { body: await toRuleSetView(ruleSet), headers: { vary: 'accept' } };
+  return { body: ruleSet.text ?? toYaml(ruleSet.document), headers: { 'content-type': YAML, vary: 'accept' } };
+}
+
+/** A version as JSON with who published it, or the document alone as YAML. */
+export function versionBody(version: VersionView, accept: string | undefined): Body {
+  if (!wantsYaml(accept)) return { body: version, headers: { vary: 'accept' } };
+  return { body: toYaml(version.document), headers: { 'content-type': YAML, vary: 'accept' } };
 }
