@@ -1,3 +1,4 @@
+import { prevails } from './concession.ts';
 import { epochMs } from './instant.ts';
 import type { Verdict } from './rules/finding.ts';
 
@@ -15,11 +16,15 @@ export const CLEARANCE_STATUSES = [
 ] as const;
 export type ClearanceStatus = (typeof CLEARANCE_STATUSES)[number];
 
-/** A rule that bars. `concededUntil` (instant, RFC 3339 UTC): until then a concession covers it. */
+/**
+ * A rule that bars. `concededUntil` (instant, RFC 3339 UTC): until then a concession covers it; `condition` is what that
+ * concession asks for.
+ */
 export interface StandingBar {
   ruleId: string;
   title: string;
   concededUntil?: string | undefined;
+  condition?: string | undefined;
 }
 
 export interface OpenCondition {
@@ -57,7 +62,9 @@ export interface ClearanceFacts {
 export type ClearanceEvent =
   | { type: 'declared'; inspectionId: string; revision: number; verdict: Verdict; bars: readonly StandingBar[] }
   | { type: 'declaration-voided'; reason: string }
-  | { type: 'conceded'; ruleId: string; until: string }
+  | { type: 'recalled'; inspectionId: string; revision: number; verdict: Verdict; reason: string }
+  | { type: 'conceded'; ruleId: string; until: string; condition?: string; opens?: OpenCondition }
+  | { type: 'concession-revoked'; bars: readonly StandingBar[] }
   | (Decided & { type: 'signed-off'; bars: readonly StandingBar[]; conditions: readonly OpenCondition[] })
   | { type: 'condition-done'; conditionId: string }
   | { type: 'held'; holdId: string; reason: string }
@@ -80,10 +87,16 @@ export function applyClearanceEvent(facts: ClearanceFacts, event: ClearanceEvent
     }
     case 'declaration-voided':
       return { ...facts, declared: undefined, reinspect: event.reason, signOff: undefined, conditions: [] };
+    case 'recalled': {
+      // No bars stand: the line decides with what it measures, and until then the car is in line, which never admits.
+      const { inspectionId, revision, verdict, reason } = event;
+      const declared = { inspectionId, revision, verdict, bars: [] };
+      return { ...facts, declared, reinspect: `recalled: ${reason}`, signOff: undefined, conditions: [] };
+    }
     case 'conceded':
-      return withBars(facts, (bar) =>
-        bar.ruleId === event.ruleId ? { ...bar, concededUntil: later(bar.concededUntil, event.until) } : bar,
-      );
+      return applyConcession(facts, event);
+    case 'concession-revoked':
+      return withBars(facts, event.bars);
     case 'signed-off': {
       const { type: _, bars, conditions, ...signOff } = event;
       const declared = facts.declared === undefined ? undefined : { ...facts.declared, bars };
@@ -107,13 +120,27 @@ function applyLift(facts: ClearanceFacts, event: { holdId: string; requiresReins
   return { ...rest, signOff: undefined, conditions: [], reinspect: `after the hold "${lifted?.reason ?? ''}"` };
 }
 
-function withBars(facts: ClearanceFacts, change: (bar: StandingBar) => StandingBar): ClearanceFacts {
-  if (facts.declared === undefined) return facts;
-  return { ...facts, declared: { ...facts.declared, bars: facts.declared.bars.map(change) } };
+/** A concession never shortens another. `opens`: the condition that it puts on a car that was accepted already. */
+function applyConcession(facts: ClearanceFacts, event: ClearanceEvent & { type: 'conceded' }): ClearanceFacts {
+  const { ruleId, opens } = event;
+  const bars = facts.declared?.bars.map((bar) =>
+    bar.ruleId === ruleId && extendsBar(bar, event)
+      ? { ruleId, title: bar.title, concededUntil: event.until, condition: event.condition }
+      : bar,
+  );
+  const conceded = withBars(facts, bars ?? []);
+  return opens === undefined ? conceded : { ...conceded, conditions: [...conceded.conditions, opens] };
 }
 
-function later(a: string | undefined, b: string): string {
-  return a !== undefined && epochMs(a) > epochMs(b) ? a : b;
+/** Whether a concession counts for a bar from now on: no other does, or it prevails over the other. */
+export function extendsBar(bar: StandingBar, by: { until: string; condition?: string | undefined }): boolean {
+  const { concededUntil, condition } = bar;
+  if (concededUntil === undefined) return true;
+  return prevails({ expiresAt: by.until, condition: by.condition }, { expiresAt: concededUntil, condition });
+}
+
+function withBars(facts: ClearanceFacts, bars: readonly StandingBar[]): ClearanceFacts {
+  return facts.declared === undefined ? facts : { ...facts, declared: { ...facts.declared, bars } };
 }
 
 /** The gate's answer for one entry at one instant. */
@@ -174,13 +201,17 @@ function admission(facts: ClearanceFacts): ClearanceAnswer {
   const conditions = facts.conditions;
   const status = conditions.length > 0 ? 'clear-with-conditions' : 'clear';
   const listed = conditions.map(({ text, dueAt }) => (dueAt === undefined ? text : `${text} (by ${dueAt})`));
-  const conceded = (facts.declared?.bars ?? []).map((bar) => `${bar.title} until ${bar.concededUntil}`);
+  const conceded = (facts.declared?.bars ?? []).map(concededText);
   const reason = [
     'Signed off at the tech line',
     ...(listed.length > 0 ? [`on condition: ${listed.join('; ')}`] : []),
     ...(conceded.length > 0 ? [`with a concession for: ${conceded.join('; ')}`] : []),
   ].join(', ');
   return { admit: true, status, reason: `${reason}.`, validUntil: earliestEnd(facts), conditions };
+}
+
+function concededText({ title, concededUntil, condition }: StandingBar): string {
+  return `${title} until ${concededUntil}${condition === undefined ? '' : ` (${condition})`}`;
 }
 
 function earliestEnd(facts: ClearanceFacts): string | null {

@@ -20,6 +20,8 @@ export interface ActiveConcession {
   ruleId: string;
   /** instant, RFC 3339 UTC */
   expiresAt: string;
+  /** what it asks for */
+  condition?: string | undefined;
 }
 
 /**
@@ -58,10 +60,13 @@ function covers(point: CheckedPoint, finding: Finding): boolean {
   return a === b || a.startsWith(`${b}.`) || b.startsWith(`${a}.`);
 }
 
+function concededBy({ concessionId, expiresAt, condition }: ActiveConcession): NonNullable<Finding['conceded']> {
+  return condition === undefined ? { concessionId, expiresAt } : { concessionId, expiresAt, condition };
+}
+
 function failed(finding: Finding, concession: ActiveConcession | undefined): Finding {
   // A finding that was met does not carry the concession that covers its rule.
-  const conceded =
-    finding.conceded ?? (concession && { concessionId: concession.concessionId, expiresAt: concession.expiresAt });
+  const conceded = finding.conceded ?? (concession && concededBy(concession));
   const counts = finding.effect === 'bar' && conceded !== undefined ? 'inspect' : finding.effect;
   return {
     ...finding,

@@ -8,6 +8,7 @@ import {
   createTestEvent,
   GOOD_ANSWERS,
   signOff,
+  SMALL_RULE_SET,
   submit,
   type TestEntry,
   type TestEvent,
@@ -20,15 +21,22 @@ let stickers = 0;
 
 beforeAll(async () => {
   t = await startTestApp();
-  event = await createTestEvent(t);
+  event = await createTestEvent(t, RULES);
 });
 afterAll(() => t.close());
 
+/** The small set, where an exception to the age of the fluid needs two people. */
+const RULES = {
+  ...SMALL_RULE_SET,
+  rules: SMALL_RULE_SET.rules.map((rule) => (rule.id === 'fluid-age' ? { ...rule, safetyCritical: true } : rule)),
+};
 const LONG_PEDAL = { ...GOOD_ANSWERS, 'brake.pedal': 'long' };
+const OLD_FLUID = { ...LONG_PEDAL, 'brake-fluid.flushed-on': '2024-01-01' };
 const SOME_DEBRIS = { ...GOOD_ANSWERS, 'radiator.debris': 'some' };
 const LOOKED = [
   { item: 'radiator.debris', result: 'ok' },
   { item: 'brake.pedal', result: 'ok' },
+  { item: 'brake-fluid.flushed-on', result: 'ok' },
 ];
 const at = (hour: number) => new Date(Date.UTC(2026, 5, 13, hour)).toISOString();
 
@@ -39,6 +47,8 @@ interface Action {
   hour?: number;
   reinspect?: boolean;
   runGroup?: 'novice' | 'advanced';
+  ruleId?: string;
+  condition?: string | undefined;
 }
 
 const hour = fc.integer({ min: 5, max: 22 });
@@ -47,7 +57,7 @@ const arbAction: fc.Arbitrary<Action> = fc.oneof(
     weight: 4,
     arbitrary: fc.record({
       what: fc.constant('submit'),
-      answers: fc.constantFrom(GOOD_ANSWERS, SOME_DEBRIS, LONG_PEDAL),
+      answers: fc.constantFrom(GOOD_ANSWERS, SOME_DEBRIS, LONG_PEDAL, OLD_FLUID),
     }),
   },
   {
@@ -60,7 +70,17 @@ const arbAction: fc.Arbitrary<Action> = fc.oneof(
   },
   { weight: 2, arbitrary: fc.constant({ what: 'hold' }) },
   { weight: 3, arbitrary: fc.record({ what: fc.constant('lift'), reinspect: fc.boolean() }) },
-  { weight: 2, arbitrary: fc.record({ what: fc.constant('concede'), hour }) },
+  {
+    weight: 4,
+    arbitrary: fc.record({
+      what: fc.constant('concede'),
+      hour,
+      ruleId: fc.constantFrom('pedal-firm', 'fluid-age'),
+      condition: fc.constantFrom(undefined, 'look again', 'three laps'),
+    }),
+  },
+  { weight: 2, arbitrary: fc.constant({ what: 'approve' }) },
+  { weight: 2, arbitrary: fc.constant({ what: 'revoke' }) },
   { weight: 2, arbitrary: fc.constant({ what: 'condition done' }) },
   { weight: 1, arbitrary: fc.record({ what: fc.constant('move'), runGroup: fc.constantFrom('novice', 'advanced') }) },
   { weight: 1, arbitrary: fc.constant({ what: 'claim and put back' }) },
@@ -97,7 +117,20 @@ const ACTIONS: Record<string, (entry: TestEntry, action: Action) => Promise<{ st
     t
       .api('chief')
       .post(`/v1/entries/${entry.entryId}/concessions`)
-      .send({ ruleId: 'pedal-firm', reason: 'known', expiresAt: at(action.hour ?? 12) }),
+      .send({ ruleId: action.ruleId, reason: 'known', expiresAt: at(action.hour ?? 12), condition: action.condition }),
+  async approve(entry) {
+    const where = { entryId: entry.entryId, needsSecondPerson: true, approvedAt: null };
+    const waiting = await t.deps.db.prisma.concession.findFirst({ where });
+    return waiting === null ? undefined : t.api('organizer').post(`/v1/concessions/${waiting.id}/approve`);
+  },
+  async revoke(entry) {
+    const standing = await t.deps.db.prisma.concession.findFirst({
+      where: { entryId: entry.entryId, revokedAt: null },
+    });
+    return standing === null
+      ? undefined
+      : t.api('chief').post(`/v1/concessions/${standing.id}/revoke`).send({ reason: 'no more' });
+  },
   async 'condition done'(entry) {
     const [open] = (await factsOf(t, entry.entryId)).conditions;
     if (open === undefined) return undefined;

@@ -2,6 +2,8 @@ import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { EFFECTS } from '../../domain/rules/finding.ts';
 import { Id, InstantOut } from '../../http/common-schemas.ts';
+import { PhotoRef } from '../../http/photo-view.ts';
+import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/concession-view.ts';
 
 export const FormItem = z.object({
   key: z.string().describe('Catalogue key: use it in `answers`'),
@@ -20,10 +22,12 @@ export const FormItem = z.object({
         effect: z.enum(EFFECTS).describe('What happens when it is not met'),
         position: z.string().optional().describe('Where on the car'),
         limit: z.string().optional().describe('What is asked for in this run group'),
+        concession: ConcessionInForce.optional().describe('The exception to this rule that is in force for this car'),
       }),
     )
     .describe('The rules that read this item'),
   saved: z.unknown().optional().describe('The answer saved in the draft'),
+  photos: z.array(PhotoRef.omit({ item: true })).describe('Photos of it, oldest first; a rule may ask for some'),
   missing: z.array(z.string()).describe('Cells still to be answered: position, field or both'),
 });
 
@@ -37,6 +41,7 @@ export const FormView = z
       .describe('When declarations can be submitted'),
     draftRev: z.int().describe('Version of the saved draft, 0 when nothing is saved; as in the ETag'),
     items: z.array(FormItem).describe('Only what applies to this car, in the order of a walk around it'),
+    manyConcessions: ManyConcessions,
     caution: z.string().describe('To be shown on the form'),
   })
   .meta({ id: 'FormView' });
@@ -58,7 +63,22 @@ export const FORM_EXAMPLE: FormView = {
       answeredBy: 'both',
       cautions: [],
       rules: [{ ruleId: 'brake-pedal-firm', title: 'Brake pedal', effect: 'bar', limit: 'firm' }],
+      photos: [],
       missing: ['brake.pedal'],
+    },
+    {
+      key: 'tyre.date-code',
+      area: 'wheels-tyres',
+      label: 'Tyre date code',
+      help: 'The last four digits of the DOT code: week and year.',
+      answer: { kind: 'text' },
+      positions: ['FL', 'FR', 'RL', 'RR'],
+      answeredBy: 'entrant',
+      cautions: [],
+      rules: [{ ruleId: 'tyre-age-limit', title: 'Tyre age', effect: 'bar', concession: IN_FORCE_EXAMPLE }],
+      saved: { FL: '2318', FR: '2318', RL: '2318', RR: '2318' },
+      photos: [{ photoId: '019ab8f0-0000-7000-8000-000000000152', position: 'FL' }],
+      missing: [],
     },
   ],
   caution: GENERAL_CAUTION,

@@ -2,12 +2,15 @@ import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/cat
 import type { Item } from '../../domain/catalogue/item.ts';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { CAUTIONS } from '../../domain/cautions.ts';
+import { concessionsInForce } from '../../domain/concession.ts';
 import { type Answers, type Cell, cellKey, listMissing, parseAnswers } from '../../domain/declaration.ts';
 import type { Finding } from '../../domain/rules/finding.ts';
 import type { Deps } from '../../deps.ts';
+import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/concession-view.ts';
 import { notFound } from '../../http/problem.ts';
 import { judgeEntry } from '../../records/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
+import { type NamedPhoto, listPhotos } from '../../records/photos.ts';
 import { getRules } from '../../records/rules.ts';
 import type { FormView } from './form-schema.ts';
 import { type Draft, getDraft } from './store.ts';
@@ -26,6 +29,9 @@ export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
   const answers = usable(draft);
   const now = deps.clock.now();
   const { findings } = judgeEntry(rules, context, { answers, stage: 'declaration', now });
+  const all = rules.compiled.ruleSet.rules;
+  const concessions = viewInForce(concessionsInForce(context.concessions, all, now), all);
+  const photos = await listPhotos(db, entryId);
   const missing = [...listMissing(answers, context.vehicle, 'entrant')];
   return {
     entryId,
@@ -34,8 +40,9 @@ export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
     window: windowView(context, now),
     draftRev: draft.rev,
     items: CATALOGUE.filter((item) => itemApplies(item, context.vehicle)).map((item) =>
-      formItem(item, { context, draft, findings, missing }),
+      formItem(item, { context, draft, findings, missing, concessions, photos }),
     ),
+    ...manyConcessions(concessions),
     caution: GENERAL_CAUTION,
   };
 }
@@ -58,7 +65,14 @@ export function isOpen(context: JudgingContext, now: Date): boolean {
 
 function formItem(
   item: Item,
-  known: { context: JudgingContext; draft: Draft; findings: readonly Finding[]; missing: readonly Cell[] },
+  known: {
+    context: JudgingContext;
+    draft: Draft;
+    findings: readonly Finding[];
+    missing: readonly Cell[];
+    concessions: readonly ConcessionInForce[];
+    photos: readonly NamedPhoto[];
+  },
 ): FormView['items'][number] {
   const positions = positionsFor(item, known.context.vehicle);
   const saved = known.draft.answers[item.key];
@@ -71,20 +85,29 @@ function formItem(
     ...(positions === undefined ? {} : { positions: [...positions] }),
     answeredBy: item.answeredBy,
     cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
-    rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf),
+    rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf(known.concessions)),
     ...(saved === undefined ? {} : { saved }),
+    photos: photosOf(item, known.photos),
     missing: known.missing
       .filter((cell) => cell.key === item.key)
       .map((cell) => cellKey(cell.key, cell.position, cell.field)),
   };
 }
 
-function ruleOf({ ruleId, title, effect, position, limit }: Finding): FormView['items'][number]['rules'][number] {
-  return {
-    ruleId,
-    title,
-    effect,
-    ...(position === undefined ? {} : { position }),
-    ...(limit === undefined ? {} : { limit }),
+function photosOf({ key }: Item, photos: readonly NamedPhoto[]): FormView['items'][number]['photos'] {
+  return photos.flatMap(({ item, ...photo }) => (item === key ? [photo] : []));
+}
+
+function ruleOf(concessions: readonly ConcessionInForce[]) {
+  return ({ ruleId, title, effect, position, limit }: Finding): FormView['items'][number]['rules'][number] => {
+    const concession = concessions.find((one) => one.ruleId === ruleId);
+    return {
+      ruleId,
+      title,
+      effect,
+      ...(position === undefined ? {} : { position }),
+      ...(limit === undefined ? {} : { limit }),
+      ...(concession === undefined ? {} : { concession }),
+    };
   };
 }

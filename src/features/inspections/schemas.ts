@@ -44,6 +44,13 @@ export const InspectionView = z
     revision: z.int().describe('1 for the first submission; the newest counts'),
     ruleSetId: Id.describe('Rule set that judged it'),
     ruleSetVersion: z.int().describe('Published version that judged it'),
+    rulesHash: z
+      .string()
+      .nullable()
+      .describe('Names exactly the rules that judged it, with what venue and group changed'),
+    cause: z
+      .enum(['submitted', 'rejudged'])
+      .describe('`rejudged`: the same answers under other rules, ordered by the organizer'),
     parameters: z.record(z.string(), ParameterOverride).describe("The run group's overrides that judged it"),
     verdict: VerdictView,
     findings: z.array(FindingView).describe('One per rule and position, in rule-set order'),
@@ -66,6 +73,8 @@ export const INSPECTION_EXAMPLE: InspectionView = {
   revision: 1,
   ruleSetId: '019ab8f0-0000-7000-8000-0000000000f0',
   ruleSetVersion: 1,
+  rulesHash: 'f3a1c0de5b7742d18e0c7fd1b9a2c4e6f8a0b1c2d3e4f5061728394a5b6c7d8e',
+  cause: 'submitted',
   parameters: { padMinimum: { value: 4, unit: 'mm' } },
   verdict: 'barred',
   findings: [FINDING_EXAMPLE],

@@ -13,7 +13,7 @@ import { readAnswers } from '../../records/answers.ts';
 import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { findInspection, insertInspection, nextRevision } from '../../records/inspections.ts';
-import { judgeEntry } from '../../records/judge-entry.ts';
+import { judgeEntry, keptContext } from '../../records/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
 import { getRules } from '../../records/rules.ts';
 import { closeTicket, findPlace, openTicket } from '../../records/tickets.ts';
@@ -62,7 +62,7 @@ async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): 
     revision,
     answers: raw,
     vehicle: context.vehicle,
-    context: { event: { startsOn: context.event.startsOn, endsOn: context.event.endsOn }, venue: context.venue },
+    context: keptContext(context),
     ruleSetId: context.ruleSetId,
     ruleSetVersion: context.ruleSetVersion,
     resolvedHash: context.resolvedHash,

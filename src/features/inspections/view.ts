@@ -17,6 +17,8 @@ export function viewInspection(
     revision: inspection.revision,
     ruleSetId: inspection.ruleSetId,
     ruleSetVersion: inspection.ruleSetVersion,
+    rulesHash: inspection.resolvedHash,
+    cause: inspection.cause,
     parameters: inspection.parameters,
     verdict: inspection.verdict,
     findings: viewFindings(inspection.findings),

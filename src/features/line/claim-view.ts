@@ -2,8 +2,10 @@ import type { Actor } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { pointsToCheck } from '../../domain/points-to-check.ts';
 import type { Deps } from '../../deps.ts';
+import { manyConcessions, viewInForce } from '../../http/concession-view.ts';
 import { viewFindings } from '../../http/finding-view.ts';
 import { notFound } from '../../http/problem.ts';
+import { listPhotos } from '../../records/photos.ts';
 import type { ClaimView } from './schemas.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 import { claimEnded } from './own-claim.ts';
@@ -19,8 +21,10 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
   const db = deps.db.prisma;
   const claim = await findClaim(db, claimId);
   if (claim === undefined) throw notFound('claim');
-  const { inspection, answers, context, asDeclared } = await judgeAtLine(db, claim);
-  const { verdict, findings } = asDeclared(deps.clock.now());
+  const { inspection, answers, context, rules, concessionsAt, asDeclared } = await judgeAtLine(db, claim);
+  const now = deps.clock.now();
+  const { verdict, findings } = asDeclared(now);
+  const concessions = viewInForce(concessionsAt(now), rules);
   return {
     claimId,
     ticketId: claim.ticketId,
@@ -33,6 +37,9 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     verdict,
     findings: viewFindings(findings),
     pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle),
+    photos: await listPhotos(db, claim.entryId),
+    concessions,
+    ...manyConcessions(concessions),
     leaseMinutes: claim.leaseSeconds / 60,
     expiresAt: claim.expiresAt.toISOString(),
     caution: GENERAL_CAUTION,

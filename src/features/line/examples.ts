@@ -1,5 +1,7 @@
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
+import { IN_FORCE_EXAMPLE } from '../../http/concession-view.ts';
 import { FINDING_EXAMPLE } from '../../http/finding-view.ts';
+import { PHOTO_REF_EXAMPLE } from '../../http/photo-view.ts';
 import type { ClaimView, LineTicket, SignOff, SignOffView } from './schemas.ts';
 
 const ENTRY_ID = '019ab8f0-0000-7000-8000-0000000000e1';
@@ -18,6 +20,7 @@ const TICKET: LineTicket = {
   verdict: 'to-inspect',
   state: 'waiting',
   queuedAt: '2026-06-09T18:20:00.000Z',
+  concessions: [IN_FORCE_EXAMPLE],
   firstSessionAt: '2026-06-13T07:00:00.000Z',
   expectedAt: '2026-06-13T05:40:00.000Z',
 };
@@ -45,6 +48,8 @@ export const CLAIM_EXAMPLE: ClaimView = {
       declared: { value: 3.5 },
     },
   ],
+  photos: [PHOTO_REF_EXAMPLE],
+  concessions: [IN_FORCE_EXAMPLE],
   leaseMinutes: 15,
   expiresAt: '2026-06-13T05:55:00.000Z',
   caution: GENERAL_CAUTION,

@@ -1,7 +1,8 @@
+import { type Concession, concessionsInForce } from '../../domain/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration.ts';
 import { withSeenPoints } from '../../domain/line-judgement.ts';
 import type { Judgement } from '../../domain/rules/finding.ts';
-import { activeConcessions } from '../../domain/standing-bars.ts';
+import type { Rule } from '../../domain/rules/rule-set.ts';
 import { notFound } from '../../http/problem.ts';
 import type { Tx } from '../../platform/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
@@ -17,6 +18,9 @@ export interface AtLine {
   inspection: StoredInspection;
   answers: Answers;
   context: JudgingContext;
+  /** the rules that judge it, in their order */
+  rules: readonly Rule[];
+  concessionsAt(now: Date): Concession[];
   /** as declared, but with the concessions of today: what the line is asked to look at */
   asDeclared(now: Date): Judgement;
   judge(checks: ReadChecks, now: Date): Judgement;
@@ -24,7 +28,7 @@ export interface AtLine {
 
 /**
  * Loads what judged the claimed inspection: the same version of the rules, the same parameters, car and event days as
- * at its submission. Only concessions are those of today.
+ * at its submission. Only concessions and photos are those of today: evidence may come and go until the decision.
  *
  * @throws ProblemError `not-found`
  */
@@ -38,16 +42,20 @@ export async function judgeAtLine(tx: Tx, claim: ClaimState): Promise<AtLine> {
   const parsed = parseAnswers(inspection.answers);
   // Answers that a later catalogue cannot read count as not given, which bars; they never count as fine.
   const answers = parsed.ok ? parsed.answers : new Map();
-  const judgedWith = { vehicle, parameters, resolvedHash, concessions, ...inspection.context };
+  const concessionsAt = (now: Date) => concessionsInForce(concessions, rules.compiled.ruleSet.rules, now);
+  const { photos } = context;
+  const judgedWith = { vehicle, parameters, resolvedHash, concessions, ...inspection.context, photos };
   return {
     inspection,
     answers,
     context,
+    rules: rules.compiled.ruleSet.rules,
+    concessionsAt,
     asDeclared: (now) => judgeEntry(rules, judgedWith, { answers, stage: 'declaration', now }),
     judge(checks, now) {
       const { measured, seen } = checks;
       const judgement = judgeEntry(rules, judgedWith, { answers, measured, stage: 'line', now });
-      return withSeenPoints(judgement, seen, activeConcessions(concessions, now));
+      return withSeenPoints(judgement, seen, concessionsAt(now));
     },
   };
 }

@@ -3,7 +3,7 @@ import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration.ts';
 import type { SeenPoint } from '../../domain/line-judgement.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
-import { type FieldError, ProblemError } from '../../http/problem.ts';
+import { type FieldError, nameFaults, ProblemError } from '../../http/problem.ts';
 import type { Check } from './schemas.ts';
 
 /** What the inspector's checks come to: measurements that judge again, and points seen. */
@@ -35,8 +35,7 @@ export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChec
     }
   }
   if (errors.length > 0) {
-    const named = errors.slice(0, 3).map((fault) => `${fault.pointer}: ${fault.detail}`);
-    throw new ProblemError('answers-not-acceptable', named.join('; '), { errors });
+    throw new ProblemError('answers-not-acceptable', nameFaults(errors), { errors });
   }
   return { measured, seen: seenPoints(checks), checked: checks.map(({ item, position }) => ({ item, position })) };
 }

@@ -3,7 +3,9 @@ import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { CarNumber, Id, InstantOut, line, text } from '../../http/common-schemas.ts';
 import { PlannedInstant } from '../../http/event-time.ts';
 import { ConditionView } from '../../http/clearance-view.ts';
+import { ConcessionInForce, ManyConcessions } from '../../http/concession-view.ts';
 import { FindingView, VerdictView } from '../../http/finding-view.ts';
+import { PhotoRef } from '../../http/photo-view.ts';
 
 export const Vehicle = z.string().describe('Description of the car, with its colour if known');
 
@@ -22,6 +24,8 @@ export const LineTicket = z.object({
   claimedBy: z.string().optional().describe('Who holds it'),
   claimExpiresAt: InstantOut.optional(),
   queuedAt: InstantOut.describe('When it was put on the line'),
+  concessions: z.array(ConcessionInForce).describe('Exceptions in force for this car'),
+  manyConcessions: ManyConcessions,
   firstSessionAt: InstantOut.describe('First session of the run group: decides the order, then `queuedAt`'),
   expectedAt: InstantOut.describe('Rough estimate of its turn'),
 });
@@ -64,6 +68,9 @@ export const ClaimView = z
         }),
       )
       .describe('First what the rules ask to look at, then what the line looks at on every car'),
+    photos: z.array(PhotoRef).describe('Photos of this car, oldest first'),
+    concessions: z.array(ConcessionInForce).describe('Exceptions in force; what they ask for becomes a condition'),
+    manyConcessions: ManyConcessions,
     leaseMinutes: z.number().describe('Length of the lease'),
     expiresAt: InstantOut.describe('Renew before this instant, or the ticket is free for others'),
     caution: z.string().describe('To be shown with it'),

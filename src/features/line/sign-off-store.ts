@@ -4,6 +4,7 @@ import type { OpenCondition } from '../../domain/clearance.ts';
 import type { Judgement } from '../../domain/rules/finding.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
+import { insertConditions } from '../../records/conditions.ts';
 import type { SignOff } from './schemas.ts';
 import type { ClaimState } from './store.ts';
 
@@ -11,6 +12,8 @@ export interface NewSignOff {
   claim: ClaimState;
   signOff: SignOff;
   judgement: Judgement;
+  /** what concessions ask for that carry the acceptance */
+  conceded: readonly string[];
   /** instants; absent on a refusal */
   validFrom: Date | undefined;
   validUntil: Date | undefined;
@@ -45,27 +48,8 @@ export async function insertSignOff(
       signedAt: input.at,
     },
   });
-  return { signOffId, conditions: await insertConditions(tx, { signOffId, entryId: claim.entryId, signOff }) };
-}
-
-async function insertConditions(
-  tx: Tx,
-  input: { signOffId: string; entryId: string; signOff: SignOff },
-): Promise<OpenCondition[]> {
-  const conditions = (input.signOff.conditions ?? []).map(({ text, dueAt }) => ({
-    id: uuidV7(),
-    text,
-    ...(dueAt === undefined ? {} : { dueAt: new Date(dueAt).toISOString() }),
-  }));
-  await tx.condition.createMany({
-    data: conditions.map((condition) => ({
-      ...condition,
-      entryId: input.entryId,
-      signOffId: input.signOffId,
-      dueAt: condition.dueAt ?? null,
-    })),
-  });
-  return conditions;
+  const conditions = [...(signOff.conditions ?? []), ...input.conceded.map((text) => ({ text }))];
+  return { signOffId, conditions: await insertConditions(tx, { signOffId, entryId: claim.entryId, conditions }) };
 }
 
 export async function findSignOff(

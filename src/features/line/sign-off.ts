@@ -13,6 +13,7 @@ import { isUniqueViolation } from '../../platform/db-errors.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import type { LockedEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
+import type { PhotoCounts } from '../../records/photos.ts';
 import { closeTicket } from '../../records/tickets.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 import { claimEnded, lockOwnClaim } from './own-claim.ts';
@@ -61,11 +62,24 @@ async function signOff(tx: Tx, actor: Actor, request: SignOffRequest, now: Date)
   const judgement = judge(checks, now);
   if (request.signOff.decision !== 'refuse') assertAcceptable(request.signOff, judgement, checks);
   const dates = validity(context, request.signOff, now);
-  const stored = await insertSignOff(tx, { claim, signOff: request.signOff, judgement, ...dates, actor, at: now });
+  const conceded = concededConditions(request.signOff, judgement);
+  const decided = { claim, signOff: request.signOff, judgement, conceded, ...dates };
+  const stored = await insertSignOff(tx, { ...decided, actor, at: now });
   await closeTicket(tx, entry, 'done', now);
-  await record(tx, entry, { actor, now, request, judgement, dates, ...stored });
+  await record(tx, entry, { actor, now, request, judgement, dates, photos: context.photos, ...stored });
   await scheduleAfterSignOff(tx, { ...stored, validUntil: dates.validUntil, requestId: request.requestId });
-  return { status: 201, body: view({ claim, entry, actor, now, request, judgement, dates, ...stored }) };
+  return {
+    status: 201,
+    body: view({ claim, entry, actor, now, request, judgement, dates, photos: context.photos, ...stored }),
+  };
+}
+
+/** What the concessions ask for that carry an acceptance: open conditions of it, each text once. */
+function concededConditions({ decision, conditions = [] }: SignOff, { findings }: Judgement): string[] {
+  if (decision === 'refuse') return [];
+  const given = new Set(conditions.map((condition) => condition.text));
+  const asked = standingBars(findings).flatMap((bar) => bar.condition ?? []);
+  return [...new Set(asked)].filter((text) => !given.has(text));
 }
 
 function assertAcceptable(
@@ -101,6 +115,8 @@ interface Signed {
   request: SignOffRequest;
   judgement: Judgement;
   dates: { validFrom: Date | undefined; validUntil: Date | undefined };
+  /** what the photos were that judged it: a replay needs them */
+  photos: PhotoCounts;
   signOffId: string;
   conditions: OpenCondition[];
 }
@@ -124,7 +140,11 @@ async function record(tx: Tx, entry: LockedEntry, signed: Signed): Promise<void>
       bars,
       conditions: signed.conditions,
     },
-    data: { claimId: signed.request.claimId, verdict: signed.judgement.verdict },
+    data: {
+      claimId: signed.request.claimId,
+      verdict: signed.judgement.verdict,
+      ...(Object.keys(signed.photos).length === 0 ? {} : { photos: signed.photos }),
+    },
     requestId: signed.request.requestId,
   });
 }

@@ -1,7 +1,9 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
+import type { Concession } from '../../domain/concession.ts';
 import type { Tx } from '../../platform/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
+import { CONCESSION_JSON } from '../../records/concessions.ts';
 import { hasInterest } from '../../records/conflict-of-interest.ts';
 import { LINE_ORDER } from '../../records/tickets.ts';
 
@@ -16,6 +18,11 @@ export interface LineRow {
   verdict: 'barred' | 'to-inspect' | 'clean';
   queued_at: Date;
   first_session_at: Date;
+  /** all of the entry, whatever they cover and whether they count */
+  concessions: Concession[];
+  rule_set_id: string;
+  rule_set_version: number;
+  resolved_hash: string | null;
   claim_id: string | null;
   inspector_name: string | null;
   expires_at: Date | null;
@@ -25,7 +32,10 @@ export interface LineRow {
 export async function listLine(db: Tx, eventId: string): Promise<LineRow[]> {
   return db.$queryRaw<LineRow[]>`
     SELECT t.id AS ticket_id, t.entry_id, t.inspection_id, e.car_number, g.id AS run_group_id, g.name AS run_group,
-           v.record AS vehicle, i.verdict, t.queued_at, g.first_session_at, k.id AS claim_id, k.inspector_name, k.expires_at
+           v.record AS vehicle, i.verdict, t.queued_at, g.first_session_at, k.id AS claim_id, k.inspector_name,
+           k.expires_at, i.rule_set_id, i.rule_set_version, i.resolved_hash,
+           COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
+             '[]'::jsonb) AS concessions
     FROM tickets t
     JOIN entries e ON e.id = t.entry_id
     JOIN run_groups g ON g.id = e.run_group_id

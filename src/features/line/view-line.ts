@@ -1,6 +1,10 @@
+import { concessionsInForce, countingConcessions } from '../../domain/concession.ts';
 import { expectedTurn } from '../../domain/line-forecast.ts';
 import type { Deps } from '../../deps.ts';
+import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/concession-view.ts';
 import { notFound } from '../../http/problem.ts';
+import type { Tx } from '../../platform/db.ts';
+import { getRules } from '../../records/rules.ts';
 import type { LineTicket } from './schemas.ts';
 import { eventExists, type LineRow, listLine, listServiceMinutes } from './store.ts';
 
@@ -16,14 +20,24 @@ export async function getLine(deps: Deps, eventId: string): Promise<{ asOf: stri
   const service = await listServiceMinutes(db, eventId);
   const now = deps.clock.now();
   const inspectors = new Set(rows.flatMap((row) => row.inspector_name ?? [])).size;
-  const tickets = rows.map((row, index) => ({
-    ...ticketOf(row, index + 1),
-    expectedAt: expectedTurn(now, index + 1, inspectors, service),
-  }));
+  const tickets: LineTicket[] = [];
+  for (const [index, row] of rows.entries()) {
+    const concessions = await inForce(db, row, now);
+    const expectedAt = expectedTurn(now, index + 1, inspectors, service);
+    tickets.push({ ...ticketOf(row, index + 1), concessions, ...manyConcessions(concessions), expectedAt });
+  }
   return { asOf: now.toISOString(), tickets };
 }
 
-function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt'> {
+async function inForce(db: Tx, row: LineRow, now: Date): Promise<ConcessionInForce[]> {
+  const version = { ruleSetId: row.rule_set_id, ruleSetVersion: row.rule_set_version };
+  const counting = countingConcessions(row.concessions, version);
+  if (counting.length === 0) return [];
+  const { rules } = (await getRules(db, { ...version, resolvedHash: row.resolved_hash })).compiled.ruleSet;
+  return viewInForce(concessionsInForce(counting, rules, now), rules);
+}
+
+function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt' | 'concessions'> {
   return {
     ticketId: row.ticket_id,
     place,

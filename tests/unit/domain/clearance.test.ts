@@ -143,6 +143,44 @@ describe('boundary instants', () => {
     expect(decide([...events, shorter], when(14))).toMatchObject({ admit: true, validUntil: at(15) });
   });
 
+  test('the gate names what a concession asks for, and the longer one says what that is', () => {
+    const first: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(15), condition: 'torque after session 2' };
+    const events = [declared([bar('a')]), first, accepted({ bars: [{ ...bar('a', at(15)), condition: 'torque' }] })];
+    expect(decide(events, when(12)).reason).toBe(
+      `Signed off at the tech line, with a concession for: Rule a until ${at(15)} (torque).`,
+    );
+    const longer: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(18) };
+    expect(decide([...events, longer], when(12)).reason).toContain(`Rule a until ${at(18)}.`);
+    // Of two equal ends the one that asks for something counts, whichever came first.
+    const asks: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(18), condition: 'look again' };
+    for (const both of [
+      [longer, asks],
+      [asks, longer],
+    ])
+      expect(decide([...events, ...both], when(12)).reason).toContain(`Rule a until ${at(18)} (look again)`);
+  });
+
+  test('a concession that comes to an accepted car can put an open condition on it', () => {
+    const opens = { id: 'k', text: 'look again' };
+    const granted: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(18), condition: 'look again', opens };
+    const events = [declared([bar('a', at(10))]), accepted({ bars: [bar('a', at(10))] }), granted];
+    expect(decide(events, when(12))).toMatchObject({ status: 'clear-with-conditions', conditions: [opens] });
+    const done: ClearanceEvent = { type: 'condition-done', conditionId: 'k' };
+    expect(decide([...events, done], when(12))).toMatchObject({ status: 'clear', conditions: [] });
+  });
+
+  test('a revoked concession counts no more at that very event; another for the same rule goes on', () => {
+    const covered = [declared([bar('a', at(18))]), accepted({ bars: [bar('a', at(18)), bar('b', at(19))] })];
+    const left = (until?: string): ClearanceEvent => ({
+      type: 'concession-revoked',
+      bars: [bar('a', until), bar('b', at(19))],
+    });
+    expect(decide(covered, when(12))).toMatchObject({ admit: true });
+    expect(decide([...covered, left()], when(12))).toMatchObject({ status: 'barred', reason: 'Barred: Rule a.' });
+    expect(decide([...covered, left(at(15))], when(12))).toMatchObject({ admit: true, validUntil: at(15) });
+    expect(foldClearance([left()])).toEqual(NOTHING_YET);
+  });
+
   test('a concession for one rule leaves another bar standing', () => {
     const events = [declared([bar('a'), bar('b')]), { type: 'conceded', ruleId: 'a', until: at(18) } as const];
     expect(decide(events, when(12))).toMatchObject({ status: 'barred', reason: 'Barred: Rule b.' });
@@ -208,8 +246,18 @@ const arbEvent: fc.Arbitrary<ClearanceEvent> = fc.oneof(
   { weight: 1, arbitrary: fc.record({ type: fc.constant('declaration-voided'), reason: fc.constant('because') }) },
   {
     weight: 1,
-    arbitrary: fc.record({ type: fc.constant('conceded'), ruleId: fc.constantFrom('a', 'b'), until: instant }),
+    arbitrary: fc.record(
+      {
+        type: fc.constant('conceded'),
+        ruleId: fc.constantFrom('a', 'b'),
+        until: instant,
+        condition: fc.constant('look again'),
+        opens: fc.record({ id: fc.constantFrom('c1', 'c3'), text: fc.constant('look again') }),
+      },
+      { requiredKeys: ['type', 'ruleId', 'until'] },
+    ),
   },
+  { weight: 1, arbitrary: fc.record({ type: fc.constant('concession-revoked'), bars: arbBars }) },
   {
     weight: 1,
     arbitrary: fc.record({ type: fc.constant('condition-done'), conditionId: fc.constantFrom('c1', 'c2') }),

@@ -1,12 +1,6 @@
-import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { Finding } from '../../../src/domain/rules/finding.ts';
-import {
-  activeConcessions,
-  barringFindings,
-  inspectFindings,
-  standingBars,
-} from '../../../src/domain/standing-bars.ts';
+import { barringFindings, inspectFindings, standingBars } from '../../../src/domain/standing-bars.ts';
 
 const finding = (change: Partial<Finding>): Finding => ({
   ruleId: 'pads',
@@ -35,6 +29,13 @@ describe('what the clearance keeps of a judgement', () => {
     expect(inspectFindings(findings)).toHaveLength(1);
   });
 
+  test('what the concession asks for stands with it', () => {
+    const asking = finding({ result: 'not-met', counts: 'inspect', conceded: { ...conceded, condition: 'torque' } });
+    expect(standingBars([asking])).toEqual([
+      { ruleId: 'pads', title: 'Pads', concededUntil: conceded.expiresAt, condition: 'torque' },
+    ]);
+  });
+
   test('a bar at one place is not covered by a concession at another, in any order', () => {
     const bar = finding({ position: 'FL', result: 'not-met', counts: 'bar' });
     const covered = finding({ position: 'FR', result: 'not-met', counts: 'inspect', conceded });
@@ -55,37 +56,5 @@ describe('what the clearance keeps of a judgement', () => {
         finding({ result: 'unanswerable', effect: 'bar', counts: 'inspect' }),
       ]),
     ).toEqual([]);
-  });
-});
-
-describe('concessions in force', () => {
-  const at = (hour: number) => new Date(Date.UTC(2026, 5, 13, hour)).toISOString();
-  const grant = (ruleId: string, hour: number) => ({ ruleId, expiresAt: at(hour) });
-
-  test('end at their very instant', () => {
-    const granted = [grant('pads', 12)];
-    expect(activeConcessions(granted, new Date(Date.parse(at(12)) - 1))).toEqual(granted);
-    expect(activeConcessions(granted, new Date(at(12)))).toEqual([]);
-  });
-
-  test('are per rule the one that lasts longest, whatever the order', () => {
-    const granted = [grant('pads', 12), grant('pads', 15), grant('pads', 13), grant('seat', 9)];
-    const now = new Date(at(8));
-    expect(activeConcessions(granted, now)).toEqual([grant('pads', 15), grant('seat', 9)]);
-    fc.assert(
-      fc.property(fc.shuffledSubarray(granted, { minLength: 4 }), (shuffled) => {
-        const ends = new Map(activeConcessions(shuffled, now).map((one) => [one.ruleId, one.expiresAt]));
-        expect(ends).toEqual(
-          new Map([
-            ['pads', at(15)],
-            ['seat', at(9)],
-          ]),
-        );
-      }),
-    );
-  });
-
-  test('an end that is no instant throws', () => {
-    expect(() => activeConcessions([{ ruleId: 'pads', expiresAt: 'never' }], new Date(at(8)))).toThrow(RangeError);
   });
 });
