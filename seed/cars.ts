@@ -51,7 +51,13 @@ const TRACK_CAR = {
 
 /** Invented cars, one or more of every kind that changes which items are asked. */
 export const CARS = {
-  coupe: { ...ROAD_CAR, description: 'Club coupé 2.0, 2014', colour: 'red', massKg: 1320 },
+  coupe: {
+    ...ROAD_CAR,
+    description: 'Club coupé 2.0, 2014',
+    colour: 'red',
+    massKg: 1320,
+    axleLoadKg: { front: 710, rear: 610 },
+  },
   hatch: {
     ...ROAD_CAR,
     description: 'Hatchback 1.6, 2009',

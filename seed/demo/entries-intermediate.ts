@@ -71,7 +71,7 @@ export const INTERMEDIATE_ENTRIES: readonly DemoEntry[] = [
     group: 'Intermediate',
     car: 'saloon',
     driver: 'Paul Arrowsmith-Lee',
-    changes: { 'oil.level.reading': 1.2, 'oil.level.minutes-since-shutdown': 2 },
+    changes: { 'oil.level.reading': 1.2 },
     plan: { does: 'submit' },
     verdict: 'barred',
   },

@@ -16,6 +16,9 @@ export interface Setting {
   measured?: RawAnswers;
   parameters?: Example['parameters'];
   venue?: Example['venue'];
+  earlier?: Example['earlier'];
+  /** other days than those of every example */
+  event?: Example['event'];
   stage?: Example['stage'];
 }
 
@@ -33,7 +36,20 @@ const OF_EFFECT: Readonly<Record<Effect, Verdict>> = { bar: 'barred', inspect: '
 
 /** The document's form of a case: only this rule is judged, so that the verdict shows its effect. */
 export function toExample(rule: Rule, given: ExampleCase): Example {
-  const { shows, result, at = {}, expect, vehicle, answers = {}, measured, parameters, venue, stage } = given;
+  const {
+    shows,
+    result,
+    at = {},
+    expect,
+    vehicle,
+    answers = {},
+    measured,
+    parameters,
+    venue,
+    earlier,
+    event,
+    stage,
+  } = given;
   const isFine = result === 'met' || result === 'absent';
   const places = Object.entries(at).map(([position, one]) => [`${rule.id}@${position}`, one]);
   return {
@@ -42,8 +58,9 @@ export function toExample(rule: Rule, given: ExampleCase): Example {
     answers,
     ...(measured && { measured }),
     ...(parameters && { parameters }),
-    event: { startsOn: STARTS_ON, endsOn: ENDS_ON },
+    event: event ?? { startsOn: STARTS_ON, endsOn: ENDS_ON },
     ...(venue && { venue }),
+    ...(earlier && { earlier }),
     ...(stage && { stage }),
     only: [rule.id],
     expect: expect ?? (isFine ? 'clean' : OF_EFFECT[rule.effect]),

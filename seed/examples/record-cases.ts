@@ -2,6 +2,7 @@ import { POSITION_KEYS } from '../../src/domain/catalogue/item.ts';
 import type { RawAnswers } from '../../src/domain/declaration.ts';
 import type { Result } from '../../src/domain/rules/finding.ts';
 import type { ExampleCase, Setting } from './example-case.ts';
+import { FACT_CASES } from './fact-cases.ts';
 
 type Cases = Readonly<Record<string, readonly ExampleCase[]>>;
 
@@ -22,7 +23,10 @@ const SOUND: Cases = {
   'sound-level': [
     one('92 dB(A) where 92 are allowed', 'met', sound(92, 20, 'static')),
     one('92.1 dB(A) where 92 are allowed', 'not-met', sound(92.1, 20, 'drive-by')),
-    one('measured at another distance', 'absent', sound(99, 15, 'static')),
+    // inverse distance law: 20·log10(20/10) = 6.02 dB less at twice the distance
+    one('98 dB(A) at half the distance', 'met', sound(98, 10, 'static')),
+    one('98.1 dB(A) at half the distance', 'not-met', sound(98.1, 10, 'static')),
+    one('within three metres: near-field, whatever it is called', 'absent', sound(120, 2.5, 'static')),
     one('near-field, even at the venue’s distance', 'absent', sound(99, 20, 'near-field')),
     one('the venue has no limit', 'absent', sound(99, 20, 'static', { soundDistanceM: 20 })),
     one('the venue states no distance', 'absent', sound(99, 20, 'static', { soundLimitDb: 92 })),
@@ -38,9 +42,10 @@ const SOUND: Cases = {
   ],
   'sound-level-comparable': [
     one('at the venue’s distance', 'met', sound(99, 20, 'static')),
-    one('at another distance', 'not-met', sound(80, 15, 'static')),
+    one('at another distance', 'met', sound(80, 15, 'static')),
+    one('within three metres', 'not-met', sound(80, 2.5, 'static')),
     one('near-field', 'not-met', sound(80, 20, 'near-field')),
-    one('nothing answered', 'unanswerable', { venue: VENUE }),
+    one('nothing answered', 'not-met', { venue: VENUE }),
     one('the venue has no limit', 'absent', sound(80, 15, 'static', { soundDistanceM: 20 })),
     one('the venue states no distance', 'absent', sound(80, 15, 'static', { soundLimitDb: 92 })),
   ],
@@ -88,6 +93,7 @@ const PEOPLE: Cases = {
     one('49 mm under the line', 'not-met', clearance(1101)),
     one('further forward the line is lower', 'not-met', clearance(1100, 800)),
     one('hoop and front at one place', 'unanswerable', upright),
+    one('helmet in front of the front structure', 'unanswerable', clearance(900, 1001)),
   ],
   'helmet-sa2015-listed': [
     ...listed('helmetSa2015LastDay', HELMET, 'Snell SA2015', 'Snell SA2020'),
@@ -204,4 +210,4 @@ const PAPERS: Cases = {
   ],
 };
 
-export const RECORD_CASES: Cases = { ...SOUND, ...PEOPLE, ...ELECTRIC, ...SETUP, ...PAPERS };
+export const RECORD_CASES: Cases = { ...SOUND, ...PEOPLE, ...ELECTRIC, ...SETUP, ...PAPERS, ...FACT_CASES };

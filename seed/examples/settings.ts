@@ -26,12 +26,16 @@ const extinguisher = (required: boolean): Settings => ({
   otherwise: { ...set('extinguisherRequired', !required), ...answer('extinguisher.type', 'foam') },
 });
 
+const readAt = (minutes: number, hot = true): Setting => ({
+  answers: { 'oil.level.at-operating-temperature': hot, 'oil.level.minutes-since-shutdown': minutes },
+});
+const oilRead: Settings = { applies: readAt(7), otherwise: readAt(4) };
+
 /** What a rule with a condition, or with a limit that the vehicle record states, needs around the judged answer. */
 export const SETTINGS: Readonly<Record<string, Settings>> = {
-  'oil-level-hot-low': {
-    applies: answer('oil.level.at-operating-temperature', true),
-    otherwise: answer('oil.level.at-operating-temperature', false),
-  },
+  'oil-overfilled': oilRead,
+  'oil-below-band': oilRead,
+  'oil-level-hot-low': oilRead,
   'catch-tank': flag('catchTankRequired'),
   'brake-fluid-label-dot-3-dry': choice('brake-fluid.class', 'DOT 3', 'ISO 3'),
   'brake-fluid-label-dot-3-wet': choice('brake-fluid.class', 'DOT 3', 'ISO 3'),

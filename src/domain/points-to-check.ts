@@ -3,6 +3,8 @@ import type { Item } from './catalogue/item.ts';
 import { type Answers, type AnswerValue, cellKey } from './declaration.ts';
 import type { Finding } from './rules/finding.ts';
 import { inspectFindings } from './standing-bars.ts';
+import { pointsForSymptoms } from './trade/symptom-triage.ts';
+import { SYMPTOMS } from './trade/symptom-triage-table.ts';
 import type { Vehicle } from './vehicle.ts';
 
 /** One point at which the inspector looks or measures. */
@@ -19,13 +21,18 @@ export interface PointToCheck {
 }
 
 /**
- * What the line has to look at: first the points that a rule's finding asks for, then every other item that the
- * inspector answers on this car, in catalogue order. A point stands once.
+ * What the line has to look at: first the points that a rule's finding asks for, then those that what the driver felt
+ * points at, the most urgent first, then every other item that the inspector answers on this car, in catalogue order. A
+ * point stands once; one that a rule asks for says what was felt as well.
  */
 export function pointsToCheck(findings: readonly Finding[], answers: Answers, vehicle: Vehicle): PointToCheck[] {
+  const felt = feltPoints(answers, vehicle);
   const points = new Map<string, PointToCheck>();
   for (const point of [
-    ...inspectFindings(findings).flatMap(askedBy),
+    ...inspectFindings(findings)
+      .flatMap(askedBy)
+      .map((asked) => withFelt(asked, felt)),
+    ...felt,
     ...CATALOGUE.flatMap((item) => usual(item, vehicle)),
   ]) {
     const cell = cellKey(point.item, point.position);
@@ -41,6 +48,33 @@ function askedBy(finding: Finding): PointToCheck[] {
     const label = findItem(item)?.label ?? item;
     return { item, label, why, ruleId: finding.ruleId, ...at(finding.position) };
   });
+}
+
+/** The points that the symptoms of the declaration add: what an inspector can look at on this car. */
+function feltPoints(answers: Answers, vehicle: Vehicle): PointToCheck[] {
+  const told = answers.get('debrief.symptoms');
+  // a symptom that a later catalogue no longer has adds nothing
+  const known = Array.isArray(told) ? told.filter((symptom) => Object.hasOwn(SYMPTOMS, symptom)) : [];
+  return pointsForSymptoms(known).flatMap(({ item: key, positions, reasons }) => {
+    const item = findItem(key);
+    if (item === undefined || !itemApplies(item, vehicle)) return [];
+    const why = `Felt last time: ${reasons.map((reason) => `${reason.symptom}: ${reason.why}`).join('; ')}.`;
+    const asked = positionsFor(item, vehicle);
+    const wanted =
+      asked === undefined || positions.length === 0 ? asked : asked.filter((one) => isWithin(one, positions));
+    return (wanted ?? [undefined]).map((position) => ({ item: key, label: item.label, why, ...at(position) }));
+  });
+}
+
+const isWithin = (position: string, named: readonly string[]): boolean =>
+  named.some((one) => one === position || position.startsWith(`${one}.`));
+
+/** What was felt is shown at the point that a rule asks for, too: it may be why the rule asks. */
+function withFelt(asked: PointToCheck, felt: readonly PointToCheck[]): PointToCheck {
+  const same = felt.find(
+    ({ item, position }) => item === asked.item && (asked.position === undefined || position === asked.position),
+  );
+  return same === undefined ? asked : { ...asked, why: `${asked.why} ${same.why}` };
 }
 
 function usual(item: Item, vehicle: Vehicle): PointToCheck[] {

@@ -1,16 +1,12 @@
 import type { PlainDate } from '../domain/calendar.ts';
+import { type Concession, countingConcessions } from '../domain/concession.ts';
+import type { EarlierEvent } from '../domain/facts/earlier-event.ts';
 import type { ParameterOverride, VenueFacts } from '../domain/rules/rule-set.ts';
 import type { Vehicle } from '../domain/vehicle.ts';
 import type { Tx } from '../platform/db.ts';
-
-/** A concession as it stands in the database. */
-export interface GrantedConcession {
-  concessionId: string;
-  ruleId: string;
-  reason: string;
-  /** instant, RFC 3339 UTC */
-  expiresAt: string;
-}
+import { CONCESSION_JSON } from './concessions.ts';
+import { EARLIER_EVENTS, type EarlierRow, toEarlierEvents } from './earlier-events.ts';
+import { PHOTO_COUNTS, type PhotoCounts } from './photos.ts';
 
 /** Everything but the answers that a judgement of an entry depends on, read in one statement. */
 export interface JudgingContext {
@@ -27,13 +23,20 @@ export interface JudgingContext {
   parameters: Readonly<Record<string, ParameterOverride>>;
   event: { eventId: string; startsOn: PlainDate; endsOn: PlainDate; opensAt: Date; closesAt: Date };
   venue: VenueFacts & { timeZone: string };
-  /** all that were granted for the run group's version of the rules; the caller drops those that have expired */
-  concessions: readonly GrantedConcession[];
+  /** earlier events of the same car, oldest first */
+  earlier: readonly EarlierEvent[];
+  /** evidence photos that count now, by catalogue key */
+  photos: PhotoCounts;
+  /** all that count under the run group's version of the rules; the caller drops those that have expired */
+  concessions: readonly Concession[];
 }
 
 interface VenueDetails {
   topSpeedKmh?: number;
   soundLimit?: { levelDb: number; distanceM: number };
+  lapLengthM?: number;
+  designAirTemperatureC?: number;
+  brakingZones?: VenueFacts['brakingZones'];
 }
 
 interface Row {
@@ -53,7 +56,9 @@ interface Row {
   closes_at: Date;
   time_zone: string;
   venue: VenueDetails;
-  concessions: GrantedConcession[];
+  concessions: Concession[];
+  earlier: EarlierRow[];
+  photos: PhotoCounts;
 }
 
 /** Loads the context of an entry as it is now; undefined when there is no such entry. */
@@ -64,12 +69,9 @@ export async function findJudgingContext(db: Tx, entryId: string): Promise<Judgi
            to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
            ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at,
            ve.time_zone, ve.details AS venue,
-           COALESCE((
-             SELECT jsonb_agg(jsonb_build_object('concessionId', c.id, 'ruleId', c.rule_id, 'reason', c.reason,
-               'expiresAt', to_char(c.expires_at AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"')) ORDER BY c.id)
-             FROM concessions c
-             WHERE c.entry_id = e.id AND c.rule_set_id = g.rule_set_id AND c.rule_set_version = g.rule_set_version
-           ), '[]'::jsonb) AS concessions
+           COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
+             '[]'::jsonb) AS concessions,
+           ${EARLIER_EVENTS} AS earlier, ${PHOTO_COUNTS} AS photos
     FROM entries e
     JOIN run_groups g ON g.id = e.run_group_id
     JOIN events ev ON ev.id = e.event_id
@@ -99,13 +101,22 @@ function toContext(entryId: string, row: Row): JudgingContext {
       closesAt: row.closes_at,
     },
     venue: { timeZone: row.time_zone, ...venueFacts(row.venue) },
-    concessions: row.concessions,
+    earlier: toEarlierEvents(row.earlier),
+    photos: row.photos,
+    concessions: countingConcessions(row.concessions, {
+      ruleSetId: row.rule_set_id,
+      ruleSetVersion: row.rule_set_version,
+    }),
   };
 }
 
 function venueFacts(details: VenueDetails): VenueFacts {
+  const { topSpeedKmh, lapLengthM, designAirTemperatureC, brakingZones } = details;
   return {
-    ...(details.topSpeedKmh === undefined ? {} : { topSpeedKmh: details.topSpeedKmh }),
+    ...(topSpeedKmh === undefined ? {} : { topSpeedKmh }),
+    ...(lapLengthM === undefined ? {} : { lapLengthM }),
+    ...(designAirTemperatureC === undefined ? {} : { designAirTemperatureC }),
+    ...(brakingZones === undefined || brakingZones.length === 0 ? {} : { brakingZones }),
     ...(details.soundLimit === undefined
       ? {}
       : { soundLimitDb: details.soundLimit.levelDb, soundDistanceM: details.soundLimit.distanceM }),

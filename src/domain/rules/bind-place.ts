@@ -1,4 +1,6 @@
 import { type Item, POSITION_KEYS, type PositionScheme } from '../catalogue/item.ts';
+import { findFact } from './facts.ts';
+import { factPlace } from './facts-place.ts';
 import { answerPlace } from './kinds/answer.ts';
 import type { Binder } from './kinds/kind.ts';
 import { enclosing, relate, subPositions } from './position-relations.ts';
@@ -60,10 +62,20 @@ export function bindPlace(ref: RuleRef, binder: Binder): Place {
     case 'venue':
       return { k: 'venue', name: ref.name, says: `The venue record has no ${ref.name}` };
     case 'fact':
-      return { k: 'fact', name: ref.name, says: `${ref.name} could not be derived` };
+      return fact(ref.name, binder);
     case 'position':
       return { k: 'value', value: binder.position, says: 'The rule has no position' };
   }
+}
+
+/** One value at the rule's position; a map where the rule sees several. */
+function fact(name: string, binder: Binder): Place {
+  const scheme = findFact(name)?.scheme;
+  if (scheme === undefined) return factPlace(name, undefined, binder.event);
+  const view = seen(scheme, binder);
+  return 'single' in view
+    ? factPlace(name, view.single, binder.event)
+    : mapPlace(view.names, (position) => factPlace(name, position, binder.event));
 }
 
 /** A number is brought to the unit the expression was checked with: the rule set's own. */

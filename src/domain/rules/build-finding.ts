@@ -14,6 +14,8 @@ export interface FindingHead {
   basis: Basis;
   message: string;
   fix: string;
+  /** what a derived fact adds to `fix`, where it is known */
+  fixMore?: ((run: Run) => string | undefined) | undefined;
 }
 
 /** A rule at one position: judges a run; `undefined` = the rule does not apply to it. */
@@ -66,9 +68,16 @@ export function keepMet(
   };
 }
 
+function fixOf(head: FindingHead, run: Run): string {
+  const more = head.fixMore?.(run);
+  return more === undefined ? head.fix : `${head.fix} ${more}`;
+}
+
 function concededOf(head: FindingHead, run: Run): Finding['conceded'] {
   const concession = run.concessions?.get(head.ruleId);
-  return concession && { concessionId: concession.concessionId, expiresAt: concession.expiresAt };
+  if (concession === undefined) return undefined;
+  const { concessionId, expiresAt, condition } = concession;
+  return condition === undefined ? { concessionId, expiresAt } : { concessionId, expiresAt, condition };
 }
 
 /** The finding of a rule that is not met. */
@@ -94,7 +103,7 @@ export function notMetFinding(
     source: run.source,
     basis: head.basis,
     message: head.message,
-    fix: head.fix,
+    fix: fixOf(head, run),
     watched: head.watched,
     conceded,
   };
@@ -127,7 +136,7 @@ export function unanswerableFinding(
     source: run.source,
     basis: head.basis,
     message: says === '' ? 'The answers given do not allow an answer here' : says,
-    fix: head.fix,
+    fix: fixOf(head, run),
     watched: head.watched,
     conceded,
   };

@@ -68,6 +68,20 @@ function compare(example: Example, judgement: Judgement, pointer: string): RuleF
   return faults;
 }
 
+/** Most examples judge one rule, several the same: what judges these rules alone is made once. */
+const alone = new WeakMap<CompiledRuleSet, Map<string, CompiledRuleSet>>();
+
+function judgedBy(compiled: CompiledRuleSet, only: readonly string[]): CompiledRuleSet {
+  const known = alone.get(compiled) ?? new Map<string, CompiledRuleSet>();
+  alone.set(compiled, known);
+  const key = only.join(' ');
+  const { ruleSet } = compiled;
+  const made =
+    known.get(key) ?? compileRuleSet({ ...ruleSet, rules: ruleSet.rules.filter((rule) => only.includes(rule.id)) });
+  known.set(key, made);
+  return made;
+}
+
 /** Judges an example and tells where it does not come out as it says. */
 export function checkExample(example: Example, compiled: CompiledRuleSet, pointer: string, uses: Uses): RuleFault[] {
   const { ruleSet } = compiled;
@@ -75,11 +89,7 @@ export function checkExample(example: Example, compiled: CompiledRuleSet, pointe
   const answers = readAnswers(example.answers, `${pointer}/answers`, faults);
   const measured = example.measured && readAnswers(example.measured, `${pointer}/measured`, faults);
   if (faults.length > 0) return faults;
-  const only = example.only;
-  const judged =
-    only === undefined
-      ? compiled
-      : compileRuleSet({ ...ruleSet, rules: ruleSet.rules.filter((rule) => only.includes(rule.id)) });
+  const judged = example.only === undefined ? compiled : judgedBy(compiled, example.only);
   const judgement = evaluate(judged, {
     answers,
     ...(measured !== undefined && { measured }),
@@ -87,6 +97,7 @@ export function checkExample(example: Example, compiled: CompiledRuleSet, pointe
     vehicle: example.vehicle,
     event: example.event,
     venue: example.venue ?? {},
+    earlier: example.earlier,
     parameters: example.parameters ?? {},
     concessions: [],
     stage: example.stage ?? 'declaration',

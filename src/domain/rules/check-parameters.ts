@@ -1,4 +1,4 @@
-import { convert, parseUnit } from '../quantity.ts';
+import { convert, dimensionOf, parseUnit } from '../quantity.ts';
 import { jsonPointer } from '../json-pointer.ts';
 import { toSteps } from './kinds/counts.ts';
 import { kindOf, unitOfParameter } from './parameter-values.ts';
@@ -44,7 +44,12 @@ export function noteMentioned(raw: unknown, names: Set<string>, depth = 0): void
   }
 }
 
-function checkOverrideUnit(declared: Parameter, override: ParameterOverride, pointer: string): RuleFault[] {
+function checkOverrideUnit(
+  declared: Parameter,
+  override: ParameterOverride,
+  pointer: string,
+  isDifference: boolean,
+): RuleFault[] {
   if (override.unit === undefined) return [];
   const unit = parseUnit(override.unit);
   if (unit === undefined) {
@@ -57,6 +62,10 @@ function checkOverrideUnit(declared: Parameter, override: ParameterOverride, poi
     ];
   }
   const own = unitOfParameter(declared);
+  if (isDifference && unit !== 'K' && dimensionOf(unit) === 'temperature') {
+    const detail = `a difference of temperatures is given in K, ${unit} would be a place on a scale`;
+    return [{ pointer: `${pointer}/unit`, code: 'unit-clash', detail }];
+  }
   if (typeof declared.value === 'number' && own !== undefined && convert(1, unit, own) !== undefined) return [];
   const detail =
     typeof declared.value === 'number'
@@ -95,7 +104,7 @@ function checkOverride(ruleSet: RuleSet, name: string, override: ParameterOverri
       },
     ];
   }
-  const unitFaults = checkOverrideUnit(declared, override, pointer);
+  const unitFaults = checkOverrideUnit(declared, override, pointer, uses.differences.has(name));
   if (unitFaults.length > 0) return unitFaults;
   const unit = unitOfParameter({ unit: override.unit ?? declared.unit });
   if (uses.steps.has(name) && toSteps(override.value, unit) === undefined) {

@@ -1,4 +1,5 @@
 import { findItem } from '../catalogue/catalogue.ts';
+import { findFixFactFault } from './facts-fix.ts';
 import { checkExpression } from './kinds/expression.ts';
 import type { KindChecker } from './kinds/kind.ts';
 import { kindOfTest } from './kinds/kinds.ts';
@@ -24,6 +25,7 @@ function checkItems(rule: Rule, read: ReadonlySet<string>, note: Note): void {
 function join(into: Uses, from: Uses): void {
   for (const name of from.parameters) into.parameters.add(name);
   for (const name of from.steps) into.steps.add(name);
+  for (const name of from.differences) into.differences.add(name);
   into.options.push(...from.options);
 }
 
@@ -50,6 +52,8 @@ export function checkRule(rule: Rule, ruleSet: RuleSet, pointer: string, uses: U
   // a wrong `each` would make names mean something else: told once, not once per name
   if (eachFault === undefined) kindOfTest(rule.test).check(rule.test, checker);
   checkItems(rule, test.items, note);
+  const fixFault = findFixFactFault(rule);
+  if (fixFault !== undefined) note('/fixFact', fixFault.code, fixFault.detail);
   join(uses, test);
   if (rule.when !== undefined && eachFault === undefined) {
     const condition = noUses();

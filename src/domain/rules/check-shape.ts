@@ -1,7 +1,7 @@
 import type { z } from 'zod';
 import { jsonPointer } from '../json-pointer.ts';
 import type { RuleFault } from './rule-fault.ts';
-import { Example, Parameter, ParameterName, Rule, RuleSet } from './rule-set.ts';
+import { CategoryName, ConcessionCategory, Example, Parameter, ParameterName, Rule, RuleSet } from './rule-set.ts';
 
 const isRecord = (value: unknown): value is Readonly<Record<string, unknown>> =>
   typeof value === 'object' && value !== null && !Array.isArray(value);
@@ -47,6 +47,14 @@ function keepValid<T>(schema: z.ZodType<T>, raw: unknown): { at: number; value: 
   });
 }
 
+function keepValidEntries<T>(names: z.ZodType<string>, schema: z.ZodType<T>, raw: unknown): Record<string, T> {
+  const kept = Object.entries(isRecord(raw) ? raw : {}).flatMap(([name, one]) => {
+    const parsed = schema.safeParse(one);
+    return names.safeParse(name).success && parsed.success ? [[name, parsed.data] as const] : [];
+  });
+  return Object.fromEntries(kept);
+}
+
 /** The parts of a document that have the right shape, with their places; the rest is told in `faults`. */
 export interface Shaped {
   ruleSet: RuleSet;
@@ -65,15 +73,10 @@ export function readShape(raw: unknown): Shaped {
   }
   const document = isRecord(raw) ? raw : {};
   const rules = keepValid(Rule, document['rules']);
-  const parameters = Object.entries(isRecord(document['parameters']) ? document['parameters'] : {}).flatMap(
-    ([name, one]) => {
-      const parameter = Parameter.safeParse(one);
-      return ParameterName.safeParse(name).success && parameter.success ? [[name, parameter.data] as const] : [];
-    },
-  );
   const ruleSet = {
     name: '',
-    parameters: Object.fromEntries(parameters),
+    parameters: keepValidEntries(ParameterName, Parameter, document['parameters']),
+    concessionCategories: keepValidEntries(CategoryName, ConcessionCategory, document['concessionCategories']),
     rules: rules.map(({ value }) => value),
     examples: [],
   };

@@ -1,15 +1,19 @@
+import { checkCategories } from './check-categories.ts';
+import { findUncovered } from './check-coverage.ts';
 import { checkExample } from './check-example.ts';
+import { checkNever } from './check-never.ts';
 import { checkOverridesWith, checkParameters, noteMentioned } from './check-parameters.ts';
 import { checkRule } from './check-rule.ts';
 import { readShape, type Shaped } from './check-shape.ts';
 import { type CompiledRuleSet, compileRuleSet } from './compile-rule-set.ts';
-import type { RuleFault } from './rule-fault.ts';
+import { newBudget } from './never.ts';
+import type { RuleFault, RuleWarning } from './rule-fault.ts';
 import { noUses, type Uses } from './rule-scope.ts';
-import type { ParameterOverride, RuleSet } from './rule-set.ts';
+import type { ParameterOverride, Rule, RuleSet } from './rule-set.ts';
 
 export type CheckedRuleSet =
-  | { ok: true; ruleSet: RuleSet; compiled: CompiledRuleSet }
-  | { ok: false; faults: RuleFault[] };
+  | { ok: true; ruleSet: RuleSet; compiled: CompiledRuleSet; warnings: RuleWarning[] }
+  | { ok: false; faults: RuleFault[]; warnings: RuleWarning[] };
 
 function findDuplicates(shaped: Shaped): RuleFault[] {
   const first = new Map<string, number>();
@@ -29,30 +33,80 @@ function findDuplicates(shaped: Shaped): RuleFault[] {
   });
 }
 
-function checkAll(raw: unknown, shaped: Shaped, uses: Uses): RuleFault[] {
+/**
+ * Everything that is wrong with one rule in itself, as part of a rule set whose parameters it may use. Rules that
+ * venues and run groups add are checked by it too.
+ *
+ * @param uses is told what the rule uses
+ * @returns every fault, with pointers below `pointer`
+ */
+export function checkWholeRule(
+  rule: Rule,
+  ruleSet: RuleSet,
+  pointer: string,
+  uses: Uses,
+  budget = newBudget(),
+): RuleFault[] {
+  const faults = checkRule(rule, ruleSet, pointer, uses);
+  // what a rule with a fault means is not known, so that nothing else can be said of it
+  return faults.length > 0 ? faults : checkNever(rule, ruleSet, pointer, budget);
+}
+
+function* checkRules(shaped: Shaped, uses: Uses): Generator<undefined, RuleFault[]> {
   const { ruleSet } = shaped;
-  const rules = shaped.rules.flatMap(({ at, value }) => checkRule(value, ruleSet, `/rules/${at}`, uses));
+  const faults: RuleFault[] = [];
+  const budget = newBudget();
+  for (const { at, value } of shaped.rules) {
+    faults.push(...checkWholeRule(value, ruleSet, `/rules/${at}`, uses, budget));
+    yield;
+  }
+  return faults;
+}
+
+function* checkAll(raw: unknown, shaped: Shaped, uses: Uses): Generator<undefined, RuleFault[]> {
+  const { ruleSet } = shaped;
+  const rules = yield* checkRules(shaped, uses);
   // a rule with a fault may not have come as far as its parameters: what it mentions counts as used
   if (shaped.faults.length + rules.length > 0) noteMentioned(raw, uses.parameters);
-  return [...shaped.faults, ...findDuplicates(shaped), ...checkParameters(ruleSet, uses), ...rules];
+  const whole = [...findDuplicates(shaped), ...checkParameters(ruleSet, uses), ...checkCategories(shaped)];
+  return [...shaped.faults, ...whole, ...rules];
 }
 
 /**
- * Checks a rule set as it would be published: its shape, every name, type and unit in it against the catalogue, and
- * its examples, which are judged once everything else is in order.
+ * `checkRuleSet` in steps of about a millisecond, so that a server can do other work between them.
  *
  * @param raw the document as parsed JSON, of any shape
- * @returns the rule set ready to judge, or every fault with its place (RFC 6901 pointer into the document)
+ * @throws never
+ */
+export function* checkRuleSetInSteps(raw: unknown): Generator<undefined, CheckedRuleSet> {
+  const uses = noUses();
+  const shaped = readShape(raw);
+  const warnings = findUncovered(shaped);
+  yield;
+  const faults = yield* checkAll(raw, shaped, uses);
+  if (faults.length > 0) return { ok: false, faults, warnings };
+  const compiled = compileRuleSet(shaped.ruleSet);
+  const failed: RuleFault[] = [];
+  for (const { at, value } of shaped.examples) {
+    failed.push(...checkExample(value, compiled, `/examples/${at}`, uses));
+    yield;
+  }
+  if (failed.length > 0) return { ok: false, faults: failed, warnings };
+  return { ok: true, ruleSet: shaped.ruleSet, compiled, warnings };
+}
+
+/**
+ * Checks a rule set as it would be published: its shape, every name, type and unit in it against the catalogue, rules
+ * that can never apply or never fail, and its examples, which are judged once everything else is in order.
+ *
+ * @param raw the document as parsed JSON, of any shape
+ * @returns the rule set ready to judge, or every fault with its place (RFC 6901 pointer into the document); with
+ *   either, warnings: what does not keep it from being published
  * @throws never
  */
 export function checkRuleSet(raw: unknown): CheckedRuleSet {
-  const uses = noUses();
-  const shaped = readShape(raw);
-  const faults = checkAll(raw, shaped, uses);
-  if (faults.length > 0) return { ok: false, faults };
-  const compiled = compileRuleSet(shaped.ruleSet);
-  const failed = shaped.examples.flatMap(({ at, value }) => checkExample(value, compiled, `/examples/${at}`, uses));
-  return failed.length > 0 ? { ok: false, faults: failed } : { ok: true, ruleSet: shaped.ruleSet, compiled };
+  const steps = checkRuleSetInSteps(raw);
+  for (let step = steps.next(); ; step = steps.next()) if (step.done) return step.value;
 }
 
 /**

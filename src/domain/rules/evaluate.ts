@@ -9,6 +9,8 @@ import { verdictOf } from './verdict.ts';
 
 export { type CompiledRuleSet, compileRuleSet };
 
+const NO_EARLIER: Run['earlier'] = [];
+
 function startRun(input: JudgeInput): Run {
   const { concessions } = input;
   return {
@@ -16,7 +18,8 @@ function startRun(input: JudgeInput): Run {
     measured: input.measured,
     vehicle: input.vehicle,
     venue: input.venue,
-    facts: input.facts,
+    earlier: input.earlier ?? NO_EARLIER,
+    derived: new Map(),
     photos: input.photos,
     stage: input.stage,
     concessions: concessions.length === 0 ? undefined : new Map(concessions.map((one) => [one.ruleId, one])),

@@ -44,7 +44,7 @@ export interface Finding {
   /** set on what a rule on watch found: it is counted and judges nobody */
   watched?: true;
   /** set when a concession covers this rule: the finding no longer bars */
-  conceded?: { concessionId: string; expiresAt: string };
+  conceded?: { concessionId: string; expiresAt: string; condition?: string | undefined };
 }
 
 /** What one finding does in this judgement, after stage and concessions; `no` = nothing (it is met). */

@@ -1,4 +1,5 @@
-import type { Answers, AnswerValue } from '../declaration.ts';
+import type { Answers } from '../declaration.ts';
+import type { EarlierEvent } from '../facts/earlier-event.ts';
 import type { Vehicle } from '../vehicle.ts';
 import type { EventDays, ParameterOverride, VenueFacts } from './rule-set.ts';
 
@@ -8,6 +9,8 @@ export interface ActiveConcession {
   concessionId: string;
   /** instant, RFC 3339; shown only: the caller passes concessions that are in force */
   expiresAt: string;
+  /** what it asks for; shown only */
+  condition?: string | undefined;
 }
 
 /**
@@ -26,8 +29,8 @@ export interface JudgeInput {
   concessions: readonly ActiveConcession[];
   /** evidence photos per catalogue key */
   photos?: Readonly<Record<string, number>>;
-  /** derived facts by name, of the types `FACTS` gives them */
-  facts?: ReadonlyMap<string, AnswerValue>;
+  /** earlier events of the same car, oldest first; absent: none is known */
+  earlier?: readonly EarlierEvent[] | undefined;
   /** `declaration`: items that only the inspector answers are not known yet; `line`: they must be */
   stage: 'declaration' | 'line';
 }

@@ -4,6 +4,7 @@ import { convert } from '../quantity.ts';
 import type { Vehicle } from '../vehicle.ts';
 import { type FindingHead, type Judge, unanswerableFinding } from './build-finding.ts';
 import { type CompiledRule, type CompiledRuleSet, expressionKey } from './compile-rule-set.ts';
+import { bindFixFact } from './facts-fix.ts';
 import { bindPart, traceMissing } from './kinds/expression.ts';
 import type { Binder } from './kinds/kind.ts';
 import { kindOfTest } from './kinds/kinds.ts';
@@ -47,10 +48,11 @@ function makeBinder(situation: Situation, { rule, each }: CompiledRule, position
   const { compiled, overrides, event } = situation;
   const { id: ruleId, title, effect, watch: watched, items, basis, message, fix } = rule;
   const parameter = (name: string) => bindParameter(compiled.ruleSet, overrides, name);
+  const fixMore = bindFixFact(rule, each, position, event);
   return {
     ruleSet: compiled.ruleSet,
     rule,
-    head: { ruleId, title, position, effect, watched, items, basis, message, fix },
+    head: { ruleId, title, position, effect, watched, items, basis, message, fix, fixMore },
     each,
     position,
     event,

@@ -5,7 +5,7 @@ import type { CelFault } from './cel/cel-fault.ts';
 import { compileCel } from './cel/compile.ts';
 import type { Checked } from './cel/checked.ts';
 import { type CelFunction, generate } from './cel/generate.ts';
-import { type CelVariable, isNumeric } from './cel/types.ts';
+import { type CelType, type CelVariable, isNumeric } from './cel/types.ts';
 import type { RuleSet } from './rule-set.ts';
 import { type RuleRef, ruleScope, type Uses } from './rule-scope.ts';
 
@@ -32,7 +32,17 @@ const MIRRORED = { '<': '>', '<=': '>=', '>': '<', '>=': '<=', '==': '==' } as c
 /** shown where an expression works with numbers that no item gives decimals to */
 const OTHER_DECIMALS = 6;
 
-const readsAnswer = (part: CompiledPart): boolean => part.variables.some((variable) => variable.ref.from === 'answer');
+/** What a part says of the car: its answers, else what was derived from them, else nothing. */
+function saysOfCar(part: CompiledPart): number {
+  const from = new Set(part.variables.map((variable) => variable.ref.from));
+  return from.has('answer') ? 2 : from.has('fact') ? 1 : 0;
+}
+
+/** How a number of this type is shown: its unit, and the decimals it is kept with. */
+function shownAs(type: CelType): { unit: Unit; decimals: number } {
+  if (type.kind === 'quantity') return { unit: type.unit, decimals: type.decimals ?? OTHER_DECIMALS };
+  return { unit: '1', decimals: (type.kind === 'double' ? type.decimals : undefined) ?? OTHER_DECIMALS };
+}
 
 function findCompared(checked: Checked<RuleRef>): ComparedParts | undefined {
   if (checked.k !== 'compare' || checked.operator === '!=' || !isNumeric(checked.left.type)) return undefined;
@@ -40,12 +50,12 @@ function findCompared(checked: Checked<RuleRef>): ComparedParts | undefined {
   if (checked.left.k === 'step' && checked.left.type.kind === 'int') return undefined;
   const left = generate(checked.left);
   const right = generate(checked.right);
-  const { type } = checked.left;
-  const unit = type.kind === 'quantity' ? type.unit : '1';
-  const decimals = (type.kind === 'quantity' || type.kind === 'double' ? type.decimals : undefined) ?? OTHER_DECIMALS;
+  const { unit, decimals } = shownAs(checked.left.type);
   const { operator } = checked;
-  if (readsAnswer(left)) return { answer: left, limit: right, operator, unit, decimals };
-  return readsAnswer(right) ? { answer: right, limit: left, operator: MIRRORED[operator], unit, decimals } : undefined;
+  const [one, other] = [saysOfCar(left), saysOfCar(right)];
+  if (one === 0 && other === 0) return undefined;
+  if (one >= other) return { answer: left, limit: right, operator, unit, decimals };
+  return { answer: right, limit: left, operator: MIRRORED[operator], unit, decimals };
 }
 
 /** Compiles an expression of a rule that runs over `each`; `uses` is told what it reads. */

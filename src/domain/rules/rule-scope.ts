@@ -1,10 +1,10 @@
 import { findItem } from '../catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS, type PositionScheme, type SimpleAnswerType } from '../catalogue/item.ts';
 import type { CelScope, CelType, CelVariable } from './cel/types.ts';
-import { FACTS } from './facts.ts';
+import { findFact } from './facts.ts';
 import { kindOf, unitOfParameter } from './parameter-values.ts';
 import { mapNames, relate } from './position-relations.ts';
-import type { EventDays, Parameter, RuleSet, VenueFacts } from './rule-set.ts';
+import type { EventDays, Parameter, RuleSet, VenueName } from './rule-set.ts';
 import { findVehicleField, type VehicleField } from './vehicle-fields.ts';
 
 /** What a name in a rule's expression stands for. */
@@ -13,7 +13,7 @@ export type RuleRef =
   | { from: 'parameter'; name: string }
   | { from: 'vehicle'; field: VehicleField }
   | { from: 'event'; name: keyof EventDays }
-  | { from: 'venue'; name: keyof VenueFacts }
+  | { from: 'venue'; name: VenueName }
   | { from: 'fact'; name: string }
   | { from: 'position' };
 
@@ -21,10 +21,12 @@ type Variable = CelVariable<RuleRef>;
 type Found = ReturnType<CelScope<RuleRef>['find']>;
 
 const EVENT: readonly (keyof EventDays)[] = ['startsOn', 'endsOn'];
-const VENUE: Readonly<Record<keyof VenueFacts, CelType>> = {
+const VENUE: Readonly<Record<VenueName, CelType>> = {
   topSpeedKmh: { kind: 'quantity', unit: 'km/h' },
   soundLimitDb: { kind: 'quantity', unit: 'dB(A)' },
   soundDistanceM: { kind: 'quantity', unit: 'm' },
+  lapLengthM: { kind: 'quantity', unit: 'm' },
+  designAirTemperatureC: { kind: 'quantity', unit: '°C' },
 };
 
 /** The type of a single answer; numbers without a unit are plain. */
@@ -111,10 +113,18 @@ export interface Uses {
   options: { parameter: string; options: readonly string[] }[];
   /** parameters that count calendar steps: whole numbers only */
   steps: Set<string>;
+  /** parameters that are a difference of temperatures: in K only, any other unit would be a place on a scale */
+  differences: Set<string>;
 }
 
 /** Nothing used yet. */
-export const noUses = (): Uses => ({ items: new Set(), parameters: new Set(), options: [], steps: new Set() });
+export const noUses = (): Uses => ({
+  items: new Set(),
+  parameters: new Set(),
+  options: [],
+  steps: new Set(),
+  differences: new Set(),
+});
 
 const unknown = (fault: string): Found => ({ fault, unknown: 'name' });
 const found = (variable: Variable, taken: number): Found => ({ variable, taken });
@@ -139,7 +149,7 @@ function findVehicleName(path: readonly string[], each: PositionScheme | undefin
   return unknown(`the vehicle record has no ${JSON.stringify(path.slice(1).join('.'))}`);
 }
 
-type Finder = (name: string, ruleSet: RuleSet, uses: Uses) => Found;
+type Finder = (name: string, ruleSet: RuleSet, uses: Uses, each: PositionScheme | undefined) => Found;
 
 const findParameter: Finder = (name, ruleSet, uses) => {
   const parameter = Object.hasOwn(ruleSet.parameters, name) ? ruleSet.parameters[name] : undefined;
@@ -156,21 +166,22 @@ const findEventDay: Finder = (name) => {
 
 const findVenueFact: Finder = (name) => {
   if (!Object.hasOwn(VENUE, name)) return unknown(`venue has ${Object.keys(VENUE).join(', ')}`);
-  const fact = name as keyof VenueFacts; // a key of VENUE, as tested above
+  const fact = name as VenueName; // a key of VENUE, as tested above
   return found({ type: VENUE[fact], ref: { from: 'venue', name: fact } }, 2);
 };
 
-const findFact: Finder = (name) => {
-  const type = Object.hasOwn(FACTS, name) ? FACTS[name] : undefined;
-  if (type === undefined) return unknown(`there is no derived fact ${JSON.stringify(name)}`);
-  return found({ type, ref: { from: 'fact', name } }, 2);
+const findDerived: Finder = (name, _ruleSet, uses, each) => {
+  const fact = findFact(name);
+  if (fact === undefined) return unknown(`there is no derived fact ${JSON.stringify(name)}`);
+  for (const item of fact.items) uses.items.add(item);
+  return found({ type: spreadOver(fact.type, fact.scheme, each), ref: { from: 'fact', name } }, 2);
 };
 
 const FINDERS: ReadonlyMap<string, Finder> = new Map([
   ['params', findParameter],
   ['event', findEventDay],
   ['venue', findVenueFact],
-  ['facts', findFact],
+  ['facts', findDerived],
 ]);
 
 function findNamed(
@@ -185,13 +196,16 @@ function findNamed(
     if (each === undefined) return unknown('position has a meaning only in a rule with each');
     return found({ type: { kind: 'string', options: POSITION_KEYS[each] }, ref: { from: 'position' } }, 1);
   }
-  return FINDERS.get(head)?.(name, ruleSet, uses);
+  return FINDERS.get(head)?.(name, ruleSet, uses, each);
 }
 
 /** The names an expression of this rule set may use in a rule that runs over `each`. */
 export function ruleScope(ruleSet: RuleSet, each: PositionScheme | undefined, uses: Uses): CelScope<RuleRef> {
   return {
     find: (path) => findNamed(path, ruleSet, each, uses) ?? findItemName(path, each, uses),
+    useDifference(ref) {
+      if (ref.from === 'parameter') uses.differences.add(ref.name);
+    },
     useOptions(parameter, options) {
       uses.options.push({ parameter, options });
       const value = ruleSet.parameters[parameter]?.value;

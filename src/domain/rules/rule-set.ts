@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { isPlainDate } from '../calendar.ts';
 import { POSITION_KEYS, type PositionScheme } from '../catalogue/item.ts';
 import { RawAnswers } from '../declaration.ts';
+import { EarlierEvent } from '../facts/earlier-event.ts';
 import { Vehicle } from '../vehicle.ts';
 import { EFFECTS, RESULTS, VERDICTS } from './finding.ts';
 import { Test } from './test-schema.ts';
@@ -52,13 +53,15 @@ export const ParameterOverride = z.strictObject({
 export type ParameterOverride = z.infer<typeof ParameterOverride>;
 
 /** Where a rule comes from; a rule that cannot say so is refused. */
-export const RuleBasis = z.discriminatedUnion('kind', [
-  z.strictObject({ kind: z.literal('published'), source: text(300).describe('The publication and its section') }),
-  z.strictObject({
-    kind: z.literal('common-practice'),
-    note: text(300).optional().describe('Who does it so, and why'),
-  }),
-]);
+export const RuleBasis = z
+  .discriminatedUnion('kind', [
+    z.strictObject({ kind: z.literal('published'), source: text(300).describe('The publication and its section') }),
+    z.strictObject({
+      kind: z.literal('common-practice'),
+      note: text(300).optional().describe('Who does it so, and why'),
+    }),
+  ])
+  .describe('Where the rule comes from');
 
 /**
  * One rule. Without `each` a typed test on a positioned item runs once per position of that item, and an expression
@@ -74,6 +77,11 @@ export const Rule = z.strictObject({
   effect: z.enum(EFFECTS).describe('What it does when it is not met'),
   message: text(500).describe('What is wrong, for the entrant'),
   fix: text(500).describe('What to do about it'),
+  fixFact: z
+    .string()
+    .regex(/^[a-z][A-Za-z0-9]{0,59}$/, 'the name of a derived fact')
+    .optional()
+    .describe('A derived fact that is a text, added to `fix` where it is known'),
   basis: RuleBasis,
   floor: z.literal(true).optional().describe('Venues and run groups may tighten it and never loosen it'),
   safetyCritical: z.literal(true).optional().describe('An exception to it needs a second person'),
@@ -91,13 +99,28 @@ export const EventDays = z
   .refine((event) => event.startsOn <= event.endsOn, 'the event ends before it starts');
 export type EventDays = z.infer<typeof EventDays>;
 
-/** What rules may know about the venue: km/h, dB(A) and metres. */
+/** What rules and derived facts may know about the venue: km/h, dB(A), metres and °C. */
 export const VenueFacts = z.strictObject({
   topSpeedKmh: z.number().positive().max(500).optional().describe('Highest speed reached, km/h'),
   soundLimitDb: z.number().positive().max(200).optional().describe('Sound limit, dB(A)'),
   soundDistanceM: z.number().positive().max(1000).optional().describe('Distance the limit is stated at, m'),
+  lapLengthM: z.number().positive().max(100_000).optional().describe('Length of a lap, m'),
+  designAirTemperatureC: z.number().min(-40).max(60).optional().describe('Air temperature to plan for, °C'),
+  brakingZones: z
+    .array(
+      z.strictObject({
+        name: z.string().max(80).optional().describe('For example a corner number'),
+        fromKmh: z.number().min(0).max(500).describe('Speed at the start of braking, km/h'),
+        toKmh: z.number().min(0).max(500).describe('Speed at the end of braking, km/h'),
+      }),
+    )
+    .max(60)
+    .optional()
+    .describe('In order of a lap; read by derived facts only'),
 });
 export type VenueFacts = z.infer<typeof VenueFacts>;
+/** What expressions read as `venue.<name>`: single values. */
+export type VenueName = Exclude<keyof VenueFacts, 'brakingZones'>;
 
 /**
  * A declaration with the verdict it must get; publishing runs them. A key of `findings` is a rule id (the worst
@@ -111,6 +134,7 @@ export const Example = z.strictObject({
   parameters: z.record(ParameterName, ParameterOverride).optional().describe('Run-group overrides'),
   event: EventDays,
   venue: VenueFacts.optional(),
+  earlier: z.array(EarlierEvent).max(50).optional().describe('Earlier events of the same car, oldest first'),
   photos: z.record(z.string(), z.int().min(0)).optional().describe('Evidence photos per catalogue key'),
   stage: z.enum(['declaration', 'line']).optional().describe('Absent: declaration'),
   only: z.array(RuleId).min(1).optional().describe('Judge these rules only; absent: all'),

@@ -1,9 +1,10 @@
 import type { Answers } from '../declaration.ts';
+import type { EarlierEvent } from '../facts/earlier-event.ts';
 import type { Vehicle } from '../vehicle.ts';
 import type { CelReader } from './cel/generate.ts';
 import type { CelValue } from './cel/types.ts';
 import type { ActiveConcession, JudgeInput } from './judge-input.ts';
-import type { VenueFacts } from './rule-set.ts';
+import type { VenueFacts, VenueName } from './rule-set.ts';
 import { readVehicle } from './vehicle-fields.ts';
 
 /** An input that was needed and is not there; `says` names it for people. */
@@ -18,8 +19,17 @@ export type Place =
   | { k: 'value'; value: CelValue | undefined; says: string }
   | { k: 'answer'; cell: string; inspectorOnly: boolean; says: string }
   | { k: 'vehicle'; path: readonly string[]; says: string }
-  | { k: 'venue'; name: keyof VenueFacts; says: string }
-  | { k: 'fact'; name: string; says: string }
+  | { k: 'venue'; name: VenueName; says: string }
+  | {
+      k: 'fact';
+      /** with the position, so that no two places have one name: `tyreAge@FL` */
+      name: string;
+      fact: string;
+      position: string | undefined;
+      derive(run: Run): CelValue | undefined;
+      /** what it cannot be derived without; asked only when it was not */
+      missing(run: Run): readonly Missing[];
+    }
   | { k: 'map'; names: readonly string[]; entries: ReadonlyMap<string, Place> };
 
 export type AnswerPlace = Extract<Place, { k: 'answer' }>;
@@ -30,7 +40,9 @@ export interface Run {
   measured: Answers | undefined;
   vehicle: Vehicle;
   venue: VenueFacts;
-  facts: ReadonlyMap<string, CelValue> | undefined;
+  earlier: readonly EarlierEvent[];
+  /** facts that were read, by the name of their place: each is derived once */
+  derived: Map<string, { value: CelValue | undefined; source: 'declared' | 'measured' | undefined }>;
   photos: Readonly<Record<string, number>> | undefined;
   stage: JudgeInput['stage'];
   concessions: ReadonlyMap<string, ActiveConcession> | undefined;
@@ -66,17 +78,21 @@ function read(run: Run, place: Place): CelValue | undefined {
     case 'venue':
       return run.venue[place.name];
     case 'fact':
-      return run.facts?.get(place.name);
+      return place.derive(run);
     case 'map':
       return undefined;
   }
 }
 
+function noteMissing(run: Run, missing: Missing[], place: Place): void {
+  if (place.k === 'map') return;
+  if (place.k === 'fact') missing.push(...place.missing(run));
+  else missing.push({ says: place.says, inspectorOnly: place.k === 'answer' && place.inspectorOnly });
+}
+
 function get(run: Run, place: Place): CelValue | undefined {
   const value = read(run, place);
-  if (value === undefined && run.missing !== undefined && place.k !== 'map') {
-    run.missing.push({ says: place.says, inspectorOnly: place.k === 'answer' && place.inspectorOnly });
-  }
+  if (value === undefined && run.missing !== undefined) noteMissing(run, run.missing, place);
   return value;
 }
 

@@ -24,14 +24,20 @@ export type Limit = z.infer<typeof Limit>;
 
 /** A number of calendar steps: a named parameter or a whole number. */
 export const Count = z.union(
-  [ByParameter, z.strictObject({ value: z.int().min(0).max(1200) })],
+  [ByParameter, z.strictObject({ value: z.int().min(0).max(1200).describe('How many') })],
   forms('{"parameter": name} or {"value": whole number}'),
 );
 export type Count = z.infer<typeof Count>;
 
 /** An age: a whole number of days or months, or a parameter in `day`, `month` or `year`. */
 export const AgeLimit = z.union(
-  [ByParameter, z.strictObject({ value: z.int().min(0).max(36_500), unit: z.enum(['day', 'month', 'year']) })],
+  [
+    ByParameter,
+    z.strictObject({
+      value: z.int().min(0).max(36_500).describe('How many'),
+      unit: z.enum(['day', 'month', 'year']).describe('Of what'),
+    }),
+  ],
   forms('{"parameter": name} or {"value": whole number, "unit": "day", "month" or "year"}'),
 );
 export type AgeLimit = z.infer<typeof AgeLimit>;
@@ -46,23 +52,39 @@ export const LimitTest = z
     kind: z.literal('limit'),
     item,
     field,
-    atLeast: Limit.optional(),
-    atMost: Limit.optional(),
+    atLeast: Limit.optional().describe('The least it may be'),
+    atMost: Limit.optional().describe('The most it may be'),
     strict: z.literal(true).optional().describe('More than / less than, instead of at least / at most'),
   })
   .refine((test) => (test.atLeast === undefined) !== (test.atMost === undefined), 'give atLeast or atMost, not both');
 export type LimitTest = z.infer<typeof LimitTest>;
 
 /** Both ends belong to the range. */
-export const RangeTest = z.strictObject({ kind: z.literal('range'), item, field, from: Limit, to: Limit });
+export const RangeTest = z.strictObject({
+  kind: z.literal('range'),
+  item,
+  field,
+  from: Limit.describe('The least it may be'),
+  to: Limit.describe('The most it may be'),
+});
 export type RangeTest = z.infer<typeof RangeTest>;
 
 /** `one-of`: the answer (each one chosen) is in the list; `none-of`: none of it is. */
-export const OneOfTest = z.strictObject({ kind: z.enum(['one-of', 'none-of']), item, field, values: Choices });
+export const OneOfTest = z.strictObject({
+  kind: z.enum(['one-of', 'none-of']).describe('Whether it must be in the list, or must not'),
+  item,
+  field,
+  values: Choices.describe('The texts, or a parameter that lists them'),
+});
 export type OneOfTest = z.infer<typeof OneOfTest>;
 
 /** A confirmation that must be given, or a yes/no that must be `expect` (absent: yes). */
-export const ConfirmTest = z.strictObject({ kind: z.literal('confirm'), item, field, expect: z.boolean().optional() });
+export const ConfirmTest = z.strictObject({
+  kind: z.literal('confirm'),
+  item,
+  field,
+  expect: z.boolean().optional().describe('What a yes/no must be; absent: yes'),
+});
 export type ConfirmTest = z.infer<typeof ConfirmTest>;
 
 /** The date may be at most so old on the event day named by `at` (absent: the last). */
@@ -70,8 +92,8 @@ export const AgeTest = z.strictObject({
   kind: z.literal('age'),
   item,
   field,
-  atMost: AgeLimit,
-  at: z.enum(['event-end', 'event-start']).optional(),
+  atMost: AgeLimit.describe('The oldest it may be'),
+  at: z.enum(['event-end', 'event-start']).optional().describe('The day the age is taken on; absent: the last'),
 });
 export type AgeTest = z.infer<typeof AgeTest>;
 
@@ -85,10 +107,10 @@ export const ValidThroughTest = z
     item,
     field,
     through: z.literal('event-end'),
-    inclusive: z.boolean(),
-    addMonths: Count.optional(),
-    addYears: Count.optional(),
-    endOfYear: z.literal(true).optional(),
+    inclusive: z.boolean().describe('`false`: it must be later than the last event day'),
+    addMonths: Count.optional().describe('Months the label adds to the date'),
+    addYears: Count.optional().describe('Years the label adds to the date'),
+    endOfYear: z.literal(true).optional().describe('Then to 31 December'),
   })
   .refine(
     (test) => test.addMonths === undefined || test.addYears === undefined,
@@ -101,28 +123,37 @@ export const SpreadTest = z.strictObject({
   kind: z.literal('spread'),
   item,
   field,
-  within: z.literal('wheel').optional(),
-  atMost: Limit,
+  within: z.literal('wheel').optional().describe('Within each wheel; absent: over all positions'),
+  atMost: Limit.describe('The largest difference'),
 });
 export type SpreadTest = z.infer<typeof SpreadTest>;
 
 /** So many evidence photos of the item. */
-export const PhotoTest = z.strictObject({ kind: z.literal('photo'), item, atLeast: z.int().min(1).max(20) });
+export const PhotoTest = z.strictObject({
+  kind: z.literal('photo'),
+  item,
+  atLeast: z.int().min(1).max(20).describe('How many photos'),
+});
 export type PhotoTest = z.infer<typeof PhotoTest>;
 
 /** A yes/no expression in our subset of the Common Expression Language. */
-export const ExpressionTest = z.strictObject({ kind: z.literal('expression'), expr: z.string().min(1).max(2000) });
+export const ExpressionTest = z.strictObject({
+  kind: z.literal('expression'),
+  expr: z.string().min(1).max(2000).describe('A yes/no expression'),
+});
 export type ExpressionTest = z.infer<typeof ExpressionTest>;
 
-export const Test = z.discriminatedUnion('kind', [
-  LimitTest,
-  RangeTest,
-  OneOfTest,
-  ConfirmTest,
-  AgeTest,
-  ValidThroughTest,
-  SpreadTest,
-  PhotoTest,
-  ExpressionTest,
-]);
+export const Test = z
+  .discriminatedUnion('kind', [
+    LimitTest,
+    RangeTest,
+    OneOfTest,
+    ConfirmTest,
+    AgeTest,
+    ValidThroughTest,
+    SpreadTest,
+    PhotoTest,
+    ExpressionTest,
+  ])
+  .describe('How the rule is judged');
 export type Test = z.infer<typeof Test>;

@@ -92,3 +92,43 @@ describe('for any car', () => {
     );
   });
 });
+
+describe('what the driver felt', () => {
+  const felt = (...symptoms: string[]) => answers({ 'debrief.symptoms': symptoms });
+  const why = (points: ReturnType<typeof pointsToCheck>, item: string, position?: string) =>
+    points.find((point) => point.item === item && point.position === position)?.why;
+
+  test('adds points after those of findings and before those of every car, with the reason', () => {
+    const points = pointsToCheck([finding({})], felt('pulls-under-braking'), CAR);
+    expect(points[0]?.item).toBe('radiator.debris');
+    expect(points[1]).toMatchObject({ item: 'caliper.guides', position: 'FL' });
+    expect(points[1]?.why).toMatch(/^Felt last time: pulls-under-braking: .+\.$/);
+    expect(points[1]?.ruleId).toBeUndefined();
+    const usual = points.findIndex((point) => point.why === 'Declared; the line checks it.');
+    expect(points.slice(1, usual).every((point) => point.why.startsWith('Felt last time: '))).toBe(true);
+  });
+
+  test('is told at a point that a rule asks for, too', () => {
+    const asked = finding({ ruleId: 'pads', items: ['pad.thickness'], position: 'FL.in', message: 'Thin.' });
+    const points = pointsToCheck([asked], felt('pulls-under-braking'), CAR);
+    expect(why(points, 'pad.thickness', 'FL.in')).toMatch(/^Thin\. Felt last time: pulls-under-braking: /);
+    expect(points.filter((point) => point.item === 'pad.thickness' && point.position === 'FL.in')).toHaveLength(1);
+  });
+
+  test('asks for nothing that the car does not have, and adds nothing without symptoms', () => {
+    const fixed: Vehicle = { ...CAR, caliper: { front: 'fixed', rear: 'fixed' } };
+    const points = pointsToCheck([], felt('pulls-under-braking'), fixed);
+    expect(points.some((point) => point.item === 'caliper.guides')).toBe(false);
+    expect(pointsToCheck([], felt(), CAR)).toEqual(pointsToCheck([], NO_ANSWERS, CAR));
+  });
+
+  test('of every symptom of the catalogue points at something', () => {
+    const item = findItem('debrief.symptoms');
+    const options = item?.answer.kind === 'choices' ? item.answer.options : [];
+    expect(options.length).toBeGreaterThan(10);
+    for (const symptom of options) {
+      const points = pointsToCheck([], felt(symptom), { description: 'any' });
+      expect(points[0]?.why, symptom).toContain(symptom);
+    }
+  });
+});

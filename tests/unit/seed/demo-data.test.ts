@@ -28,6 +28,9 @@ const venue = {
   topSpeedKmh: DEMO_VENUE.topSpeedKmh,
   soundLimitDb: DEMO_VENUE.soundLimit.levelDb,
   soundDistanceM: DEMO_VENUE.soundLimit.distanceM,
+  lapLengthM: DEMO_VENUE.lapLengthM,
+  designAirTemperatureC: DEMO_VENUE.designAirTemperatureC,
+  brakingZones: [...DEMO_VENUE.brakingZones],
 };
 const KINDS = Object.keys(CARS) as CarKind[];
 

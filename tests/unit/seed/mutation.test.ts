@@ -42,6 +42,8 @@ describe('the examples of the built-in rule set', () => {
     const mutants = nudgeParameters(ruleSet);
     expect(mutants.length).toBeGreaterThan(90);
     const unnoticed = mutants.filter(({ name, ruleSet: moved }) => {
+      // 39 asks for what 40 asks for: SAE J300 has no grade between them
+      if (name === 'oilHotGradeMinimum' && moved.parameters[name]?.value === 39) return false;
       const users = moved.rules.filter((rule) => JSON.stringify(rule).includes(name));
       return !users.some((rule) => isNoticed(rule, moved));
     });

@@ -227,6 +227,8 @@ const PUBLISHED = [
   'tyre-tread',
   'tyre-cords',
   'tyre-cuts-or-bulges',
+  'tyre-speed',
+  'tyre-load',
   'wheel-cracks',
   'wheel-runout',
   'helmet-sa2015-listed',

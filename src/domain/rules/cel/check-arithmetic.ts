@@ -1,6 +1,6 @@
-import { dimensionOf } from '../../quantity.ts';
+import { convertDifference, dimensionOf } from '../../quantity.ts';
 import type { Arithmetic, Node } from './ast.ts';
-import { inUnit } from './check-compare.ts';
+import { applyStep, inUnit } from './check-compare.ts';
 import type { Checked } from './checked.ts';
 import { type Checker, fault, isFaulted } from './checker.ts';
 import { type CelType, describeType, isNumeric, isPlain } from './types.ts';
@@ -48,15 +48,50 @@ function refuse<Ref>(
   return fault(checker, bothUnits ? 'unit-clash' : 'type-clash', detail, node);
 }
 
+/** Tells the scope of every name that a difference is made of. */
+function noteDifference<Ref>(checker: Checker<Ref>, part: Checked<Ref>): void {
+  if (part.k === 'read' || part.k === 'at') checker.scope.useDifference?.(part.variable.ref);
+  else if (part.k === 'if') for (const side of [part.yes, part.no]) noteDifference(checker, side);
+  else if (part.k === 'step') for (const arg of part.args) noteDifference(checker, arg);
+}
+
+/**
+ * A temperature in °C or °F and a difference, which is written in K: 180 °C + 20 K. Between two temperatures of one
+ * scale it could not be told which of them is a difference.
+ */
+function shiftTemperature<Ref>(
+  checker: Checker<Ref>,
+  operator: Arithmetic,
+  left: Checked<Ref>,
+  right: Checked<Ref>,
+): Checked<Ref> | undefined {
+  if (left.type.kind !== 'quantity' || right.type.kind !== 'quantity') return undefined;
+  const { unit } = left.type;
+  const isShift = right.type.unit === 'K' && (unit === '°C' || unit === '°F');
+  if (!isShift || (operator !== '+' && operator !== '-')) return undefined;
+  noteDifference(checker, right);
+  const inScale = (value: number) => convertDifference(value, 'K', unit);
+  const difference = applyStep(right, inScale, { kind: 'quantity', unit });
+  return { k: 'arithmetic', operator, whole: false, left, right: difference, type: { kind: 'quantity', unit } };
+}
+
+function checkScaled<Ref>(
+  checker: Checker<Ref>,
+  node: Node & { op: 'arithmetic' },
+  left: Checked<Ref>,
+  right: Checked<Ref>,
+): Checked<Ref> {
+  const says = 'temperatures and sound levels can be compared, not calculated with; a difference is added in K';
+  return shiftTemperature(checker, node.operator, left, right) ?? fault(checker, 'unit-clash', says, node);
+}
+
 /** `+ - * / %` on whole numbers, on decimals, and on quantities as far as their units allow. */
 export function checkArithmetic<Ref>(checker: Checker<Ref>, node: Node & { op: 'arithmetic' }): Checked<Ref> {
   const left = checker.check(node.left);
   const given = checker.check(node.right);
   if (isFaulted(left, given)) return { k: 'const', value: false, type: { kind: 'error' } };
   if (!isNumeric(left.type) || !isNumeric(given.type)) return refuse(checker, node, left.type, given.type);
-  if (isScaled(left.type) || isScaled(given.type)) {
-    return fault(checker, 'unit-clash', 'temperatures and sound levels can be compared, not calculated with', node);
-  }
+  if (isScaled(left.type) || isScaled(given.type)) return checkScaled(checker, node, left, given);
   const sameUnit = left.type.kind === 'quantity' && given.type.kind === 'quantity';
   const right = sameUnit && left.type.kind === 'quantity' ? inUnit(given, left.type.unit) : given;
   const type = right && resultOf(node.operator, left.type, right.type);

@@ -43,6 +43,17 @@ const between =
     return { k: 'step', step, args, type: { kind: 'quantity', unit: name === 'days' ? 'day' : 'month' } };
   };
 
+/** `atEnd(x)`: the age of a date on the last event day, in days; negative when the date is later. */
+const atEnd: CheckFunction = (checker, call, [node]) => {
+  const date = node && checker.check(node);
+  if (date === undefined || call.args.length !== 1) return wrongArgs(checker, call, 'atEnd(date)');
+  if (isFaulted(date)) return FAULTED;
+  if (date.type.kind !== 'date') return wrongArgs(checker, call, `atEnd(date), not ${describeType(date.type)}`);
+  const end = checker.check({ op: 'name', path: ['event', 'endsOn'], at: call.at });
+  if (isFaulted(end)) return FAULTED;
+  return { k: 'step', step: daysBetween, args: [date, end], type: { kind: 'quantity', unit: 'day' } };
+};
+
 const numeric = (type: CelType): type is CelType & { kind: 'int' | 'double' | 'quantity' } => isNumeric(type);
 
 const absolute: CheckFunction = (checker, call, [node]) => {
@@ -162,6 +173,7 @@ const FUNCTIONS: ReadonlyMap<string, CheckFunction> = new Map<string, CheckFunct
   ['date', date],
   ['days', between('days', daysBetween)],
   ['months', between('months', wholeMonthsBetween)],
+  ['atEnd', atEnd],
   ['abs', absolute],
   ['min', extreme('min')],
   ['max', extreme('max')],

@@ -172,13 +172,31 @@ function readSyntaxError(error: unknown): CelFault {
   return { code: 'bad-expression', detail: text, offset: typeof offset === 'number' ? offset : 0 };
 }
 
+type ParsedCel = { ok: true; node: Node } | { ok: false; fault: CelFault };
+
+/** A rule is checked, looked through and compiled in turn, each from its text; reading it is the slowest part. */
+const kept = new Map<string, ParsedCel>();
+const MAX_KEPT = 1000;
+const MAX_KEPT_LENGTH = 500;
+
 /**
- * Reads the text of an expression into our tree. The grammar is that of the Common Expression Language (kept parser);
+ * Reads the text of an expression into our tree, which must not be changed: it is kept. The grammar is that of the Common Expression Language (kept parser);
  * what is outside our subset is refused here by shape, the rest by the checker.
  *
  * @returns the tree, or the first fault: too large, not readable, or not in the subset
  */
-export function parseCel(source: string): { ok: true; node: Node } | { ok: false; fault: CelFault } {
+export function parseCel(source: string): ParsedCel {
+  const known = kept.get(source);
+  if (known !== undefined) return known;
+  const parsed = parseText(source);
+  if (source.length > MAX_KEPT_LENGTH) return parsed;
+  const oldest = kept.keys().next().value;
+  if (kept.size >= MAX_KEPT && oldest !== undefined) kept.delete(oldest);
+  kept.set(source, parsed);
+  return parsed;
+}
+
+function parseText(source: string): ParsedCel {
   const tooLarge = (detail: string) =>
     ({ ok: false, fault: { code: 'expression-too-large', detail, offset: 0 } }) as const;
   if (source.length > MAX_SOURCE_LENGTH) return tooLarge(`longer than ${MAX_SOURCE_LENGTH} characters`);

@@ -31,6 +31,8 @@ export interface CelScope<Ref> {
   ): { variable: CelVariable<Ref>; taken: number } | { fault: string; unknown: 'name' | 'parameter' | 'item' };
   /** told when a text or list parameter is compared with a closed set of options */
   useOptions?(parameter: string, options: readonly string[]): readonly string[];
+  /** told when what a name stands for is a difference of temperatures, not a place on the scale */
+  useDifference?(ref: Ref): void;
 }
 
 const ARTICLES: Readonly<Record<string, string>> = {

@@ -1,8 +1,10 @@
 import fc from 'fast-check';
 import { CATALOGUE } from '../../../../src/domain/catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../../../../src/domain/catalogue/item.ts';
+import { findNever, newBudget } from '../../../../src/domain/rules/never.ts';
+import { RuleSet } from '../../../../src/domain/rules/rule-set.ts';
 import { arbDecimal } from '../../../support/arbitraries.ts';
-import { makeRule } from './rules-support.ts';
+import { makeRule, makeRuleSet } from './rules-support.ts';
 
 type Json = Record<string, unknown>;
 interface Asked {
@@ -100,8 +102,15 @@ const arbExpression: fc.Arbitrary<Json> = fc
 
 const arbEffect = fc.constantFrom('bar', 'inspect', 'advise');
 
-/** Rules without a condition and without `has`, of every kind, that pass the check. */
-export const arbRules: fc.Arbitrary<Json[]> = fc
+/** Whether the check takes a rule of the right form: one that can never fail is refused. */
+function isLive(rule: Json): boolean {
+  const ruleSet = RuleSet.parse(makeRuleSet({ rules: [rule] }));
+  const [parsed] = ruleSet.rules;
+  return parsed !== undefined && findNever(parsed, ruleSet, newBudget()) === undefined;
+}
+
+/** Rules without a condition and without `has`, of every kind; some of them can never fail. */
+export const arbAnyRules: fc.Arbitrary<Json[]> = fc
   .array(
     fc.tuple(
       fc.oneof({ weight: 6, arbitrary: arbTyped }, arbSpread, arbPhoto, { weight: 2, arbitrary: arbExpression }),
@@ -111,6 +120,11 @@ export const arbRules: fc.Arbitrary<Json[]> = fc
   )
   .map((parts) => parts.map(([rule, effect], index) => makeRule({ ...rule, id: `rule-${index}`, effect })));
 
+/** Rules without a condition and without `has`, of every kind, that pass the check. */
+export const arbRules: fc.Arbitrary<Json[]> = arbAnyRules
+  .map((rules) => rules.filter(isLive))
+  .filter((rules) => rules.length > 0);
+
 /** A `limit` rule on a number, with two limits of which the second is the tighter one. */
 export const arbTightened: fc.Arbitrary<{ loose: Json; tight: Json }> = fc.constantFrom(...NUMBERS).chain((asked) => {
   const type = asked.type as NumberType;
@@ -118,7 +132,7 @@ export const arbTightened: fc.Arbitrary<{ loose: Json; tight: Json }> = fc.const
     arbDecimal(type.min, type.max, type.decimals),
     arbDecimal(type.min, type.max, type.decimals),
   );
-  return fc.tuple(numbers, fc.boolean(), fc.boolean()).map(([[a, b], atLeast, strict]) => {
+  const pair = fc.tuple(numbers, fc.boolean(), fc.boolean()).map(([[a, b], atLeast, strict]) => {
     const make = (value: number): Json =>
       makeRule({
         items: [asked.item.key],
@@ -132,4 +146,5 @@ export const arbTightened: fc.Arbitrary<{ loose: Json; tight: Json }> = fc.const
     const [low, high] = [Math.min(a, b), Math.max(a, b)];
     return atLeast ? { loose: make(low), tight: make(high) } : { loose: make(high), tight: make(low) };
   });
+  return pair.filter(({ loose, tight }) => isLive(loose) && isLive(tight));
 });

@@ -51,6 +51,9 @@ describe('static check of expressions', () => {
     ['brake_fluid.flushed_on > "2026-01-01"', 'type-clash@0'],
     ['brake_fluid.flushed_on > date("2026-02-30")', 'bad-date@30'],
     ['months(brake_fluid.flushed_on, event.endsOn) <= q(12, "day")', 'unit-clash@0'],
+    ['atEnd(brake_fluid.flushed_on) <= params.interval', 'unit-clash@0'],
+    ['atEnd(pad.thickness["FL.in"]) > q(1, "day")', 'type-clash@0'],
+    ['atEnd(brake_fluid.flushed_on, event.endsOn) > q(1, "day")', 'type-clash@0'],
     ['has(pad.thickness)', 'type-clash@0'],
     ['exhaust.sound_level == 1.0', 'type-clash@0'],
     ['brake.pedal ==', 'bad-expression@12'],
@@ -74,6 +77,7 @@ describe('static check of expressions', () => {
     ['tyre.tread >= q(1.6, "mm")', 'wheel-zone'],
     ['pad.temperature_range.high > q(400, "°C") && vehicle.rotor == "iron"', 'wheel'],
     ['months(brake_fluid.flushed_on, event.endsOn) < params.interval', undefined],
+    ['atEnd(brake_fluid.flushed_on) <= q(365, "day")', undefined],
     ['oil.level.reading >= 0.5', undefined],
     ['has(eyewear) && eyewear != "none"', undefined],
     ['"FL.in" in pad.thickness', undefined],
@@ -95,6 +99,16 @@ describe('answers of expressions', () => {
   const car = (expr: string, raw: unknown, items: string[]) =>
     judgeOne({ items, test: { kind: 'expression', expr } }, raw);
   const OIL = ['oil.level.reading', 'oil.level.at-operating-temperature'];
+
+  // the last event day is 29 November 2026, and no 29 February lies in the year before it
+  it.each([
+    ['2025-11-29', 'met'],
+    ['2025-11-28', 'not-met'],
+    ['2026-12-01', 'met'],
+  ])('atEnd counts the days from %s to the last event day', (date, result) => {
+    const finding = car('atEnd(oil.changed_on) <= q(365, "day")', { 'oil.changed-on': date }, ['oil.changed-on']);
+    expect(finding.result).toBe(result);
+  });
 
   it.each([
     [

@@ -54,6 +54,21 @@ describe('hostile and foreign expressions', () => {
     if (!compiled.ok) expect(compiled.faults.map((fault) => fault.code)).toContain(code);
   });
 
+  it('refuses each in less than 50 ms', () => {
+    // the best of five, because the machine has other work; another text each time, because what was read is kept
+    const best = HOSTILE.map(([name, source]) => {
+      const times = [1, 2, 3, 4, 5].map((round) => {
+        const started = performance.now();
+        compileCel(source + ' '.repeat(round), SCOPE, 'bool');
+        return performance.now() - started;
+      });
+      return { name, ms: Math.min(...times) };
+    });
+    const [slowest] = best.toSorted((one, other) => other.ms - one.ms);
+    process.stdout.write(`hostile expressions: the slowest is ${slowest?.name}, ${slowest?.ms.toFixed(1)} ms\n`);
+    expect(slowest?.ms).toBeLessThan(50);
+  });
+
   it('counts brackets inside texts as text', () => {
     expect(compileCel(`"${'('.repeat(60)}" == "${'\\"['.repeat(60)}"`, SCOPE, 'bool').ok).toBe(true);
   });

@@ -1,0 +1,238 @@
+import { POSITION_KEYS } from '../../src/domain/catalogue/item.ts';
+import type { Result } from '../../src/domain/rules/finding.ts';
+import { brakeDuty } from '../../src/domain/trade/brake-heat-duty.ts';
+import type { ExampleCase, Setting } from './example-case.ts';
+
+type Cases = Readonly<Record<string, readonly ExampleCase[]>>;
+
+const one = (shows: string, result: Result | 'absent', setting: Setting = {}): ExampleCase => ({
+  shows,
+  result,
+  ...setting,
+});
+const wheels = (value: unknown, FL: unknown = value) => ({
+  ...Object.fromEntries(POSITION_KEYS.wheel.map((wheel) => [wheel, value])),
+  FL,
+});
+const set = (name: string, value: boolean | number, unit?: string) => ({
+  parameters: { [name]: { value, ...(unit !== undefined && { unit }) } },
+});
+
+const grade = (text: string): Setting => ({ answers: { 'oil.grade': text } });
+const oil = (reading: number, hot: boolean, minutes: number | null, more: Setting = {}): Setting => ({
+  ...more,
+  answers: {
+    'oil.level.reading': reading,
+    'oil.level.at-operating-temperature': hot,
+    'oil.level.minutes-since-shutdown': minutes,
+  },
+});
+const window = (from: number, to: number): Setting => ({
+  parameters: { oilReadAfterMinimum: { value: from, unit: 'min' }, oilReadAfterMaximum: { value: to, unit: 'min' } },
+});
+
+/** A level is judged where it was read hot and in time, by common practice or by the window of the organizer. */
+const oilCases = (bad: number): ExampleCase[] => [
+  one('read at 5 and at 10 minutes: judged', 'not-met', oil(bad, true, 5)),
+  one('read at 10 minutes: judged', 'not-met', oil(bad, true, 10)),
+  one('read at 11 minutes: not judged, to be read again', 'absent', oil(bad, true, 11)),
+  one('read cold', 'absent', oil(bad, false, 7)),
+  one('from 3 minutes, as the organizer allows', 'not-met', oil(bad, true, 3, window(3, 10))),
+  one('earlier than the organizer allows', 'absent', oil(bad, true, 2, window(3, 10))),
+  one('to 15 minutes, as the organizer allows', 'not-met', oil(bad, true, 15, window(5, 15))),
+  one('later than the organizer allows', 'absent', oil(bad, true, 16, window(5, 15))),
+  one('a window that is narrower than common practice', 'not-met', oil(bad, true, 6, window(8, 9))),
+  one('cold, whatever the window', 'absent', oil(bad, false, 15, window(5, 15))),
+  one('dry sump, hot: no waiting', 'not-met', oil(bad, true, null, { vehicle: { sump: 'dry' } })),
+  one('dry sump, not hot', 'absent', oil(bad, false, null, { vehicle: { sump: 'dry' } })),
+  one('time not answered', 'unanswerable', oil(bad, true, null)),
+];
+
+const ENGINE: Cases = {
+  'oil-grade-hot': [
+    one('15W-40 where 40 is asked for', 'met', grade('15W-40')),
+    one('10W-60', 'met', grade('10W-60')),
+    one('5W-30', 'not-met', grade('5W-30')),
+    one('a winter grade alone has no hot side', 'unanswerable', grade('10W')),
+  ],
+  'oil-overfilled': oilCases(1.01),
+  'oil-below-band': oilCases(-0.01),
+  'oil-level-hot-low': oilCases(0.49),
+};
+
+const zones = (count: number, fromKmh: number, toKmh: number) =>
+  Array.from({ length: count }, () => ({ fromKmh, toKmh }));
+/** Four hard stops a lap, and one from 120 to 90 km/h in a longer one. */
+const HARD = { brakingZones: zones(4, 210, 80), lapLengthM: 3400, designAirTemperatureC: 28 };
+const EASY = { brakingZones: zones(1, 120, 90), lapLengthM: 3400, designAirTemperatureC: 28 };
+const CAR = { massKg: 1320 };
+/** What the estimate asks of this car at the hard venue: the rules are tried on both sides of it, whatever it is. */
+const NEEDS = brakeDuty(HARD, CAR);
+if (NEEDS === undefined) throw new Error('the hard venue must be one that can be reckoned with');
+const wetC = Math.round(NEEDS.fluidWetBoilingPointNeededC);
+const padFrontC = Math.round(NEEDS.padHighTemperatureNeededC.front);
+const padRearC = Math.round(NEEDS.padHighTemperatureNeededC.rear);
+
+const wet = (celsius: number, more: Setting = {}): Setting => ({
+  vehicle: CAR,
+  venue: HARD,
+  ...more,
+  answers: { 'brake-fluid.wet-boiling-point': celsius },
+});
+const pads = (front: number, rear: number, more: Setting = {}): Setting => ({
+  vehicle: CAR,
+  venue: HARD,
+  ...more,
+  answers: { 'pad.temperature-range': { front: { low: 50, high: front }, rear: { low: 50, high: rear } } },
+});
+
+function padRangeCases(binding: boolean): ExampleCase[] {
+  const applies = set('padTemperatureIsBinding', binding);
+  const margin = { parameters: { ...applies.parameters, padTemperatureMargin: { value: 5, unit: 'K' } } };
+  return [
+    one('just what the venue asks for', 'met', pads(padFrontC, padRearC, applies)),
+    { ...one('1 °C less at the front', 'not-met', pads(padFrontC - 1, padRearC, applies)), at: { rear: 'met' } },
+    { ...one('1 °C less at the rear', 'not-met', pads(padFrontC, padRearC - 1, applies)), at: { front: 'met' } },
+    one('5 K more, as the group asks', 'met', pads(padFrontC + 5, padRearC + 5, margin)),
+    one('5 K more asked for, 4 K there', 'not-met', pads(padFrontC + 4, padRearC + 4, margin)),
+    one('the other rule judges', 'absent', pads(100, 100, set('padTemperatureIsBinding', !binding))),
+    one('the venue states no braking zones', 'absent', pads(100, 100, { ...applies, venue: {} })),
+    one('the mass of the car is not known', 'absent', pads(100, 100, { ...applies, vehicle: {} })),
+  ];
+}
+
+/** Two events before, of one day each: 0.5 mm a day on the pad `FL.in`. */
+const EARLIER = [
+  { startsOn: '2026-03-07', endsOn: '2026-03-07', daysBefore: 0, daysAfter: 1, padThicknessMm: { 'FL.in': 4 } },
+  { startsOn: '2026-04-11', endsOn: '2026-04-11', daysBefore: 0, daysAfter: 1, padThicknessMm: { 'FL.in': 3.5 } },
+] as const satisfies Setting['earlier'];
+const pad = (mm: number | null, earlier: Setting['earlier'] = [...EARLIER]): Setting => ({
+  earlier,
+  answers: { 'pad.thickness': { 'FL.in': mm } },
+});
+const atPad = (shows: string, result: Result | 'absent', setting: Setting): ExampleCase => ({
+  ...one(shows, result, setting),
+  at: { 'FL.in': result, 'FL.out': 'absent' },
+});
+
+const cracks = (found: string, more: Setting): Setting => ({
+  vehicle: CAR,
+  ...more,
+  answers: { 'rotor.cracks': wheels('none', found) },
+});
+const duty = (heavy: boolean, venue: Setting['venue']): Setting => ({ ...set('heavyBrakeDuty', heavy), venue });
+
+const BRAKES: Cases = {
+  'brake-fluid-wet-for-venue': [
+    one('just what the venue asks for', 'met', wet(wetC)),
+    one('1 °C less', 'not-met', wet(wetC - 1)),
+    one('the same fluid where braking is easy', 'met', wet(wetC - 1, { venue: EASY })),
+    one('10 K more, as the group asks', 'met', wet(wetC + 10, set('brakeFluidMargin', 10, 'K'))),
+    one('10 K more asked for, 9 K there', 'not-met', wet(wetC + 9, set('brakeFluidMargin', 10, 'K'))),
+    one('the venue states no braking zones', 'absent', wet(100, { venue: {} })),
+    one('the mass of the car is not known', 'absent', wet(100, { vehicle: {} })),
+    one('not answered', 'unanswerable', { vehicle: CAR, venue: HARD }),
+  ],
+  'pad-range-for-venue-advised': padRangeCases(false),
+  'pad-range-for-venue': padRangeCases(true),
+  'pad-lasts-event': [
+    // 0.5 mm a day, two days to come
+    atPad('3 mm now, 2 mm at the end', 'met', pad(3)),
+    // 3.5 to 2.9 mm in the last day is 0.6 mm a day
+    atPad('2.9 mm now, 1.7 mm at the end', 'not-met', pad(2.9)),
+    atPad('new pads: nothing is known of their wear', 'absent', pad(9)),
+    atPad('no earlier event', 'absent', pad(2.1, [])),
+    atPad('not measured now', 'absent', pad(null)),
+  ],
+  'rotor-surface-checks': [
+    one('easy venue', 'not-met', cracks('surface-checks', duty(false, EASY))),
+    one('heavy venue: another rule judges', 'absent', cracks('surface-checks', duty(false, HARD))),
+    one('heavy group at an easy venue: another rule judges', 'absent', cracks('surface-checks', duty(true, EASY))),
+    one('heavy group at a heavy venue: another rule judges', 'absent', cracks('surface-checks', duty(true, HARD))),
+  ],
+  'rotor-surface-checks-heavy-duty': [
+    one('heavy venue', 'not-met', cracks('surface-checks', duty(false, HARD))),
+    one('heavy group at an easy venue', 'not-met', cracks('surface-checks', duty(true, EASY))),
+    one('easy venue: another rule judges', 'absent', cracks('surface-checks', duty(false, EASY))),
+  ],
+};
+
+const dateCode = (code: string | null): Setting => ({ answers: { 'tyre.date-code': wheels('2324', code) } });
+const rating = (text: string | null, more: Setting): Setting => ({
+  ...more,
+  answers: { 'tyre.rating': wheels('110Y', text) },
+});
+const fast: Setting = { venue: { topSpeedKmh: 210 } };
+const loaded: Setting = { ...fast, vehicle: { axleLoadKg: { front: 1230, rear: 900 } } };
+/** (200 kPa + 101.325 kPa)·348.15 K/301.15 K − 101.325 kPa = 247 kPa */
+const hot = (
+  kPa: number | null,
+  cold: number | null,
+  more: Setting = { venue: { designAirTemperatureC: 28 } },
+): Setting => ({
+  ...more,
+  answers: { 'tyre.hot-pressure': wheels(247, kPa), 'tyre.cold-pressure': wheels(200, cold) },
+});
+
+const TYRES: Cases = {
+  // the last event day is 2026-06-14, a Sunday; week 24 of 2016 began on 12 June, ISO on 13 June
+  'tyre-age': [
+    one('week 26 of 2016 is not ten years old', 'met', dateCode('2616')),
+    one('week 24 of 2016 is ten years old', 'not-met', dateCode('2416')),
+    one('three digits', 'unanswerable', dateCode('239')),
+    one('made after the event', 'unanswerable', dateCode('4026')),
+  ],
+  'tyre-age-inspect': [
+    one('week 26 of 2020 is not six years old', 'met', dateCode('2620')),
+    one('week 24 of 2020 is six years old', 'not-met', dateCode('2420')),
+    one('not answered', 'unanswerable', dateCode(null)),
+  ],
+  // load index 91: 615 kg; H: 210 km/h, S: 180 km/h (UNECE R30 tables)
+  'tyre-speed': [
+    one('H at 210 km/h', 'met', rating('91H', fast)),
+    one('H at 211 km/h', 'not-met', rating('91H', { venue: { topSpeedKmh: 211 } })),
+    one('a symbol of no table', 'unanswerable', rating('91B', fast)),
+    one('not declared: another rule asks for it', 'absent', { ...fast, answers: {} }),
+    one('the venue states no top speed', 'absent', rating('91H', {})),
+  ],
+  'tyre-load': [
+    one('615 kg on each of two tyres of 615 kg', 'met', rating('91H', loaded)),
+    one('615.5 kg on each', 'not-met', rating('91H', { ...fast, vehicle: { axleLoadKg: { front: 1231, rear: 900 } } })),
+    one('not declared: another rule asks for it', 'absent', { ...loaded, answers: {} }),
+    one(
+      'the venue states no top speed',
+      'absent',
+      rating('60H', { vehicle: { axleLoadKg: { front: 1230, rear: 900 } } }),
+    ),
+    one('the axle load is not known', 'absent', rating('60H', fast)),
+  ],
+  'tyre-hot-pressure-forecast': [
+    one('30 kPa above the forecast', 'met', hot(277, 200)),
+    one('31 kPa above the forecast', 'not-met', hot(278, 200)),
+    one('31 kPa below the forecast', 'not-met', hot(216, 200)),
+    one('before the first session', 'absent', { venue: { designAirTemperatureC: 28 } }),
+    one('the venue states no air temperature', 'absent', hot(400, 200, {})),
+    { ...one('no cold pressure at one wheel', 'met', hot(400, null)), at: { FL: 'absent', FR: 'met' } },
+    { ...one('no hot pressure at one wheel', 'met', hot(null, 200)), at: { FL: 'absent', FR: 'met' } },
+  ],
+};
+
+const helmet = (standard: string, madeOn = '2016-05-01'): Setting => ({
+  answers: { 'helmet.standard': standard, 'helmet.made-on': madeOn },
+});
+const PEOPLE: Cases = {
+  'helmet-standard-age': [
+    one('Snell SA2020, to the end of 2030', 'met', helmet('Snell SA2020')),
+    one('Snell SA2015, ended with 2025', 'not-met', helmet('Snell SA2015')),
+    one('Snell SA2015 on its last day', 'met', {
+      ...helmet('Snell SA2015'),
+      event: { startsOn: '2025-12-31', endsOn: '2025-12-31' },
+    }),
+    one('FIA 8859-2015 has no end', 'met', helmet('FIA 8859-2015')),
+    one('a standard of which no end is known', 'absent', helmet('ECE 22.06')),
+    one('date not answered', 'absent', { answers: { 'helmet.standard': 'Snell SA2015' } }),
+  ],
+};
+
+/** Cases of the rules that read derived facts. */
+export const FACT_CASES: Cases = { ...ENGINE, ...BRAKES, ...TYRES, ...PEOPLE };

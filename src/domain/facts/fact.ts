@@ -1,0 +1,65 @@
+import type { PositionScheme } from '../catalogue/item.ts';
+import type { AnswerValue } from '../declaration.ts';
+import type { CelType } from '../rules/cel/types.ts';
+import type { EventDays, VenueFacts } from '../rules/rule-set.ts';
+import type { Vehicle } from '../vehicle.ts';
+import type { EarlierEvent } from './earlier-event.ts';
+
+/**
+ * What a fact is derived from. Readers note what they do not find, so that a rule without an answer can say what is
+ * missing; a fact must therefore read only what it needs.
+ */
+export interface FactInput {
+  readonly vehicle: Vehicle;
+  readonly venue: VenueFacts;
+  /** first and last day, plain dates at the venue */
+  readonly event: EventDays;
+  /** earlier events of the same car, oldest first */
+  readonly earlier: readonly EarlierEvent[];
+  /** an answer in its item's unit; what an inspector measured wins, what only he answers is not taken from the entrant */
+  answer(key: string, at?: { position?: string | undefined; field?: string }): AnswerValue | undefined;
+  /** the value as it is; notes `says` when there is none */
+  need<T>(value: T | undefined, says: string): T | undefined;
+}
+
+/** A value that is worked out from answers and records, and that expressions read as `facts.<name>`. */
+export interface Fact {
+  type: CelType;
+  /** one value per position of this scheme; absent: one for the car */
+  scheme?: PositionScheme;
+  /** what it is, as it stands in a sentence: `the age of the tyre` */
+  meaning: string;
+  /** where the computation comes from */
+  source: string;
+  /** catalogue items that it reads; a rule that reads the fact lists them */
+  items: readonly string[];
+  /**
+   * Pure. `undefined` where it cannot be known, also when it throws: such a value never meets a rule.
+   *
+   * @param position of the scheme; `''` for a fact of the whole car
+   */
+  compute(input: FactInput, position: string): AnswerValue | undefined;
+}
+
+/** A number answer; `undefined` where it is not known. */
+export function numberAt(
+  input: FactInput,
+  key: string,
+  at: { position?: string | undefined; field?: string } = {},
+): number | undefined {
+  const value = input.answer(key, at);
+  return typeof value === 'number' ? value : undefined;
+}
+
+/** A text, choice or date answer; `undefined` where it is not known. */
+export function textAt(
+  input: FactInput,
+  key: string,
+  at: { position?: string | undefined; field?: string } = {},
+): string | undefined {
+  const value = input.answer(key, at);
+  return typeof value === 'string' ? value : undefined;
+}
+
+/** The axle of a wheel, or of a place at a wheel: `FL.in` is at the front. */
+export const axleOf = (position: string): 'front' | 'rear' => (position.startsWith('F') ? 'front' : 'rear');

@@ -1,0 +1,59 @@
+import { daysBetween } from '../calendar.ts';
+import { roundTo } from '../quantity.ts';
+import { forecastPad } from '../trade/pad-forecast.ts';
+import type { PadReading } from '../trade/pad-forecast-wear.ts';
+import type { EarlierEvent } from './earlier-event.ts';
+import { type Fact, type FactInput, numberAt } from './fact.ts';
+
+type PadPosition = keyof EarlierEvent['padThicknessMm'];
+
+/** Thicker than before by more than a reading is sure to: the pads were changed, although nobody said so. */
+function toReading(thicknessMm: number, sessions: number, before: PadReading | undefined): PadReading {
+  const padsChanged = before !== undefined && thicknessMm > before.thicknessMm;
+  return { thicknessMm, sessions, ...(padsChanged && { padsChanged }) };
+}
+
+/**
+ * The readings of one pad, mm over days driven counted on, oldest first, today's last. Two readings between which the
+ * car was not driven are one: the later.
+ */
+export function padReadings(earlier: readonly EarlierEvent[], position: string, todayMm: number): PadReading[] {
+  const readings: PadReading[] = [];
+  let driven = 0;
+  const add = (thicknessMm: number): void => {
+    const last = readings.at(-1);
+    if (last?.sessions === driven) readings.pop();
+    readings.push(toReading(thicknessMm, driven, readings.at(-1)));
+  };
+  for (const event of earlier) {
+    driven += event.daysBefore;
+    // the position is one of pad.thickness, whose positions are the keys of the record
+    const measured = event.padThicknessMm[position as PadPosition];
+    if (measured !== undefined) add(measured);
+    driven += event.daysAfter;
+  }
+  add(todayMm);
+  return readings;
+}
+
+function atEnd(input: FactInput, position: string): number | undefined {
+  const today = numberAt(input, 'pad.thickness', { position });
+  if (today === undefined) return undefined;
+  const readings = padReadings(input.earlier, position, today);
+  const sessionsToCome = daysBetween(input.event.startsOn, input.event.endsOn) + 1;
+  const forecast = forecastPad(readings, { sessionsToCome });
+  const says = `No two measurements of the same pads at ${position}, with days driven between them, are known from earlier events`;
+  return input.need(forecast && roundTo(forecast.endThicknessMm, 1), says);
+}
+
+/** What wears from event to event. */
+export const WEAR_FACTS = {
+  padThicknessAtEnd: {
+    type: { kind: 'quantity', unit: 'mm', decimals: 1 },
+    scheme: 'wheel-side',
+    meaning: 'the friction material left at the end of the event, as it has worn at earlier events',
+    source: 'pad-forecast: wear per event day of the same pads, common practice',
+    items: ['pad.thickness'],
+    compute: atEnd,
+  },
+} as const satisfies Readonly<Record<string, Fact>>;

@@ -1,0 +1,53 @@
+import { expect, it } from 'vitest';
+import { BUILT_IN_RULE_SET } from '../../../../seed/built-in.ts';
+import { checkRuleSet, checkRuleSetInSteps } from '../../../../src/domain/rules/check.ts';
+import { RuleSet } from '../../../../src/domain/rules/rule-set.ts';
+
+const SIZE = 500;
+
+/** The built-in rules again and again under other ids, each copy with its examples. */
+function large(): RuleSet {
+  const built = RuleSet.parse(BUILT_IN_RULE_SET);
+  const alone = built.examples.filter(({ only }) => only?.length === 1);
+  const copies = Array.from({ length: 3 }, (_, copy) => ({
+    rules: built.rules.map((rule) => ({ ...rule, id: `${rule.id}-${copy}`, title: `${rule.title} ${copy}` })),
+    examples: alone.map((one) => ({
+      ...one,
+      only: one.only?.map((id) => `${id}-${copy}`),
+      findings: Object.fromEntries(
+        Object.entries(one.findings ?? {}).map(([key, result]) => [key.replace(/^[^@]+/, `$&-${copy}`), result]),
+      ),
+    })),
+  }));
+  const rules = copies.flatMap((copy) => copy.rules).slice(0, SIZE);
+  const ids = new Set(rules.map(({ id }) => id));
+  const examples = copies.flatMap((copy) => copy.examples).filter(({ only }) => only?.every((id) => ids.has(id)));
+  return { ...built, rules, examples: examples.slice(0, 1000) };
+}
+
+it('checks a rule set of 500 rules; how long it takes is printed', () => {
+  const ruleSet = large();
+  expect(ruleSet.rules.length).toBe(SIZE);
+  checkRuleSet(ruleSet);
+  const started = performance.now();
+  const checked = checkRuleSet(ruleSet);
+  const took = Math.round(performance.now() - started);
+  expect(checked.ok ? [] : checked.faults).toEqual([]);
+  process.stdout.write(`${SIZE} rules, ${ruleSet.examples.length} examples: checked in ${took} ms\n`);
+});
+
+it('comes in small steps, and says the same as in one go', () => {
+  const steps = checkRuleSetInSteps(BUILT_IN_RULE_SET);
+  let count = 0;
+  let longest = 0;
+  let started = performance.now();
+  let step = steps.next();
+  for (; !step.done; step = steps.next()) {
+    count += 1;
+    longest = Math.max(longest, performance.now() - started);
+    started = performance.now();
+  }
+  process.stdout.write(`the built-in rule set: ${count} steps, the longest ${Math.round(longest)} ms\n`);
+  expect(count).toBeGreaterThan(500);
+  expect(step.value.ok).toBe(true);
+});
