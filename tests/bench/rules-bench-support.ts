@@ -57,6 +57,7 @@ export function finding(
     basis: head.basis,
     message: isMet ? '' : message,
     fix: isMet ? '' : head.fix,
+    watched: undefined,
     conceded: undefined,
   };
 }

@@ -1,9 +1,13 @@
 import { cpus, loadavg } from 'node:os';
+import { benchBrakeHeat } from './brake-heat.bench.ts';
 import { benchGate, type GateSide } from './gate.bench.ts';
 import { benchRules } from './rules.bench.ts';
+import { benchTrial } from './trial.bench.ts';
 
 const GATE_TARGET = 0.8;
 const RULES_TARGET = 0.5;
+const TRIAL_TARGET_MS = 2000;
+const BRAKE_HEAT_TARGET_MS = 20;
 
 const say = (text: string) => process.stdout.write(`${text}\n`);
 const load = () => loadavg()[0]?.toFixed(1);
@@ -14,15 +18,17 @@ function judge(ratio: number, target: number): boolean {
   return reached;
 }
 
-/** `npm run bench`: both comparisons, one after the other, and whether each reaches its target. */
+/** `npm run bench`: the comparisons, one after the other, and whether each reaches its target. */
 async function main(): Promise<void> {
   const [cpu] = cpus();
   say(`${new Date().toISOString()}, ${cpus().length} cores (${cpu?.model ?? 'unknown'}), Node ${process.version}`);
   say(`load of the machine before: ${load()} (on an idle machine the numbers are higher and steadier)`);
   const gateReached = await reportGate();
   const rulesReached = await reportRules();
+  const trialReached = await reportTrial();
+  const brakeHeatReached = reportBrakeHeat();
   say(`\nload of the machine after: ${load()}`);
-  if (!gateReached || !rulesReached) process.exitCode = 1;
+  if (!gateReached || !rulesReached || !trialReached || !brakeHeatReached) process.exitCode = 1;
 }
 
 async function reportGate(): Promise<boolean> {
@@ -49,6 +55,41 @@ async function reportRules(): Promise<boolean> {
     say(`  ${name}: ${oursPerSecond.toFixed(0)} against ${baselinePerSecond.toFixed(0)} inspections/s`);
     reached = judge(ratio, RULES_TARGET) && reached;
   }
+  return reached;
+}
+
+async function reportTrial(): Promise<boolean> {
+  const bench = await benchTrial();
+  const { declarations, rules, flipped, jobMs, jobRounds, jobCpuMs, judgedMs, loopMs } = bench;
+  say(
+    `\nTrial of a draft: ${declarations} declarations, ${rules} rules, ${flipped} flips, medians of interleaved rounds`,
+  );
+  say(
+    `  the job in the worker, with the database  ${jobMs.toFixed(0).padStart(6)} ms, ${jobCpuMs.toFixed(0)} ms CPU  [${jobRounds.join(' ')}]`,
+  );
+  say(`  judged, compared and added up in memory   ${judgedMs.toFixed(0).padStart(6)} ms`);
+  say(`  plain loop of evaluate in memory          ${loopMs.toFixed(0).padStart(6)} ms`);
+  say(`  in memory against the plain loop: ${(loopMs / judgedMs).toFixed(2)}, the job: ${(loopMs / jobMs).toFixed(2)}`);
+  const reached = jobMs < TRIAL_TARGET_MS;
+  say(`  worker time ${jobMs.toFixed(0)} ms, target under ${TRIAL_TARGET_MS} ms: ${reached ? 'reached' : 'MISSED'}`);
+  return reached;
+}
+
+function reportBrakeHeat(): boolean {
+  const { laps, steps, requestMs, requestCpuMs, sessionMs, eulerMs, peakC } = benchBrakeHeat();
+  say(`\nBrake heat: ${laps} laps of 8 stops, ${steps} steps for each of two rotors, medians of interleaved rounds`);
+  say(
+    `  one request (converged, with sensitivities) ${requestMs.toFixed(2).padStart(6)} ms, ${requestCpuMs.toFixed(2)} ms CPU`,
+  );
+  say(
+    `  the session followed once                   ${sessionMs.toFixed(2).padStart(6)} ms, peak ${peakC.session.toFixed(1)} °C`,
+  );
+  say(
+    `  plain Euler loop of as many steps           ${eulerMs.toFixed(2).padStart(6)} ms, peak ${peakC.euler.toFixed(1)} °C`,
+  );
+  say(`  the session against the plain loop: ${(eulerMs / sessionMs).toFixed(2)}`);
+  const reached = requestMs < BRAKE_HEAT_TARGET_MS;
+  say(`  one request, target under ${BRAKE_HEAT_TARGET_MS} ms: ${reached ? 'reached' : 'MISSED'}`);
   return reached;
 }
 

@@ -62,7 +62,10 @@ export function toeLimitMm(makerTotalToeMm: number): number {
   return TOE_LIMIT_FACTOR * Math.abs(makerTotalToeMm);
 }
 
-/** Left less right of an axle, or the sum for total toe; `undefined` where a side is not known. Never throws. */
+/**
+ * Left less right of an axle, or the sum for total toe; `undefined` where a side is not known. Never throws. In the
+ * unit of the values. Source: arithmetic.
+ */
 export function acrossAxle(values: KnownWheels, axle: 'front' | 'rear', how: 'difference' | 'sum'): number | undefined {
   const [left, right] = axle === 'front' ? [values.FL, values.FR] : [values.RL, values.RR];
   if (left === undefined || right === undefined) return undefined;

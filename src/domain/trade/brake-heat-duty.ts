@@ -47,7 +47,7 @@ export interface BrakeDuty {
 }
 
 /**
- * The duty class of a mean braking power per mass of car, W/kg. A class begins at its threshold.
+ * The duty class of a mean braking power per mass of car, W/kg. A class begins at its threshold. Never throws.
  *
  * @see common practice, no source
  */
@@ -57,7 +57,10 @@ export function dutyClassOf(wattsPerKg: number, thresholds: DutyThresholds = DUT
   return wattsPerKg >= thresholds.medium ? 'medium' : 'light';
 }
 
-/** Energy for the brakes of one lap, MJ, and its mean power per mass of car, W/kg. */
+/**
+ * Energy for the brakes of one lap, MJ, and its mean power per mass of car, W/kg. Never throws. Source: arithmetic
+ * over the stops of the lap.
+ */
 export function lapDuty({ lap }: BrakeHeatSession, massKg: number): { energyMJ: number; wattsPerKg: number } {
   const energyJ = lap.stops.reduce((sum, stop) => sum + stop.brakeJ, 0);
   return { energyMJ: energyJ / 1e6, wattsPerKg: energyJ / lap.timeS / massKg };
@@ -65,7 +68,7 @@ export function lapDuty({ lap }: BrakeHeatSession, massKg: number): { energyMJ: 
 
 /**
  * What the rotor temperatures of a session ask for, °C: fluid that boils, wet, at the air temperature plus a share of
- * the hotter axle's rise plus a margin; pads whose range reaches the rotor's peak plus a margin.
+ * the hotter axle's rise plus a margin; pads whose range reaches the rotor's peak plus a margin. Never throws.
  *
  * @see common practice, no source; the margins are parameters
  */
@@ -91,7 +94,7 @@ export type BrakingCar = Pick<Vehicle, 'massKg' | 'rotor' | 'axleLoadKg' | 'roto
 
 /**
  * What a venue asks of a car's brakes in a session of 20 minutes, from what their records say and defaults for the
- * rest (`BRAKE_HEAT_DEFAULTS`). Without a lap length a lap is taken as 600 m per zone.
+ * rest (`BRAKE_HEAT_DEFAULTS`). Without a lap length a lap is taken as 600 m per zone. Never throws.
  *
  * @returns `undefined` where it cannot be known: no braking zones, no mass, or values that cannot be
  * @see `solveBrakeHeat`, `brakeNeeds`; an estimate whose margins are common practice

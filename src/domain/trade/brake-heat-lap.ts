@@ -129,7 +129,10 @@ function assertAcceleration(stretches: readonly Stretch[], { lapTimeS }: LapSize
   throw refuse(lapTimeS === undefined ? '/lapLengthM' : '/lapTimeS', 'too-short', detail);
 }
 
-/** Braking power of all wheels at a speed in m/s on a stop, W: (m·a − drag − rolling)·v. */
+/**
+ * Braking power of all wheels at a speed in m/s on a stop, W: (m·a − drag − rolling)·v. Never throws. Source: power is
+ * force times speed, textbook mechanics.
+ */
 export const brakePowerW = (car: StoppingCar, speedMs: number): number =>
   (car.massKg * car.decelerationG * STANDARD_GRAVITY - resistanceN(car, speedMs)) * speedMs;
 

@@ -48,7 +48,7 @@ export function graphiteSpecificHeat(atC: number): number {
 
 /**
  * Tabulates a specific heat (J/(kg·K) over °C) from -100 to 3000 °C every 10 K, straight between the points, with its
- * exact integral. Beyond the ends the end values hold. Never throws.
+ * exact integral. Beyond the ends the end values hold. Never throws. Source: linear interpolation, trapezium rule.
  */
 export function heatCurve(specificHeat: (atC: number) => number): HeatCurve {
   const jPerKgK = new Float64Array(GRID_POINTS);
@@ -65,7 +65,7 @@ export function heatCurve(specificHeat: (atC: number) => number): HeatCurve {
 
 /**
  * A curve through points in ascending temperature (at least one), straight between them and level outside; resampled
- * every 10 K. One point gives a constant specific heat. Never throws.
+ * every 10 K. One point gives a constant specific heat. Never throws. J/(kg·K) over °C. Source: linear interpolation.
  */
 export function heatCurveThrough(points: readonly SpecificHeatPoint[]): HeatCurve {
   return heatCurve((atC) => {
@@ -84,7 +84,10 @@ export const IRON_HEAT: HeatCurve = heatCurve(steelSpecificHeat);
 /** Carbon in carbon, from `graphiteSpecificHeat`. */
 export const CARBON_HEAT: HeatCurve = heatCurve(graphiteSpecificHeat);
 
-/** Specific heat on the curve, J/(kg·K), at a temperature in °C. Not a number in, not a number out. */
+/**
+ * Specific heat on the curve, J/(kg·K), at a temperature in °C. Not a number in, not a number out. Never throws.
+ * Source: linear interpolation in the table.
+ */
 export function specificHeatAt({ jPerKgK }: HeatCurve, atC: number): number {
   const x = within((atC - GRID_START_C) / GRID_STEP_K, 0, GRID_POINTS - 1);
   const i = Math.min(Math.floor(x), GRID_POINTS - 2);
@@ -93,7 +96,10 @@ export function specificHeatAt({ jPerKgK }: HeatCurve, atC: number): number {
   return low + (high - low) * (x - i);
 }
 
-/** Heat held by one kilogram, J/kg, at a temperature in °C, counted from -100 °C: the integral of the curve. */
+/**
+ * Heat held by one kilogram, J/kg, at a temperature in °C, counted from -100 °C: the integral of the curve. Never
+ * throws. Source: trapezium rule, exact for straight lines.
+ */
 export function heatContentAt(curve: HeatCurve, atC: number): number {
   const x = within((atC - GRID_START_C) / GRID_STEP_K, 0, GRID_POINTS - 1);
   const i = Math.min(Math.floor(x), GRID_POINTS - 2);

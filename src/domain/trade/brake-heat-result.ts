@@ -120,7 +120,10 @@ const both = (value: (axle: 'front' | 'rear') => number, decimals: number): PerA
 });
 const megajoules = (joules: number): number => roundTo(joules / 1e6, 3);
 
-/** Rounds a solved session to what its inputs can carry: whole °C for peaks, kJ for energies. Never throws. */
+/**
+ * Rounds a solved session to what its inputs can carry: whole °C for peaks, kJ for energies. Never throws. Source:
+ * arithmetic on the session.
+ */
 export function brakeHeatResult(solved: BrakeHeatSolved): BrakeHeatResult {
   const { session, limits, halvingChangeK } = solved.converged;
   const { lap } = session;
@@ -214,6 +217,7 @@ const dutyView = (duty: BrakeDuty): BrakeHeatResult['duty'] => ({
 
 function seriesView({ converged: { session } }: BrakeHeatSolved): BrakeHeatResult['series'] {
   const { timeS, lap, frontC, rearC } = brakeHeatSeries(session);
-  const rounded = (values: readonly number[]) => values.map((value) => roundTo(value, 1));
+  // thousands of temperatures for a plot: decimal rounding would cost a quarter of the whole answer
+  const rounded = (values: readonly number[]) => values.map((value) => Math.round(value * 10) / 10);
   return { timeS: rounded(timeS), lap, frontC: rounded(frontC), rearC: rounded(rearC) };
 }

@@ -27,7 +27,10 @@ export interface Convection {
   exponent: number;
 }
 
-/** Heat transfer coefficient at a speed in m/s, W/(m²·K). */
+/**
+ * Heat transfer coefficient at a speed in m/s, W/(m²·K). Never throws. Source: turbulent cooling of a turning disc,
+ * from memory.
+ */
 export const convectionAt = ({ still, factor, exponent }: Convection, speedMs: number): number =>
   still + factor * speedMs ** exponent;
 
@@ -57,7 +60,10 @@ export interface Rotor {
   heat: HeatCurve;
 }
 
-/** Prepares a rotor that gets `axleShare` of all braking divided between two wheels, in air of `ambientC` °C. */
+/**
+ * Prepares a rotor that gets `axleShare` of all braking divided between two wheels, in air of `ambientC` °C. The share
+ * is from 0 to 1. Never throws. Source: arithmetic.
+ */
 export function prepareRotor(settings: RotorSettings, axleShare: number, ambientC: number): Rotor {
   return {
     powerShare: (axleShare / 2) * settings.rotorShare,
@@ -80,7 +86,10 @@ function radiated(rotor: Rotor, tC: number): number {
 /**
  * Carries a rotor over one step with the classical Runge-Kutta method of fourth order: m·c(T)·dT/dt = share·P −
  * h·A·(T − T∞) − ε·σ·A·(T⁴ − T∞⁴). The losses are integrated beside the temperature, not worked out from it, so
- * that heat in = heat kept + heat lost is a check of the step and not true by construction. Changes `state`.
+ * that heat in = heat kept + heat lost is a check of the step and not true by construction. Changes `state`. Steps in
+ * s, power in W, temperatures in °C, losses in J. Never throws.
+ *
+ * @see Runge-Kutta method, textbook of numerical methods; lumped capacity, textbook of heat transfer
  */
 export function advance(rotor: Rotor, { dt, power, h }: RotorStep, state: RotorState): void {
   const { heat, massKg, powerShare } = rotor;

@@ -98,6 +98,7 @@ const KNOBS: readonly Knob[] = [
  * left out; a value that cannot be, such as a lap shorter than its stops, leaves its side out.
  *
  * @throws TradeRefusal as `solveBrakeHeat` for the settings themselves
+ * @see `solveBrakeHeat`; the differences are arithmetic
  */
 export function brakeHeatSensitivity(settings: BrakeHeatSettings, limits: StepLimits): BrakeHeatSensitivity[] {
   const base = { front: solvePeakC(settings, 'front', limits), rear: solvePeakC(settings, 'rear', limits) };

@@ -14,7 +14,7 @@ const MAX_POINTS = 3000;
 
 /**
  * Rotor temperatures over the session at every step, or, where that would be over 3000 points, at the ends of stops
- * and of the ways between them. Seconds and °C, not rounded. Never throws.
+ * and of the ways between them. Seconds and °C, not rounded. Never throws. Source: the session, `solveBrakeHeat`.
  */
 export function brakeHeatSeries(session: BrakeHeatSession): BrakeHeatSeries {
   const { timeS, front, rear, stepsPerLap, stretchStart } = session;
@@ -29,7 +29,10 @@ export function brakeHeatSeries(session: BrakeHeatSession): BrakeHeatSeries {
   };
 }
 
-/** Rotor temperature at the beginning and the end of each stop of the last lap, °C, in lap order. */
+/**
+ * Rotor temperature at the beginning and the end of each stop of the last lap, °C, in lap order. Never throws. Source:
+ * the session, `solveBrakeHeat`.
+ */
 export function lastLapStops(session: BrakeHeatSession, of: 'front' | 'rear'): { startC: number; endC: number }[] {
   const { lap, laps, stepsPerLap, stretchStart } = session;
   const first = (laps - 1) * stepsPerLap;

@@ -66,7 +66,7 @@ export interface BrakeHeatSession {
 }
 
 /** Steps that a session may take; beyond, an answer would hold up everybody else. */
-const MAX_STEPS = 60_000;
+const MAX_STEPS = 20_000;
 
 /** Where halving begins. */
 export const FIRST_STEPS: StepLimits = { brakingS: 1, betweenS: 4 };
@@ -95,6 +95,7 @@ export function solveBrakeHeat(settings: BrakeHeatSettings, limits: StepLimits =
  * The peak of one axle's rotors alone, °C; as `solveBrakeHeat`, for those who need no more.
  *
  * @throws TradeRefusal as `solveBrakeHeat`
+ * @see `solveBrakeHeat`
  */
 export function solvePeakC(settings: BrakeHeatSettings, axle: 'front' | 'rear', limits: StepLimits): number {
   const { lap, frontShare, steps } = prepare(settings, limits);
@@ -249,6 +250,7 @@ const HALVING_TOLERANCE_K = 0.05;
  * balance closes to 0.1 %, and gives the finer of the last two.
  *
  * @throws TradeRefusal as `solveBrakeHeat`, and `no-convergence` when the steps needed are too many
+ * @see step halving, textbook of numerical methods
  */
 export function solveConverged(settings: BrakeHeatSettings): ConvergedSession {
   let limits = FIRST_STEPS;
@@ -268,7 +270,8 @@ export function solveConverged(settings: BrakeHeatSettings): ConvergedSession {
 
 /**
  * The first lap from which no lap's peak differs from the lap before by 2 K or more, on both axles: the session has
- * become quasi-steady. `undefined` when it has not within the laps driven.
+ * become quasi-steady. `undefined` when it has not within the laps driven. Never throws. The 2 K are common practice,
+ * no source.
  */
 export function steadyFromLap({ front, rear }: BrakeHeatSession, withinK = 2): number | undefined {
   const settled = front.lapPeakC.map((peak, i) => {

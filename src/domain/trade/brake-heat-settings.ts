@@ -81,10 +81,12 @@ export interface ResolvedBrakeHeat {
 type Take = <T>(name: string, given: T | undefined, fallback: T, told: Told) => T;
 
 /**
- * Fills the gaps in what is known with defaults, each noted as an assumption with its standing.
+ * Fills the gaps in what is known with defaults, each noted as an assumption with its standing. Units are in the
+ * names; shares are from 0 to 1.
  *
  * @throws TradeRefusal at `/decelerationG` when a deceleration and a measured stop are both given, at
  *   `/…/specificHeat` for points out of order, and as `layOutLap` and `frontLoadShare`
+ * @see `BRAKE_HEAT_DEFAULTS`; the standing of each default is in its assumption
  */
 export function resolveBrakeHeat(known: BrakeHeatKnown): ResolvedBrakeHeat {
   const assumptions: Assumption[] = [];

@@ -12,6 +12,9 @@ const mj = (joules: number): string => n(joules / 1e6);
 
 /**
  * The formulas with their numbers, for the stop with the most energy, one front rotor and the whole lap. Never throws.
+ * Units stand in the texts.
+ *
+ * @see `solveBrakeHeat`
  */
 export function brakeHeatSteps(
   settings: BrakeHeatSettings,

@@ -3,7 +3,7 @@ import { STANDARD_GRAVITY } from './stop-distance.ts';
 
 const KMH_PER_MS = 3.6;
 
-/** km/h to m/s, exact. */
+/** km/h to m/s, exact. Never throws. Source: 3.6 by definition of the hour and the kilometre. */
 export const metresPerSecond = (kmh: number): number => kmh / KMH_PER_MS;
 
 /** The car in a stop: kg, m/s², m², kg/m³, and rolling resistance as a share of the weight. */
@@ -28,7 +28,7 @@ export interface StopEnergy {
 }
 
 /**
- * Kinetic energy given up between two speeds: E = ½·m·(v1² − v2²), in J from kg and m/s.
+ * Kinetic energy given up between two speeds: E = ½·m·(v1² − v2²), in J from kg and m/s. Never throws.
  *
  * @see any textbook of mechanics; worked examples in the published checks
  */
@@ -37,24 +37,30 @@ export const kineticEnergyJ = (massKg: number, fromMs: number, toMs: number): nu
 
 /**
  * Temperature rise of a rotor that keeps all its heat: ΔT = share·E/(m·c), in K from J, a share of 0 to 1, kg and
- * J/(kg·K). An upper bound: nothing is lost and the rotor is evenly warm.
+ * J/(kg·K). An upper bound: nothing is lost and the rotor is evenly warm. Never throws.
  *
  * @see textbook formula of lumped heat capacity; worked examples in the published checks
  */
 export const adiabaticRiseK = (energyJ: number, share: number, massKg: number, jPerKgK: number): number =>
   (share * energyJ) / (massKg * jPerKgK);
 
-/** Braking power at one instant: P = m·a·v, in W from kg, m/s² and m/s. Drag is not taken off. */
+/**
+ * Braking power at one instant: P = m·a·v, in W from kg, m/s² and m/s. Drag is not taken off. Never throws. Source:
+ * textbook mechanics.
+ */
 export const brakingPowerW = (massKg: number, decelerationMs2: number, speedMs: number): number =>
   massKg * decelerationMs2 * speedMs;
 
 /**
  * Density of dry air, kg/m³, from °C and kPa absolute: ρ = p/(R·T) with R = 287.05 J/(kg·K) (from memory; the standard
- * atmosphere's 1.225 kg/m³ at 15 °C comes out).
+ * atmosphere's 1.225 kg/m³ at 15 °C comes out). Never throws.
  */
 export const airDensity = (atC: number, kPa: number): number => (kPa * 1000) / (287.05 * (atC + 273.15));
 
-/** What holds the car back besides its brakes at a speed in m/s, N: ½·ρ·CdA·v² + f·m·g. */
+/**
+ * What holds the car back besides its brakes at a speed in m/s, N: ½·ρ·CdA·v² + f·m·g. Never throws. Source: textbook
+ * of vehicle dynamics.
+ */
 export const resistanceN = (car: StoppingCar, speedMs: number): number =>
   (car.airDensityKgM3 * car.dragAreaM2 * speedMs ** 2) / 2 + car.rollingCoefficient * car.massKg * STANDARD_GRAVITY;
 

@@ -64,7 +64,7 @@ export class TradeRefusal extends Error {
   }
 }
 
-/** A `TradeRefusal` about one place. */
+/** A `TradeRefusal` about one place. No units. Never throws. Source: RFC 6901 for the pointer. */
 export const refuse = (pointer: string, code: string, detail: string): TradeRefusal =>
   new TradeRefusal([{ pointer, code, detail }]);
 
@@ -84,7 +84,7 @@ export interface Calculation<I = unknown, R = unknown> {
   compute(input: I): Worked<R>;
 }
 
-/** Keeps the input and result types together while a definition is written. */
+/** Keeps the input and result types together while a definition is written. No units. Never throws. Source: ours. */
 export const calculation = <I, R>(definition: Calculation<I, R>): Calculation<I, R> => definition;
 
 interface Bounds {
@@ -94,12 +94,20 @@ interface Bounds {
   difference?: boolean;
 }
 
+const ValueWithUnit = z
+  .strictObject({
+    value: z.number().describe('The number'),
+    unit: z.string().max(24).describe('Its unit: any that converts to the one that a bare number has'),
+  })
+  .meta({ id: 'ValueWithUnit' });
+
 /**
  * A measured input: a bare number in `unit`, or `{value, unit}` in any unit that converts to it. The output is a
- * number in `unit`. Bounds are in `unit` and belong to the range.
+ * number in `unit`. Bounds are in `unit` and belong to the range. What does not convert or is out of bounds is an
+ * issue of the schema; the function itself never throws. Source: conversion factors of `quantity.ts`.
  */
 export function measure(unit: Unit, what: string, bounds: Bounds = {}): z.ZodType<number, number | MeasuredInput> {
-  const input = z.union([z.number(), z.strictObject({ value: z.number(), unit: z.string().max(24) })]);
+  const input = z.union([z.number(), ValueWithUnit]);
   const range = describeBounds(unit, bounds);
   return input
     .transform((raw, context): number => {

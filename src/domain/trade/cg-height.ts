@@ -33,7 +33,7 @@ export const CG_BOUNDS: CgBounds = { heightMm: [150, 1200], angleDeg: [2, 35], w
  * The height of the centre of gravity above the ground by the published formula, mm, whatever comes out: nothing is
  * refused here. For a measurement use `measuredCgHeightMm`.
  *
- * h = rs·c/L + rr·a/L + (Ws·L − m·c)/(m·tan θ), c to the raised axle, a to the staying axle.
+ * h = rs·c/L + rr·a/L + (Ws·L − m·c)/(m·tan θ), c to the raised axle, a to the staying axle. Never throws.
  *
  * @see formula collection, "height of centre of gravity by jacking the vehicle from the rear" (secondary); three
  *   derivations seen agree on tan θ. One ends in sin θ, which is 0.5 % too high at a lift of a tenth of the wheelbase.
@@ -79,6 +79,7 @@ export function staticStabilityFactor(trackMm: number, heightMm: number): number
  * What cannot be true of a car that was measured; empty when plausible. Pointers are the names of `RaisedCar`.
  *
  * Source: statics (an axle never carries more than the car, the staying axle gains) and common practice for bounds.
+ * Lengths in mm, masses in kg, the angle in degrees. Never throws.
  */
 export function cgFaults(car: RaisedCar, bounds: CgBounds = CG_BOUNDS): TradeFault[] {
   const faults: TradeFault[] = [];

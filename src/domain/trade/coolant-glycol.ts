@@ -8,7 +8,9 @@ export type Glycol = (typeof GLYCOLS)[number];
 /** A curve as points in order of x; straight between them. */
 export type Curve = readonly (readonly [x: number, y: number])[];
 
-/** y at x on a curve; `undefined` outside it. Never throws. */
+/**
+ * y at x on a curve; `undefined` outside it. Never throws. In the units of the curve. Source: linear interpolation.
+ */
 export function valueAt(curve: Curve, x: number): number | undefined {
   for (const [[x1, y1], [x2, y2]] of segmentsOf(curve)) {
     if (x >= x1 && x <= x2) return x === x2 ? y2 : y1 + ((y2 - y1) * (x - x1)) / (x2 - x1);
@@ -16,7 +18,10 @@ export function valueAt(curve: Curve, x: number): number | undefined {
   return undefined;
 }
 
-/** Every x at which a curve has the value y, in order; empty where it never has. Never throws. */
+/**
+ * Every x at which a curve has the value y, in order; empty where it never has. Never throws. In the units of the
+ * curve. Source: linear interpolation.
+ */
 export function rootsAt(curve: Curve, y: number): number[] {
   const roots = segmentsOf(curve).flatMap(([[x1, y1], [x2, y2]]) => {
     if (y1 === y) return [x1];
@@ -52,11 +57,17 @@ export const FREEZING: Readonly<Record<Glycol, Curve>> = {
 export const FREEZING_TABLES =
   'tables differ by some degrees; the one for ethylene does not say by volume or mass and is uncertain from 59 to 80 %';
 
-/** Freezing point in °C of a mix with so much glycol (%); `undefined` outside the table (propylene above 50 %). */
+/**
+ * Freezing point in °C of a mix with so much glycol (%); `undefined` outside the table (propylene above 50 %). Never
+ * throws. Source: the tables of `FREEZING` (secondary).
+ */
 export const glycolFreezingC = (glycol: Glycol, percent: number): number | undefined =>
   valueAt(FREEZING[glycol], percent);
 
-/** Every content in % that freezes at a temperature in °C, in order: two for ethylene below −13 °C; may be empty. */
+/**
+ * Every content in % that freezes at a temperature in °C, in order: two for ethylene below −13 °C; may be empty. Never
+ * throws. Source: the tables of `FREEZING` (secondary).
+ */
 export const glycolPercentsFor = (glycol: Glycol, freezingC: number): number[] => rootsAt(FREEZING[glycol], freezingC);
 
 /** g/mol and g/ml. Ethylene: secondary sources; water and propylene: from memory. */
@@ -75,7 +86,12 @@ function moleFraction(glycol: Glycol, percentByVolume: number): number {
 /** 223 °F: ethylene glycol and water, half and half, at 1 atm (secondary). */
 const HALF_AND_HALF_C = (223 - 32) / 1.8;
 
-/** How much of its vapour pressure water keeps in a mix that boils at so many °C at sea level: 1 for pure water. */
+/**
+ * How much of its vapour pressure water keeps in a mix that boils at so many °C at sea level: 1 for pure water.
+ *
+ * @throws TradeRefusal `outside-steam-table` as `waterBoilingKpa`
+ * @see `waterBoilingKpa`; derived
+ */
 export const waterShareOf = (boilsAtSeaLevelC: number): number => SEA_LEVEL_KPA / waterBoilingKpa(boilsAtSeaLevelC);
 
 /** Loss of vapour pressure per mole fraction of glycol that makes half and half boil at 223 °F; an ideal mix has 1. */

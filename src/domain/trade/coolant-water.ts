@@ -59,8 +59,8 @@ const ANTOINE = {
 export const MMHG_PER_KPA = 760 / SEA_LEVEL_KPA;
 
 /**
- * Boiling point of water in °C by the Antoine equation, for comparison: `B/(A − log10 p) − C`, p in mmHg above 0.
- * The two sets do not meet: at 760 mmHg they differ by 0.16 °C.
+ * Boiling point of water in °C by the Antoine equation, for comparison: `B/(A − log10 p) − C`, p in mmHg above 0. The
+ * two sets do not meet: at 760 mmHg they differ by 0.16 °C. Never throws.
  *
  * @param range `low` up to 100 °C, `high` from there
  * @see Antoine constants of water on a public engineering page (secondary)

@@ -23,7 +23,7 @@ export const waterBoilingUnderCapC = (capKpa: number, atmKpa: number): number =>
 
 /**
  * The rule of thumb: 3 °F for each psi of the cap on top of the boiling point at sea level (°F). Exact at 5 psi for
- * water; 7 °F too high at 15 psi, 28 °F too high at 30.
+ * water; 7 °F too high at 15 psi, 28 °F too high at 30. Never throws.
  *
  * @see club and forum pages (secondary); for comparison only
  */

@@ -55,14 +55,21 @@ const HOT: Readonly<Record<J300Edition, Readonly<Record<string, HotGrade>>>> = {
 const LIGHT_40: readonly string[] = ['0W', '5W', '10W'];
 const LIGHT_40_HTHS: Readonly<Record<J300Edition, number>> = { '2015': 3.5, '1999': 2.9 };
 
-/** Limits of a winter grade such as `5W`; `undefined` when there is none of that name. SAE J300 (secondary). */
+/**
+ * Limits of a winter grade such as `5W`; `undefined` when there is none of that name. Units are in the names of the
+ * limits. Never throws.
+ *
+ * @see SAE J300 (secondary)
+ */
 export function findWinterGrade(name: string): WinterGrade | undefined {
   return Object.hasOwn(WINTER, name) ? WINTER[name] : undefined;
 }
 
 /**
  * Limits of a hot grade such as `40` in an edition, with the winter grade it is paired with, if any; `undefined` when
- * the edition has none of that name. SAE J300, editions of 2015 and December 1999 (secondary).
+ * the edition has none of that name. Units are in the names of the limits. Never throws.
+ *
+ * @see SAE J300, editions of 2015 and December 1999 (secondary)
  */
 export function findHotGrade(name: string, edition: J300Edition, winter?: string): HotGrade | undefined {
   const grade = Object.hasOwn(HOT[edition], name) ? HOT[edition][name] : undefined;
@@ -71,8 +78,8 @@ export function findHotGrade(name: string, edition: J300Edition, winter?: string
 }
 
 /**
- * The hot grades whose range holds a kinematic viscosity at 100 °C (mm²/s), thinnest first. Below 20 the ranges of 2015
- * overlap, so there may be two or three; upper bounds are exclusive. Empty when there is none.
+ * The hot grades whose range holds a kinematic viscosity at 100 °C (mm²/s), thinnest first. Below 20 the ranges of
+ * 2015 overlap, so there may be two or three; upper bounds are exclusive. Empty when there is none. Never throws.
  *
  * @see SAE J300, editions of 2015 and December 1999 (secondary)
  */

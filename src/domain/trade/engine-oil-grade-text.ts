@@ -23,7 +23,10 @@ export type GradeFault = 'bad-form' | 'unknown-winter-grade' | 'unknown-hot-grad
 
 const GRADE = /^(?:SAE\s*)?(?:(?<winter>\d{1,2}W)(?:\s*[-/]?\s*(?<hot>\d{1,3}))?|(?<only>\d{1,3}))$/u;
 
-/** `5W-40`, `5W40`, `SAE 30`, `10W`, in any case and with any dash. Never throws. */
+/**
+ * `5W-40`, `5W40`, `SAE 30`, `10W`, in any case and with any dash. Never throws. No units. Source: the ways people
+ * write grades, common practice.
+ */
 export function readOilGrade<W extends Viscosity, H extends Viscosity>(
   text: string,
   tables: GradeTables<W, H>,
@@ -61,11 +64,14 @@ const FAULTS: Readonly<Record<GradeFault, string>> = {
   'no-such-pair': 'cannot be: its winter grade asks for more viscosity at 100 °C than its other grade allows',
 };
 
-/** The refusal of a grade text, at `/grade`. */
+/** The refusal of a grade text, at `/grade`. No units. Never throws. Source: ours. */
 export const refuseOilGrade = (text: string, fault: GradeFault): TradeRefusal =>
   refuse('/grade', fault, `${JSON.stringify(text)} ${FAULTS[fault]}.`);
 
-/** Whether a viscosity at 100 °C (mm²/s) is within a grade; `null` when none is given. */
+/**
+ * Whether a viscosity at 100 °C (mm²/s) is within a grade; `null` when none is given. Never throws. Source: arithmetic
+ * on the limits of the grade.
+ */
 export function isInGrade({ kv100Min, kv100Below }: Viscosity, kv100: number | undefined): boolean | null {
   return kv100 === undefined ? null : kv100 >= kv100Min && kv100 < (kv100Below ?? Number.POSITIVE_INFINITY);
 }

@@ -21,7 +21,7 @@ const readGrade = (text: string, edition: J300Edition): EngineOilGrade | GradeFa
   });
 
 /**
- * Limits that a grade text stands for: `15W-50`, `SAE 40`, `10W`.
+ * Limits that a grade text stands for: `15W-50`, `SAE 40`, `10W`. Units are in the names of the limits.
  *
  * @throws TradeRefusal at `/grade`: `bad-form`, `unknown-winter-grade`, `unknown-hot-grade`, `no-such-pair`
  * @see SAE J300, January 2015 and December 1999 (secondary)
@@ -34,7 +34,8 @@ export function engineOilGrade(text: string, edition: J300Edition = '2015'): Eng
 
 /**
  * The hot grade of a text as a number (`15W-50` is 50); hot grades are in the order of their numbers. `undefined` when
- * the text is no grade of SAE J300 (2015) or has no hot grade. Never throws.
+ * the text is no grade of SAE J300 (2015) or has no hot grade. Never throws. A grade has no unit. Source: SAE J300,
+ * January 2015 (secondary).
  */
 export function engineOilHotGrade(text: string): number | undefined {
   const grade = readGrade(text, '2015');

@@ -47,7 +47,8 @@ const MM_PER_INCH = 25.4;
 
 /**
  * A thread as people write it: `M12`, `M12x1.5`, `M14×1.5`, `3/8-16`, `1/2-20 UNF`. A metric size without a pitch is
- * taken as coarse where the size is in the table. `undefined`: not a thread we can read. Never throws.
+ * taken as coarse where the size is in the table. `undefined`: not a thread we can read. Never throws. Millimetres.
+ * Source: metric threads as in `COARSE_THREADS`; an inch is 25.4 mm by definition.
  */
 export function parseThread(text: string): Thread | undefined {
   const folded = text.replace(/\s+/gu, '').toUpperCase();

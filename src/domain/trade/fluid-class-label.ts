@@ -12,7 +12,8 @@ export interface LabelPoint {
 const ROUNDING_F = 1;
 
 /**
- * Whether a label's °C and °F are the same temperature, to 1 °F. `undefined` when one of them is missing.
+ * Whether a label's °C and °F are the same temperature, to 1 °F. `undefined` when one of them is missing. Never
+ * throws.
  *
  * @see 49 CFR 571.116: the °F of the grades are exact conversions of the °C (derived)
  */
@@ -21,12 +22,20 @@ export function labelAgrees({ c, f }: LabelPoint): boolean | undefined {
   return Math.abs((convert(c, '°C', '°F') ?? Number.NaN) - f) <= ROUNDING_F;
 }
 
-/** The boiling point of a label in °C: as printed, else from °F; `undefined` when it gives neither. */
+/**
+ * The boiling point of a label in °C: as printed, else from °F; `undefined` when it gives neither. Never throws.
+ * Source: °F to °C by definition.
+ */
 export function labelPointC({ c, f }: LabelPoint): number | undefined {
   return c ?? (f === undefined ? undefined : convert(f, '°F', '°C'));
 }
 
-/** `°C` and `°F` that are not one temperature, and a wet point that is not below the dry one: such a label is misread. */
+/**
+ * `°C` and `°F` that are not one temperature, and a wet point that is not below the dry one: such a label is misread.
+ * In °C and °F as printed. Never throws.
+ *
+ * @see `labelAgrees`; water lowers a boiling point, common practice
+ */
 export function findLabelFaults(dry: LabelPoint, wet: LabelPoint): TradeFault[] {
   const faults: TradeFault[] = [];
   for (const [name, point] of [
@@ -48,7 +57,7 @@ export function findLabelFaults(dry: LabelPoint, wet: LabelPoint): TradeFault[] 
 
 /**
  * What of a label a fluid of that class cannot be: below the minimum of its class, dry or wet (°C). Empty when nothing
- * is. A point within 1 °F of the minimum is the minimum, rounded.
+ * is. A point within 1 °F of the minimum is the minimum, rounded. Never throws.
  *
  * @see 49 CFR 571.116 S5.1.1, S5.1.2 (secondary)
  */

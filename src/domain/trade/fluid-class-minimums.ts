@@ -42,7 +42,10 @@ export const FLUID_MINIMUMS = {
 export type FluidClass = keyof typeof FLUID_MINIMUMS;
 export const FLUID_CLASSES = Object.keys(FLUID_MINIMUMS) as [FluidClass, ...FluidClass[]];
 
-/** The minimums of a class by its name as the catalogue writes it; `undefined` for `mineral-oil`, `unknown` and others. */
+/**
+ * The minimums of a class by its name as the catalogue writes it; `undefined` for `mineral-oil`, `unknown` and others.
+ * Boiling points in °C. Never throws. Source: that of each row of `FLUID_MINIMUMS`.
+ */
 export function findFluidMinimum(name: string): FluidMinimum | undefined {
   // hasOwn has just shown that the name is a class
   return Object.hasOwn(FLUID_MINIMUMS, name) ? FLUID_MINIMUMS[name as FluidClass] : undefined;
@@ -50,7 +53,8 @@ export function findFluidMinimum(name: string): FluidMinimum | undefined {
 
 /**
  * Whether a class promises at least the boiling points of another, fresh and wet, and is the same kind of fluid.
- * `undefined` when one of them has no minimums. Never compares the numbers in the names.
+ * `undefined` when one of them has no minimums. Never compares the numbers in the names. Compares °C; the answer has
+ * no unit. Never throws. Source: that of each row of `FLUID_MINIMUMS`.
  */
 export function fluidClassCovers(have: string, need: string): boolean | undefined {
   const [first, second] = [findFluidMinimum(have), findFluidMinimum(need)];

@@ -21,7 +21,8 @@ export interface WorkingBoilingPoint {
 
 /**
  * The boiling point in °C to plan with: measured, else the label's wet one, else the wet minimum of the class.
- * `undefined` when none is known. Never the dry one: fluid in a car has taken up water. Never throws.
+ * `undefined` when none is known. Never the dry one: fluid in a car has taken up water. Never throws. Source: common
+ * practice; minimums as `FLUID_MINIMUMS`.
  */
 export function workingBoilingPoint(facts: FluidFacts): WorkingBoilingPoint | undefined {
   if (facts.measuredC !== undefined) return { celsius: facts.measuredC, from: 'measured' };

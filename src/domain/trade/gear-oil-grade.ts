@@ -45,8 +45,8 @@ const HOT: Readonly<Record<J306Edition, Readonly<Record<string, GearHotGrade>>>>
 };
 
 /**
- * The gear oil grade of a kinematic viscosity at 100 °C (mm²/s). `undefined` when the edition (as far as we know it) has
- * none: below 3.8, and before 2005 outside 13.5 to 41. Upper bounds are exclusive.
+ * The gear oil grade of a kinematic viscosity at 100 °C (mm²/s). `undefined` when the edition (as far as we know it)
+ * has none: below 3.8, and before 2005 outside 13.5 to 41. Upper bounds are exclusive. Never throws.
  *
  * @see SAE J306, February 2019; abstract of the 2005 edition for what was before (secondary)
  */
@@ -58,7 +58,7 @@ export function gearGradeOfKv100(kv100: number, edition: J306Edition = '2019'): 
 export type GearOilGrade = OilGrade<GearWinterGrade, GearHotGrade>;
 
 /**
- * Limits that a gear oil grade text stands for: `75W-90`, `SAE 140`, `75W`.
+ * Limits that a gear oil grade text stands for: `75W-90`, `SAE 140`, `75W`. Units are in the names of the limits.
  *
  * @throws TradeRefusal at `/grade`: `bad-form`, `unknown-winter-grade`, `unknown-hot-grade`, `no-such-pair`
  * @see SAE J306, February 2019 (secondary)

@@ -13,7 +13,7 @@ export const ISOLATION_LIMIT_DC = 100;
 export const ISOLATION_LIMIT_AC = 500;
 
 /**
- * The least isolation resistance per volt of working voltage, Ω/V.
+ * The least isolation resistance per volt of working voltage, Ω/V. Never throws.
  *
  * @param acProtected of a connected system: the alternating-current part is doubly insulated or in a robust housing
  * @see UNECE Regulation 100, 5.1.3.1 and 5.1.3.2
@@ -39,6 +39,7 @@ export function ohmPerVolt(resistanceOhm: number, workingVoltageV: number): numb
  * The least isolation resistance (Ω) that a working voltage (V) needs.
  *
  * @throws TradeRefusal `/workingVoltage` not above 0
+ * @see UNECE Regulation 100, 5.1.3
  */
 export function isolationNeeded(workingVoltageV: number, system: HvSystem, acProtected = false): number {
   if (!(workingVoltageV > 0)) throw refuse('/workingVoltage', 'not-positive', 'A working voltage is above 0 V.');

@@ -45,7 +45,7 @@ export const LABEL_OPTION_FIELDS = {
     .describe('Whose lists count besides the label: club (default), international or label-only'),
 };
 
-/** A calendar date in an input. */
+/** A calendar date in an input. YYYY-MM-DD, no unit. Never throws. Source: ISO 8601. */
 export const plainDate = (what: string) =>
   z
     .string()
@@ -72,7 +72,7 @@ export const AppliedRule = z.object({
   source: z.string().describe('Where the rule comes from'),
 });
 
-/** @returns an `AppliedTerm` as the API shows it */
+/** An `AppliedTerm` as the API shows it. No units; never throws. Source: that of the term. */
 export const showTerm = ({ says, lastDay, weight, standing, source }: AppliedTerm): z.infer<typeof AppliedRule> => ({
   rule: says,
   lastDay,
@@ -109,9 +109,10 @@ const fault = (index: number, field: string, code: string, detail: string): Trad
 });
 
 /**
- * The validity of one label at a place of the input.
+ * The validity of one label at a place of the input. Dates are YYYY-MM-DD.
  *
  * @throws TradeRefusal with pointers below `at`: a date missing, contradictory dates, years where they are fixed
+ * @see `validThrough`
  */
 export function knownValidity(label: LabelInput, options: LabelOptions, at: string): Known {
   const faultAt = (field: string, code: string, detail: string) =>
@@ -158,7 +159,10 @@ function allKnown({ labels, monthReading, acceptance, onDay }: Input): Known[] {
   return known;
 }
 
-/** The defaults and untested numbers behind a validity, for `assumptions`. */
+/**
+ * The defaults and untested numbers behind a validity, for `assumptions`. No units. Never throws. Source: that of each
+ * rule in `LABEL_RULES`.
+ */
 export function labelAssumptions(options: LabelOptions): Assumption[] {
   return [
     ...(options.monthReading === undefined
@@ -176,7 +180,10 @@ export function labelAssumptions(options: LabelOptions): Assumption[] {
   ];
 }
 
-/** How the last day of a label was worked out, for `steps`. */
+/**
+ * How the last day of a label was worked out, for `steps`. Dates are YYYY-MM-DD. Never throws. Source: that of the
+ * deciding rule.
+ */
 export const validityStep = (what: string, { decidedBy }: Known): WorkStep => ({
   what: `${what}: last good day`,
   formula: decidedBy.says,
@@ -184,7 +191,10 @@ export const validityStep = (what: string, { decidedBy }: Known): WorkStep => ({
   result: decidedBy.lastDay ?? 'no end date',
 });
 
-/** What the rule of a label warns of, and the caution of its equipment. */
+/**
+ * What the rule of a label warns of, and the caution of its equipment. No units. Never throws. Source: that of each
+ * rule in `LABEL_RULES`.
+ */
 export function labelCautions(label: LabelId): string[] {
   const rule: LabelRule = LABEL_RULES[label];
   const general = { harness: CAUTIONS.harness.text, helmet: CAUTIONS.helmet.text } as const;

@@ -13,8 +13,8 @@ export interface LabelSpan {
 }
 
 /**
- * The first and last day that a label date of 1950 to 2099 covers; `undefined` when it is not one. Slash dates and two-digit years are
- * not: `2/4/95` is two different days.
+ * The first and last day that a label date of 1950 to 2099 covers; `undefined` when it is not one. Slash dates and
+ * two-digit years are not: `2/4/95` is two different days. Never throws.
  *
  * @see ISO 8601 forms; ambiguity of slash dates
  */
@@ -32,15 +32,18 @@ function spanFrom(text: string, end: (date: PlainDate) => PlainDate): LabelSpan 
 }
 
 /**
- * The last day of the date's month.
+ * The last day of the date's month. YYYY-MM-DD.
  *
  * @throws RangeError when it is not a date
+ * @see the calendar, by definition
  */
 export function endOfMonth(date: PlainDate): PlainDate {
   return addDays(addMonths(`${date.slice(0, 8)}01`, 1), -1);
 }
 
-/** Schema of a label date; labels are from 1950 to 2099. */
+/**
+ * Schema of a label date; labels are from 1950 to 2099. Years, months or days. Never throws. Source: `parseLabelDate`.
+ */
 export const labelDate = (what: string) =>
   z
     .string()

@@ -233,7 +233,10 @@ export const LABEL_RULES = {
 
 export type LabelId = keyof typeof LABEL_RULES;
 
-/** The rule of a label; `undefined` for a text that is none of ours. */
+/**
+ * The rule of a label; `undefined` for a text that is none of ours. No units of its own: terms are in years. Never
+ * throws. Source: that of each rule in `LABEL_RULES`.
+ */
 export function findLabelRule(label: string): LabelRule | undefined {
   return Object.hasOwn(LABEL_RULES, label) ? LABEL_RULES[label as LabelId] : undefined;
 }

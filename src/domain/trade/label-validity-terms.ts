@@ -39,15 +39,17 @@ export interface AppliedTerm {
   numbers: string;
 }
 
-/** Whether an end rule belongs to what the organizer goes by. */
+/** Whether an end rule belongs to what the organizer goes by. No units. Never throws. Source: that of the term. */
 export function termCounts(term: LabelTerm, acceptance: Acceptance): boolean {
   return term.scope === undefined || term.scope === acceptance;
 }
 
 /**
- * The last good day by one rule of a label; `undefined` when the date it counts from is not given.
+ * The last good day by one rule of a label; `undefined` when the date it counts from is not given. Terms are in years,
+ * dates YYYY-MM-DD.
  *
  * @throws RangeError when a result leaves the years 0001 to 9999
+ * @see the source of the term
  */
 export function applyTerm(term: LabelTerm, spans: LabelSpans, options: LabelOptions): AppliedTerm | undefined {
   const { says, standing, source, weight = 'limit' } = term;
@@ -100,7 +102,10 @@ function lastDayOf(anniversary: PlainDate, end: FromMade['end'], reading: MonthR
   return reading === 'last-day' ? endOfMonth(anniversary) : endOfYear(anniversary);
 }
 
-/** The term that ends first; of equal ones the first; `undefined` when none of them ends. */
+/**
+ * The term that ends first; of equal ones the first; `undefined` when none of them ends. Dates are YYYY-MM-DD. Never
+ * throws. Source: ours, the strictest rule decides.
+ */
 export function earliestTerm(terms: readonly AppliedTerm[]): (AppliedTerm & { lastDay: PlainDate }) | undefined {
   let earliest: (AppliedTerm & { lastDay: PlainDate }) | undefined;
   for (const term of terms) {

@@ -69,6 +69,8 @@ const renews = (term: LabelTerm): boolean => term.kind === 'from-made' && term.r
 /**
  * The last good day of a label for rules and facts: `NO_END_DATE` when it has no end, `undefined` when the label is
  * not known, a date is missing or the dates cannot be. Never throws.
+ *
+ * @see `validThrough`
  */
 export function labelLastDay(label: string, dates: LabelDates, options: LabelOptions = {}): PlainDate | undefined {
   const rule = findLabelRule(label);
@@ -86,7 +88,7 @@ export function labelLastDay(label: string, dates: LabelDates, options: LabelOpt
 
 /**
  * The earliest of several last days: of a set of straps, each with its own label, the earliest governs. `undefined`
- * for none, or when one of them is not known.
+ * for none, or when one of them is not known. Dates are YYYY-MM-DD. Never throws. Source: common practice.
  */
 export function earliestLastDay(lastDays: readonly (PlainDate | undefined)[]): PlainDate | undefined {
   const known = lastDays.filter((day) => day !== undefined);

@@ -28,7 +28,10 @@ export function erlangB(servers: number, load: number): number {
   return blocked;
 }
 
-/** Servers that keep up with a load: the smallest whole number above it. Never throws for a load of 0 or more. */
+/**
+ * Servers that keep up with a load: the smallest whole number above it. Never throws for a load of 0 or more. A count,
+ * no unit. Source: queueing theory textbooks.
+ */
 export const fewestStable = (load: number): number => Math.floor(load) + 1;
 
 /**
@@ -45,24 +48,42 @@ export function erlangC(servers: number, load: number): number {
   throw refuse('/inspectors', 'unstable', detail);
 }
 
-/** Offered load of a line in erlang: the number of inspectors that would be busy all the time. Never throws. */
+/**
+ * Offered load of a line in erlang: the number of inspectors that would be busy all the time. Never throws. Source:
+ * queueing theory textbooks.
+ */
 export const loadOf = (line: Pick<Line, 'arrivalsPerHour' | 'serviceMinutes'>): number =>
   (line.arrivalsPerHour * line.serviceMinutes) / 60;
 
-/** Mean wait before the inspection starts, minutes, over all cars. Throws and source as `erlangC`. */
+/**
+ * Mean wait before the inspection starts, minutes, over all cars.
+ *
+ * @throws TradeRefusal as `erlangC`
+ * @see `erlangC`
+ */
 export function meanWaitMinutes(line: Line): number {
   const load = loadOf(line);
   return (erlangC(line.inspectors, load) * line.serviceMinutes) / (line.inspectors - load);
 }
 
-/** Probability that a car waits longer than so many minutes. Throws and source as `erlangC`. */
+/**
+ * Probability that a car waits longer than so many minutes.
+ *
+ * @throws TradeRefusal as `erlangC`
+ * @see `erlangC`
+ */
 export function waitExceeds(line: Line, minutes: number): number {
   const load = loadOf(line);
   const waits = erlangC(line.inspectors, load);
   return waits * Math.exp((-(line.inspectors - load) * Math.max(0, minutes)) / line.serviceMinutes);
 }
 
-/** Mean number of cars that wait: arrival rate × mean wait (Little's law). Throws and source as `erlangC`. */
+/**
+ * Mean number of cars that wait, no unit: arrival rate × mean wait (Little's law).
+ *
+ * @throws TradeRefusal as `erlangC`
+ * @see Little's law, queueing theory textbooks
+ */
 export const meanWaiting = (line: Line): number => (line.arrivalsPerHour / 60) * meanWaitMinutes(line);
 
 /**

@@ -32,6 +32,7 @@ const HALF = 0.5;
 /**
  * Why a reading cannot be judged; empty when it can. A wet sump is read at operating temperature 5 to 10 minutes after
  * shutdown, a dry-sump tank at operating temperature the way its maker says. What is not known counts against it.
+ * Never throws.
  *
  * @see common practice, no source
  */
@@ -49,7 +50,8 @@ export function findOilLevelDoubts(level: OilLevelReading, window = OIL_LEVEL_WI
 
 /**
  * What an oil level says: `read-again` when the reading cannot be judged, else above the upper mark, below the lower
- * mark, in the lower half although fully hot, or ok. A street-warm engine reads lower. Never throws.
+ * mark, in the lower half although fully hot, or ok. A street-warm engine reads lower. Never throws. The reading is a
+ * share of the way between the marks.
  *
  * @see common practice, no source
  */

@@ -26,13 +26,16 @@ export const READING_RESOLUTION_MM = 0.1;
 export const DEFAULT_WEAR_MM_PER_MJ = 0.02;
 
 const RECENT_INTERVALS = 3;
+/** Sessions between two readings; wear over less than this says nothing. */
+const LEAST_INTERVAL = 0.01;
 
 /**
- * The readings of the set that is on the car now: from the last marked change on.
+ * The readings of the set that is on the car now: from the last marked change on. Thickness in mm.
  *
  * @param at pointer to the readings, for faults
  * @throws TradeRefusal when there is none, sessions do not count up, a thickness is not a positive number, or a pad is
  *   thicker than before without a marked change (negative wear)
+ * @see common practice, no source
  */
 export function currentSet(readings: readonly PadReading[], at = ''): readonly PadReading[] {
   if (readings.length === 0) throw refuse(at, 'missing', 'at least one reading is needed');
@@ -50,8 +53,8 @@ function assertFollows(before: PadReading | undefined, reading: PadReading, at: 
     throw refuse(`${at}/sessions`, 'impossible', 'sessions are counted from 0 up');
   }
   if (before === undefined) return;
-  if (sessions <= before.sessions) {
-    const detail = `sessions count up: ${sessions} does not come after ${before.sessions}`;
+  if (sessions - before.sessions < LEAST_INTERVAL) {
+    const detail = `sessions count up by at least ${LEAST_INTERVAL}: ${sessions} does not come after ${before.sessions}`;
     throw refuse(`${at}/sessions`, 'out-of-order', detail);
   }
   if (thicknessMm <= before.thicknessMm || reading.padsChanged === true) return;
@@ -107,7 +110,7 @@ function worstRecentWear(set: readonly PadReading[]): number {
 
 /**
  * Wear rate from energy, mm per session, from MJ turned into heat at one wheel in a session and mm per MJ. Straight in
- * the energy: pads that run above their range wear faster than that.
+ * the energy: pads that run above their range wear faster than that. Never throws.
  *
  * @see common practice, no source
  */

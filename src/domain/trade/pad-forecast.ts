@@ -28,7 +28,7 @@ export interface PadForecast extends PadOutlook {
 }
 
 /**
- * Forecast of one pad from its readings: mm, sessions counted on without a gap. For derived facts.
+ * Forecast of one pad from its readings: mm, sessions counted on without a gap. For derived facts. Never throws.
  *
  * @returns `undefined` where wear cannot be told: fewer than two readings of the set, negative wear, sessions that do
  *   not count up

@@ -105,7 +105,7 @@ const CASES: Readonly<Record<string, Case>> = {
 
 /**
  * Which joint the play of a wheel is in, from rocking it at 9 and 3 and at 12 and 6 o'clock. Total: a check that is
- * missing never reads as "no play".
+ * missing never reads as "no play". No units: felt or not felt.
  *
  * @see common practice, no source
  */

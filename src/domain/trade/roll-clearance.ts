@@ -36,7 +36,8 @@ export interface RollClearance {
 /**
  * Clearance of the helmet under the line from the main hoop to the front structure, seen from the side.
  *
- * The line touches a round helmet off its highest point when it is steep, so both distances are given.
+ * The line touches a round helmet off its highest point when it is steep, so both distances are given. All lengths are
+ * in mm.
  *
  * @throws TradeRefusal `/front` not in front of the hoop; `/helmetTop` not between hoop and front structure: there the
  * line protects nobody; `/helmetRadius` negative
@@ -62,7 +63,12 @@ export function rollClearance(line: RollLine): RollClearance {
   return { verticalMm, clearanceMm: Math.min(verticalMm, clearanceMm), slopeDeg: (slope * 180) / Math.PI };
 }
 
-/** `rollClearance` for facts: `undefined` where it refuses, so that a rule is unanswerable instead of met. */
+/**
+ * `rollClearance` for facts: `undefined` where it refuses, so that a rule is unanswerable instead of met. Lengths in
+ * mm. Never throws for what `rollClearance` refuses.
+ *
+ * @see `rollClearance`
+ */
 export function findRollClearance(line: RollLine): RollClearance | undefined {
   try {
     return rollClearance(line);

@@ -102,7 +102,9 @@ function againstStamp(
   return { what, effect: enough ? 'none' : 'bar', detail: told };
 }
 
-/** The strongest effect of the findings; `none` for none. */
+/**
+ * The strongest effect of the findings; `none` for none. No units. Never throws. Source: ours, from bar down to none.
+ */
 export const strongestEffect = (findings: readonly RotorFinding[]): RotorEffect =>
   EFFECTS[Math.max(0, ...findings.map(({ effect }) => EFFECTS.indexOf(effect)))] ?? 'bar';
 

@@ -65,7 +65,7 @@ const FLUIDS: Readonly<Record<Exclude<ServiceKind, 'damper' | 'extinguisher'>, I
 
 /**
  * The intervals of a kind of service: defaults that organizers replace. Dampers whose use is not stated are taken as
- * professional, the shorter interval.
+ * professional, the shorter interval. Intervals are in months. Never throws.
  *
  * @see common practice; UK national rules for extinguishers
  */

@@ -113,6 +113,7 @@ export interface Remaining {
  * Days left on a day, both dates `YYYY-MM-DD`. The last good day itself is not overdue.
  *
  * @throws RangeError when one is not a date
+ * @see day counts by definition of the calendar
  */
 export function remainingOn(day: PlainDate, lastDay: PlainDate): Remaining {
   const daysLeft = daysBetween(day, lastDay);
@@ -124,6 +125,7 @@ export function remainingOn(day: PlainDate, lastDay: PlainDate): Remaining {
  * instant a place at UTC−8 and one at UTC+13 are on different days.
  *
  * @throws RangeError for an unknown zone, an invalid instant or a text that is no date
+ * @see time zones of the runtime; day counts by definition of the calendar
  */
 export function remainingAt(instant: Date, timeZone: string, lastDay: PlainDate): Remaining {
   return remainingOn(plainDateAt(instant, timeZone), lastDay);
@@ -131,6 +133,9 @@ export function remainingAt(instant: Date, timeZone: string, lastDay: PlainDate)
 
 /**
  * The last good day for facts; `undefined` where `serviceDue` refuses, so that a rule is unanswerable instead of met.
+ * YYYY-MM-DD. Never throws.
+ *
+ * @see `serviceDue`
  */
 export function serviceLastDay(kind: ServiceKind, doneOn: PlainDate, damperUse?: DamperUse): PlainDate | undefined {
   try {

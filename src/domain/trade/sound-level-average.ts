@@ -21,6 +21,7 @@ export function addLevels(levelsDb: readonly number[]): number {
  * reads too low.
  *
  * @throws TradeRefusal `/levels` when there is none
+ * @see acoustics course notes: the mean of energies
  */
 export function equivalentLevel(levelsDb: readonly number[]): number {
   return addLevels(levelsDb) - 10 * Math.log10(levelsDb.length);

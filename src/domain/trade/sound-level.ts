@@ -65,7 +65,10 @@ const nearField = (pointer: string, why: string): TradeRefusal =>
   );
 
 /**
- * `soundAtReference` for facts: `undefined` where it refuses, so that a rule reads "cannot be compared".
+ * `soundAtReference` for facts: `undefined` where it refuses, so that a rule reads "cannot be compared". In dB(A).
+ * Never throws.
+ *
+ * @see `soundAtReference`
  */
 export function findSoundAtReference(reading: SoundReading): number | undefined {
   try {
@@ -85,7 +88,7 @@ export interface SoundUncertainty {
 
 /**
  * Standard uncertainty (dB) of a level stated at the reference distance: meter and both distances, added as squares.
- * Ground, wind and reflections are not in it. At the same distance only the meter counts.
+ * Ground, wind and reflections are not in it. At the same distance only the meter counts. Never throws.
  *
  * @see derived: the derivative of 20·log10(r) is 8.686/r dB per metre
  */

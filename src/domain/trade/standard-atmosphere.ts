@@ -9,7 +9,7 @@ export const ZERO_CELSIUS_K = 273.15;
 
 /**
  * Air pressure in kPa at an altitude in m (−500 to 5000) in the standard atmosphere: 101.325·(1 − 2.2557e-5·h)^5.2559.
- * The day's weather moves it by about 3 kPa either way.
+ * The day's weather moves it by about 3 kPa either way. Never throws.
  *
  * @see US Standard Atmosphere 1976: formula 14.696·(1 − 6.8754e-6·ft)^5.2559 as quoted in handbooks (secondary)
  */
@@ -31,6 +31,7 @@ const fields = z.strictObject(atmosphereFields);
  * The air pressure in kPa that an input stands for, with the assumptions made: as given, by altitude, or sea level.
  *
  * @throws TradeRefusal at `/altitudeM` when both are given
+ * @see `standardAtmosphereKpa`
  */
 export function readAtmosphere(asked: z.output<typeof fields>): { kpa: number; assumptions: Assumption[] } {
   const { atmosphereKpa, altitudeM } = asked;

@@ -75,7 +75,7 @@ export interface RuleLimit {
 
 /**
  * What other road inspections allow for a steering wheel diameter (mm), limits in mm at the rim: to show how far rules
- * differ. The UK limits are given for 380 mm and scale with the wheel.
+ * differ. The UK limits are given for 380 mm and scale with the wheel. Never throws.
  *
  * @see UK MOT manual 2.2 (secondary source), Ohio 4501:2-1-08, Maryland 11.22.03.04
  */
@@ -91,7 +91,8 @@ export function steeringPlayElsewhere(wheelDiameterMm: number): readonly RuleLim
 }
 
 /**
- * Whether a measured play (mm at the rim) is within a limit (mm). Both are rounded to the tenth that is shown.
+ * Whether a measured play (mm at the rim) is within a limit (mm). Both are rounded to the tenth that is shown. Never
+ * throws. Source: ours, values are judged as they are shown.
  */
 export function withinLash(playMm: number, limitMm: number): boolean {
   return roundTo(playMm, 1) <= roundTo(limitMm, 1);

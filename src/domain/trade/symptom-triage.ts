@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS, type CautionId } from '../cautions.ts';
 import { CATALOGUE, findItem } from '../catalogue/catalogue.ts';
-import { calculation, refuse, TradeRefusal } from './calculation.ts';
+import { calculation, refuse, TradeRefusal, type WorkStep } from './calculation.ts';
 import { SYMPTOMS, type Symptom } from './symptom-triage-table.ts';
 
 export const URGENCIES = ['stop', 'look', 'note'] as const;
@@ -34,7 +34,7 @@ const ORDER: ReadonlyMap<string, number> = new Map(CATALOGUE.map((item, index) =
 /**
  * The points to look at first for what the driver felt. Symptoms may come in any order and twice; the answer is the
  * same. Most urgent first, then what several symptoms of that urgency point at, then the usual order of looking, then
- * the catalogue's.
+ * the catalogue's. No units.
  *
  * @throws TradeRefusal `/symptoms/n` `unknown-symptom`
  * @see common practice, no source
@@ -92,7 +92,10 @@ const asPoint = ({ item, positions, everywhere, urgency, reasons }: Collected): 
   reasons,
 });
 
-/** The most urgent thing that the symptoms ask for; `undefined` without a symptom that is known. */
+/**
+ * The most urgent thing that the symptoms ask for; `undefined` without a symptom that is known. No units. Never
+ * throws. Source: common practice, the table of symptoms.
+ */
 export function urgencyOf(symptoms: readonly string[]): Urgency | undefined {
   const told = new Set(symptoms.filter((name) => Object.hasOwn(SYMPTOMS, name)).map((name) => SYMPTOMS[name]?.urgency));
   return URGENCIES.find((urgency) => told.has(urgency));
@@ -128,6 +131,13 @@ function cautionsOf(points: readonly TriagePoint[]): string[] {
   return [...ids].map((id) => CAUTIONS[id].text);
 }
 
+const stepOf = ({ item, urgency, reasons }: TriagePoint): WorkStep => ({
+  what: findItem(item)?.label ?? item,
+  formula: 'as urgent as the most urgent symptom that points here',
+  numbers: reasons.map(({ symptom, why }) => `${symptom}: ${why}`).join('; '),
+  result: urgency,
+});
+
 /** `symptom-triage`: what the driver felt last time, to the points to look at first. */
 export const SYMPTOM_TRIAGE = calculation({
   name: 'symptom-triage',
@@ -152,7 +162,7 @@ export const SYMPTOM_TRIAGE = calculation({
           reasons: [...reasons],
         })),
       },
-      steps: [],
+      steps: points.map(stepOf),
       assumptions: [
         {
           name: 'Order',

@@ -6,14 +6,15 @@ const MILES_FOR_100 = 30_000;
 const GRADE_STEP = 20;
 
 /**
- * The exact wear index (a grade before it is rounded) of a tyre's projected life in miles.
+ * The exact wear index (a grade before it is rounded) of a tyre's projected life in miles. Never throws.
  *
  * @see 49 CFR 575.104(d)(2)(i), agency letter (published): P = projected miles · 100 / 30,000
  */
 export const treadwearIndex = (projectedMiles: number): number => (projectedMiles * 100) / MILES_FOR_100;
 
 /**
- * The treadwear grade of a projected life in miles: the index rounded down to a multiple of 20; 5,000 miles are grade 0.
+ * The treadwear grade of a projected life in miles: the index rounded down to a multiple of 20; 5,000 miles are grade
+ * 0. Never throws.
  *
  * @see 49 CFR 575.104(d)(2)(i), agency letter with the example of 5,000 miles (published)
  */

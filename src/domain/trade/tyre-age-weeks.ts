@@ -21,7 +21,8 @@ const weekFrom = (start: PlainDate): DayInterval => ({ earliest: start, latest: 
 
 /**
  * The Sunday-to-Saturday week of a year (2000 to 2099) where week 1 is the first full calendar week; `undefined` when
- * the year has no such week (53 exists only in years with 53 Sundays). The last week may run into the next year.
+ * the year has no such week (53 exists only in years with 53 Sundays). The last week may run into the next year. Never
+ * throws.
  *
  * @see week 1 as the first full week: secondary source on 49 CFR 574.5; Sunday as first day: from memory
  */
@@ -34,7 +35,7 @@ export function findSundayWeek(year: number, week: number): DayInterval | undefi
 
 /**
  * The ISO 8601 week (Monday to Sunday, week 1 contains 4 January) of a year (2000 to 2099); `undefined` when the year
- * has no such week. Week 1 may begin in the year before.
+ * has no such week. Week 1 may begin in the year before. Never throws.
  *
  * @see ISO 8601, secondary sources
  */
@@ -52,6 +53,7 @@ export function findIsoWeek(year: number, week: number): DayInterval | undefined
  * neither count has a week 53, from the Sunday on or before 31 December to the Saturday a week later at the latest.
  *
  * @throws RangeError for a week outside 1 to 53
+ * @see `findSundayWeek`, `findIsoWeek`
  */
 export function daysOfWeek(year: number, week: number): DayInterval {
   if (!Number.isInteger(week) || week < 1 || week > 53) throw new RangeError(`not a week number: ${week}`);

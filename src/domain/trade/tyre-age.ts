@@ -47,7 +47,7 @@ function ambiguous(code: string): TradeRefusal {
 
 /**
  * The days a tyre with this date code may have been made on; both ends included. Covers the Sunday weeks of US rules
- * and ISO weeks. `undefined` for a code that cannot be used (`readTyreCode`). Never throws.
+ * and ISO weeks. `undefined` for a code that cannot be used (`readTyreCode`). Never throws. Source: `daysOfWeek`.
  */
 export function tyreMadeBetween(code: string): DayInterval | undefined {
   if (!/^(?:0[1-9]|[1-4]\d|5[0-3])\d\d$/u.test(code)) return undefined;
@@ -57,7 +57,8 @@ export function tyreMadeBetween(code: string): DayInterval | undefined {
 
 /**
  * Whole months from the earliest day the tyre may have been made on to a day: the worst case. `undefined` for a code
- * that cannot be used, for a tyre made only after that day, and when `onDay` is not a date. Never throws.
+ * that cannot be used, for a tyre made only after that day, and when `onDay` is not a date. Never throws. Source:
+ * `tyreMadeBetween`.
  */
 export function tyreAgeMonths(code: string, onDay: PlainDate): number | undefined {
   const made = tyreMadeBetween(code);

@@ -15,7 +15,10 @@ const LOADS_FROM_60: readonly number[] = [
   1400, 1450, 1500, 1550,
 ];
 
-/** kg that one tyre of a load index carries; `undefined` for an index outside 60 to 123. */
+/**
+ * kg that one tyre of a load index carries; `undefined` for an index outside 60 to 123. Never throws. Source: the load
+ * index table `LOADS_FROM_60`.
+ */
 export function loadOfIndex(loadIndex: number): number | undefined {
   return Number.isInteger(loadIndex) ? LOADS_FROM_60[loadIndex - 60] : undefined;
 }
@@ -42,12 +45,18 @@ const SPEEDS_KMH: Readonly<Record<string, number>> = {
   ZR: 240,
 };
 
-/** km/h of a speed symbol, `240` for `ZR` (more, but it does not say how much); `undefined` when unknown. */
+/**
+ * km/h of a speed symbol, `240` for `ZR` (more, but it does not say how much); `undefined` when unknown. Never throws.
+ * Source: the table of speed symbols `SPEEDS_KMH`.
+ */
 export function speedOfSymbol(symbol: string): number | undefined {
   return Object.hasOwn(SPEEDS_KMH, symbol) ? SPEEDS_KMH[symbol] : undefined;
 }
 
-/** Negative, 0 or positive as symbol `a` is for less, the same or more speed than `b`; `undefined` when one is unknown. */
+/**
+ * Negative, 0 or positive as symbol `a` is for less, the same or more speed than `b`; `undefined` when one is unknown.
+ * Compares km/h. Never throws. Source: `speedOfSymbol`.
+ */
 export function compareSpeedSymbols(a: string, b: string): number | undefined {
   const [first, second] = [speedOfSymbol(a), speedOfSymbol(b)];
   return first === undefined || second === undefined ? undefined : first - second;
@@ -76,6 +85,7 @@ const DERATING: Readonly<Partial<Record<string, SpeedDerating>>> = {
 
 /**
  * Share of the load in % that a tyre with this symbol carries at a speed in km/h; not beyond the end of the line.
+ * Never throws. Source: `DERATING` (secondary).
  *
  * @param yFullUpToKmh where the line of a Y begins, km/h below 300
  */

@@ -11,9 +11,10 @@ const FAULTS: Readonly<Record<RatingFault, string>> = {
 };
 
 /**
- * Reads a tyre's load index and speed symbol (`readTyreRating`).
+ * Reads a tyre's load index and speed symbol (`readTyreRating`). Load in kg, speed in km/h.
  *
  * @throws TradeRefusal at `/rating`: `bad-form`, `unknown-load-index`, `unknown-speed-symbol`
+ * @see `readTyreRating`
  */
 export function parseTyreRating(text: string): TyreRating {
   const rating = readTyreRating(text);
@@ -23,7 +24,7 @@ export function parseTyreRating(text: string): TyreRating {
 
 /**
  * kg that one tyre carries at a speed in km/h: the load of its index, less what V, W, Y and ZR lose near their speed.
- * Beyond its speed, the value at its speed.
+ * Beyond its speed, the value at its speed. Never throws.
  *
  * @param yFullUpToKmh speed up to which a Y carries its full load; 270 from memory
  * @see V to 91 % at 240 km/h, W and ZR to 85 % at 270 km/h, Y to 85 % at 300 km/h (secondary)
@@ -45,8 +46,9 @@ export interface RatingCover {
 
 /**
  * Whether tyres with this rating carry half of an axle's load each (kg) at a car's or venue's top speed (km/h).
- * `undefined` when the rating cannot be read or a number is not above 0. Never throws. Speeds above the symbol's are not
- * ok, also where brackets or `ZR` promise more: only the maker says how much.
+ * `undefined` when the rating cannot be read or a number is not above 0. Never throws. Speeds above the symbol's are
+ * not ok, also where brackets or `ZR` promise more: only the maker says how much. Source: `readTyreRating` and
+ * `capacityAtSpeedKg`.
  */
 export function ratingCovers(rating: string, axleLoadKg: number, topSpeedKmh: number): RatingCover | undefined {
   const read = readTyreRating(rating);
