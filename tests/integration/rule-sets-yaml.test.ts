@@ -15,6 +15,8 @@ afterAll(() => t.close());
 
 const post = (path: string, text: string, type = 'application/yaml') =>
   t.api('organizer').post(`/v1/rule-sets${path}`).set('content-type', type).send(text);
+const checkYaml = (text: string) =>
+  t.api('organizer').post('/v1/rule-set-checks').set('content-type', 'application/yaml').send(text);
 const put = (id: string, text: string, ifMatch: string) =>
   t
     .api('organizer')
@@ -155,7 +157,7 @@ describe('a draft written as YAML', () => {
     expect((await post('', 'name: x', 'application/yaml; charset=latin1')).status).toBe(415);
     const wrong = t.app.inject({
       method: 'POST',
-      url: '/v1/rule-sets/check',
+      url: '/v1/rule-set-checks',
       headers: { 'content-type': 'application/yaml', ...(await authorization()) },
       payload: Buffer.from([0x6e, 0x3a, 0x20, 0xff]),
     });
@@ -193,7 +195,7 @@ describe('a draft written as YAML', () => {
 
 describe('the example', () => {
   test('uses every kind of test and every key of a rule, and leaves nothing to warn of', async () => {
-    const checked = await post('/check', EXAMPLE);
+    const checked = await checkYaml(EXAMPLE);
     expect(checked.body).toEqual({ ok: true, faults: [], warnings: [] });
     const { rules, ...document } = valueOf(EXAMPLE) as { rules: { test: { kind: string } }[] };
     const kinds = new Set(rules.map(({ test: { kind } }) => kind));
@@ -214,8 +216,8 @@ describe('checking any document', () => {
   test('stores nothing and says the same of YAML and of JSON, but for the places', async () => {
     const before = (await t.api('organizer').get('/v1/rule-sets')).body.ruleSets.length;
     const broken = { ...DOCUMENT_EXAMPLE, rules: [{ ...DOCUMENT_EXAMPLE.rules[0], items: ['pad.thicknes'] }] };
-    const json = await t.api('organizer').post('/v1/rule-sets/check').send(broken);
-    const yaml = await post('/check', YAML_EXAMPLE.replace('[pad.thickness]', '[pad.thicknes]'));
+    const json = await t.api('organizer').post('/v1/rule-set-checks').send(broken);
+    const yaml = await checkYaml(YAML_EXAMPLE.replace('[pad.thickness]', '[pad.thicknes]'));
     expect(json.status).toBe(200);
     expect(json.body.faults.map((fault: { code: string }) => fault.code)).toEqual(['unknown-item', 'item-not-listed']);
     const withoutPlaces = yaml.body.faults.map(({ place: _place, ...fault }: Record<string, unknown>) => fault);
@@ -225,7 +227,7 @@ describe('checking any document', () => {
   });
 
   test('tells what cannot be read as a fault like any other', async () => {
-    const checked = await post('/check', 'a: 1\na: 2\n');
+    const checked = await checkYaml('a: 1\na: 2\n');
     expect(checked.status).toBe(200);
     expect(checked.body).toEqual({
       ok: false,
@@ -242,10 +244,10 @@ describe('checking any document', () => {
   });
 
   test('takes any shape', async () => {
-    for (const text of ['', '~', 'x', '[1]', 'rules: {}']) expect((await post('/check', text)).body.ok).toBe(false);
-    expect((await t.api('organizer').post('/v1/rule-sets/check').send({})).body.ok).toBe(false);
-    expect((await t.api('organizer').post('/v1/rule-sets/check').send([])).status).toBe(400);
-    expect((await t.api('organizer').post('/v1/rule-sets/check')).status).toBe(400);
+    for (const text of ['', '~', 'x', '[1]', 'rules: {}']) expect((await checkYaml(text)).body.ok).toBe(false);
+    expect((await t.api('organizer').post('/v1/rule-set-checks').send({})).body.ok).toBe(false);
+    expect((await t.api('organizer').post('/v1/rule-set-checks').send([])).status).toBe(400);
+    expect((await t.api('organizer').post('/v1/rule-set-checks')).status).toBe(400);
     expect((await t.api('organizer').post('/v1/rule-sets')).status).toBe(400);
     const odd = t.api('organizer').post('/v1/rule-sets').set('content-type', 'Application/JSON; charset=utf-8');
     expect((await odd.send('{"name": 1}')).status).toBe(400);
@@ -259,7 +261,7 @@ describe('checking any document', () => {
     }));
     const check = t
       .api('organizer')
-      .post('/v1/rule-sets/check')
+      .post('/v1/rule-set-checks')
       .send({ ...DOCUMENT_EXAMPLE, rules })
       .then((answer) => answer.status);
     const others: Promise<'still working' | 'done'>[] = [];

@@ -39,9 +39,10 @@ function toFaults(raw: unknown, issue: z.core.$ZodIssue): RuleFault[] {
   return [{ pointer, code: 'bad-shape', detail: isMissing ? `missing: ${issue.message}` : issue.message }];
 }
 
+const list = (raw: unknown): readonly unknown[] => (Array.isArray(raw) ? raw : []);
+
 function keepValid<T>(schema: z.ZodType<T>, raw: unknown): { at: number; value: T }[] {
-  if (!Array.isArray(raw)) return [];
-  return raw.flatMap((one, at) => {
+  return list(raw).flatMap((one, at) => {
     const parsed = schema.safeParse(one);
     return parsed.success ? [{ at, value: parsed.data }] : [];
   });
@@ -54,6 +55,11 @@ function keepValidEntries<T>(names: z.ZodType<string>, schema: z.ZodType<T>, raw
   });
   return Object.fromEntries(kept);
 }
+
+/** Stands in for words that a rule lacks, so that its test is checked all the same; the lack itself is told. */
+const WORDS = { title: '?', message: '?', fix: '?', effect: 'bar', basis: { kind: 'common-practice' } };
+
+const fillWords = (raw: unknown): unknown => (isRecord(raw) ? { ...WORDS, ...raw } : raw);
 
 /** The parts of a document that have the right shape, with their places; the rest is told in `faults`. */
 export interface Shaped {
@@ -72,7 +78,7 @@ export function readShape(raw: unknown): Shaped {
     return { ruleSet, rules: indexed(ruleSet.rules), examples: indexed(ruleSet.examples), faults: [] };
   }
   const document = isRecord(raw) ? raw : {};
-  const rules = keepValid(Rule, document['rules']);
+  const rules = keepValid(Rule, list(document['rules']).map(fillWords));
   const ruleSet = {
     name: '',
     parameters: keepValidEntries(ParameterName, Parameter, document['parameters']),

@@ -143,7 +143,7 @@ function addWriteRoutes(app: FastifyInstance, deps: Deps): void {
   addRoute(app, {
     ...common,
     method: 'POST',
-    path: '/rule-sets/check',
+    path: '/rule-set-checks',
     operationId: 'checkRuleSetDocument',
     summary: 'Check any rule set',
     description:
