@@ -26,7 +26,22 @@ export type Config = {
   trustProxy: string[];
   shutdownSeconds: number;
   bodyLimitKb: number;
+  /** absent: a folder in `dataDir` */
+  photoBucket: PhotoBucket | undefined;
+  photoLimitKb: number;
+  photoMegapixels: number;
+  photosPerEntry: number;
   rateLimitPerMinute: number;
+};
+
+/** An S3-compatible object store for photos; `prefix` has no slash at its ends. */
+export type PhotoBucket = {
+  endpoint: string;
+  region: string;
+  bucket: string;
+  prefix: string;
+  accessKeyId: string;
+  secretAccessKey: string;
 };
 
 /** Thrown by `loadConfig`; `problems` has one `KEY: what is wrong` per bad key, values are never repeated. */
@@ -64,6 +79,14 @@ const addressList = z
   .optional()
   .transform((parts) => parts ?? []);
 
+const printable = z.string().regex(/^[\x21-\x7e]+$/, 'must be printable ASCII without spaces');
+
+const BUCKET = /^s3:\/\/([a-z0-9][a-z0-9.-]{1,61}[a-z0-9])(?:\/([0-9A-Za-z_-]+(?:\/[0-9A-Za-z_-]+)*))?\/?$/;
+const bucketUrl = z
+  .string()
+  .regex(BUCKET, 'must be s3://bucket or s3://bucket/prefix, of letters, digits, hyphens and underscores')
+  .optional();
+
 /** The keys that the server reads from its environment, each with its meaning. Other keys are ignored. */
 export const Environment = z.object({
   DATABASE_URL: url(['postgres:', 'postgresql:'], true).describe('PostgreSQL; absent: embedded, in DATA_DIR'),
@@ -88,6 +111,20 @@ export const Environment = z.object({
   TRUST_PROXY: addressList.describe('proxies whose X-Forwarded headers are believed'),
   SHUTDOWN_SECONDS: number(20, 1, 300).describe('time that a stop may take before the process exits anyway'),
   BODY_LIMIT_KB: number(512, 1, 65_536).describe('largest request body'),
+  PHOTO_STORE: bucketUrl.describe('s3://bucket/prefix for photos; absent: a folder in DATA_DIR'),
+  S3_ENDPOINT: url(['http:', 'https:'], false)
+    .refine((text) => isBareAddress(text), 'must have no name, password, query or fragment in it')
+    .describe('address of the object store of PHOTO_STORE'),
+  S3_REGION: z
+    .string()
+    .regex(/^[0-9A-Za-z-]{1,40}$/, 'must be letters, digits and hyphens')
+    .default('us-east-1')
+    .describe('region that requests to it are signed for'),
+  S3_ACCESS_KEY_ID: printable.optional().describe('who stores photos there'),
+  S3_SECRET_ACCESS_KEY: printable.optional().describe('proves it'),
+  PHOTO_LIMIT_KB: number(12_288, 1, 65_536).describe('largest photo as it is sent'),
+  PHOTO_MEGAPIXELS: number(50, 1, 250).describe('largest photo in million pixels'),
+  PHOTOS_PER_ENTRY: number(60, 1, 1000).describe('photos that one entry may have'),
   RATE_LIMIT_PER_MINUTE: number(600, 1, 1_000_000).describe('requests a minute for one caller'),
 });
 
@@ -105,6 +142,7 @@ export function loadConfig(env: Record<string, string | undefined>): Config {
   if ((given['ROLE'] === 'api' || given['ROLE'] === 'worker') && given['DATABASE_URL'] === undefined) {
     problems.push('DATABASE_URL: is required when ROLE is set, because an embedded database belongs to one process');
   }
+  problems.push(...missingForBucket(given));
   if (!parsed.success || problems.length > 0) throw new ConfigError(problems);
   return toConfig(parsed.data);
 }
@@ -116,6 +154,7 @@ export function loggableConfig(config: Config): Record<string, unknown> {
     databaseUrl: hidePassword(config.databaseUrl),
     redisUrl: hidePassword(config.redisUrl),
     organizerToken: config.organizerToken === undefined ? undefined : '[set]',
+    photoBucket: config.photoBucket && { ...config.photoBucket, accessKeyId: '[set]', secretAccessKey: '[set]' },
   };
 }
 
@@ -136,7 +175,34 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     trustProxy: env.TRUST_PROXY,
     shutdownSeconds: env.SHUTDOWN_SECONDS,
     bodyLimitKb: env.BODY_LIMIT_KB,
+    photoBucket: toBucket(env),
+    photoLimitKb: env.PHOTO_LIMIT_KB,
+    photoMegapixels: env.PHOTO_MEGAPIXELS,
+    photosPerEntry: env.PHOTOS_PER_ENTRY,
     rateLimitPerMinute: env.RATE_LIMIT_PER_MINUTE,
+  };
+}
+
+const BUCKET_NEEDS = ['S3_ENDPOINT', 'S3_ACCESS_KEY_ID', 'S3_SECRET_ACCESS_KEY'] as const;
+
+function missingForBucket(given: Record<string, string | undefined>): string[] {
+  if (given['PHOTO_STORE'] === undefined) return [];
+  const missing = BUCKET_NEEDS.filter((key) => given[key] === undefined);
+  return missing.map((key) => `${key}: is required when PHOTO_STORE is set`);
+}
+
+function toBucket(env: z.infer<typeof Environment>): PhotoBucket | undefined {
+  const [, bucket, prefix = ''] = BUCKET.exec(env.PHOTO_STORE ?? '') ?? [];
+  const { S3_ENDPOINT: endpoint, S3_ACCESS_KEY_ID: accessKeyId, S3_SECRET_ACCESS_KEY: secretAccessKey } = env;
+  // A bucket without the others was refused above.
+  if (bucket === undefined || !endpoint || !accessKeyId || !secretAccessKey) return undefined;
+  return {
+    endpoint: endpoint.replace(/\/+$/, ''),
+    region: env.S3_REGION,
+    bucket,
+    prefix,
+    accessKeyId,
+    secretAccessKey,
   };
 }
 
@@ -148,6 +214,12 @@ function isUrl(text: string, protocols: readonly string[], needsPath: boolean): 
   if (!URL.canParse(text)) return false;
   const parsed = new URL(text);
   return protocols.includes(parsed.protocol) && parsed.host !== '' && (!needsPath || parsed.pathname.length > 1);
+}
+
+function isBareAddress(text: string | undefined): boolean {
+  if (text === undefined || !URL.canParse(text)) return true;
+  const { username, password, search, hash } = new URL(text);
+  return username + password + search + hash === '';
 }
 
 function isAddressRange(text: string): boolean {

@@ -1,4 +1,6 @@
 import type { Deps } from './deps.ts';
+import { retentionChore } from './features/personal-data/retention.ts';
+import { orphanPhotosChore } from './features/photos/orphans.ts';
 import { JOBS } from './jobs.ts';
 import { purgeIdempotency } from './http/idempotency.ts';
 import { markDone, purgeDoneRows, reviveLostRows, startKeeper } from './platform/outbox-keeper.ts';
@@ -20,7 +22,13 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
   const worker = queue.startWorker(JOBS, deps, { onDone: (jobId) => markDone(pool, jobId) });
   const relay = startRelay({ pool, queue, log, pollMs: config.outboxPollMs, clock: deps.clock });
   const keeper = startKeeper(
-    [() => reviveLostRows(pool), () => purgeDoneRows(pool), () => purgeIdempotency(pool)],
+    [
+      () => reviveLostRows(pool),
+      () => purgeDoneRows(pool),
+      () => purgeIdempotency(pool),
+      orphanPhotosChore(deps),
+      retentionChore(deps),
+    ],
     log,
   );
   return {

@@ -3,7 +3,7 @@ import type { ParameterOverride } from '../domain/rules/rule-set.ts';
 import type { Vehicle } from '../domain/vehicle.ts';
 import type { Tx } from '../platform/db.ts';
 import type { Prisma } from '../platform/prisma-client/client.ts';
-import type { JudgedWith } from './judge-entry.ts';
+import type { KeptContext } from './judge-entry.ts';
 
 /** A submitted revision as it was judged, with what judged it. */
 export interface StoredInspection {
@@ -13,7 +13,7 @@ export interface StoredInspection {
   revision: number;
   answers: Record<string, unknown>;
   vehicle: Vehicle;
-  context: Pick<JudgedWith, 'event' | 'venue'>;
+  context: KeptContext;
   ruleSetId: string;
   ruleSetVersion: number;
   resolvedHash: string | null;
@@ -70,7 +70,7 @@ export interface NewInspection {
   revision: number;
   answers: Record<string, unknown>;
   vehicle: unknown;
-  /** event days, venue and declaration window as they were */
+  /** event days, venue, earlier events and photos as they were: `keptContext` */
   context: unknown;
   ruleSetId: string;
   ruleSetVersion: number;

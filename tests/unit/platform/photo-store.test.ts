@@ -44,6 +44,7 @@ describe('a folder', () => {
     await expect(stat(root)).rejects.toThrow('ENOENT');
     expect(await store.get(HASH)).toBeUndefined();
     expect(await listed()).toEqual([]);
+    expect(await folder.exists()).toBe(false);
     await folder.recover(yesterday());
     await expect(stat(root)).rejects.toThrow('ENOENT');
   });
