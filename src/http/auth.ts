@@ -42,17 +42,23 @@ export interface TokenRow {
 
 const FIND_TOKEN = {
   name: 'find-token',
-  text: 'SELECT id, role, holder, entry_id FROM tokens WHERE hash = $1 AND revoked_at IS NULL',
+  text: `SELECT id, role, holder, entry_id FROM tokens WHERE hash = $1 AND ${tokenWorks('tokens', '$2')}`,
 };
 
+/** The condition, in SQL, that a row of `tokens` works at an instant: neither revoked nor expired. */
+export function tokenWorks(table: string, now: string): string {
+  return `${table}.revoked_at IS NULL AND (${table}.expires_at IS NULL OR ${table}.expires_at > ${now}::timestamptz)`;
+}
+
 /**
- * Finds out who asks. Reads the database every time, so a revoked token stops at once.
+ * Finds out who asks. Reads the database every time, so a revoked token stops at once, and one that expired at its
+ * instant.
  *
  * @throws ProblemError `unauthenticated`
  */
-export async function authenticate(pool: Pool, tokenHash: Buffer | null): Promise<Actor> {
+export async function authenticate(pool: Pool, tokenHash: Buffer | null, now: Date): Promise<Actor> {
   if (tokenHash === null) throw unauthenticated();
-  const { rows } = await pool.query<TokenRow>({ ...FIND_TOKEN, values: [tokenHash] });
+  const { rows } = await pool.query<TokenRow>({ ...FIND_TOKEN, values: [tokenHash, now] });
   return actorOf(rows[0]);
 }
 

@@ -48,11 +48,12 @@ function isRecord(value: unknown): value is Record<string, unknown> {
 const DOWN_CODES = new Set(
   (
     'ECONNREFUSED ECONNRESET EPIPE ETIMEDOUT ENOTFOUND ENOENT P1001 P1002 P1008 P1017 P2024 P2028 ' +
-    '57P01 57P02 57P03 57014 53300 08000 08001 08003 08004 08006 55P03 25P03'
+    '57P01 57P02 57P03 57014 53100 53200 53300 08000 08001 08003 08004 08006 55P03 25P03'
   ).split(' '),
 );
 const DOWN_MESSAGES = [
   'Connection terminated',
+  'Server has closed the connection',
   'timeout exceeded when trying to connect',
   'Query read timeout',
   'Client has encountered a connection error',

@@ -1,3 +1,6 @@
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import supertest from 'supertest';
 import type TestAgent from 'supertest/lib/agent.js';
@@ -9,7 +12,7 @@ import { hashToken, newToken } from '../../src/http/auth.ts';
 import type { Db } from '../../src/platform/db.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { type SettableClock, settableClock } from './clock.ts';
-import { createTestDatabase } from './postgres.ts';
+import { createTestDatabase, type TestDatabase } from './postgres.ts';
 
 /** The instant at which a test app starts, unless told. */
 export const TEST_NOW = '2026-06-10T08:00:00.000Z';
@@ -34,18 +37,25 @@ export interface TestApp {
   close(): Promise<void>;
 }
 
+/** A test machine is busy with other tests: what they make wait is not too much for the service. */
+const UNSHED = { maxLoopDelayMs: 0, maxWaitMs: 0 };
+
 /** A config for tests: silent, and never in the way of a test that asks often. */
 export function testConfig(overrides: Partial<Config> = {}): Config {
-  return { ...loadConfig({}), logLevel: 'silent', rateLimitPerMinute: 1_000_000, ...overrides };
+  return { ...loadConfig({}), logLevel: 'silent', rateLimitPerMinute: 1_000_000, ...UNSHED, ...overrides };
 }
 
 /**
- * The whole application on a fresh database, listening on a free port of this machine, with a clock that the test
+ * The whole application on a fresh database (or the one given, which is dropped at the end), listening on a free port of this machine, with a clock that the test
  * sets. Call `close` when done.
  */
-export async function startTestApp(options: { now?: string; config?: Partial<Config> } = {}): Promise<TestApp> {
-  const database = await createTestDatabase();
-  const config = testConfig(options.config);
+export async function startTestApp(
+  options: { now?: string; config?: Partial<Config>; database?: TestDatabase } = {},
+): Promise<TestApp> {
+  const database = options.database ?? (await createTestDatabase());
+  // A folder of its own: photos of tests do not belong among those of a developer.
+  const dataDir = await mkdtemp(join(tmpdir(), 'gridworthy-app-'));
+  const config = testConfig({ dataDir, ...options.config });
   const log = createLogger({ level: config.logLevel });
   const clock = settableClock(options.now ?? TEST_NOW);
   const deps: Deps = { ...openDeps(config, database.url, log), clock };
@@ -64,6 +74,7 @@ export async function startTestApp(options: { now?: string; config?: Partial<Con
       await app.close();
       await deps.db.close();
       await database.drop();
+      await rm(dataDir, { recursive: true, force: true });
     },
   };
 }

@@ -1,6 +1,8 @@
 import type { Deps } from '../../deps.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { notFound } from '../../http/problem.ts';
+import { inTransaction } from '../../platform/db.ts';
+import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/entrant-tokens.ts';
 import { assertEventMakesSense } from './check.ts';
 import type { EventChanges, EventInput } from './schemas.ts';
 import { findEvent, type StoredEvent, updateEvent } from './store.ts';
@@ -21,7 +23,13 @@ export async function changeEvent(
   assertIfMatch(ifMatch, etagOf(current.rev));
   const wanted: EventInput = { ...toInput(current), ...changes };
   await assertEventMakesSense(deps.db.prisma, wanted);
-  const updated = await updateEvent(deps.db.prisma, eventId, current.rev, wanted);
+  const updated = await inTransaction(deps.db.prisma, async (tx) => {
+    const event = await updateEvent(tx, eventId, current.rev, wanted);
+    if (event !== undefined) {
+      await moveEntrantTokenEnds(tx, eventId, { from: entrantTokenEnd(current), to: entrantTokenEnd(event) });
+    }
+    return event;
+  });
   if (updated !== undefined) return updated;
   const winner = await findEvent(deps.db.prisma, eventId);
   throw stale(etagOf(winner?.rev ?? current.rev));
@@ -35,5 +43,6 @@ function toInput(event: StoredEvent): EventInput {
     endsOn: event.endsOn,
     declarationsOpenAt: event.declarationsOpenAt.toISOString(),
     declarationsCloseAt: event.declarationsCloseAt.toISOString(),
+    retentionDays: event.retentionDays,
   };
 }

@@ -11,10 +11,22 @@ const fields = {
   declarationsCloseAt: PlannedInstant.describe('Entrants may submit before this instant, RFC 3339'),
 };
 
-export const EventInput = z.strictObject(fields).meta({ id: 'Event' });
+/** At most ten years. */
+const RetentionDays = z
+  .int()
+  .min(0)
+  .max(3650)
+  .describe('Whole days after the last event day for which personal data is kept; 0: it is erased the day after');
+
+export const EventInput = z
+  .strictObject({ ...fields, retentionDays: RetentionDays.default(365) })
+  .meta({ id: 'Event' });
 export type EventInput = z.infer<typeof EventInput>;
 
-export const EventChanges = z.strictObject(fields).partial().meta({ id: 'EventChanges' });
+export const EventChanges = z
+  .strictObject({ ...fields, retentionDays: RetentionDays })
+  .partial()
+  .meta({ id: 'EventChanges' });
 export type EventChanges = z.infer<typeof EventChanges>;
 
 export const EventView = z
@@ -28,6 +40,7 @@ export const EventView = z
     declarationsOpenAt: InstantOut.describe('Entrants may submit from this instant on'),
     declarationsCloseAt: InstantOut.describe('Entrants may submit before this instant'),
     declarations: z.enum(['not-open', 'open', 'closed']).describe('Whether entrants may submit now'),
+    retentionDays: z.int().describe('Days after the last event day for which personal data is kept'),
     createdAt: InstantOut,
   })
   .meta({ id: 'EventView' });
@@ -49,4 +62,5 @@ export const EVENT_EXAMPLE = {
   endsOn: '2026-06-14',
   declarationsOpenAt: '2026-06-01T06:00:00.000Z',
   declarationsCloseAt: '2026-06-13T05:30:00.000Z',
+  retentionDays: 365,
 };

@@ -12,6 +12,7 @@ export interface StoredEvent {
   endsOn: PlainDate;
   declarationsOpenAt: Date;
   declarationsCloseAt: Date;
+  retentionDays: number;
   createdAt: Date;
   rev: number;
 }
@@ -24,6 +25,7 @@ interface Row {
   endsOn: Date;
   declarationsOpenAt: Date;
   declarationsCloseAt: Date;
+  retentionDays: number;
   createdAt: Date;
   rev: number;
   venue: { timeZone: string };
@@ -47,6 +49,7 @@ function toData(input: EventInput) {
     endsOn: fromDay(input.endsOn),
     declarationsOpenAt: new Date(input.declarationsOpenAt),
     declarationsCloseAt: new Date(input.declarationsCloseAt),
+    retentionDays: input.retentionDays,
   };
 }
 

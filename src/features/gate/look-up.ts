@@ -2,24 +2,28 @@ import { similarNumbers } from '../../domain/similar-numbers.ts';
 import type { Deps } from '../../deps.ts';
 import { type Access, actorOf, authorize, unauthenticated } from '../../http/auth.ts';
 import { notFound } from '../../http/problem.ts';
+import type { Pool } from '../../platform/db.ts';
 import type { CheckLog } from './check-log.ts';
 import { decideNumber, unknownNumber } from './decide.ts';
 import { inBatches } from './in-batches.ts';
+import { LANES, openOwnPool } from './own-pool.ts';
 import type { GateAnswer } from './schemas.ts';
 import { type Found, listNumbers, lookUpAll, type Question } from './store.ts';
 
-/** What lookups share: the reading for all who ask at once, and the log. */
+/** What lookups share: connections of their own, the reading for all who ask at once, and the log. */
 export interface Gate {
+  pool: Pool;
   read(question: Question): Promise<Found>;
   log: CheckLog;
 }
 
 export function openGate(deps: Deps, log: CheckLog): Gate {
-  const read = inBatches((questions: readonly Question[]) => lookUpAll(deps.db.pool, questions), {
-    lanes: 2,
+  const pool = openOwnPool(deps, { name: 'gridworthy-gate' });
+  const read = inBatches((questions: readonly Question[]) => lookUpAll(pool, questions, deps.clock.now()), {
+    lanes: LANES,
     most: 100,
   });
-  return { read, log };
+  return { pool, read, log };
 }
 
 /**
@@ -43,13 +47,13 @@ export async function lookUpNumber(
   const answer =
     found.rows.length > 0
       ? decideNumber({ eventId, carNumber }, found.rows, now)
-      : unknownNumber({ eventId, carNumber }, await suggestions(deps, eventId, carNumber), now);
+      : unknownNumber({ eventId, carNumber }, await suggestions(gate.pool, eventId, carNumber), now);
   await gate.log.write({ actor, runGroupId, answer });
   return answer;
 }
 
-async function suggestions(deps: Deps, eventId: string, carNumber: string): Promise<string[]> {
-  const numbers = await listNumbers(deps.db.pool, eventId);
+async function suggestions(pool: Pool, eventId: string, carNumber: string): Promise<string[]> {
+  const numbers = await listNumbers(pool, eventId);
   if (numbers === undefined) throw notFound('event');
   return similarNumbers(carNumber, numbers);
 }

@@ -1,5 +1,5 @@
 import type { ClearanceFacts } from '../../domain/clearance.ts';
-import type { TokenRow } from '../../http/auth.ts';
+import { type TokenRow, tokenWorks } from '../../http/auth.ts';
 import type { Pool } from '../../platform/db.ts';
 import type { GateRow } from './decide.ts';
 
@@ -31,7 +31,7 @@ const LOOKUP = {
     SELECT a.place::int, t.id, t.role, t.holder, t.entry_id, f.*
     FROM unnest($1::bytea[], $2::uuid[], $3::text[], $4::uuid[])
       WITH ORDINALITY AS a (hash, event_id, car_number, run_group_id, place)
-    JOIN tokens t ON t.hash = a.hash AND t.revoked_at IS NULL
+    JOIN tokens t ON t.hash = a.hash AND ${tokenWorks('t', '$5')}
     LEFT JOIN LATERAL (
       SELECT ${ENTRY_COLUMNS}, g.sort_order FROM clearances c ${ENTRY_JOINS}
       WHERE c.event_id = a.event_id AND c.car_number = a.car_number
@@ -68,13 +68,14 @@ export interface Found {
   rows: GateRow[];
 }
 
-/** Finds the answers to several questions, in their order, in one round trip. */
-export async function lookUpAll(pool: Pool, questions: readonly Question[]): Promise<Found[]> {
+/** Finds the answers to several questions, in their order, in one round trip; `now` decides whose token has expired. */
+export async function lookUpAll(pool: Pool, questions: readonly Question[], now: Date): Promise<Found[]> {
   const values = [
     questions.map(({ tokenHash }) => tokenHash),
     questions.map(({ eventId }) => eventId),
     questions.map(({ carNumber }) => carNumber),
     questions.map(({ runGroupId }) => runGroupId ?? null),
+    now,
   ];
   const { rows } = await pool.query<LookupRow>({ ...LOOKUP, values });
   const found: Found[] = questions.map(() => ({ token: undefined, rows: [] }));

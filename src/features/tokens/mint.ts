@@ -2,24 +2,41 @@ import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { hashToken, newToken } from '../../http/auth.ts';
 import { ProblemError } from '../../http/problem.ts';
+import { entrantTokenEnd } from '../../records/entrant-tokens.ts';
 import type { MintToken, TokenView } from './schemas.ts';
-import { hasEntry, insertToken } from './store.ts';
+import { findTokenEntry, insertToken } from './store.ts';
+
+const DAY_MS = 86_400_000;
+/** A token that was asked for is of use for as long, also when the event is over. */
+const LEAST_DAYS = 7;
 
 /**
  * Makes a token. Only its hash is stored, so this answer is the one time it can be read.
  *
- * @throws ProblemError `not-acceptable` when the entry does not exist
+ * @throws ProblemError `not-acceptable` when the entry does not exist or its person was erased, or when the token would
+ *   have expired already
  */
 export async function mintToken(deps: Deps, actor: Actor, input: MintToken): Promise<TokenView & { token: string }> {
-  if (input.entryId !== undefined && !(await hasEntry(deps.db.prisma, input.entryId))) throw unknownEntry();
+  const { role, holder, entryId } = input;
+  const now = deps.clock.now();
+  const expiresAt = await endOf(deps, input, now);
   const token = newToken();
-  const view = await insertToken(deps.db.prisma, { ...input, hash: hashToken(token), createdBy: actor.tokenId });
-  return { ...view, token };
+  const row = { role, holder, entryId, expiresAt, hash: hashToken(token), createdBy: actor.tokenId };
+  return { ...(await insertToken(deps.db.prisma, row, now)), token };
 }
 
-function unknownEntry(): ProblemError {
-  const detail = 'There is no such entry.';
-  return new ProblemError('not-acceptable', `/entryId: ${detail}`, {
-    errors: [{ pointer: '/entryId', code: 'unknown-entry', detail, in: 'body' }],
+async function endOf(deps: Deps, { entryId, expiresAt }: MintToken, now: Date): Promise<Date | undefined> {
+  const chosen = expiresAt === undefined ? undefined : new Date(expiresAt);
+  if (chosen !== undefined && chosen <= now) throw refused('/expiresAt', 'past', 'This instant is over.');
+  if (entryId === undefined) return chosen;
+  const entry = await findTokenEntry(deps.db.prisma, entryId);
+  if (entry === undefined) throw refused('/entryId', 'unknown-entry', 'There is no such entry.');
+  if (entry.erased) throw refused('/entryId', 'erased-entry', 'The personal data of this entry was erased.');
+  return chosen ?? new Date(Math.max(entrantTokenEnd(entry).getTime(), now.getTime() + LEAST_DAYS * DAY_MS));
+}
+
+function refused(pointer: string, code: string, detail: string): ProblemError {
+  return new ProblemError('not-acceptable', `${pointer}: ${detail}`, {
+    errors: [{ pointer, code, detail, in: 'body' }],
   });
 }

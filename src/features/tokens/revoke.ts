@@ -1,7 +1,7 @@
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
-import { findToken, lockLiveOrganizers, updateRevoked } from './store.ts';
+import { findToken, lockLastingOrganizers, updateRevoked } from './store.ts';
 
 /**
  * Revokes a token; from the next request on it is unknown. Revoking twice is the same as once.
@@ -10,12 +10,13 @@ import { findToken, lockLiveOrganizers, updateRevoked } from './store.ts';
  */
 export async function revokeToken(deps: Deps, tokenId: string): Promise<void> {
   await inTransaction(deps.db.prisma, async (tx) => {
-    const live = await lockLiveOrganizers(tx);
-    const token = await findToken(tx, tokenId);
+    const now = deps.clock.now();
+    const lasting = await lockLastingOrganizers(tx);
+    const token = await findToken(tx, tokenId, now);
     if (token === undefined) throw notFound('token');
-    if (live.length === 1 && live[0] === token.tokenId) {
-      throw new ProblemError('last-organizer-token', 'This is the only organizer token that works.');
+    if (lasting.length === 1 && lasting[0] === token.tokenId) {
+      throw new ProblemError('last-organizer-token', 'This is the only organizer token that works without an end.');
     }
-    await updateRevoked(tx, tokenId, deps.clock.now());
+    await updateRevoked(tx, tokenId, now);
   });
 }

@@ -26,7 +26,8 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/tokens',
     operationId: 'mintToken',
     summary: 'Mint a token',
-    description: 'The token is shown in this answer only; the server keeps its hash.',
+    description:
+      'The token is shown in this answer only; the server keeps its hash. From `expiresAt` on it is unknown.',
     body: MintToken,
     bodyExample: MINT,
     success: {
@@ -45,20 +46,21 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/tokens',
     operationId: 'listTokens',
     summary: 'List tokens',
-    description: 'Revoked tokens stay in the list. The tokens themselves cannot be read again.',
+    description: 'Expired and revoked tokens stay in the list. The tokens themselves cannot be read again.',
     query: tokenQuery,
     success: {
       200: {
         description: 'One page of tokens',
         schema: TokenList,
         headers: { Link: 'The next page, `rel="next"`' },
-        example: { tokens: [{ ...TOKEN, revoked: false }] },
+        example: { tokens: [{ ...TOKEN, state: 'live', revoked: false }] },
       },
     },
     problems: ['cursor-not-valid'],
     handle: async ({ query, request }) => {
       const after = decodeCursor(SCOPE, query.cursor, z.tuple([Id]));
-      const rows = await listTokens(deps.db.prisma, after?.[0], query.limit + 1);
+      const now = deps.clock.now();
+      const rows = await listTokens(deps.db.prisma, { after: after?.[0], take: query.limit + 1, now });
       const positionOf = (row: { tokenId: string }) => [row.tokenId];
       const page = toPage(rows, { scope: SCOPE, limit: query.limit, url: request.url, positionOf });
       return { status: 200, body: { tokens: page.rows, next: page.next }, headers: page.headers };

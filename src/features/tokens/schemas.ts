@@ -1,9 +1,12 @@
 import { z } from 'zod';
 import { ROLES } from '../../domain/actor.ts';
-import { Id, InstantOut, line, Page } from '../../http/common-schemas.ts';
+import { Id, InstantIn, InstantOut, line, Page } from '../../http/common-schemas.ts';
 
 const Role = z.enum(ROLES).describe('What the token may do');
 const Holder = z.string().describe('The person or device it was given to');
+const ExpiresAt = InstantOut.optional().describe(
+  'From this instant on it no longer works; absent: until it is revoked',
+);
 const EntryId = Id.optional().describe('The one entry an entrant token is for');
 
 export const MintToken = z
@@ -11,6 +14,10 @@ export const MintToken = z
     role: Role,
     holder: line(80).describe('The person or device it is given to; for people their name as on entries'),
     entryId: EntryId,
+    expiresAt: InstantIn.optional().describe(
+      'From this instant on it no longer works. Left out: tokens of the staff have no end, tokens of entrants end seven ' +
+        'days after the last event day',
+    ),
   })
   .refine((token) => (token.role === 'entrant') === (token.entryId !== undefined), {
     message: 'an entrant token needs an entryId, and only an entrant token has one',
@@ -27,6 +34,7 @@ export const MintedToken = z
     holder: Holder,
     entryId: EntryId,
     createdAt: InstantOut,
+    expiresAt: ExpiresAt,
   })
   .meta({ id: 'MintedToken' });
 
@@ -36,8 +44,11 @@ export const TokenView = z
     role: Role,
     holder: Holder,
     entryId: EntryId,
+    createdBy: Id.optional().describe('The token that made it, or that made the code it was enrolled with'),
     createdAt: InstantOut,
-    revoked: z.boolean().describe('Whether the token has stopped working'),
+    expiresAt: ExpiresAt,
+    state: z.enum(['live', 'expired', 'revoked']).describe('Whether it works'),
+    revoked: z.boolean().describe('Whether it was revoked'),
     revokedAt: InstantOut.optional(),
   })
   .meta({ id: 'TokenView' });
@@ -45,7 +56,7 @@ export type TokenView = z.infer<typeof TokenView>;
 
 export const TokenList = z
   .object({
-    tokens: z.array(TokenView).describe('Oldest first, revoked ones included'),
+    tokens: z.array(TokenView).describe('Oldest first, expired and revoked ones included'),
     next: z.string().optional().describe('`cursor` of the next page; absent on the last one'),
   })
   .meta({ id: 'TokenList' });

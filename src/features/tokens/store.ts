@@ -1,4 +1,5 @@
 import { type Role, personKey } from '../../domain/actor.ts';
+import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { TokenView } from './schemas.ts';
 
@@ -8,6 +9,7 @@ interface NewToken {
   holder: string;
   entryId?: string | undefined;
   createdBy?: string;
+  expiresAt?: Date | undefined;
 }
 
 interface Row {
@@ -15,57 +17,95 @@ interface Row {
   role: string;
   holder: string;
   entryId: string | null;
+  createdBy: string | null;
   createdAt: Date;
   revokedAt: Date | null;
+  expiresAt: Date | null;
 }
 
-const VIEWED = { id: true, role: true, holder: true, entryId: true, createdAt: true, revokedAt: true } as const;
+const VIEWED = {
+  id: true,
+  role: true,
+  holder: true,
+  entryId: true,
+  createdBy: true,
+  createdAt: true,
+  revokedAt: true,
+  expiresAt: true,
+} as const;
 // Any fixed number that nothing else in the database uses.
 const BOOTSTRAP_LOCK = 4_021_177_306;
 
-function toView(row: Row): TokenView {
+function toView(row: Row, now: Date): TokenView {
   return {
     tokenId: row.id,
     // The table has a CHECK on role, so the text is one of ours.
     role: row.role as Role,
     holder: row.holder,
     ...(row.entryId === null ? {} : { entryId: row.entryId }),
+    ...(row.createdBy === null ? {} : { createdBy: row.createdBy }),
     createdAt: row.createdAt.toISOString(),
+    ...(row.expiresAt === null ? {} : { expiresAt: row.expiresAt.toISOString() }),
+    state: stateOf(row, now),
     revoked: row.revokedAt !== null,
     ...(row.revokedAt === null ? {} : { revokedAt: row.revokedAt.toISOString() }),
   };
 }
 
-export async function insertToken(db: Tx, token: NewToken): Promise<TokenView> {
-  const data = { ...token, hash: new Uint8Array(token.hash), holderKey: personKey(token.holder) };
-  return toView(await db.token.create({ data, select: VIEWED }));
+function stateOf(row: Pick<Row, 'revokedAt' | 'expiresAt'>, now: Date): TokenView['state'] {
+  if (row.revokedAt !== null) return 'revoked';
+  return row.expiresAt !== null && row.expiresAt <= now ? 'expired' : 'live';
 }
 
-export async function hasEntry(db: Tx, entryId: string): Promise<boolean> {
-  return (await db.entry.count({ where: { id: entryId } })) > 0;
+export async function insertToken(db: Tx, token: NewToken, now: Date): Promise<TokenView> {
+  const data = { ...token, hash: new Uint8Array(token.hash), holderKey: personKey(token.holder) };
+  return toView(await db.token.create({ data, select: VIEWED }), now);
+}
+
+/** What minting for an entry needs to know; undefined when there is no such entry. */
+export async function findTokenEntry(
+  db: Tx,
+  entryId: string,
+): Promise<{ endsOn: PlainDate; timeZone: string; erased: boolean } | undefined> {
+  const row = await db.entry.findUnique({
+    where: { id: entryId },
+    select: { erasedAt: true, event: { select: { endsOn: true, venue: { select: { timeZone: true } } } } },
+  });
+  if (row === null) return undefined;
+  return {
+    endsOn: row.event.endsOn.toISOString().slice(0, 10),
+    timeZone: row.event.venue.timeZone,
+    erased: row.erasedAt !== null,
+  };
 }
 
 /** Tokens in order of their id, which is the order they were made in. */
-export async function listTokens(db: Tx, after: string | undefined, take: number): Promise<TokenView[]> {
+export async function listTokens(
+  db: Tx,
+  { after, take, now }: { after: string | undefined; take: number; now: Date },
+): Promise<TokenView[]> {
   const where = after === undefined ? {} : { id: { gt: after } };
   const rows = await db.token.findMany({ where, select: VIEWED, orderBy: { id: 'asc' }, take });
-  return rows.map(toView);
+  return rows.map((row) => toView(row, now));
 }
 
-export async function findToken(db: Tx, tokenId: string): Promise<TokenView | undefined> {
+export async function findToken(db: Tx, tokenId: string, now: Date): Promise<TokenView | undefined> {
   const row = await db.token.findUnique({ where: { id: tokenId }, select: VIEWED });
-  return row === null ? undefined : toView(row);
+  return row === null ? undefined : toView(row, now);
 }
 
-export async function findTokenByHash(db: Tx, hash: Buffer): Promise<TokenView | undefined> {
+export async function findTokenByHash(db: Tx, hash: Buffer, now: Date): Promise<TokenView | undefined> {
   const row = await db.token.findUnique({ where: { hash: new Uint8Array(hash) }, select: VIEWED });
-  return row === null ? undefined : toView(row);
+  return row === null ? undefined : toView(row, now);
 }
 
-/** Locks the live organizer tokens and returns their ids, so that two organizers cannot revoke each other at once. */
-export async function lockLiveOrganizers(tx: Tx): Promise<string[]> {
+/**
+ * Locks the organizer tokens that work without an end and returns their ids, so that two organizers cannot revoke each
+ * other at once. One that will expire does not count: nobody could administer the server afterwards.
+ */
+export async function lockLastingOrganizers(tx: Tx): Promise<string[]> {
   const rows = await tx.$queryRaw<{ id: string }[]>`
-    SELECT id FROM tokens WHERE role = 'organizer' AND revoked_at IS NULL ORDER BY id FOR UPDATE`;
+    SELECT id FROM tokens WHERE role = 'organizer' AND revoked_at IS NULL AND expires_at IS NULL ORDER BY id FOR UPDATE`;
   return rows.map((row) => row.id);
 }
 
@@ -79,6 +119,7 @@ export async function lockBootstrap(tx: Tx): Promise<void> {
   await tx.$executeRaw`SELECT pg_advisory_xact_lock(${BOOTSTRAP_LOCK})`;
 }
 
-export async function hasLiveOrganizer(db: Tx): Promise<boolean> {
-  return (await db.token.count({ where: { role: 'organizer', revokedAt: null } })) > 0;
+/** Whether an organizer token works that has no end. */
+export async function hasLastingOrganizer(db: Tx): Promise<boolean> {
+  return (await db.token.count({ where: { role: 'organizer', revokedAt: null, expiresAt: null } })) > 0;
 }

@@ -1,0 +1,73 @@
+import type pg from 'pg';
+import type { Manifest } from './manifest.ts';
+
+type Tables = Manifest['tables'];
+
+/** Prisma's own table of applied migrations: kept like the others, so that a restored database is the same database. */
+export const MIGRATIONS_TABLE = '_prisma_migrations';
+
+const ROWS_AT_A_TIME = 500;
+const quoted = (name: string) => `public."${name}"`;
+
+/** Makes values read and write the same text wherever a session runs. */
+export async function fixFormats(client: pg.ClientBase): Promise<void> {
+  await client.query(`SET LOCAL DateStyle = 'ISO, YMD'`);
+  await client.query(`SET LOCAL TimeZone = 'UTC'`);
+  await client.query(`SET LOCAL extra_float_digits = 1`);
+  await client.query(`SET LOCAL bytea_output = 'hex'`);
+}
+
+/** The tables of the schema `public` with their columns and types, those first that others refer to. */
+export async function listTables(client: pg.ClientBase): Promise<Tables> {
+  const { rows } = await client.query<{ name: string; columns: string[]; refers: string[] }>(`
+    SELECT c.relname AS name,
+      (SELECT array_agg(a.attname || ' ' || format_type(a.atttypid, a.atttypmod) ORDER BY a.attnum)
+        FROM pg_attribute a WHERE a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped) AS columns,
+      ARRAY(SELECT DISTINCT r.relname::text FROM pg_constraint f JOIN pg_class r ON r.oid = f.confrelid
+        WHERE f.conrelid = c.oid AND f.contype = 'f' AND f.confrelid <> c.oid) AS refers
+    FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
+    WHERE n.nspname = 'public' AND c.relkind = 'r' ORDER BY c.relname`);
+  const left = new Map(rows.map((row) => [row.name, row]));
+  const ordered: Tables = [];
+  while (left.size > 0) {
+    const free = [...left.values()].filter((table) => !table.refers.some((name) => left.has(name)));
+    if (free.length === 0) throw new Error(`tables refer to each other in a circle: ${[...left.keys()].join(', ')}`);
+    for (const { name, columns } of free) {
+      ordered.push({ name, columns });
+      left.delete(name);
+    }
+  }
+  return ordered;
+}
+
+/** The rows of a table, some hundred at a time, each as PostgreSQL writes a composite value. In a transaction only. */
+export async function* readRows(client: pg.ClientBase, table: string): AsyncGenerator<string[]> {
+  await client.query(`DECLARE backup CURSOR FOR SELECT "the row"::text AS text FROM ${quoted(table)} AS "the row"`);
+  for (;;) {
+    const { rows } = await client.query<{ text: string }>(`FETCH ${ROWS_AT_A_TIME} FROM backup`);
+    if (rows.length > 0) yield rows.map((row) => row.text);
+    if (rows.length < ROWS_AT_A_TIME) break;
+  }
+  await client.query('CLOSE backup');
+}
+
+export async function insertRows(client: pg.ClientBase, table: string, rows: readonly string[]): Promise<void> {
+  const name = quoted(table);
+  await client.query(`INSERT INTO ${name} SELECT * FROM unnest($1::${name}[])`, [rows]);
+}
+
+export async function countRows(client: pg.ClientBase, table: string): Promise<number> {
+  const { rows } = await client.query<{ n: string }>(`SELECT count(*) AS n FROM ${quoted(table)}`);
+  return Number(rows[0]?.n);
+}
+
+/** Applied migrations, oldest first; throws when one is unfinished. */
+export async function listMigrations(client: pg.ClientBase): Promise<Manifest['migrations']> {
+  const { rows } = await client.query<{ name: string; checksum: string; done: boolean }>(
+    `SELECT migration_name AS name, checksum, finished_at IS NOT NULL AS done FROM ${quoted(MIGRATIONS_TABLE)}
+      WHERE rolled_back_at IS NULL ORDER BY migration_name`,
+  );
+  const unfinished = rows.find((row) => !row.done);
+  if (unfinished !== undefined) throw new Error(`migration ${unfinished.name} is under way or failed`);
+  return rows.map(({ name, checksum }) => ({ name, checksum }));
+}

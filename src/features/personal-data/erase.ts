@@ -1,0 +1,85 @@
+import { type Actor, personKey } from '../../domain/actor.ts';
+import { startOfNextDay } from '../../domain/calendar.ts';
+import { decideClearance } from '../../domain/clearance.ts';
+import type { Deps } from '../../deps.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
+import { recordEvent } from '../../records/history.ts';
+import type { ErasedEntry } from './schemas.ts';
+import {
+  type ErasableEntry,
+  ERASED,
+  findErasable,
+  listHolders,
+  listMentions,
+  listOtherEntries,
+  updateErased,
+} from './store.ts';
+
+export interface Erasure {
+  entryId: string;
+  /** for the history: no names */
+  reason: string;
+  /** also before the event is over, if the entry was withdrawn */
+  force: boolean;
+  requestId: string | undefined;
+}
+
+/**
+ * Erases the people of an entry and keeps what was inspected: declarations, findings, decisions, and a history whose
+ * hashes still fit, as no name is in them. Doing it again erases what was written since, and is otherwise the same as
+ * once.
+ *
+ * @throws ProblemError `not-found`, `event-not-over`
+ */
+export async function eraseEntry(deps: Deps, actor: Actor, erasure: Erasure): Promise<ErasedEntry> {
+  const now = deps.clock.now();
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const entry = await lockEntry(tx, erasure.entryId);
+    const person = await findErasable(tx, erasure.entryId);
+    if (entry === undefined || person === undefined) throw notFound('entry');
+    assertMay(entry, person, erasure.force, now);
+    return eraseLocked(tx, actor, { entry, person, erasure, now });
+  });
+}
+
+async function eraseLocked(
+  tx: Tx,
+  actor: Actor,
+  what: { entry: LockedEntry; person: ErasableEntry; erasure: Erasure; now: Date },
+): Promise<ErasedEntry> {
+  const { entry, person, erasure, now } = what;
+  const { entryId } = entry;
+  const words = wordsOf(person, await listHolders(tx, entryId));
+  const keys = new Set(words.names.map(personKey));
+  const { photos, changed } = await updateErased(tx, entryId, { keys, at: now });
+  if (changed) {
+    const data = { reason: erasure.reason, photos };
+    const { requestId } = erasure;
+    await recordEvent(tx, entry, { actor, at: now, action: 'entry.erased', data, requestId });
+  }
+  return {
+    entryId,
+    carNumber: entry.carNumber,
+    erasedAt: (person.erasedAt ?? now).toISOString(),
+    photosRemoved: photos,
+    mentions: await listMentions(tx, entryId, [...words.names, ...words.contacts]),
+    otherEntries: keys.size === 0 ? [] : await listOtherEntries(tx, entryId, keys),
+  };
+}
+
+function wordsOf({ entrant, people }: ErasableEntry, holders: readonly string[]) {
+  const names = [entrant.name, ...people.map((person) => person.name), ...holders];
+  return {
+    names: [...new Set(names)].filter((name) => name !== ERASED),
+    contacts: [entrant.email, entrant.phone].filter((contact) => contact !== undefined),
+  };
+}
+
+function assertMay(entry: LockedEntry, { endsOn, timeZone }: ErasableEntry, force: boolean, now: Date): void {
+  const over = startOfNextDay(endsOn, timeZone);
+  if (now >= over || (force && entry.facts.withdrawn)) return;
+  const detail = `The event is over at ${over.toISOString()}; before that only with "force": true and once the entry is withdrawn.`;
+  throw new ProblemError('event-not-over', detail, { currentState: decideClearance(entry.facts, now).status });
+}

@@ -1,0 +1,153 @@
+import { personKey } from '../../domain/actor.ts';
+import type { PlainDate } from '../../domain/calendar.ts';
+import type { Tx } from '../../platform/db.ts';
+
+/** What stands in the place of an erased name. */
+export const ERASED = 'erased';
+
+/** What deciding about an erasure needs to know of a locked entry. */
+export interface ErasableEntry {
+  endsOn: PlainDate;
+  timeZone: string;
+  erasedAt: Date | undefined;
+  entrant: { name: string; email?: string; phone?: string };
+  people: readonly { name: string }[];
+}
+
+export async function findErasable(db: Tx, entryId: string): Promise<ErasableEntry | undefined> {
+  const row = await db.entry.findUnique({
+    where: { id: entryId },
+    include: { event: { select: { endsOn: true, venue: { select: { timeZone: true } } } } },
+  });
+  if (row === null) return undefined;
+  return {
+    endsOn: row.event.endsOn.toISOString().slice(0, 10),
+    timeZone: row.event.venue.timeZone,
+    erasedAt: row.erasedAt ?? undefined,
+    // both are written by us only, from typed values
+    entrant: row.entrant as ErasableEntry['entrant'],
+    people: row.people as unknown as ErasableEntry['people'],
+  };
+}
+
+/** Names under which an entry's tokens were given out. */
+export async function listHolders(db: Tx, entryId: string): Promise<string[]> {
+  const rows = await db.token.findMany({ where: { entryId }, select: { holder: true }, distinct: ['holder'] });
+  return rows.map((row) => row.holder);
+}
+
+/**
+ * Takes the people off the entry and their names off what they did, revokes their tokens, removes photos and the draft,
+ * and forgets answers kept for repeated requests, which may hold names. Returns how many photos it removed and whether
+ * anything was left to do.
+ *
+ * @param keys folded names (`personKey`) of the people of the entry: whoever has one is erased from its records, also
+ *   where that person acted for the staff
+ */
+export async function updateErased(
+  tx: Tx,
+  entryId: string,
+  { keys, at }: { keys: ReadonlySet<string>; at: Date },
+): Promise<{ photos: number; changed: boolean }> {
+  const names = await listNamesOf(tx, entryId, keys);
+  const counts = [
+    await eraseEntry(tx, entryId, at),
+    await eraseTokens(tx, entryId, at),
+    await eraseNames(tx, entryId, names),
+    (await tx.draft.deleteMany({ where: { entryId } })).count,
+    await forgetAnswers(tx, entryId),
+  ];
+  const photos = await tx.photo.updateMany({ where: { entryId, removedAt: null }, data: { removedAt: at } });
+  return { photos: photos.count, changed: photos.count > 0 || counts.some((count) => count > 0) };
+}
+
+async function eraseEntry(tx: Tx, entryId: string, at: Date): Promise<number> {
+  return tx.$executeRaw`
+    UPDATE entries SET entrant = jsonb_build_object('name', ${ERASED}::text), people = '[]', person_keys = '{}',
+      erased_at = COALESCE(erased_at, ${at}::timestamptz), rev = rev + 1
+    WHERE id = ${entryId}::uuid
+      AND (erased_at IS NULL OR entrant <> jsonb_build_object('name', ${ERASED}::text) OR people <> '[]')`;
+}
+
+async function eraseTokens(tx: Tx, entryId: string, at: Date): Promise<number> {
+  return tx.$executeRaw`
+    UPDATE tokens SET holder = ${ERASED}, holder_key = ${ERASED}, revoked_at = COALESCE(revoked_at, ${at}::timestamptz)
+    WHERE entry_id = ${entryId}::uuid AND (holder <> ${ERASED} OR revoked_at IS NULL)`;
+}
+
+// Rows of history and inspections never change but for this: a trigger allows it for the name alone.
+async function eraseNames(tx: Tx, entryId: string, names: readonly string[]): Promise<number> {
+  const history = await tx.$executeRaw`
+    UPDATE history SET actor_name = ${ERASED}
+    WHERE entry_id = ${entryId}::uuid AND actor_name <> ${ERASED}
+      AND (actor_role = 'entrant' OR actor_name = ANY (${names}::text[]))`;
+  const inspections = await tx.$executeRaw`
+    UPDATE inspections SET submitted_name = ${ERASED}
+    WHERE entry_id = ${entryId}::uuid AND submitted_name <> ${ERASED}
+      AND (submitted_by IN (SELECT id FROM tokens WHERE entry_id = ${entryId}::uuid) OR submitted_name = ANY (${names}::text[]))`;
+  const photos = await tx.$executeRaw`
+    UPDATE photos SET uploaded_name = ${ERASED}
+    WHERE entry_id = ${entryId}::uuid AND uploaded_name <> ${ERASED}
+      AND (uploaded_role = 'entrant' OR uploaded_name = ANY (${names}::text[]))`;
+  return history + inspections + photos;
+}
+
+async function forgetAnswers(tx: Tx, entryId: string): Promise<number> {
+  const about = `%${entryId}%`;
+  return tx.$executeRaw`
+    DELETE FROM idempotency
+    WHERE route LIKE ${about} OR body::text LIKE ${about}
+      OR principal IN (SELECT id FROM tokens WHERE entry_id = ${entryId}::uuid)`;
+}
+
+/** How the people of an entry are written in its records: the same person written twice compares equal. */
+async function listNamesOf(tx: Tx, entryId: string, keys: ReadonlySet<string>): Promise<string[]> {
+  const rows = await tx.$queryRaw<{ name: string }[]>`
+    SELECT actor_name AS name FROM history WHERE entry_id = ${entryId}::uuid
+    UNION SELECT submitted_name FROM inspections WHERE entry_id = ${entryId}::uuid
+    UNION SELECT uploaded_name FROM photos WHERE entry_id = ${entryId}::uuid`;
+  return rows.map((row) => row.name).filter((name) => name !== ERASED && keys.has(personKey(name)));
+}
+
+/** Where free text about an entry still holds one of these words. */
+export async function listMentions(
+  tx: Tx,
+  entryId: string,
+  words: readonly string[],
+): Promise<{ place: string; count: number }[]> {
+  if (words.length === 0) return [];
+  return tx.$queryRaw<{ place: string; count: number }[]>`
+    WITH texts AS (
+      SELECT 'history' AS place, data::text AS text FROM history WHERE entry_id = ${entryId}::uuid
+      UNION ALL SELECT 'answers', answers::text FROM inspections WHERE entry_id = ${entryId}::uuid
+      UNION ALL SELECT 'vehicle', i.vehicle::text FROM inspections i WHERE i.entry_id = ${entryId}::uuid
+      UNION ALL SELECT 'vehicle', v.record::text FROM vehicles v JOIN entries e ON e.vehicle_id = v.id
+        WHERE e.id = ${entryId}::uuid
+      UNION ALL SELECT 'sign-offs', concat_ws(' ', note, checks::text) FROM sign_offs WHERE entry_id = ${entryId}::uuid
+      UNION ALL SELECT 'conditions', concat_ws(' ', text, done_note) FROM conditions WHERE entry_id = ${entryId}::uuid
+      UNION ALL SELECT 'holds', concat_ws(' ', reason, lift_reason) FROM holds WHERE entry_id = ${entryId}::uuid
+      UNION ALL SELECT 'concessions', concat_ws(' ', reason, condition, revoke_reason) FROM concessions
+        WHERE entry_id = ${entryId}::uuid
+    )
+    SELECT place, count(*)::int AS count FROM texts
+    WHERE EXISTS (SELECT 1 FROM unnest(${words}::text[]) AS w (word) WHERE position(lower(w.word) IN lower(text)) > 0)
+    GROUP BY place ORDER BY place`;
+}
+
+/** Other entries that name one of these people: each is erased on its own. */
+export async function listOtherEntries(tx: Tx, entryId: string, keys: ReadonlySet<string>): Promise<string[]> {
+  const rows = await tx.$queryRaw<{ id: string }[]>`
+    SELECT id FROM entries WHERE id <> ${entryId}::uuid AND person_keys && ${[...keys]}::text[] ORDER BY id`;
+  return rows.map((row) => row.id);
+}
+
+/** Some entries whose event is over for longer than it keeps personal data; `after` is the last id seen. */
+export async function listOverdue(db: Tx, now: Date, after: string | undefined, take: number): Promise<string[]> {
+  const rows = await db.$queryRaw<{ id: string }[]>`
+    SELECT e.id FROM entries e JOIN events v ON v.id = e.event_id JOIN venues p ON p.id = v.venue_id
+    WHERE (e.erased_at IS NULL OR e.entrant <> jsonb_build_object('name', ${ERASED}::text))
+      AND (${now}::timestamptz AT TIME ZONE p.time_zone)::date > v.ends_on + v.retention_days
+      AND (${after ?? null}::uuid IS NULL OR e.id > ${after ?? null}::uuid)
+    ORDER BY e.id LIMIT ${take}`;
+  return rows.map((row) => row.id);
+}

@@ -1,0 +1,87 @@
+import { execFile } from 'node:child_process';
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { afterAll, beforeAll, expect, inject, test } from 'vitest';
+import { buildServer, type DataFolder, killServers, makeDataFolder, startServer } from '../support/server-process.ts';
+
+const root = dirname(dirname(dirname(fileURLToPath(import.meta.url))));
+const VENUE = { name: 'Backup ring', timeZone: 'Europe/Berlin' };
+const folders: DataFolder[] = [];
+let out: string;
+
+beforeAll(async () => {
+  await buildServer(inject('testCluster').adminUrl);
+  out = await mkdtemp(join(tmpdir(), 'gridworthy-backup-'));
+}, 180_000);
+afterAll(async () => {
+  await killServers();
+  for (const folder of folders) await folder.remove();
+  await rm(out, { recursive: true, force: true });
+});
+
+async function dataFolder(): Promise<DataFolder> {
+  const folder = await makeDataFolder();
+  folders.push(folder);
+  return folder;
+}
+
+/** What `npm run backup` and `npm run restore` do after the build. */
+function run(command: 'backup' | 'restore', file: string, dataDir: string) {
+  return new Promise<{ code: number; output: string }>((resolve) => {
+    const cli = join(root, `dist/src/backup/${command}-cli.js`);
+    const env = { PATH: process.env['PATH'], DATA_DIR: dataDir };
+    execFile(process.execPath, [cli, file], { cwd: root, env }, (error, stdout, stderr) => {
+      resolve({ code: typeof error?.code === 'number' ? error.code : 0, output: stdout + stderr });
+    });
+  });
+}
+
+const ask = (base: string, token: string, path: string, init: RequestInit = {}) =>
+  fetch(`${base}/v1${path}`, {
+    ...init,
+    headers: { authorization: `Bearer ${token}`, 'content-type': 'application/json' },
+  });
+
+test('a running server is backed up, and comes back in an empty folder', async () => {
+  const [data, elsewhere] = [await dataFolder(), await dataFolder()];
+  const server = await startServer({ DATA_DIR: data.path });
+  const token = server.firstToken ?? '';
+  const made = await ask(server.base, token, '/venues', { method: 'POST', body: JSON.stringify(VENUE) });
+  expect(made.status).toBe(201);
+  const file = join(out, 'running.backup');
+
+  const backup = await run('backup', file, data.path);
+  expect(backup.output).toMatch(/running\.backup: \d+ rows, 0 photos, \d+ bytes\n {2}SHA-256 [0-9a-f]{64}\n/);
+  expect(backup.code).toBe(0);
+  expect((await ask(server.base, token, '/venues')).status).toBe(200);
+
+  // A server at work is no place to restore into.
+  const busy = await run('restore', file, data.path);
+  expect(busy).toMatchObject({ code: 2, output: expect.stringContaining('in use by another server') });
+  expect(await server.end('SIGTERM')).toBe(0);
+  const full = await run('restore', file, data.path);
+  expect(full).toMatchObject({ code: 2, output: expect.stringContaining('not empty') });
+
+  const restored = await run('restore', file, elsewhere.path);
+  expect(restored).toMatchObject({ code: 0, output: expect.stringMatching(/^restored: \d+ rows, 0 photos, 0 events/) });
+  const again = await startServer({ DATA_DIR: elsewhere.path });
+  expect(again.firstToken).toBeUndefined();
+  const venues = (await (await ask(again.base, token, '/venues')).json()) as { venues: unknown[] };
+  expect(venues.venues).toMatchObject([VENUE]);
+  expect(await again.end('SIGTERM')).toBe(0);
+});
+
+test('a stopped server is backed up; without a file name nothing happens', async () => {
+  const data = await dataFolder();
+  const server = await startServer({ DATA_DIR: data.path });
+  expect(await server.end('SIGTERM')).toBe(0);
+  const file = join(out, 'stopped.backup');
+  expect((await run('backup', file, data.path)).code).toBe(0);
+  expect(await data.database()).toBeUndefined();
+  const twice = await run('backup', file, data.path);
+  expect(twice).toMatchObject({ code: 2, output: expect.stringContaining('exists already') });
+  const missing = await run('restore', join(out, 'none.backup'), (await dataFolder()).path);
+  expect(missing).toMatchObject({ code: 2, output: expect.stringContaining('ENOENT') });
+});
