@@ -52,6 +52,24 @@ describe('evaluate, whatever the rules, the car and the answers', () => {
     );
   });
 
+  it('never throws on 10,000 declarations under 200 rule sets, and bars where a rule that bars has no answer', () => {
+    let judged = 0;
+    const cars = fc.array(arbCar, { minLength: 50, maxLength: 50 });
+    fc.assert(
+      fc.property(arbRules, cars, (rules, some) => {
+        const compiled = compile(rules);
+        for (const car of some) {
+          const { verdict, findings } = evaluate(compiled, inputOf({ ...car, stage: 'line' }));
+          const open = findings.some(({ effect, result, watched }) => effect === 'bar' && result !== 'met' && !watched);
+          expect(verdict === 'barred').toBe(open);
+          judged += 1;
+        }
+      }),
+      { numRuns: 200 },
+    );
+    expect(judged).toBe(10_000);
+  }, 240_000);
+
   it('gives the same verdict and the same findings in any order of the rules', () => {
     const shuffled = arbRules.chain((rules) =>
       fc.tuple(fc.constant(rules), fc.shuffledSubarray(rules, { minLength: rules.length })),
