@@ -90,3 +90,14 @@ export const cellsOf = (item: string, scheme: Scheme, field?: string): Cell[] =>
     missing: `No answer for ${labelOf(item, field)} at ${position}`,
   }));
 };
+
+export const median = (values: readonly number[]): number =>
+  values.toSorted((a, b) => a - b)[Math.floor(values.length / 2)] ?? 0;
+
+/** Processor time of this process while it runs, milliseconds: what others on the machine do does not count. */
+export function cpuMilliseconds(run: () => void): number {
+  const before = process.cpuUsage();
+  run();
+  const { user, system } = process.cpuUsage(before);
+  return (user + system) / 1000;
+}

@@ -27,12 +27,12 @@ function mapPlace(names: readonly { name: string; position: string }[], place: (
 }
 
 function answer(item: Item, field: string | undefined, binder: Binder): Place {
-  if (item.positions === undefined) return answerPlace(item, undefined, field);
+  if (item.positions === undefined) return answerPlace(item, undefined, field, binder.slots);
   const view = seen(item.positions, binder);
-  if ('single' in view) return answerPlace(item, view.single, field);
+  if ('single' in view) return answerPlace(item, view.single, field, binder.slots);
   const asked = binder.positionsOf(item.key);
   const names = view.names.filter(({ position }) => asked.includes(position));
-  return mapPlace(names, (position) => answerPlace(item, position, field));
+  return mapPlace(names, (position) => answerPlace(item, position, field, binder.slots));
 }
 
 function vehicle(field: VehicleField, binder: Binder): Place {

@@ -3,19 +3,21 @@ import { type CompiledRuleSet, compileRuleSet } from './compile-rule-set.ts';
 import { findProgram } from './find-program.ts';
 import type { Finding, Judgement } from './finding.ts';
 import type { JudgeInput } from './judge-input.ts';
-import type { Step } from './program.ts';
-import type { Run } from './run.ts';
+import type { Program, Step } from './program.ts';
+import { fillSheet, type Run } from './run.ts';
 import { verdictOf } from './verdict.ts';
 
 export { type CompiledRuleSet, compileRuleSet };
 
 const NO_EARLIER: Run['earlier'] = [];
 
-function startRun(input: JudgeInput): Run {
-  const { concessions } = input;
+function startRun(input: JudgeInput, { cells }: Program): Run {
+  const { answers, measured, concessions } = input;
   return {
-    answers: input.answers,
-    measured: input.measured,
+    answers,
+    measured,
+    sheet: fillSheet(cells, answers),
+    measuredSheet: measured && fillSheet(cells, measured),
     vehicle: input.vehicle,
     venue: input.venue,
     earlier: input.earlier ?? NO_EARLIER,
@@ -51,9 +53,10 @@ function judgeStep(step: Step, run: Run): Finding | undefined {
  * @throws never — a fault in a rule is that rule's result `unanswerable`
  */
 export function evaluate(compiled: CompiledRuleSet, input: JudgeInput): Judgement {
-  const run = startRun(input);
+  const program = findProgram(compiled, input);
+  const run = startRun(input, program);
   const findings: Finding[] = [];
-  for (const step of findProgram(compiled, input)) {
+  for (const step of program.steps) {
     const finding = judgeStep(step, run);
     if (finding !== undefined) findings.push(finding);
   }

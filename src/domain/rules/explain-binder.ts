@@ -73,6 +73,8 @@ export function runOf(input: JudgeInput): Run {
   return {
     answers,
     measured,
+    sheet: undefined,
+    measuredSheet: undefined,
     vehicle,
     venue,
     earlier,

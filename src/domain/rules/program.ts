@@ -11,6 +11,7 @@ import { kindOfTest } from './kinds/kinds.ts';
 import { bindParameter, type BoundParameter, unitOfParameter } from './parameter-values.ts';
 import { isPlaceless, positionsOfRule } from './rule-each.ts';
 import type { EventDays, ParameterOverride, ParameterValue } from './rule-set.ts';
+import type { Slots } from './run.ts';
 
 /** One rule at one position, ready to judge. */
 export interface Step {
@@ -19,7 +20,11 @@ export interface Step {
 }
 
 /** All rules that apply to one kind of car, in rule-set order, under one run group's parameters and event days. */
-export type Program = readonly Step[];
+export interface Program {
+  steps: readonly Step[];
+  /** the cells that the steps read, by slot */
+  cells: readonly string[];
+}
 
 interface Situation {
   compiled: CompiledRuleSet;
@@ -27,6 +32,7 @@ interface Situation {
   event: EventDays;
   vehicle: Vehicle;
   asked: Map<string, readonly string[] | undefined>;
+  slots: Slots;
 }
 
 function askedAt(situation: Situation, item: Item): readonly string[] | undefined {
@@ -45,7 +51,7 @@ function inOwnUnit(situation: Situation, name: string, bound: BoundParameter | u
 }
 
 function makeBinder(situation: Situation, { rule, each }: CompiledRule, position: string | undefined): Binder {
-  const { compiled, overrides, event } = situation;
+  const { compiled, overrides, event, slots } = situation;
   const { id: ruleId, title, effect, watch: watched, items, basis, message, fix } = rule;
   const parameter = (name: string) => bindParameter(compiled.ruleSet, overrides, name);
   const fixMore = bindFixFact(rule, each, position, event);
@@ -56,6 +62,7 @@ function makeBinder(situation: Situation, { rule, each }: CompiledRule, position
     each,
     position,
     event,
+    slots,
     parameter,
     parameterInOwnUnit: (name) => inOwnUnit(situation, name, parameter(name)),
     expression(source) {
@@ -114,6 +121,8 @@ export function makeProgram(
   event: EventDays,
   vehicle: Vehicle,
 ): Program {
-  const situation: Situation = { compiled, overrides, event, vehicle, asked: new Map() };
-  return compiled.rules.flatMap((rule) => makeSteps(situation, rule));
+  const slots: Slots = new Map();
+  const situation: Situation = { compiled, overrides, event, vehicle, asked: new Map(), slots };
+  const steps = compiled.rules.flatMap((rule) => makeSteps(situation, rule));
+  return { steps, cells: [...slots.keys()] };
 }

@@ -1,4 +1,4 @@
-import type { Answers } from '../declaration.ts';
+import type { Answers, AnswerValue } from '../declaration.ts';
 import type { EarlierEvent } from '../facts/earlier-event.ts';
 import type { Vehicle } from '../vehicle.ts';
 import type { CelReader } from './cel/generate.ts';
@@ -14,10 +14,23 @@ export interface Missing {
   inspectorOnly: boolean;
 }
 
+/** The cells that a program reads, each with its slot on the sheet of a judgement. */
+export type Slots = Map<string, number>;
+
+/** The answers of one car at the slots of a program. Many rules read one answer; the sheet looks each up once. */
+export type Sheet = readonly (AnswerValue | undefined)[];
+
 /** Where a value is found in a judgement; made once per rule, position and kind of car. */
 export type Place =
   | { k: 'value'; value: CelValue | undefined; says: string }
-  | { k: 'answer'; cell: string; inspectorOnly: boolean; says: string }
+  | {
+      k: 'answer';
+      cell: string;
+      /** `undefined` where no program is made: read by its cell */
+      slot: number | undefined;
+      inspectorOnly: boolean;
+      says: string;
+    }
   | { k: 'vehicle'; path: readonly string[]; says: string }
   | { k: 'venue'; name: VenueName; says: string }
   | {
@@ -38,6 +51,9 @@ export type AnswerPlace = Extract<Place, { k: 'answer' }>;
 export interface Run {
   answers: Answers;
   measured: Answers | undefined;
+  /** `answers` and `measured` once more, as places with a slot read them */
+  sheet: Sheet | undefined;
+  measuredSheet: Sheet | undefined;
   vehicle: Vehicle;
   venue: VenueFacts;
   earlier: readonly EarlierEvent[];
@@ -52,17 +68,25 @@ export interface Run {
   missing: Missing[] | undefined;
 }
 
+/** Looks up each cell of a program once; the slot of a cell is its index. */
+export function fillSheet(cells: readonly string[], answers: Answers): Sheet {
+  return cells.map((cell) => answers.get(cell));
+}
+
+const at = (answers: Answers, sheet: Sheet | undefined, { cell, slot }: AnswerPlace): AnswerValue | undefined =>
+  sheet === undefined || slot === undefined ? answers.get(cell) : sheet[slot];
+
 /** The answer of a cell: what an inspector measured wins; what only he answers is not taken from the entrant. */
 export function readAnswer(run: Run, place: AnswerPlace): CelValue | undefined {
   if (run.measured !== undefined) {
-    const measured = run.measured.get(place.cell);
+    const measured = at(run.measured, run.measuredSheet, place);
     if (measured !== undefined) {
       run.source = 'measured';
       return measured;
     }
   }
   if (place.inspectorOnly) return undefined;
-  const declared = run.answers.get(place.cell);
+  const declared = at(run.answers, run.sheet, place);
   if (declared !== undefined && run.source === undefined) run.source = 'declared';
   return declared;
 }

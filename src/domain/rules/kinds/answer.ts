@@ -2,7 +2,7 @@ import { findItem } from '../../catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../../catalogue/item.ts';
 import { cellKey } from '../../declaration.ts';
 import { enclosing, relate } from '../position-relations.ts';
-import type { AnswerPlace } from '../run.ts';
+import type { AnswerPlace, Slots } from '../run.ts';
 import type { Binder, KindChecker } from './kind.ts';
 
 export interface Asked {
@@ -67,15 +67,31 @@ export function nameAnswer(item: Item, position?: string, field?: string): strin
 /** The same text as the engine keeps property names: looking it up in a map takes half the time of a composed text. */
 const asName = (text: string): string => Object.keys({ [text]: 0 })[0] ?? text;
 
+/** The slot of a cell; a new one where no other rule has asked for it before. */
+function slotOf(cell: string, slots: Slots): number {
+  const slot = slots.get(cell) ?? slots.size;
+  slots.set(cell, slot);
+  return slot;
+}
+
 /** Where the answer of an item is read at one of its own positions. */
-export function answerPlace(item: Item, position?: string, field?: string): AnswerPlace {
+export function answerPlace(
+  item: Item,
+  position?: string,
+  field?: string,
+  slots?: Slots,
+): AnswerPlace & { item: Item } {
   const inspectorOnly = item.answeredBy === 'inspector';
   const name = nameAnswer(item, position, field);
+  const cell = asName(cellKey(item.key, position, field));
   return {
     k: 'answer',
-    cell: asName(cellKey(item.key, position, field)),
+    cell,
+    slot: slots && slotOf(cell, slots),
     inspectorOnly,
     says: inspectorOnly ? `Not measured at the line yet: ${name}` : `No answer for ${name}`,
+    // written here and not added by a spread, which makes an object of its own shape each time: slow to read
+    item,
   };
 }
 
@@ -84,10 +100,10 @@ export function boundAnswer(test: Asked, binder: Binder): AnswerPlace & { item: 
   const item = findItem(test.item);
   if (item === undefined) throw new Error(`no item ${test.item}`);
   const { positions } = item;
-  if (positions === undefined) return { ...answerPlace(item, undefined, test.field), item };
+  if (positions === undefined) return answerPlace(item, undefined, test.field, binder.slots);
   if (binder.position === undefined || binder.each === undefined) throw new Error(`${item.key} needs a position`);
   const position =
     relate(positions, binder.each) === 'coarser' ? enclosing(binder.position, binder.each, positions) : binder.position;
   if (position === undefined) throw new Error(`${item.key} has no position ${binder.position}`);
-  return { ...answerPlace(item, position, test.field), item };
+  return answerPlace(item, position, test.field, binder.slots);
 }

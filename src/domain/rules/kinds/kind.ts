@@ -5,6 +5,7 @@ import type { RuleExpression } from '../rule-expression.ts';
 import type { RuleFault, RuleFaultCode } from '../rule-fault.ts';
 import type { EventDays, ParameterValue, Rule, RuleSet } from '../rule-set.ts';
 import type { Uses } from '../rule-scope.ts';
+import type { Slots } from '../run.ts';
 import type { Test } from '../test-schema.ts';
 
 /** What the static check of one rule's test works with; paths are below the test, `/item` for example. */
@@ -25,6 +26,8 @@ export interface Binder {
   each: PositionScheme | undefined;
   position: string | undefined;
   event: EventDays;
+  /** of the program under way: what is bound to judge with reads its answers there */
+  slots?: Slots;
   parameter(name: string): BoundParameter | undefined;
   /** its value in the unit the rule set declares, so that an override in another unit changes nothing else */
   parameterInOwnUnit(name: string): ParameterValue | undefined;

@@ -35,7 +35,7 @@ function bind(test: SpreadTest, binder: Binder): Judge {
   const places = binder
     .positionsOf(item.key)
     .filter((one) => each === undefined || enclosing(one, scheme, each) === position)
-    .map((one) => answerPlace(item, one, test.field));
+    .map((one) => answerPlace(item, one, test.field, binder.slots));
   const limit = bindLimit(binder, test.atMost, number, true);
   const textOf = keepText('spread ≤ ', number.unit);
   const text = limit.fixed === undefined ? undefined : textOf(limit.fixed);
