@@ -32,6 +32,13 @@ export type Config = {
   photoMegapixels: number;
   photosPerEntry: number;
   rateLimitPerMinute: number;
+  /** 0: no limit */
+  maxLoopDelayMs: number;
+  /** absent: most of what Node.js may use */
+  maxHeapMb: number | undefined;
+  /** 0: no limit */
+  maxWaitMs: number;
+  gateSnapshotHours: number;
 };
 
 /** An S3-compatible object store for photos; `prefix` has no slash at its ends. */
@@ -126,6 +133,14 @@ export const Environment = z.object({
   PHOTO_MEGAPIXELS: number(50, 1, 250).describe('largest photo in million pixels'),
   PHOTOS_PER_ENTRY: number(60, 1, 1000).describe('photos that one entry may have'),
   RATE_LIMIT_PER_MINUTE: number(600, 1, 1_000_000).describe('requests a minute for one caller'),
+  MAX_LOOP_DELAY_MS: number(1000, 0, 60_000).describe('event loop delay beyond which only gate and health answer'),
+  MAX_HEAP_MB: number(0, 0, 1_000_000)
+    .transform((value) => value || undefined)
+    .describe('heap beyond which only gate and health answer; absent: 85 % of what Node.js may use'),
+  MAX_WAIT_MS: number(2000, 0, 60_000).describe(
+    'wait for a database connection beyond which only gate and health answer',
+  ),
+  GATE_SNAPSHOT_HOURS: number(12, 1, 72).describe('how long a gate without a network may use its list'),
 });
 
 /**
@@ -180,6 +195,10 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     photoMegapixels: env.PHOTO_MEGAPIXELS,
     photosPerEntry: env.PHOTOS_PER_ENTRY,
     rateLimitPerMinute: env.RATE_LIMIT_PER_MINUTE,
+    maxLoopDelayMs: env.MAX_LOOP_DELAY_MS,
+    maxHeapMb: env.MAX_HEAP_MB,
+    maxWaitMs: env.MAX_WAIT_MS,
+    gateSnapshotHours: env.GATE_SNAPSHOT_HOURS,
   };
 }
 

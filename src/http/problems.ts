@@ -1,3 +1,5 @@
+import { SERVER_PROBLEMS } from './problems-server.ts';
+
 /**
  * Every problem this API answers with. `title` and `status` never change for a slug; `cause` and `remedy` are what the
  * page behind the problem's `type` address says.
@@ -14,6 +16,13 @@ export const PROBLEMS = {
     title: 'The body is not valid JSON',
     cause: 'The body could not be read as JSON, or it was empty where one is needed.',
     remedy: 'Send one JSON value with `Content-Type: application/json`.',
+  },
+  'malformed-yaml': {
+    status: 400,
+    title: 'The body is not YAML that can be read',
+    cause:
+      'The body is not one YAML 1.2 document, or it holds what JSON could not hold: tags, equal keys, keys that are no texts.',
+    remedy: 'Look at `errors`: each names line and column in `place`, and what is wrong there. Nothing was changed.',
   },
   'malformed-url': {
     status: 400,
@@ -36,7 +45,7 @@ export const PROBLEMS = {
   unauthenticated: {
     status: 401,
     title: 'A valid token is needed',
-    cause: 'No bearer token was sent, or it is unknown or revoked.',
+    cause: 'No bearer token was sent, or it is unknown, revoked or expired.',
     remedy: 'Send `Authorization: Bearer <token>`. The organizer mints tokens.',
   },
   forbidden: {
@@ -51,6 +60,12 @@ export const PROBLEMS = {
     cause: 'You entered this car, or you are named on its entry, so somebody else must decide.',
     remedy: 'Put the ticket back and let another inspector take it.',
   },
+  'second-person-needed': {
+    status: 403,
+    title: 'A second person must decide',
+    cause: 'An exception to a safety-critical rule needs two people, and you are the one who granted it.',
+    remedy: 'Ask another chief inspector or an organizer to approve it.',
+  },
   'not-found': {
     status: 404,
     title: 'There is nothing here',
@@ -63,11 +78,23 @@ export const PROBLEMS = {
     cause: 'The address exists, but not for this method.',
     remedy: 'Use one of the methods in the `Allow` header.',
   },
+  'media-type-not-offered': {
+    status: 406,
+    title: 'Not offered in that media type',
+    cause: 'The `Accept` header names no media type that this operation answers in.',
+    remedy: 'Leave `Accept` out for JSON, or name one of the types in `offered`.',
+  },
   'state-moved-on': {
     status: 409,
     title: 'The state has moved on',
     cause: 'Somebody or something changed the object, so the operation no longer applies.',
     remedy: 'Look at `currentState`, read again, and decide anew.',
+  },
+  'event-not-over': {
+    status: 409,
+    title: 'The event is not over',
+    cause: 'The people of an entry are erased once its event is over.',
+    remedy: 'Wait for the end in `detail`. For a withdrawn entry send `"force": true` to erase it now.',
   },
   'car-number-taken': {
     status: 409,
@@ -86,6 +113,13 @@ export const PROBLEMS = {
     title: 'The name is taken',
     cause: 'A run group of this event has the same name.',
     remedy: 'Choose another name.',
+  },
+  'preview-needed': {
+    status: 409,
+    title: 'Look first at who would change',
+    cause: 'Entrants have declared under the rules of this group, and the change would put other rules in their place.',
+    remedy:
+      'POST the same change to the address in `preview`, look at the answer, and repeat with its `preview` value.',
   },
   'declarations-closed': {
     status: 409,
@@ -122,6 +156,31 @@ export const PROBLEMS = {
     title: 'The draft is published already',
     cause: 'The newest version has exactly the content of this draft.',
     remedy: 'Use the version named in `version`, or change the draft first.',
+  },
+  'already-retired': {
+    status: 409,
+    title: 'The version is retired already',
+    cause: 'This version of the rule set was retired before. Retiring happens once and is not taken back.',
+    remedy:
+      'Nothing to do: `retired` says when, by whom and why. To use its rules again, publish them as a new version.',
+  },
+  'enrolment-used': {
+    status: 409,
+    title: 'The code was used',
+    cause: 'A device was enrolled with this code, and a code works once.',
+    remedy: 'Have a new code made. If you do not know that device, have its token revoked at once.',
+  },
+  'too-many-photos': {
+    status: 409,
+    title: 'The entry has as many photos as it may have',
+    cause: 'One entry may have only so many photos, and so many that were removed again.',
+    remedy: 'Remove photos that are not needed, or ask the organizer.',
+  },
+  'enrolment-expired': {
+    status: 410,
+    title: 'The code has ended',
+    cause: 'The time to use this code is over, or whoever made it may not enrol any more.',
+    remedy: 'Have a new code made and use it in time.',
   },
   'precondition-failed': {
     status: 412,
@@ -162,6 +221,19 @@ export const PROBLEMS = {
     cause: 'Each value is well formed, but they refer to something that does not exist or contradict each other.',
     remedy: 'Look at `errors`: each names the place (JSON Pointer) and what is wrong.',
   },
+  'calculation-refused': {
+    status: 422,
+    title: 'This cannot be calculated',
+    cause:
+      'Each value is well formed, but together they cannot be true of a car, a part or a label, or too little is known to give a result that can be relied on.',
+    remedy: 'Look at `errors`: each names the value (JSON Pointer) and why it cannot be. Read or measure it again.',
+  },
+  'photo-not-acceptable': {
+    status: 422,
+    title: 'This picture cannot be taken',
+    cause: 'The picture is damaged, cut off, or has more pixels than this server reads.',
+    remedy: 'See `detail`. Take the picture again, or let the telephone make it smaller.',
+  },
   'import-not-acceptable': {
     status: 422,
     title: 'The file has bad rows',
@@ -193,30 +265,7 @@ export const PROBLEMS = {
     cause: 'The request line or the headers are larger than this server accepts.',
     remedy: 'Send shorter headers and a shorter address.',
   },
-  'internal-error': {
-    status: 500,
-    title: 'The server failed',
-    cause: 'Something went wrong that is not your fault. Nothing of this request was kept.',
-    remedy: 'Try again. If it stays, give the organizer the `requestId`.',
-  },
-  'database-unavailable': {
-    status: 503,
-    title: 'The server cannot reach its data',
-    cause: 'The database does not answer, so nothing can be read or written. No car may be admitted on this answer.',
-    remedy: 'Wait for the seconds in `Retry-After` and try again.',
-  },
-  'migrations-pending': {
-    status: 503,
-    title: 'The database is older than the server',
-    cause: 'The database lacks migrations of this version of the server.',
-    remedy: 'Let the server that starts apply them, or apply them by hand, and ask again.',
-  },
-  stopping: {
-    status: 503,
-    title: 'The server is stopping',
-    cause: 'The server is being restarted.',
-    remedy: 'Try again in a few seconds.',
-  },
+  ...SERVER_PROBLEMS,
 } as const satisfies Record<string, { status: number; title: string; cause: string; remedy: string }>;
 
 export type ProblemSlug = keyof typeof PROBLEMS;

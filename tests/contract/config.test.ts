@@ -38,6 +38,10 @@ describe('loadConfig', () => {
       photoMegapixels: 50,
       photosPerEntry: 60,
       rateLimitPerMinute: 600,
+      maxLoopDelayMs: 1000,
+      maxHeapMb: undefined,
+      maxWaitMs: 2000,
+      gateSnapshotHours: 12,
     });
   });
 
@@ -74,6 +78,7 @@ describe('loadConfig', () => {
       PHOTO_MEGAPIXELS: '1000',
       PHOTOS_PER_ENTRY: 'all',
       RATE_LIMIT_PER_MINUTE: ' 5',
+      GATE_SNAPSHOT_HOURS: '100',
     };
     expect(keysOf(problemsOf(bad)).toSorted()).toEqual(Object.keys(bad).toSorted());
   });
@@ -190,5 +195,7 @@ describe('.env.example', () => {
     expect(shown.photoMegapixels).toBe(defaults.photoMegapixels);
     expect(shown.photosPerEntry).toBe(defaults.photosPerEntry);
     expect(shown.rateLimitPerMinute).toBe(defaults.rateLimitPerMinute);
+    expect(shown.maxLoopDelayMs).toBe(defaults.maxLoopDelayMs);
+    expect(shown.maxWaitMs).toBe(defaults.maxWaitMs);
   });
 });

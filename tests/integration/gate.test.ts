@@ -3,6 +3,7 @@ import { buildApp } from '../../src/app.ts';
 import { openDeps } from '../../src/deps.ts';
 import { CLEARANCE_STATUSES } from '../../src/domain/clearance.ts';
 import { createLogger } from '../../src/platform/logger.ts';
+import { openProxy } from '../faults/proxy.ts';
 import { startTestApp, TEST_NOW, type TestApp, testConfig } from '../support/app.ts';
 import {
   accept,
@@ -15,6 +16,7 @@ import {
   type TestEntry,
   type TestEvent,
 } from '../support/event.ts';
+import { createTestDatabase } from '../support/postgres.ts';
 import { sql } from '../support/records.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';
@@ -401,20 +403,26 @@ describe('when something of ours fails', () => {
   });
 
   test('a database that goes away under a car that was clear is 503 and no admission', async () => {
-    const own = await startTestApp();
+    const database = await createTestDatabase();
+    const proxy = await openProxy(() => Number(new URL(database.url).port));
+    const url = Object.assign(new URL(database.url), { port: String(proxy.port) }).href;
+    const own = await startTestApp({ database: { url, drop: database.drop } });
     try {
       const there = await createTestEvent(own);
       const entry = await createTestEntry(own, there);
       await accept(own, there, entry);
       own.clock.set(ON_THE_DAY);
-      const url = `/v1/events/${there.eventId}/gate/${entry.carNumber}`;
-      expect((await own.api('marshal').get(url)).body.admit).toBe(true);
-      await own.deps.db.pool.end();
-      const answer = await own.api('marshal').get(url);
+      const path = `/v1/events/${there.eventId}/gate/${entry.carNumber}`;
+      expect((await own.api('marshal').get(path)).body.admit).toBe(true);
+      const mend = proxy.cut('drop');
+      const answer = await own.api('marshal').get(path);
       expect(answer.status).toBe(503);
       expect(answer.body.admit).toBe(false);
+      mend();
+      expect((await own.api('marshal').get(path)).body.admit).toBe(true);
     } finally {
       await own.close();
+      await proxy.close();
     }
   });
 

@@ -1,10 +1,9 @@
 import { randomBytes } from 'node:crypto';
-import pg from 'pg';
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
-import { surviveLostConnections } from '../../platform/db.ts';
 import { inBatches } from './in-batches.ts';
+import { LANES, openOwnPool } from './own-pool.ts';
 import type { GateAnswer } from './schemas.ts';
 
 interface CheckedAnswer {
@@ -19,8 +18,6 @@ export interface CheckLog {
   close(): Promise<void>;
 }
 
-const LANES = 2;
-
 const INSERT = {
   name: 'gate-check-insert',
   text: `INSERT INTO gate_checks (id, event_id, car_number, run_group_id, admit, status, asked_by, asked_name, asked_at)
@@ -34,14 +31,7 @@ const INSERT = {
  * of this log, and nothing else.
  */
 export function openCheckLog(deps: Deps): CheckLog {
-  const { options } = deps.db.pool as unknown as { options: pg.PoolConfig };
-  const pool = new pg.Pool({
-    ...options,
-    max: LANES,
-    application_name: 'gridworthy-gate-log',
-    options: '-c synchronous_commit=off',
-  });
-  surviveLostConnections(pool, (error) => deps.log.warn({ error }, 'gate log connection lost'));
+  const pool = openOwnPool(deps, { name: 'gridworthy-gate-log', options: '-c synchronous_commit=off' });
   const write = inBatches(
     async (checks: readonly CheckedAnswer[]) => {
       await pool.query({ ...INSERT, values: columns(checks) });

@@ -21,7 +21,10 @@ const IfNoneMatch = z.looseObject({ 'if-none-match': z.string().optional().descr
 export async function gateRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
   const log = openCheckLog(deps);
   const gate = openGate(deps, log);
-  app.addHook('onClose', () => log.close());
+  app.addHook('onClose', async () => {
+    await log.close();
+    await gate.pool.end();
+  });
   addRoute(app, {
     method: 'GET',
     path: '/events/:eventId/gate/:carNumber',

@@ -1,0 +1,34 @@
+import { randomBytes } from 'node:crypto';
+import type { Actor } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
+import { hashToken } from '../../http/auth.ts';
+import { ProblemError } from '../../http/problem.ts';
+import type { CreateEnrolment, EnrolledRole, EnrolmentView } from './schemas.ts';
+import { insertEnrolment } from './store.ts';
+
+const CODE_BYTES = 16;
+/** Whom a chief may let in: those who work under him. */
+const BY_CHIEF: readonly EnrolledRole[] = ['inspector', 'marshal'];
+
+/**
+ * Makes a one-time code for a device. Only its hash is stored, so this answer is the one time it can be read.
+ *
+ * @param base address of this server, without a slash at its end
+ * @throws ProblemError `forbidden` when a chief asks for another role than inspector or marshal
+ */
+export async function createEnrolment(
+  deps: Deps,
+  actor: Actor,
+  { base, body }: { base: string; body: CreateEnrolment },
+): Promise<EnrolmentView> {
+  const { role, holder, minutes } = body;
+  if (actor.role !== 'organizer' && !BY_CHIEF.includes(role)) {
+    throw new ProblemError('forbidden', `A chief enrols ${BY_CHIEF.join('s and ')}s. Ask an organizer for ${role}.`);
+  }
+  const now = deps.clock.now();
+  const expiresAt = new Date(now.getTime() + minutes * 60_000);
+  const code = randomBytes(CODE_BYTES).toString('base64url');
+  const row = { codeHash: hashToken(code), role, holder, createdBy: actor.tokenId, createdAt: now, expiresAt };
+  const enrolmentId = await insertEnrolment(deps.db.prisma, row);
+  return { enrolmentId, code, url: `${base}/enrol#${code}`, role, holder, expiresAt: expiresAt.toISOString() };
+}

@@ -1,0 +1,39 @@
+import type { Deps } from '../../deps.ts';
+import { hashToken, newToken } from '../../http/auth.ts';
+import { ProblemError } from '../../http/problem.ts';
+import { inTransaction } from '../../platform/db.ts';
+import type { EnrolledToken } from './schemas.ts';
+import { insertEnrolledToken, lockEnrolment, type StoredEnrolment } from './store.ts';
+
+/**
+ * Trades a code for its token, once. Of two devices that try at the same moment one gets it.
+ *
+ * @throws ProblemError `unauthenticated` (no such code; counted like any failed sign-in), `enrolment-used`,
+ *   `enrolment-expired`
+ */
+export async function redeemEnrolment(deps: Deps, code: string): Promise<EnrolledToken> {
+  const token = newToken();
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const now = deps.clock.now();
+    const enrolment = await lockEnrolment(tx, hashToken(code), now);
+    if (enrolment === undefined) throw unknownCode();
+    assertRedeemable(enrolment, now);
+    const tokenId = await insertEnrolledToken(tx, enrolment, { hash: hashToken(token), at: now });
+    return { tokenId, token, role: enrolment.role, holder: enrolment.holder };
+  });
+}
+
+function assertRedeemable({ used, expiresAt, makerWorks }: StoredEnrolment, now: Date): void {
+  if (used) {
+    const detail = 'Another device was enrolled with this code. If that was not you, have its token revoked at once.';
+    throw new ProblemError('enrolment-used', detail);
+  }
+  if (expiresAt <= now) throw new ProblemError('enrolment-expired', `The code ended at ${expiresAt.toISOString()}.`);
+  // Who was shut out must not come back by a code that he made before.
+  if (!makerWorks) throw new ProblemError('enrolment-expired', 'Whoever made the code may not enrol any more.');
+}
+
+function unknownCode(): ProblemError {
+  const detail = 'There is no enrolment with this code. Scan it again, or have a new one made.';
+  return new ProblemError('unauthenticated', detail, {}, { 'www-authenticate': 'Bearer realm="gridworthy"' });
+}

@@ -1,0 +1,53 @@
+import type { FastifyInstance } from 'fastify';
+import type { Deps } from '../../deps.ts';
+import { baseAddress } from '../../http/error-handler.ts';
+import { addRoute } from '../../http/route.ts';
+import { createEnrolment } from './create.ts';
+import { redeemEnrolment } from './redeem.ts';
+import {
+  CreateEnrolment,
+  ENROLLED_EXAMPLE,
+  EnrolledToken,
+  ENROLMENT_EXAMPLE,
+  ENROLMENT_INPUT_EXAMPLE,
+  EnrolmentView,
+  REDEEM_EXAMPLE,
+  RedeemEnrolment,
+} from './schemas.ts';
+
+/** Enrolment: how a device of the staff gets its token without anybody typing one. */
+export async function enrolmentRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'POST',
+    path: '/enrolments',
+    operationId: 'createEnrolment',
+    summary: 'Make a one-time code for a device of the staff',
+    description:
+      'Show `url` as a QR code: the first device that redeems it gets a token. The code is shown in this answer only. Organizers enrol any role of the staff, chiefs inspectors and marshals. It ends early when the token that made it is revoked.',
+    tag: 'Tokens',
+    access: ['organizer', 'chief'],
+    body: CreateEnrolment,
+    bodyExample: ENROLMENT_INPUT_EXAMPLE,
+    success: { 201: { description: 'The code, shown once', schema: EnrolmentView, example: ENROLMENT_EXAMPLE } },
+    problems: [],
+    handle: async ({ actor, body, request }) => ({
+      status: 201,
+      body: await createEnrolment(deps, actor, { base: baseAddress(request), body }),
+    }),
+  });
+  addRoute(app, {
+    method: 'POST',
+    path: '/enrolments/redeem',
+    operationId: 'redeemEnrolment',
+    summary: 'Trade a one-time code for a token',
+    description:
+      'Needs no token. It works once; looking at an address (GET, HEAD) uses nothing up. Unknown codes count like requests without a valid token.',
+    tag: 'Tokens',
+    access: 'public',
+    body: RedeemEnrolment,
+    bodyExample: REDEEM_EXAMPLE,
+    success: { 201: { description: 'The token, shown once', schema: EnrolledToken, example: ENROLLED_EXAMPLE } },
+    problems: ['unauthenticated', 'enrolment-used', 'enrolment-expired'],
+    handle: async ({ body }) => ({ status: 201, body: await redeemEnrolment(deps, body.code) }),
+  });
+}

@@ -1,0 +1,70 @@
+import { promisify } from 'node:util';
+import { gzip } from 'node:zlib';
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Deps } from '../../deps.ts';
+import { STAFF } from '../../domain/actor.ts';
+import { eventParams } from '../../http/common-schemas.ts';
+import { addRoute } from '../../http/route.ts';
+import { signSnapshot } from './snapshot.ts';
+
+const JOSE = 'application/jose';
+const compress = promisify(gzip);
+
+const SnapshotHeaders = z.looseObject({
+  'if-none-match': z.string().optional().describe('ETag of the list you have'),
+  'accept-encoding': z.string().optional().describe('`gzip` makes it about a sixth of its size'),
+});
+
+const Jws = z.string().describe('A compact JWS (RFC 7515)').meta({ id: 'SignedGateList' });
+const EXAMPLE = 'eyJhbGciOiJFUzI1NiIsImtpZCI6Ii4uLiIsInR5cCI6ImdyaWR3b3J0aHktZ2F0ZStqd3QifQ.eyJpc3MiOiIuLi4ifQ.c2ln';
+
+const DESCRIPTION = `Everything a gate needs to answer by itself: a compact JWS, ES256, with \`typ\` \`gridworthy-gate+jwt\`;
+its keys are at \`/.well-known/jwks.json\`. The payload has \`asOf\` and \`staleAfter\` (instants; outside of them a device
+cannot tell, which never admits), \`seq\` and \`head\` (the last row of the event's history that is in it: refuse a list
+that ends earlier than the one you have), \`newestHold\` with its \`number\` to compare by radio, \`runGroups\`, and \`entries\`
+with \`carNumber\`, \`group\` (a place in \`runGroups\`) and the \`facts\` that decide: withdrawn, holds, declared with bars,
+sign-off with its dates, conditions with their due times. No names, no addresses.
+
+Send the ETag of the list you have and get 304 while nothing changed. From a quarter of its life on a list is sent anew
+even so, so that a device that keeps asking never holds one that is about to go stale.`;
+
+/** The list that a gate keeps for the time without a network. */
+export async function gateSnapshotRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'GET',
+    path: '/events/:eventId/gate/snapshot',
+    operationId: 'getGateSnapshot',
+    summary: 'The signed list for a gate without a network',
+    description: DESCRIPTION,
+    tag: 'Gate',
+    access: STAFF,
+    params: eventParams,
+    headers: SnapshotHeaders,
+    success: {
+      200: {
+        description: 'The signed list',
+        schema: Jws,
+        contentType: JOSE,
+        headers: { ETag: 'Version of the list' },
+        example: EXAMPLE,
+      },
+      304: { description: 'The list you have is still right', headers: { ETag: 'Version of the list' } },
+    },
+    problems: ['not-found'],
+    handle: async ({ params, headers }) => {
+      const { etag, jws } = await signSnapshot(deps, params.eventId, headers['if-none-match']);
+      const cache = { etag, 'cache-control': 'no-cache, private', vary: 'authorization, accept-encoding' };
+      if (jws === undefined) return { status: 304, headers: cache };
+      const type = { ...cache, 'content-type': JOSE };
+      if (!takesGzip(headers['accept-encoding'])) return { status: 200, body: jws, headers: type };
+      return { status: 200, body: await compress(jws), headers: { ...type, 'content-encoding': 'gzip' } };
+    },
+  });
+}
+
+/** Whether gzip is named and not ruled out (RFC 9110, section 12.5.3). */
+function takesGzip(header = ''): boolean {
+  const named = header.split(',').find((coding) => /^\s*gzip\s*(;|$)/i.test(coding));
+  return named !== undefined && !/;\s*q=0(\.0*)?\s*$/i.test(named);
+}

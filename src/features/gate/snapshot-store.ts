@@ -1,0 +1,85 @@
+import type { PlainDate } from '../../domain/calendar.ts';
+import type { ClearanceFacts } from '../../domain/clearance.ts';
+import { type GateSnapshot, toGateFacts } from '../../domain/gate-snapshot.ts';
+import type { Tx } from '../../platform/db.ts';
+
+/** All of a list that comes from the database. */
+export type SnapshotContent = Omit<GateSnapshot, 'iss' | 'asOf' | 'staleAfter'>;
+
+export interface SnapshotEvent {
+  endsOn: PlainDate;
+  timeZone: string;
+  content: SnapshotContent;
+}
+
+/**
+ * Reads an event as its gate list; undefined when there is no such event. Call it in a transaction that sees one state
+ * of the database, or the list could end at a row of the history whose effect is not in it.
+ */
+export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<SnapshotEvent | undefined> {
+  // One after the other: the client would load several relations at once, and a transaction has one connection.
+  const event = await tx.event.findUnique({
+    where: { id: eventId },
+    select: { name: true, endsOn: true, venue: { select: { timeZone: true } } },
+  });
+  if (event === null) return undefined;
+  const chain = await tx.eventChain.findUnique({ where: { eventId }, select: { seq: true, hash: true } });
+  const runGroups = await listSnapshotGroups(tx, eventId);
+  const content = {
+    eventId,
+    name: event.name,
+    seq: chain?.seq ?? 0,
+    head: chain?.hash ?? '',
+    newestHold: await findNewestHold(tx, eventId),
+    runGroups,
+    entries: await listSnapshotEntries(tx, eventId, runGroups),
+  };
+  return { endsOn: event.endsOn.toISOString().slice(0, 10), timeZone: event.venue.timeZone, content };
+}
+
+async function listSnapshotGroups(tx: Tx, eventId: string): Promise<SnapshotContent['runGroups']> {
+  const rows = await tx.runGroup.findMany({
+    where: { eventId },
+    select: { id: true, name: true },
+    orderBy: [{ sortOrder: 'asc' }, { id: 'asc' }],
+  });
+  return rows.map(({ id, name }) => ({ runGroupId: id, name }));
+}
+
+async function findNewestHold(tx: Tx, eventId: string): Promise<SnapshotContent['newestHold']> {
+  const where = { entry: { eventId } };
+  const newest = await tx.hold.findFirst({
+    where,
+    select: { reason: true, placedAt: true, entry: { select: { carNumber: true } } },
+    orderBy: [{ placedAt: 'desc' }, { id: 'desc' }],
+  });
+  if (newest === null) return null;
+  const { reason, placedAt, entry } = newest;
+  return { number: await tx.hold.count({ where }), carNumber: entry.carNumber, reason, at: placedAt.toISOString() };
+}
+
+async function listSnapshotEntries(
+  tx: Tx,
+  eventId: string,
+  runGroups: SnapshotContent['runGroups'],
+): Promise<SnapshotContent['entries']> {
+  const rows = await tx.clearance.findMany({
+    where: { eventId },
+    select: { carNumber: true, facts: true, entry: { select: { runGroupId: true } } },
+  });
+  const groupOf = new Map(runGroups.map(({ runGroupId }, place) => [runGroupId, place]));
+  return rows
+    .map(({ carNumber, facts, entry }) => ({
+      carNumber,
+      // A run group of an entry is one of its event: the foreign keys say so.
+      group: groupOf.get(entry.runGroupId) as number,
+      // written by `recordEvent` only
+      facts: toGateFacts(facts as unknown as ClearanceFacts),
+    }))
+    .sort((a, b) => compareNumbers(a.carNumber, b.carNumber) || a.group - b.group);
+}
+
+function compareNumbers(a: string, b: string): number {
+  if (a === b) return 0;
+  return a.length - b.length || (a < b ? -1 : 1);
+}

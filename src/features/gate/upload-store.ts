@@ -1,0 +1,103 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Actor } from '../../domain/actor.ts';
+import type { ClearanceEvent } from '../../domain/clearance.ts';
+import type { Tx } from '../../platform/db.ts';
+import type { ChainTimes, EntryTimeline } from './upload-compare.ts';
+import type { Contradiction, UploadedCheck } from './upload-schemas.ts';
+
+export interface CheckRow extends Omit<UploadedCheck, 'askedAt'> {
+  askedAt: Date;
+  contradicts: string | undefined;
+}
+
+export async function hasEvent(db: Tx, eventId: string): Promise<boolean> {
+  return (await db.event.count({ where: { id: eventId } })) > 0;
+}
+
+interface StepRow {
+  entryId: string;
+  carNumber: string;
+  runGroupId: string;
+  runGroup: string;
+  at: Date;
+  event: ClearanceEvent | null;
+}
+
+/** What happened to every entry under these numbers. */
+export async function listTimelines(tx: Tx, eventId: string, carNumbers: readonly string[]): Promise<EntryTimeline[]> {
+  const rows = await tx.$queryRaw<StepRow[]>`
+    SELECT e.id::text AS "entryId", e.car_number AS "carNumber", e.run_group_id::text AS "runGroupId",
+      g.name AS "runGroup", h.at, h.data->'event' AS event
+    FROM entries e JOIN run_groups g ON g.id = e.run_group_id JOIN history h ON h.entry_id = e.id
+    WHERE e.event_id = ${eventId}::uuid AND e.car_number = ANY(${[...carNumbers]})
+    ORDER BY g.sort_order, e.id, h.seq`;
+  const timelines = new Map<string, EntryTimeline & { steps: { at: Date; event: ClearanceEvent | null }[] }>();
+  for (const { entryId, at, event, ...entry } of rows) {
+    const timeline = timelines.get(entryId) ?? { ...entry, steps: [] };
+    timeline.steps.push({ at, event });
+    timelines.set(entryId, timeline);
+  }
+  return [...timelines.values()];
+}
+
+/** The head of the event's history, and when the rows of these numbers were written. */
+export async function readChainTimes(tx: Tx, eventId: string, seqs: readonly number[]): Promise<ChainTimes> {
+  const chain = await tx.eventChain.findUnique({ where: { eventId }, select: { seq: true } });
+  const rows = await tx.history.findMany({
+    where: { eventId, eventSeq: { in: [...seqs] } },
+    select: { eventSeq: true, at: true },
+  });
+  return { head: chain?.seq ?? 0, writtenAt: new Map(rows.map(({ eventSeq, at }) => [eventSeq, at])) };
+}
+
+/** Keeps the checks that are not known yet; returns their client ids. */
+export async function insertChecks(
+  tx: Tx,
+  checks: readonly CheckRow[],
+  by: { eventId: string; actor: Actor; uploadedAt: Date },
+): Promise<string[]> {
+  // In one order, so that two uploads of the same checks wait for each other instead of deadlocking.
+  const data = [...checks]
+    .sort((a, b) => (a.clientId < b.clientId ? -1 : 1))
+    .map((check) => ({
+      id: uuidV7(),
+      ...check,
+      runGroupId: check.runGroupId ?? null,
+      contradicts: check.contradicts ?? null,
+      eventId: by.eventId,
+      askedBy: by.actor.tokenId,
+      askedName: by.actor.name,
+      uploadedAt: by.uploadedAt,
+    }));
+  const rows = await tx.gateCheck.createManyAndReturn({ data, skipDuplicates: true, select: { clientId: true } });
+  return rows.flatMap(({ clientId }) => clientId ?? []);
+}
+
+/** Uploaded checks that something speaks against, with their ids, which are in the order they came in. */
+export async function listContradictions(
+  db: Tx,
+  eventId: string,
+  { after, take }: { after: string | undefined; take: number },
+): Promise<{ id: string; view: Contradiction }[]> {
+  const rows = await db.gateCheck.findMany({
+    where: { eventId, contradicts: { not: null }, ...(after === undefined ? {} : { id: { gt: after } }) },
+    orderBy: { id: 'asc' },
+    take,
+  });
+  return rows.map((row) => ({
+    id: row.id,
+    view: {
+      // A row with `contradicts` is an uploaded one, and those have all of these: `insertChecks` writes nothing else.
+      clientId: row.clientId as string,
+      carNumber: row.carNumber,
+      ...(row.runGroupId === null ? {} : { runGroupId: row.runGroupId }),
+      askedAt: row.askedAt.toISOString(),
+      askedBy: row.askedName,
+      admit: row.admit,
+      status: row.status as Contradiction['status'],
+      snapshotSeq: row.snapshotSeq as number,
+      uploadedAt: (row.uploadedAt as Date).toISOString(),
+      contradicts: row.contradicts as string,
+    },
+  }));
+}

@@ -1,0 +1,95 @@
+import { compactVerify, createLocalJWKSet, decodeProtectedHeader, errors, type JSONWebKeySet } from 'jose';
+import { clockFault, type GateSnapshot, SNAPSHOT_TYPE } from '../../domain/gate-snapshot.ts';
+import { parseSnapshot } from './snapshot-schema.ts';
+
+/** Why a list is refused. After the last two it is authentic and for this event, but of no use now. */
+export type SnapshotFault =
+  | 'not-a-list'
+  | 'unknown-key'
+  | 'bad-signature'
+  | 'other-event'
+  | 'older-list'
+  | 'cannot-use-now';
+
+export type VerifiedSnapshot =
+  | { ok: true; kid: string; snapshot: GateSnapshot }
+  /** `snapshot` only where it is authentic and for this event: to show what it was, never to admit from */
+  | { ok: false; fault: SnapshotFault; detail: string; snapshot?: GateSnapshot };
+
+const ALGORITHM = 'ES256';
+
+/**
+ * Verifies a signed list against pinned keys. It runs in the browser and in Node.js: nothing here but `jose`, which uses
+ * the platform's own cryptography. Keys are never taken from the list, and only one algorithm counts (RFC 8725,
+ * sections 3.1 and 3.11).
+ *
+ * @param jwks the keys that were pinned when the device was enrolled
+ * @param expected the event the device is for; the `seq` of the list it holds (a list that ends earlier is refused, so
+ *   that nobody can bring an old one back); the device's clock
+ * @returns never throws: whatever is wrong is a fault, and a device that is refused a list keeps the one it has
+ */
+export async function verifySnapshot(
+  jws: string,
+  jwks: JSONWebKeySet,
+  expected: { eventId: string; newerThanSeq?: number; now: Date },
+): Promise<VerifiedSnapshot> {
+  const kid = kidOf(jws);
+  if (kid === undefined) return refused('not-a-list', 'This is no signed gate list.');
+  let payload: Uint8Array;
+  try {
+    ({ payload } = await compactVerify(jws, createLocalJWKSet(jwks), { algorithms: [ALGORITHM] }));
+  } catch (error) {
+    return signatureFault(error, kid);
+  }
+  const snapshot = parseSnapshot(readJson(payload));
+  if (snapshot === undefined) return refused('not-a-list', 'This version of the app does not understand the list.');
+  return checkUse(snapshot, kid, expected);
+}
+
+function kidOf(jws: string): string | undefined {
+  try {
+    const { alg, typ, kid } = decodeProtectedHeader(jws);
+    return alg === ALGORITHM && typ === SNAPSHOT_TYPE && typeof kid === 'string' ? kid : undefined;
+  } catch {
+    // A text that has no readable header is not signed by anybody.
+    return undefined;
+  }
+}
+
+function signatureFault(error: unknown, kid: string): VerifiedSnapshot {
+  if (error instanceof errors.JWKSNoMatchingKey) {
+    return refused('unknown-key', `The list is signed with a key that this device does not know (${kid}).`);
+  }
+  if (error instanceof errors.JWSSignatureVerificationFailed) {
+    return refused('bad-signature', 'The list was changed after it was signed.');
+  }
+  return refused('not-a-list', 'The signed list cannot be read.');
+}
+
+function readJson(payload: Uint8Array): unknown {
+  try {
+    return JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(payload));
+  } catch {
+    // Signed, and yet no JSON: the caller finds that it is no list.
+    return undefined;
+  }
+}
+
+function checkUse(
+  snapshot: GateSnapshot,
+  kid: string,
+  { eventId, newerThanSeq = 0, now }: { eventId: string; newerThanSeq?: number; now: Date },
+): VerifiedSnapshot {
+  if (snapshot.eventId !== eventId) return refused('other-event', `The list is of another event: ${snapshot.name}.`);
+  if (snapshot.seq < newerThanSeq) {
+    const detail = `The list ends at row ${snapshot.seq}; this device already knows row ${newerThanSeq}.`;
+    return { ...refused('older-list', detail), snapshot };
+  }
+  const fault = clockFault(snapshot, now);
+  if (fault !== undefined) return { ...refused('cannot-use-now', fault), snapshot };
+  return { ok: true, kid, snapshot };
+}
+
+function refused(fault: SnapshotFault, detail: string): { ok: false; fault: SnapshotFault; detail: string } {
+  return { ok: false, fault, detail };
+}

@@ -1,0 +1,46 @@
+/** Problems that are ours and not the caller's; part of `PROBLEMS`. */
+export const SERVER_PROBLEMS = {
+  'internal-error': {
+    status: 500,
+    title: 'The server failed',
+    cause: 'Something went wrong that is not your fault. Nothing of this request was kept.',
+    remedy: 'Try again. If it stays, give the organizer the `requestId`.',
+  },
+  'database-unavailable': {
+    status: 503,
+    title: 'The server cannot reach its data',
+    cause: 'The database does not answer, so nothing can be read or written. No car may be admitted on this answer.',
+    remedy: 'Wait for the seconds in `Retry-After` and try again.',
+  },
+  'photo-store-unavailable': {
+    status: 503,
+    title: 'The store of the photos does not answer',
+    cause: 'Photos lie in a store of their own, which cannot be reached or is full. Everything else works.',
+    remedy: 'Wait for the seconds in `Retry-After` and send the same photo again: it is kept once.',
+  },
+  'photos-busy': {
+    status: 503,
+    title: 'Too many photos at once',
+    cause: 'The server is reading as many photos as it may without making the gate wait.',
+    remedy: 'Wait for the seconds in `Retry-After` and send the same photo again: it is kept once.',
+  },
+  'migrations-pending': {
+    status: 503,
+    title: 'The database is older than the server',
+    cause: 'The database lacks migrations of this version of the server.',
+    remedy: 'Let the server that starts apply them, or apply them by hand, and ask again.',
+  },
+  overloaded: {
+    status: 503,
+    title: 'The server has too much to do',
+    cause:
+      'More is asked of this server than it gets done. The gate goes on answering; nothing of this request was done.',
+    remedy: 'Wait for the seconds in `Retry-After` and try again.',
+  },
+  stopping: {
+    status: 503,
+    title: 'The server is stopping',
+    cause: 'The server is being restarted.',
+    remedy: 'Try again in a few seconds.',
+  },
+} as const satisfies Record<string, { status: number; title: string; cause: string; remedy: string }>;
