@@ -4,6 +4,8 @@ import { claimExpireJob } from './features/line/claim-expire.job.ts';
 import { clearanceExpireJob } from './features/line/clearance-expire.job.ts';
 import { conditionDueJob } from './features/line/condition-due.job.ts';
 import { signOffNotifyJob } from './features/line/sign-off-notify.job.ts';
+import { rejudgeJob } from './features/rejudgements/rejudge.job.ts';
+import { trialJob } from './features/trials/trial.job.ts';
 import type { JobDefinition } from './platform/job.ts';
 import { entrantTellJob } from './records/tell-entrant.ts';
 
@@ -15,5 +17,7 @@ export const JOBS = [
   claimExpireJob,
   conditionDueJob,
   clearanceExpireJob,
+  rejudgeJob,
+  trialJob,
   // Each parses its own payload before its handler sees it, so the list may forget the payload types.
 ] as unknown as readonly JobDefinition<Deps, unknown>[];

@@ -36,7 +36,11 @@ export const FindingView = z
     fix: z.string().describe('What to do about it; empty when met'),
     watched: z.literal(true).optional().describe('The rule is on watch: counted, judges nobody'),
     conceded: z
-      .object({ concessionId: z.string(), expiresAt: InstantOut })
+      .object({
+        concessionId: z.string(),
+        expiresAt: InstantOut,
+        condition: z.string().optional().describe('What the concession asks for'),
+      })
       .optional()
       .describe('The concession that covers this rule'),
   })

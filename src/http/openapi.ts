@@ -1,8 +1,9 @@
 import swagger from '@fastify/swagger';
 import type { FastifyInstance } from 'fastify';
 import { createJsonSchemaTransform, createJsonSchemaTransformObject } from 'fastify-type-provider-zod';
+import { ROLES } from '../domain/actor.ts';
 import { PROBLEMS } from './problems.ts';
-import type { OperationInfo } from './route.ts';
+import type { OperationInfo, Success } from './route.ts';
 
 type Json = Record<string, unknown>;
 
@@ -14,9 +15,12 @@ const TAGS: readonly { name: string; description: string }[] = [
   { name: 'Rule sets', description: "The organizer's rules: draft, check, publish." },
   { name: 'Entries', description: 'Car numbers in run groups, their people and vehicles.' },
   { name: 'Declaration', description: 'The form, the draft, the submitted revisions and their verdicts.' },
+  { name: 'Photos', description: 'Evidence: what somebody photographed of a car.' },
   { name: 'Line', description: 'The tech line: tickets, claims, sign-off.' },
   { name: 'Clearance', description: 'Holds, lifts, conditions, concessions, withdrawal, history.' },
+  { name: 'Personal data', description: 'What is on record about the people of an entry, and its erasure.' },
   { name: 'Gate', description: 'Car number in, one answer out.' },
+  { name: 'Calculations', description: "The trade's computations on their own, each with its working and sources." },
   { name: 'Service', description: 'Health and documentation.' },
 ];
 
@@ -59,13 +63,29 @@ export async function installOpenApi(app: FastifyInstance, version: string): Pro
       },
       security: [{ bearer: [] }],
     },
-    transform: createJsonSchemaTransform({}),
+    transform: withBodies(createJsonSchemaTransform({})),
     transformObject: (input) => {
       const document = toDocument(input) as unknown as Json;
       finish(document, operations);
       return document;
     },
   });
+}
+
+type Transform = ReturnType<typeof createJsonSchemaTransform>;
+
+/** The library knows one schema for a body; a body in several media types is translated one by one. */
+function withBodies(transform: Transform): Transform {
+  return (input) => {
+    const { body } = (input.schema ?? {}) as { body?: { content?: Record<string, { schema: unknown }> } };
+    if (body?.content === undefined) return transform(input);
+    const translate = (schema: unknown) => transform({ ...input, schema: { ...input.schema, body: schema } });
+    const media = Object.entries(body.content).map(([type, { schema }]) => [type, translate(schema)] as const);
+    const [first] = media;
+    const bodies = media.map(([type, { schema }]) => [type, { schema: (schema as Json)['body'] }]);
+    const { schema, url } = first?.[1] ?? transform(input);
+    return { schema: { ...schema, body: { content: Object.fromEntries(bodies) } }, url };
+  };
 }
 
 function finish(document: Json, operations: ReadonlyMap<string, OperationInfo>): void {
@@ -81,29 +101,36 @@ function finish(document: Json, operations: ReadonlyMap<string, OperationInfo>):
 }
 
 function finishOperation(operation: Json, info: OperationInfo): void {
-  if (info.bodyExample !== undefined) {
-    const content = (operation['requestBody'] as Json | undefined)?.['content'] as Record<string, Json> | undefined;
-    for (const media of Object.values(content ?? {})) media['example'] = info.bodyExample;
-  }
+  if (info.access !== 'public') operation['x-roles'] = info.access === 'any' ? [...ROLES] : [...info.access];
+  finishBody(operation, info);
   const responses = operation['responses'] as Record<string, Json>;
   for (const [status, success] of Object.entries(info.success)) {
     const response = responses[status];
     if (response === undefined) continue;
     response['description'] = success.description;
     if (success.headers !== undefined) response['headers'] = headerObjects(success.headers);
-    finishContent(response, success.example, success.schema === undefined);
+    finishContent(response, success);
   }
   describeProblems(responses, info);
 }
 
-function finishContent(response: Json, example: unknown, empty: boolean): void {
+function finishBody(operation: Json, { bodyExample, bodies = {} }: OperationInfo): void {
+  const content = (operation['requestBody'] as Json | undefined)?.['content'] as Record<string, Json> | undefined;
+  for (const [type, media] of Object.entries(content ?? {})) {
+    const example = bodies[type]?.example ?? bodyExample;
+    if (example !== undefined) media['example'] = example;
+  }
+}
+
+function finishContent(response: Json, success: Success): void {
   const content = response['content'] as Record<string, Json> | undefined;
   if (content === undefined) return;
-  if (empty) {
+  if (success.schema === undefined) {
     delete response['content'];
     return;
   }
-  for (const media of Object.values(content)) {
+  for (const [type, media] of Object.entries(content)) {
+    const { example } = success.alternatives?.[type] ?? success;
     allowMore(media['schema']);
     if (example !== undefined) media['example'] = example;
   }

@@ -55,6 +55,13 @@ export class ProblemError extends Error {
   }
 }
 
+/** The first three faults in one sentence: "/a: too long; /b: unknown." The whole list goes into `errors`. */
+export function nameFaults(faults: readonly { pointer: string; detail: string }[]): string {
+  const named = faults.slice(0, 3).map(({ pointer, detail }) => `${pointer || '/'}: ${detail.replace(/\.$/, '')}`);
+  const more = faults.length > 3 ? `; and ${faults.length - 3} more` : '';
+  return `${named.join('; ')}${more}.`;
+}
+
 /** The answer to an object that does not exist or is not the caller's to see: the two must look the same. */
 export function notFound(what: string): ProblemError {
   return new ProblemError('not-found', `There is no such ${what}, or it is not yours to see.`);

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { Actor } from '../domain/actor.ts';
 import { type Access, actorIn } from './auth.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
-import { Problem } from './problem.ts';
+import { Problem, ProblemError } from './problem.ts';
 
 /** What an operation answers when it succeeds. */
 export interface Success {
@@ -12,9 +12,17 @@ export interface Success {
   schema?: z.ZodType;
   /** media type, `application/json` unless told */
   contentType?: string;
+  /** the same answer in other media types, by type; the handler chooses by `Accept` */
+  alternatives?: Readonly<Record<string, MediaForm>>;
   /** response headers with what they mean */
   headers?: Readonly<Record<string, string>>;
   example?: unknown;
+}
+
+/** A body in one media type. */
+export interface MediaForm {
+  schema: z.ZodType;
+  example: unknown;
 }
 
 export interface Answer {
@@ -40,6 +48,8 @@ export interface RouteSpec<P extends Schema, Q extends Schema, H extends Schema,
   headers?: H;
   body?: B;
   bodyExample?: unknown;
+  /** the body in each media type it may have; `body` is their union then. Nothing else may be parsed for the route */
+  bodies?: Readonly<Record<string, MediaForm>>;
   /** media type of the body, `application/json` unless told; its parser is installed around the route */
   bodyType?: string;
   /** largest body in bytes; absent: the limit of the server */
@@ -67,13 +77,21 @@ export interface RouteSpec<P extends Schema, Q extends Schema, H extends Schema,
 /** What the OpenAPI document needs to know beyond the schemas; read by `openapi.ts`. */
 export interface OperationInfo {
   bodyExample?: unknown;
+  bodies?: Readonly<Record<string, MediaForm>>;
   success: Readonly<Record<number, Success>>;
   problems: readonly ProblemSlug[];
   access: Access;
   bodyOptional: boolean;
 }
 
-const EVERYWHERE: readonly ProblemSlug[] = ['too-many-requests', 'internal-error', 'database-unavailable', 'stopping'];
+const NO_QUERY = z.strictObject({});
+const EVERYWHERE: readonly ProblemSlug[] = [
+  'too-many-requests',
+  'internal-error',
+  'database-unavailable',
+  'overloaded',
+  'stopping',
+];
 
 /**
  * Registers one operation: schemas, access and documentation from one place. The handler gets parsed input and
@@ -87,6 +105,7 @@ export function addRoute<
 >(app: FastifyInstance, spec: RouteSpec<P, Q, H, B>): void {
   const info: OperationInfo = {
     bodyExample: spec.bodyExample,
+    ...(spec.bodies === undefined ? {} : { bodies: spec.bodies }),
     success: spec.success,
     problems: allProblems(spec),
     access: spec.access,
@@ -95,7 +114,7 @@ export function addRoute<
   app.route({
     method: spec.method,
     url: spec.path,
-    ...(spec.bodyOptional === true ? { preValidation: emptyBodyIsObject } : {}),
+    ...bodyHook(spec),
     ...(spec.bodyLimitBytes === undefined ? {} : { bodyLimit: spec.bodyLimitBytes }),
     config: { access: spec.access, authenticatesItself: spec.authenticatesItself === true, operation: info },
     schema: {
@@ -105,10 +124,9 @@ export function addRoute<
       ...(spec.description === undefined ? {} : { description: spec.description }),
       ...(spec.access === 'public' ? { security: [] } : {}),
       ...(spec.params === undefined ? {} : { params: spec.params }),
-      ...(spec.query === undefined ? {} : { querystring: spec.query }),
+      ...(takesQuery(spec) ? { querystring: spec.query ?? NO_QUERY } : {}),
       ...(spec.headers === undefined ? {} : { headers: spec.headers }),
-      ...(spec.body === undefined ? {} : { body: spec.body }),
-      ...(spec.bodyType === undefined ? {} : { consumes: [spec.bodyType] }),
+      ...bodySchema(spec),
       response: responseSchemas(info),
     },
     ...(spec.plainJson === true ? { serializerCompiler: () => JSON.stringify } : {}),
@@ -122,9 +140,35 @@ declare module 'fastify' {
   }
 }
 
+type BodySpec = Pick<RouteSpec<Schema, Schema, Schema, Schema>, 'body' | 'bodies' | 'bodyType' | 'bodyOptional'>;
+
+function bodyHook(spec: BodySpec): { preValidation?: (request: FastifyRequest) => Promise<void> } {
+  if (spec.bodies !== undefined) return { preValidation: bodyHasForm };
+  return spec.bodyOptional === true ? { preValidation: emptyBodyIsObject } : {};
+}
+
+function bodySchema({ body, bodies, bodyType }: BodySpec): { body?: unknown; consumes?: string[] } {
+  if (body === undefined) return {};
+  return {
+    body: bodies === undefined ? body : { content: bodies },
+    ...(bodyType === undefined ? {} : { consumes: [bodyType] }),
+  };
+}
+
 async function emptyBodyIsObject(request: FastifyRequest): Promise<void> {
   // `null` was sent, and is refused like any other value that is no object.
   if (request.body === undefined) request.body = {};
+}
+
+/** The framework does not validate a body in a media type that the route does not name, nor one that is not there. */
+async function bodyHasForm(request: FastifyRequest): Promise<void> {
+  const forms = Object.keys(request.routeOptions.config.operation?.bodies ?? {});
+  if (request.body === undefined) {
+    const errors = [{ pointer: '', code: 'invalid-type', detail: 'A body is needed.', in: 'body' }];
+    throw new ProblemError('invalid-request', 'In the body: a body is needed.', { errors });
+  }
+  if (request.mediaType !== undefined && forms.includes(request.mediaType)) return;
+  throw new ProblemError('unsupported-media-type', `Send ${forms.join(' or ')}.`);
 }
 
 async function answer<P extends Schema, Q extends Schema, H extends Schema, B extends Schema>(
@@ -150,13 +194,19 @@ async function answer<P extends Schema, Q extends Schema, H extends Schema, B ex
   return reply.send(result.body);
 }
 
+/** A misspelt filter must not look like an answer to it; only probes of machines may add what they like. */
+function takesQuery({ query, access }: Pick<RouteSpec<Schema, Schema, Schema, Schema>, 'query' | 'access'>): boolean {
+  return query !== undefined || access !== 'public';
+}
+
 function allProblems(spec: RouteSpec<Schema, Schema, Schema, Schema>): ProblemSlug[] {
-  const parsesInput = [spec.params, spec.query, spec.headers, spec.body].some((schema) => schema !== undefined);
+  const parsesInput = takesQuery(spec) || [spec.params, spec.headers, spec.body].some((schema) => schema !== undefined);
   return [
     ...new Set<ProblemSlug>([
       ...(parsesInput ? (['invalid-request'] as const) : []),
       ...(spec.params === undefined ? [] : (['malformed-url'] as const)),
-      ...(spec.body === undefined ? [] : (['body-too-large', 'unsupported-media-type'] as const)),
+      // A body that nobody asked for is read as well, and may be refused.
+      ...(spec.method === 'GET' ? [] : (['body-too-large', 'unsupported-media-type'] as const)),
       ...(spec.body === undefined || spec.bodyType !== undefined ? [] : (['malformed-json'] as const)),
       ...(spec.access === 'public' ? [] : (['unauthenticated'] as const)),
       ...(Array.isArray(spec.access) ? (['forbidden'] as const) : []),
@@ -170,10 +220,11 @@ function responseSchemas(info: OperationInfo): Record<string, unknown> {
   const responses: Record<string, unknown> = {};
   for (const [status, success] of Object.entries(info.success)) {
     const schema = success.schema ?? z.undefined().describe('No body');
+    const { contentType = 'application/json', alternatives } = success;
     responses[status] =
-      success.contentType === undefined
+      success.contentType === undefined && alternatives === undefined
         ? schema
-        : { description: success.description, content: { [success.contentType]: { schema } } };
+        : { description: success.description, content: { [contentType]: { schema }, ...alternatives } };
   }
   for (const status of new Set(info.problems.map((slug) => PROBLEMS[slug].status))) {
     responses[status] = {

@@ -1,5 +1,5 @@
 import { type Answers, parseAnswers } from '../domain/declaration.ts';
-import { ProblemError } from '../http/problem.ts';
+import { nameFaults, ProblemError } from '../http/problem.ts';
 
 /**
  * Parses answers that a caller sent.
@@ -11,7 +11,5 @@ export function readAnswers(raw: unknown, pointer: string): Answers {
   const parsed = parseAnswers(raw);
   if (parsed.ok) return parsed.answers;
   const errors = parsed.faults.map((fault) => ({ ...fault, pointer: pointer + fault.pointer, in: 'body' as const }));
-  const named = errors.slice(0, 3).map((fault) => `${fault.pointer}: ${fault.detail}`);
-  const more = errors.length > 3 ? `; and ${errors.length - 3} more` : '';
-  throw new ProblemError('answers-not-acceptable', named.join('; ') + more, { errors });
+  throw new ProblemError('answers-not-acceptable', nameFaults(errors), { errors });
 }

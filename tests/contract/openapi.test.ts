@@ -22,6 +22,8 @@ const HIDDEN = new Set([
   'GET /openapi.json',
   'GET /problems',
   'GET /problems/{slug}',
+  // Answers 404 with the list of computations; each of them is an operation of its own.
+  'POST /v1/calculations/{name}',
   'GET /docs',
   'GET /docs/',
   'GET /docs/json',
@@ -29,6 +31,8 @@ const HIDDEN = new Set([
   'GET /docs/static/index.html',
   'GET /docs/static/swagger-initializer.js',
   'GET /docs/*',
+  'GET /docs/rule-sets',
+  'GET /rule-set.schema.json',
 ]);
 
 interface Operation {
@@ -164,7 +168,8 @@ describe('schemas', () => {
         .filter((schema) => schema['type'] === 'object' && schema['additionalProperties'] !== false)
         .map(() => operation.name),
     );
-    expect(open).toEqual([]);
+    // it names the faults of a document of any shape, unknown members among them
+    expect(open).toEqual(['POST /v1/rule-set-checks']);
   });
 
   test('describe every field, or the small object it belongs to', () => {

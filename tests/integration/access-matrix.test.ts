@@ -1,7 +1,9 @@
 import type { FastifyInstance } from 'fastify';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { CALCULATIONS } from '../../src/domain/trade/calculations.ts';
 import { startTestApp, type TestApp, type TestToken } from '../support/app.ts';
 import { accept, claim, createTestEntry, createTestEvent, submit, type TestEvent } from '../support/event.ts';
+import { makePhoto, sendPhoto } from '../support/photos.ts';
 
 const ROLES = ['nobody', 'organizer', 'chief', 'inspector', 'marshal', 'own entrant', 'other entrant'] as const;
 
@@ -22,14 +24,25 @@ const TABLE: Record<string, string> = {
   'GET /docs/static/index.html': '2222222',
   'GET /docs/static/swagger-initializer.js': '2222222',
   'GET /docs/*': 'nnnnnnn',
+  'GET /docs/rule-sets': '2222222',
+  'GET /rule-set.schema.json': '2222222',
   'GET /problems': '2222222',
   'GET /problems/:slug': '2222222',
 
+  'GET /.well-known/jwks.json': '2222222',
+
   'GET /v1/catalogue': 'u222222',
+  'GET /v1/calculations': 'u222222',
+  // No such computation; the row of each that there is stands below.
+  'POST /v1/calculations/:name': 'unnnnnn',
+  ...Object.fromEntries(CALCULATIONS.map(({ name }) => [`POST /v1/calculations/${name}`, 'u444444'])),
 
   'POST /v1/tokens': 'u4fffff',
   'GET /v1/tokens': 'u2fffff',
   'DELETE /v1/tokens/:tokenId': 'u2fffff',
+  'POST /v1/enrolments': 'u44ffff',
+  // For whoever has the code; no token is asked for.
+  'POST /v1/enrolments/redeem': '4444444',
   'POST /v1/venues': 'u4fffff',
   'GET /v1/venues': 'u2fffff',
   'GET /v1/venues/:venueId': 'u2fffff',
@@ -42,14 +55,28 @@ const TABLE: Record<string, string> = {
   'GET /v1/events/:eventId/run-groups': 'u2222ff',
   'GET /v1/events/:eventId/run-groups/:runGroupId': 'u2222ff',
   'PATCH /v1/events/:eventId/run-groups/:runGroupId': 'u4fffff',
+  'POST /v1/events/:eventId/run-groups/:runGroupId/preview': 'u2fffff',
+  'POST /v1/events/:eventId/run-groups/:runGroupId/rejudgements': 'u4fffff',
+  'GET /v1/rejudgements/:rejudgementId': 'u2222ff',
+  'GET /v1/run-groups/:runGroupId/resolved-rules': 'u2222ff',
+  'GET /v1/venues/:venueId/overlays': 'u2fffff',
+  'GET /v1/venues/:venueId/overlays/:ruleSetId': 'u2fffff',
+  'PUT /v1/venues/:venueId/overlays/:ruleSetId': 'u4fffff',
+  'DELETE /v1/venues/:venueId/overlays/:ruleSetId': 'u4fffff',
+  'GET /v1/events/:eventId/audit': 'u22ffff',
   'POST /v1/rule-sets': 'u4fffff',
   'GET /v1/rule-sets': 'u2fffff',
   'GET /v1/rule-sets/:ruleSetId': 'u2fffff',
   'PUT /v1/rule-sets/:ruleSetId': 'u4fffff',
   'POST /v1/rule-sets/:ruleSetId/check': 'u2fffff',
+  'POST /v1/rule-set-checks': 'u2fffff',
   'POST /v1/rule-sets/:ruleSetId/publish': 'u4fffff',
+  'POST /v1/rule-sets/:ruleSetId/trial': 'u4fffff',
+  'GET /v1/rule-sets/:ruleSetId/trials': 'u2fffff',
+  'GET /v1/trials/:trialId': 'u2fffff',
   'GET /v1/rule-sets/:ruleSetId/versions': 'u2222ff',
   'GET /v1/rule-sets/:ruleSetId/versions/:version': 'u2222ff',
+  'POST /v1/rule-sets/:ruleSetId/versions/:version/retire': 'u4fffff',
 
   'POST /v1/events/:eventId/entries': 'u4fffff',
   'GET /v1/events/:eventId/entries': 'u2fffff',
@@ -62,9 +89,18 @@ const TABLE: Record<string, string> = {
   'POST /v1/entries/:entryId/inspections': 'uffff4n',
   'GET /v1/entries/:entryId/inspections': 'u22222n',
   'GET /v1/inspections/:inspectionId': 'u22222n',
+  'GET /v1/inspections/:inspectionId/findings/:ruleId': 'u22222n',
   'GET /v1/entries/:entryId/history': 'u22222n',
+  'POST /v1/entries/:entryId/photos': 'uf44f4n',
+  'GET /v1/entries/:entryId/photos': 'u22222n',
+  'GET /v1/photos/:photoId': 'u22222n',
+  // The chief has removed it before its entrant tries.
+  'DELETE /v1/photos/:photoId': 'uf2ffnn',
+
+  'GET /v1/vehicles/:vehicleId/records': 'u22222n',
 
   'GET /v1/events/:eventId/line': 'u2222ff',
+  'GET /v1/events/:eventId/readiness': 'u2222ff',
   'POST /v1/events/:eventId/line/claims': 'uf22fff',
   // The claim is the inspector's own; for the chief it is another's.
   'GET /v1/claims/:claimId': 'ufn2fff',
@@ -75,12 +111,24 @@ const TABLE: Record<string, string> = {
   'POST /v1/entries/:entryId/holds': 'u444fff',
   'POST /v1/holds/:holdId/lift': 'u44ffff',
   'POST /v1/entries/:entryId/concessions': 'uf4ffff',
+  'GET /v1/entries/:entryId/concessions': 'u22222n',
+  'GET /v1/concessions/:concessionId': 'u22222n',
+  // In force already: there is nothing to approve.
+  'POST /v1/concessions/:concessionId/approve': 'u44ffff',
+  'POST /v1/concessions/:concessionId/revoke': 'u44ffff',
   'POST /v1/entries/:entryId/conditions/:conditionId/done': 'uf24fff',
   // Twice is once too often: the organizer's was first.
   'POST /v1/entries/:entryId/withdraw': 'u2fff4n',
 
+  'GET /v1/entries/:entryId/personal-data': 'u2fff2n',
+  'POST /v1/entries/:entryId/erase': 'u4fffff',
+
   'GET /v1/events/:eventId/gate': 'u2222ff',
   'GET /v1/events/:eventId/gate/:carNumber': 'u2222ff',
+  'GET /v1/events/:eventId/gate/snapshot': 'u2222ff',
+  'POST /v1/events/:eventId/gate/checks': 'u4444ff',
+  'GET /v1/events/:eventId/gate/contradictions': 'u22ffff',
+  'POST /v1/signing-keys/rotate': 'u2fffff',
 };
 
 let t: TestApp;
@@ -102,14 +150,34 @@ async function fixture(): Promise<{ ids: Ids; own: TestToken; other: TestToken }
     conditions: [{ text: 'torque' }],
   });
   const hold = await t.api('inspector').post(`/v1/entries/${entry.entryId}/holds`).send({ reason: 'leak' });
+  const granted = await t
+    .api('chief')
+    .post(`/v1/entries/${entry.entryId}/concessions`)
+    .send({ ruleId: 'pedal-firm', reason: 'known', expiresAt: '2026-06-13T12:00:00Z' });
+  const photo = await sendPhoto(t, entry.entrant, entry.entryId, await makePhoto());
   const waiting = await createTestEntry(t, event);
   await submit(t, waiting);
   const claimed = await claim(t, event, waiting.carNumber);
   const inLine = await createTestEntry(t, event);
   await submit(t, inLine);
+  const stored = await t.api('organizer').get(`/v1/entries/${entry.entryId}`);
   const spare = await t.mint('marshal');
+  const trial = await t
+    .api('organizer')
+    .post(`/v1/rule-sets/${event.ruleSetId}/trial`)
+    .send({ eventIds: [event.eventId] });
+  const organizer = t.api('organizer');
+  await organizer
+    .put(`/v1/venues/${event.venueId}/overlays/${event.ruleSetId}`)
+    .set('if-match', '"0"')
+    .send({ parameters: {}, effects: {}, rules: [] });
+  const groupPath = `/v1/events/${event.eventId}/run-groups/${event.novice}`;
+  const { rulesHash } = (await organizer.get(groupPath)).body;
+  const rejudged = await organizer.post(`${groupPath}/rejudgements`).send({ rulesHash, reason: 'bulletin' });
   const ids = {
+    rejudgementId: rejudged.body.rejudgementId,
     slug: 'not-found',
+    name: 'no-such-computation',
     '*': 'nothing.js',
     tokenId: spare.tokenId,
     venueId: event.venueId,
@@ -117,11 +185,16 @@ async function fixture(): Promise<{ ids: Ids; own: TestToken; other: TestToken }
     runGroupId: event.novice,
     ruleSetId: event.ruleSetId,
     version: '1',
+    trialId: trial.body.trialId,
+    ruleId: 'pad-thickness',
     entryId: entry.entryId,
+    vehicleId: stored.body.vehicleId,
     carNumber: entry.carNumber,
     inspectionId: accepted.body.inspectionId,
     holdId: hold.body.holdId,
+    concessionId: granted.body.concessionId,
     conditionId: accepted.body.conditions[0].id,
+    photoId: photo.body.photoId,
     claimId: claimed.body.claimId,
   };
   return { ids, own: entry.entrant, other: waiting.entrant };

@@ -18,6 +18,9 @@ type JsonSchema = { type?: unknown; properties?: Record<string, JsonSchema> };
 export const CAR_NUMBER: Column = { name: 'carNumber', kind: 'text', path: ['carNumber'] };
 export const RUN_GROUP: Column = { name: 'runGroup', kind: 'text', path: ['runGroup'] };
 
+/** A car that is known from an earlier event; its record then comes with it. */
+export const VEHICLE_ID: Column = { name: 'vehicleId', kind: 'text', path: ['vehicleId'] };
+
 const PEOPLE_COLUMNS: readonly Column[] = [
   { name: 'entrantName', kind: 'text', path: ['entrant', 'name'] },
   { name: 'entrantEmail', kind: 'text', path: ['entrant', 'email'] },
@@ -31,7 +34,7 @@ const VEHICLE_COLUMNS: readonly Column[] = leavesOf(z.toJSONSchema(Vehicle, { io
 ]);
 
 /** Every column that an import reads, in the order of an export. */
-export const COLUMNS: readonly Column[] = [CAR_NUMBER, RUN_GROUP, ...PEOPLE_COLUMNS, ...VEHICLE_COLUMNS];
+export const COLUMNS: readonly Column[] = [CAR_NUMBER, RUN_GROUP, ...PEOPLE_COLUMNS, VEHICLE_ID, ...VEHICLE_COLUMNS];
 
 /** Columns that an export adds for the reader and an import does not look at. */
 export const READ_ONLY_COLUMNS: readonly Column[] = [

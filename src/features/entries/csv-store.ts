@@ -38,14 +38,22 @@ export async function listKnownEntries(db: Tx, eventId: string): Promise<KnownEn
   }));
 }
 
-/** The record of the car that runs under this number at the event. */
-export async function findCarOfNumber(
-  tx: Tx,
-  eventId: string,
-  carNumber: string,
-): Promise<Record<string, unknown> | undefined> {
-  const rows = await tx.$queryRaw<{ record: Record<string, unknown> }[]>`
-    SELECT v.record FROM entries e JOIN vehicles v ON v.id = e.vehicle_id
+/** A car with its record. */
+export interface KnownCar {
+  vehicleId: string;
+  record: Record<string, unknown>;
+}
+
+/** The car that runs under this number at the event. */
+export async function findCarOfNumber(tx: Tx, eventId: string, carNumber: string): Promise<KnownCar | undefined> {
+  const rows = await tx.$queryRaw<KnownCar[]>`
+    SELECT v.id AS "vehicleId", v.record FROM entries e JOIN vehicles v ON v.id = e.vehicle_id
     WHERE e.event_id = ${eventId}::uuid AND e.car_number = ${carNumber} LIMIT 1`;
-  return rows[0]?.record;
+  return rows[0];
+}
+
+export async function findCar(tx: Tx, vehicleId: string): Promise<KnownCar | undefined> {
+  const rows = await tx.$queryRaw<KnownCar[]>`
+    SELECT v.id AS "vehicleId", v.record FROM vehicles v WHERE v.id = ${vehicleId}::uuid`;
+  return rows[0];
 }

@@ -1,11 +1,12 @@
 import type { Actor } from '../../domain/actor.ts';
 import { etagOf } from '../../http/etag.ts';
+import { Id } from '../../http/common-schemas.ts';
 import { ProblemError } from '../../http/problem.ts';
 import type { Tx } from '../../platform/db.ts';
 import { enterCar } from './create.ts';
 import { formatCell } from './csv-cells.ts';
-import { type Column, findColumn, setValueAt } from './csv-columns.ts';
-import { findCarOfNumber } from './csv-store.ts';
+import { type Column, findColumn, setValueAt, VEHICLE_ID } from './csv-columns.ts';
+import { findCar, findCarOfNumber, type KnownCar } from './csv-store.ts';
 import type { Cell, RowFault } from './csv-table.ts';
 import { type PlannedRow, vehicleCellsOf } from './import-plan.ts';
 import type { RowReport } from './import-schemas.ts';
@@ -39,9 +40,11 @@ export async function importRow(tx: Tx, job: ImportJob, row: PlannedRow): Promis
 }
 
 async function revise(tx: Tx, job: ImportJob, row: PlannedRow, existing: StoredEntry): Promise<RowReport> {
-  const { entrant, people, vehicle, entryId } = existing.view;
+  const { entrant, people, vehicle, vehicleId, entryId } = existing.view;
+  const named = vehicleIdOf(row);
+  if (named !== undefined && named !== vehicleId) return rejected(row, [OTHER_CAR]);
   const before = { entrant, people, vehicle };
-  const cells = [...row.cells.filter(isNoVehicleCell), ...vehicleCellsOf(row)];
+  const cells = [...row.cells.filter(isOfEntry), ...vehicleCellsOf(row)];
   const { entry, faults } = judge(job, row, merge(before, cells));
   if (entry === undefined || faults.length > 0) return rejected(row, faults);
   const changed = columnsThatDiffer(cells, before, entry);
@@ -64,24 +67,56 @@ async function revise(tx: Tx, job: ImportJob, row: PlannedRow, existing: StoredE
 }
 
 async function enter(tx: Tx, job: ImportJob, row: PlannedRow): Promise<RowReport> {
-  const car = await findCarOfNumber(tx, job.eventId, row.carNumber);
+  const shared = await findCarOfNumber(tx, job.eventId, row.carNumber);
+  const named = await findNamedCar(tx, row, shared);
+  if ('fault' in named) return rejected(row, [named.fault]);
+  const { car } = named;
   // A new car may be described in the row of its other run group; a known one is described already.
   const vehicleCells = car === undefined ? row.carCells : vehicleCellsOf(row);
-  const before = car === undefined ? {} : { vehicle: car };
-  const cells = [...row.cells.filter(isNoVehicleCell), ...vehicleCells];
+  const before = car === undefined ? {} : { vehicle: car.record };
+  const cells = [...row.cells.filter(isOfEntry), ...vehicleCells];
   const { entry, faults } = judge(job, row, merge(before, cells));
   if (entry === undefined || faults.length > 0) return rejected(row, faults);
   if (car !== undefined) {
     const differing = columnsThatDiffer(vehicleCells, before, entry);
     if (differing.length > 0) return rejected(row, differing.map(sharedCarFault));
   }
-  const entered = car === undefined ? entry : { ...entry, vehicle: undefined };
+  const entered = car === undefined ? entry : { ...entry, vehicle: undefined, vehicleId: car.vehicleId };
   const input = { eventId: job.eventId, entry: entered, requestId: job.requestId };
   const entryId = await enterCar(tx, job.actor, input, job.now);
   return { ...nameOf(row), outcome: 'created', entryId };
 }
 
-const isNoVehicleCell = ({ column }: Cell): boolean => column.path[0] !== 'vehicle';
+const isOfEntry = ({ column }: Cell): boolean => column.path[0] !== 'vehicle' && column !== VEHICLE_ID;
+
+function vehicleIdOf({ cells }: PlannedRow): string | undefined {
+  const value = cells.find(({ column }) => column === VEHICLE_ID)?.value;
+  return typeof value === 'string' ? value.toLowerCase() : undefined;
+}
+
+const OTHER_CAR: RowFault = {
+  column: VEHICLE_ID.name,
+  code: 'other-vehicle',
+  detail: 'This number runs with another car at this event. Leave the cell empty, or give the id of that car.',
+};
+const UNKNOWN_CAR: RowFault = {
+  column: VEHICLE_ID.name,
+  code: 'unknown-reference',
+  detail: 'There is no vehicle with this id. Leave the cell empty and describe the car.',
+};
+
+/** The car that a row is about: that of its number at the event, else the one it names. */
+async function findNamedCar(
+  tx: Tx,
+  row: PlannedRow,
+  shared: KnownCar | undefined,
+): Promise<{ car: KnownCar | undefined } | { fault: RowFault }> {
+  const vehicleId = vehicleIdOf(row);
+  if (vehicleId === undefined) return { car: shared };
+  if (shared !== undefined) return shared.vehicleId === vehicleId ? { car: shared } : { fault: OTHER_CAR };
+  const car = Id.safeParse(vehicleId).success ? await findCar(tx, vehicleId) : undefined;
+  return car === undefined ? { fault: UNKNOWN_CAR } : { car };
+}
 
 function merge(before: Content, cells: readonly Cell[]): Content {
   const content = structuredClone(before);
@@ -131,8 +166,7 @@ function missing(column: string): RowFault {
 }
 
 function sharedCarFault({ name }: Column): RowFault {
-  const detail =
-    'The car runs under this number in another run group, with another value. Give the same, or leave all cells about the car empty.';
+  const detail = 'The car is known with another value. Give the same, or leave all cells about the car empty.';
   return { column: name, code: 'shared-car-differs', detail };
 }
 

@@ -80,10 +80,11 @@ export const EntryView = z
           concessionId: Id,
           ruleId: z.string().describe('The one rule it covers'),
           reason: z.string().describe('Why it was granted'),
+          condition: z.string().optional().describe('What it asks for'),
           expiresAt: InstantOut,
         }),
       )
-      .describe('Concessions that were granted'),
+      .describe('Concessions that were granted, approved where that is needed, and not revoked; expired ones too'),
     createdAt: InstantOut,
   })
   .meta({ id: 'EntryView' });

@@ -41,9 +41,11 @@ const SELECT = Prisma.sql`
          COALESCE((SELECT jsonb_agg(jsonb_build_object('holdId', h.id, 'reason', h.reason, 'placedBy', h.placed_name,
              'placedAt', to_char(h.placed_at AT TIME ZONE 'UTC', ${UTC})) ORDER BY h.id)
            FROM holds h WHERE h.entry_id = e.id AND h.lifted_at IS NULL), '[]'::jsonb) AS holds,
-         COALESCE((SELECT jsonb_agg(jsonb_build_object('concessionId', n.id, 'ruleId', n.rule_id, 'reason', n.reason,
-             'expiresAt', to_char(n.expires_at AT TIME ZONE 'UTC', ${UTC})) ORDER BY n.id)
-           FROM concessions n WHERE n.entry_id = e.id), '[]'::jsonb) AS concessions
+         COALESCE((SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('concessionId', n.id, 'ruleId', n.rule_id,
+             'reason', n.reason, 'condition', n.condition,
+             'expiresAt', to_char(n.expires_at AT TIME ZONE 'UTC', ${UTC}))) ORDER BY n.id)
+           FROM concessions n WHERE n.entry_id = e.id AND n.revoked_at IS NULL
+             AND (n.approved_at IS NOT NULL OR NOT n.needs_second_person)), '[]'::jsonb) AS concessions
   FROM entries e
   JOIN run_groups g ON g.id = e.run_group_id
   JOIN vehicles v ON v.id = e.vehicle_id

@@ -33,6 +33,9 @@ h1 { font-size: 1.5rem; line-height: 1.2; }
 code { font-size: 0.95em; }
 dt { font-weight: 600; margin-top: 0.75rem; }
 dd { margin-left: 0; }
+pre { overflow-x: auto; padding: 0.75rem; border: 1px solid; }
+table { border-collapse: collapse; display: block; overflow-x: auto; }
+th, td { border: 1px solid; padding: 0.25rem 0.5rem; text-align: left; vertical-align: top; }
 `;
 
 const STYLE_HASH = createHash('sha256').update(STYLE).digest('base64');

@@ -13,6 +13,7 @@ export function indexPage(): string {
 <ul>
 <li><a href="/docs">API documentation</a></li>
 <li><a href="/openapi.json">OpenAPI document</a></li>
+<li><a href="/docs/rule-sets">How to write a rule set</a>, and its <a href="/rule-set.schema.json">JSON Schema</a></li>
 <li><a href="/problems">What each problem means</a></li>
 </ul>
 <h2>Cautions</h2>

@@ -3,6 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { addRoute } from '../../http/route.ts';
 import { documentRoutes } from './document-routes.ts';
 import { pageRoutes } from './page-routes.ts';
+import { ruleSetPageRoutes } from './rule-set-page-routes.ts';
 import { assertReady } from './ready.ts';
 import { Alive, Ready } from './schemas.ts';
 
@@ -44,4 +45,5 @@ export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<v
   });
   await documentRoutes(app);
   await pageRoutes(app);
+  await ruleSetPageRoutes(app);
 }
