@@ -41,13 +41,14 @@ describe('columns', () => {
 
   test('keep the names that callers wrote into their files', () => {
     const names = COLUMNS.map((column) => column.name);
-    expect(names.slice(0, 7)).toEqual([
+    expect(names.slice(0, 8)).toEqual([
       'carNumber',
       'runGroup',
       'entrantName',
       'entrantEmail',
       'entrantPhone',
       'people',
+      'vehicleId',
       'vehicle.description',
     ]);
     expect(names).toEqual(
@@ -64,7 +65,8 @@ describe('columns', () => {
   test('are found from the place at which a schema reports a fault', () => {
     expect(findColumn(['people', 3, 'name'])?.name).toBe('people');
     expect(findColumn(['vehicle', 'caliper', 'rear'])?.name).toBe('vehicle.caliper.rear');
-    expect(findColumn(['vehicleId'])).toBeUndefined();
+    expect(findColumn(['vehicleId'])?.name).toBe('vehicleId');
+    expect(findColumn(['runGroupId'])).toBeUndefined();
   });
 });
 
