@@ -14,12 +14,16 @@ import { installOpenApi } from './http/openapi.ts';
 import { ProblemError } from './http/problem.ts';
 import { callerKey } from './http/rate-limit-key.ts';
 import { answerBrokenRequest } from './http/raw-problem.ts';
+import { HELMET } from './http/security-headers.ts';
+import { installShedding } from './http/shed-load.ts';
 import type { Logger } from './platform/logger.ts';
 
 export const API_VERSION = '0.1.0';
 
 /** Longer than any id or number of ours, so that an overlong one reaches validation and gets a problem, not a bare 404. */
 const MAX_PARAM_LENGTH = 2000;
+
+const TOKEN_TEXT = /gw_[\w-]+/g;
 
 /** The HTTP application: plugins, error handling, all routes. It never listens and never touches the queue. */
 export async function buildApp(deps: Deps): Promise<FastifyInstance> {
@@ -57,7 +61,8 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   logAnswers(app, deps.log);
   installErrorHandler(app);
   installJsonBody(app);
-  await app.register(helmet, { global: true, contentSecurityPolicy: false, hsts: false });
+  await app.register(helmet, HELMET);
+  await installShedding(app, deps);
   await app.register(rateLimit, { max: deps.config.rateLimitPerMinute, timeWindow: 60_000, keyGenerator: callerKey });
   await installOpenApi(app, API_VERSION);
   installAuth(app, deps);
@@ -71,7 +76,9 @@ function logAnswers(app: FastifyInstance, log: Logger): void {
   const plain = log.child({}, { redact: [] });
   app.addHook('onResponse', async (request, reply) => {
     const { statusCode, elapsedTime } = reply;
-    const facts = { method: request.method, url: request.url, statusCode, ms: Math.round(elapsedTime * 10) / 10 };
+    // Without the query: somebody may send a token there, or a name.
+    const path = request.url.split('?', 1)[0]?.replace(TOKEN_TEXT, 'gw_[redacted]');
+    const facts = { method: request.method, path, statusCode, ms: Math.round(elapsedTime * 10) / 10 };
     plain.info({ requestId: request.id, ...facts, tokenId: request.actor?.tokenId }, 'request answered');
   });
 }

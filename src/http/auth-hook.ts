@@ -1,6 +1,11 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../deps.ts';
 import { authenticate, authorize, tokenHashOf } from './auth.ts';
+import { type FailedAuth, limitFailedAuth } from './failed-auth.ts';
+
+/** Of what a caller with a token may ask in a minute, the part that may fail for want of one. */
+const FAILED_SHARE = 0.1;
+const LEAST_FAILED = 10;
 
 /**
  * Finds out who asks before the body is read, on every route. A route that does not say who may call it does not
@@ -8,6 +13,8 @@ import { authenticate, authorize, tokenHashOf } from './auth.ts';
  */
 export function installAuth(app: FastifyInstance, deps: Deps): void {
   app.decorateRequest('actor', null);
+  const perMinute = Math.max(LEAST_FAILED, Math.ceil(deps.config.rateLimitPerMinute * FAILED_SHARE));
+  app.decorate('failedAuth', limitFailedAuth({ perMinute, nowMs: () => performance.now() }));
   app.addHook('onRoute', (route) => {
     if (route.config?.access === undefined) {
       throw new Error(`route ${String(route.method)} ${route.url} does not say who may call it`);
@@ -17,7 +24,17 @@ export function installAuth(app: FastifyInstance, deps: Deps): void {
     const { access, authenticatesItself } = request.routeOptions.config;
     // An unknown address has no config; the not-found handler answers it.
     if (access === undefined || access === 'public' || authenticatesItself === true) return;
-    request.actor = await authenticate(deps.db.pool, tokenHashOf(request));
-    authorize(request.actor, access, request.params);
+    request.actor = await authenticate(deps.db.pool, tokenHashOf(request), deps.clock.now());
   });
+  // The limiter counts a caller between the two, so that what is forbidden counts as well; the body is read after both.
+  app.addHook('preParsing', async (request) => {
+    const { access } = request.routeOptions.config;
+    if (request.actor !== null && access !== undefined) authorize(request.actor, access, request.params);
+  });
+}
+
+declare module 'fastify' {
+  interface FastifyInstance {
+    failedAuth: FailedAuth;
+  }
 }

@@ -2,8 +2,9 @@ import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
 import { jsonPointer } from '../domain/json-pointer.ts';
 import { isDatabaseDown } from '../platform/db-errors.ts';
-import { type FieldError, ProblemError, problemBody } from './problem.ts';
+import { type FieldError, nameFaults, ProblemError, problemBody } from './problem.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
+import { SECURITY_HEADERS } from './security-headers.ts';
 
 const PROBLEM_JSON = 'application/problem+json; charset=utf-8';
 
@@ -22,7 +23,13 @@ const PARTS = { body: 'body', params: 'path', querystring: 'query', headers: 'he
 
 /** The one error handler: whatever was thrown becomes a problem document, and only faults of ours are logged as errors. */
 export function installErrorHandler(app: FastifyInstance): void {
-  app.setErrorHandler((error: FastifyError, request, reply) => sendProblem(reply, request, toProblem(error, request)));
+  app.setErrorHandler((error: FastifyError, request, reply) => answer(reply, request, toProblem(error, request)));
+}
+
+function answer(reply: FastifyReply, request: FastifyRequest, problem: ProblemError): FastifyReply {
+  // Here, because also routes that look their caller up themselves end here.
+  const refusal = problem.slug === 'unauthenticated' ? request.server.failedAuth.refusalFor(request.ip) : undefined;
+  return sendProblem(reply, request, refusal ?? problem);
 }
 
 /** Answers with a problem. Sent as text, so that no response schema can drop a member of it. */
@@ -31,12 +38,15 @@ export function sendProblem(reply: FastifyReply, request: FastifyRequest, proble
   // Whoever reads only `admit` at the gate must read a no.
   const gate = request.url.includes('/gate') ? { admit: false } : {};
   const body = problemBody(problem.slug, problem.message, context, { ...problem.extensions, ...gate });
-  return reply
-    .code(PROBLEMS[problem.slug].status)
-    .headers(problem.headers)
-    .header('content-type', PROBLEM_JSON)
-    .header('cache-control', 'no-store')
-    .send(JSON.stringify(body));
+  return (
+    reply
+      .code(PROBLEMS[problem.slug].status)
+      // An address that cannot be read is refused before the hooks that set these.
+      .headers({ ...SECURITY_HEADERS, 'x-request-id': request.id, ...problem.headers })
+      .header('content-type', PROBLEM_JSON)
+      .header('cache-control', 'no-store')
+      .send(JSON.stringify(body))
+  );
 }
 
 /** The address under which the caller reached this server, or the configured public one; empty when he named no host. */
@@ -89,8 +99,7 @@ function invalidRequest(error: FastifyError): ProblemError {
   const part = PARTS[(error.validationContext ?? 'body') as keyof typeof PARTS] ?? 'body';
   const faults = (error.validation ?? []) as unknown as ZodFault[];
   const errors = faults.flatMap((fault) => fieldErrors(fault, part));
-  const named = errors.slice(0, 3).map((fault) => `${fault.pointer || '/'}: ${fault.detail}`);
-  return new ProblemError('invalid-request', `In the ${part}: ${named.join('; ')}`, { errors });
+  return new ProblemError('invalid-request', `In the ${part}: ${nameFaults(errors)}`, { errors });
 }
 
 function fieldErrors(fault: ZodFault, part: NonNullable<FieldError['in']>): FieldError[] {

@@ -15,7 +15,8 @@ export function installNotFound(app: FastifyInstance): void {
     for (const method of [route.method].flat()) known.methods.add(method);
     paths.set(route.url, known);
   });
-  app.setNotFoundHandler((request, reply) => {
+  // The limiter installs itself on routes only.
+  app.setNotFoundHandler({ preHandler: app.rateLimit() }, (request, reply) => {
     const allowed = allowedMethods(paths, request);
     // A wildcard route may know the address and still have nothing there.
     if (allowed.length === 0 || allowed.includes(request.method)) {

@@ -2,6 +2,7 @@ import type { Socket } from 'node:net';
 import { v7 as uuidV7 } from 'uuid';
 import { problemBody } from './problem.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
+import { SECURITY_HEADERS } from './security-headers.ts';
 
 /** Answers bytes that are not an HTTP request, or one with too large headers; there is no request object yet. */
 export function answerBrokenRequest(error: NodeJS.ErrnoException, socket: Socket): void {
@@ -19,6 +20,9 @@ export function answerBrokenRequest(error: NodeJS.ErrnoException, socket: Socket
       'content-type: application/problem+json; charset=utf-8',
       `content-length: ${Buffer.byteLength(body)}`,
       'connection: close',
+      'cache-control: no-store',
+      `x-request-id: ${context.requestId}`,
+      ...Object.entries(SECURITY_HEADERS).map(([name, value]) => `${name}: ${value}`),
       '',
       body,
     ].join('\r\n'),

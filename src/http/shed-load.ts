@@ -1,0 +1,45 @@
+import { getHeapStatistics } from 'node:v8';
+import underPressure from '@fastify/under-pressure';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { Deps } from '../deps.ts';
+import { type PoolWait, watchPool } from '../platform/pool-wait.ts';
+import { ProblemError } from './problem.ts';
+
+const SAMPLE_MS = 250;
+/** Of the memory that Node.js may use, where no limit is set. */
+const HEAP_SHARE = 0.85;
+const RETRY = { 'retry-after': '2' };
+
+/** What is answered whatever the pressure: marshals with cars in front of them, and whoever asks whether we live. */
+const KEPT = /^\/v1\/events\/:eventId\/gate(?:\/|$)|^\/(?:healthz|livez|readyz)$/;
+
+/**
+ * Refuses what can be asked again in a moment while the process has more to do than it gets done: before anything is
+ * read, so that a refusal costs next to nothing. Limits are in the configuration; 0 switches one off.
+ */
+export async function installShedding(app: FastifyInstance, deps: Deps): Promise<void> {
+  const { maxLoopDelayMs, maxHeapMb, maxWaitMs } = deps.config;
+  await app.register(underPressure, {
+    maxEventLoopDelay: maxLoopDelayMs,
+    maxHeapUsedBytes: maxHeapMb === undefined ? heapLimitBytes() : maxHeapMb * 2 ** 20,
+    sampleInterval: SAMPLE_MS,
+    pressureHandler: async (request) => refuse(request),
+  });
+  let connections: PoolWait | undefined;
+  app.addHook('onListen', async () => {
+    if (maxWaitMs > 0) connections = watchPool(deps.db.pool, SAMPLE_MS);
+  });
+  app.addHook('onClose', async () => connections?.stop());
+  app.addHook('onRequest', async (request) => {
+    if (connections !== undefined && connections.waitMs() > maxWaitMs) refuse(request);
+  });
+}
+
+function refuse(request: FastifyRequest): void {
+  if (KEPT.test(request.routeOptions.url ?? '')) return;
+  throw new ProblemError('overloaded', 'More is asked of this server than it gets done.', {}, RETRY);
+}
+
+function heapLimitBytes(): number {
+  return Math.floor(getHeapStatistics().heap_size_limit * HEAP_SHARE);
+}

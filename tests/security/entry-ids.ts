@@ -1,0 +1,51 @@
+import sharp from 'sharp';
+import type { TestApp } from '../support/app.ts';
+import { claim, signOff, submit, type TestEntry, type TestEvent } from '../support/event.ts';
+
+/** A value for each `{name}` of a path. */
+export type Ids = Record<string, string>;
+
+/** Things of every kind that belong to one entry, made through the API. */
+export async function idsOfEntry(t: TestApp, event: TestEvent, entry: TestEntry): Promise<Ids> {
+  await submit(t, entry);
+  const claimed = await claim(t, event, entry.carNumber);
+  const decided = await signOff(t, claimed.body.claimId, {
+    decision: 'accept-with-conditions',
+    stickerNumber: `S${entry.carNumber}`,
+    conditions: [{ text: 'torque' }],
+  });
+  const { body: view } = await t.api('organizer').get(`/v1/entries/${entry.entryId}`);
+  const hold = await t.api('inspector').post(`/v1/entries/${entry.entryId}/holds`).send({ reason: 'leak' });
+  const concession = await t
+    .api('chief')
+    .post(`/v1/entries/${entry.entryId}/concessions`)
+    .send({ ruleId: 'pedal-firm', reason: 'known', expiresAt: '2026-06-13T12:00:00Z' });
+  const bytes = await sharp({ create: { width: 8, height: 6, channels: 3, background: 'red' } })
+    .png()
+    .toBuffer();
+  const photo = await t
+    .api(entry.entrant)
+    .post(`/v1/entries/${entry.entryId}/photos?item=pad.thickness&position=FL.in`)
+    .set('content-type', 'image/png')
+    .send(bytes);
+  return {
+    eventId: event.eventId,
+    runGroupId: event.novice,
+    ruleSetId: event.ruleSetId,
+    venueId: event.venueId,
+    version: '1',
+    ruleId: 'pad-thickness',
+    entryId: entry.entryId,
+    carNumber: entry.carNumber,
+    vehicleId: view.vehicleId,
+    inspectionId: decided.body.inspectionId,
+    conditionId: decided.body.conditions?.[0]?.id,
+    claimId: claimed.body.claimId,
+    holdId: hold.body.holdId,
+    concessionId: concession.body.concessionId,
+    photoId: photo.body.photoId,
+    tokenId: entry.entrant.tokenId,
+    trialId: '019ab8f0-0000-7000-8000-0000000000aa',
+    rejudgementId: '019ab8f0-0000-7000-8000-0000000000ab',
+  };
+}
