@@ -9,25 +9,25 @@ export const InstantOut = z.string().describe('Instant, RFC 3339 in UTC');
 export const PlainDateIn = z.iso.date().describe('Calendar day at the venue, YYYY-MM-DD');
 export const PlainDateOut = z.string().describe('Calendar day at the venue, YYYY-MM-DD');
 
-/** Text people type: trimmed, not empty, no control characters. */
+/** Text people type: trimmed, not empty, no control characters. What the document says of it holds before trimming. */
 export const line = (max: number) =>
   z
     .string()
-    .trim()
-    .min(1, 'must not be empty')
     .max(max)
     // oxlint-disable-next-line no-control-regex -- control characters are exactly what is refused
-    .regex(/^[^\u0000-\u001f\u007f]*$/, 'must not hold control characters');
+    .regex(/^[^\u0000-\u001f\u007f]*$/, 'must not hold control characters')
+    .trim()
+    .min(1, 'must not be empty');
 
 /** Text of several lines. */
 export const text = (max: number) =>
   z
     .string()
-    .trim()
-    .min(1, 'must not be empty')
     .max(max)
     // oxlint-disable-next-line no-control-regex -- control characters but tab and line breaks are refused
-    .regex(/^[^\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]*$/, 'must not hold control characters');
+    .regex(/^[^\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]*$/, 'must not hold control characters')
+    .trim()
+    .min(1, 'must not be empty');
 
 /** A car number: exact text, `7` and `07` are two cars. */
 export const CarNumber = z

@@ -1,5 +1,6 @@
 // `npm run fuzz -- --seed N --runs M`: the generator of fuzz.test.ts with as many requests as wanted.
 import { spawnSync } from 'node:child_process';
+import { randomInt } from 'node:crypto';
 import { parseArgs } from 'node:util';
 
 const { values } = parseArgs({ options: { seed: { type: 'string' }, runs: { type: 'string', default: '200000' } } });
@@ -12,7 +13,8 @@ for (const [name, value] of Object.entries(values)) {
 const env = {
   ...process.env,
   FUZZ_RUNS: values.runs,
-  ...(values.seed === undefined ? {} : { FUZZ_SEED: values.seed }),
+  // the run prints it
+  FUZZ_SEED: values.seed ?? String(randomInt(2 ** 31)),
 };
 const vitest = ['vitest', 'run', '--config', 'tests/vitest.config.ts', 'tests/security/fuzz.test.ts'];
 const { status } = spawnSync('npx', vitest, { env, stdio: 'inherit' });

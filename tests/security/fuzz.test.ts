@@ -3,8 +3,8 @@ import { startTestApp, type TestApp } from '../support/app.ts';
 import { fuzz } from './fuzz.ts';
 import { describeReport } from './report.ts';
 
-/** Set by `npm run fuzz -- --seed N --runs M`; otherwise a new seed and what fits into a test run. */
-const seed = Number(process.env['FUZZ_SEED'] ?? Math.floor(Math.random() * 2 ** 31));
+/** Set by `npm run fuzz -- --seed N --runs M`. A test run has a seed of its own: what lands must not be a matter of luck. */
+const seed = Number(process.env['FUZZ_SEED'] ?? 101);
 const requests = Number(process.env['FUZZ_RUNS'] ?? 20_000);
 
 let t: TestApp;
