@@ -51,6 +51,8 @@ const DOWN_CODES = new Set(
     '57P01 57P02 57P03 57014 53100 53200 53300 08000 08001 08003 08004 08006 55P03 25P03'
   ).split(' '),
 );
+/** How Prisma's adapter calls them, where an error of the driver has no code. */
+const DOWN_KINDS = new Set(['ConnectionClosed', 'SocketTimeout', 'DatabaseNotReachable', 'TooManyConnections']);
 const DOWN_MESSAGES = [
   'Connection terminated',
   'Server has closed the connection',
@@ -66,6 +68,7 @@ const DOWN_MESSAGES = [
 export function isDatabaseDown(error: unknown): boolean {
   return layersOf(error).some((layer) => {
     if (DOWN_CODES.has(String(layer['code'])) || DOWN_CODES.has(String(layer['originalCode']))) return true;
+    if (DOWN_KINDS.has(String(layer['kind']))) return true;
     const { message } = layer;
     return typeof message === 'string' && DOWN_MESSAGES.some((known) => message.includes(known));
   });

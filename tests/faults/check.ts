@@ -1,0 +1,110 @@
+import { createHash } from 'node:crypto';
+import canonicalizeModule from 'canonicalize';
+import { checkGate } from './check-gate.ts';
+import { checkJobs } from './check-jobs.ts';
+import { checkLine } from './check-line.ts';
+import { type Change, matchWrites } from './check-writes.ts';
+import type { Recorded } from './history.ts';
+import type { HistoryRow, Truth } from './truth.ts';
+
+// The package is CommonJS whose typings describe an ES default export; at run time the import is the function.
+const canonicalize = canonicalizeModule as unknown as (value: unknown) => string;
+
+/** A promise that was broken: which one, and what shows it. */
+export interface Violation {
+  promise: Promise_;
+  what: string;
+}
+
+export type Promise_ =
+  | 'acknowledged write is there once'
+  | 'refused write did not happen'
+  | 'nothing happened that nobody asked for'
+  | 'history agrees with the order in time'
+  | 'chain is intact'
+  | 'ticket is held once'
+  | 'sign-off is once per claim'
+  | 'gate never admits against the history'
+  | 'gate never refuses against the history'
+  | 'gate answer is in the log'
+  | 'outbox row is done at least once'
+  | 'entrant is told exactly once'
+  | 'no absurd answer'
+  | 'system recovers';
+
+export interface Checked {
+  violations: Violation[];
+  /** lookups that admitted a car which the history did not admit at any instant of the question */
+  harmfulStaleReads: number;
+  /** what was looked at, so that "no violation" is not said of nothing */
+  counts: Record<string, number>;
+}
+
+/**
+ * Compares what clients were told with what the database holds at the end, by a model that shares no code with the
+ * service. Operations that were never answered may have happened or not; all others bind.
+ *
+ * @param toldLines what the log said of messages to entrants, as `kind/id`
+ */
+export function check(recorded: Recorded, truth: Truth, toldLines: readonly string[]): Checked {
+  const matched = matchWrites(recorded.operations, truth);
+  const byEntry = groupBy(truth.history, ({ entry_id: entryId }) => entryId);
+  const changes = groupBy(matched.changes, ({ entryId }) => entryId);
+  const gate = checkGate(recorded, changes, truth);
+  const violations: Violation[] = [
+    ...matched.violations,
+    ...[...byEntry.values()].flatMap((rows) => checkChain(rows, truth)),
+    ...checkLine(recorded, byEntry, truth),
+    ...gate.violations,
+    ...checkJobs(truth, toldLines),
+    ...recorded.absurd.map((what): Violation => ({ promise: 'no absurd answer', what })),
+  ];
+  return { violations, harmfulStaleReads: gate.harmful, counts: countsOf(recorded, truth, matched.changes) };
+}
+
+function countsOf(recorded: Recorded, truth: Truth, changes: readonly Change[]): Record<string, number> {
+  const { operations, lookups } = recorded;
+  const by = (outcome: string) => operations.filter((operation) => operation.outcome === outcome).length;
+  return {
+    operations: operations.length,
+    acknowledged: by('ok'),
+    refused: by('refused'),
+    unknown: by('unknown'),
+    changes: changes.length,
+    historyRows: truth.history.length,
+    lookups: lookups.length,
+    admitted: lookups.filter(({ admit }) => admit).length,
+    unanswered: recorded.unanswered,
+    claims: truth.history.filter(({ action }) => action === 'ticket.claimed').length,
+    signOffs: truth.signOffs.length,
+    outboxRows: truth.outbox.length,
+    notifications: truth.notifications.length,
+  };
+}
+
+export function groupBy<T>(items: readonly T[], keyOf: (item: T) => string): Map<string, T[]> {
+  const groups = new Map<string, T[]>();
+  for (const item of items) {
+    const key = keyOf(item);
+    const group = groups.get(key);
+    if (group === undefined) groups.set(key, [item]);
+    else group.push(item);
+  }
+  return groups;
+}
+
+/** The chain, computed again: SHA-256 over the canonical JSON (RFC 8785) of each row with the hash before it. */
+function checkChain(rows: readonly HistoryRow[], truth: Truth): Violation[] {
+  const broken = (what: string): Violation[] => [{ promise: 'chain is intact', what }];
+  let prevHash = '';
+  for (const [index, row] of rows.entries()) {
+    const { entry_id: entryId, seq, action, actor_id: actorId, actor_role: actorRole, at, data } = row;
+    const text = canonicalize({ entryId, seq, action, actorId, actorRole, at, data, prevHash });
+    const hash = createHash('sha256').update(text).digest('hex');
+    if (seq !== index + 1 || row.prev_hash !== prevHash || row.hash !== hash) return broken(`${entryId} at ${seq}`);
+    prevHash = hash;
+  }
+  const entryId = rows[0]?.entry_id;
+  const head = truth.heads.find((head) => head.entry_id === entryId);
+  return head?.seq === rows.length && head.hash === prevHash ? [] : broken(`${entryId}: the head is another row`);
+}
