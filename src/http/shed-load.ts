@@ -6,6 +6,8 @@ import { type PoolWait, watchPool } from '../platform/pool-wait.ts';
 import { ProblemError } from './problem.ts';
 
 const SAMPLE_MS = 250;
+/** The start itself keeps the event loop busy, which is nobody's demand; it is over within so many samples. */
+const START_SAMPLES = 2;
 /** Of the memory that Node.js may use, where no limit is set. */
 const HEAP_SHARE = 0.85;
 const RETRY = { 'retry-after': '2' };
@@ -19,14 +21,18 @@ const KEPT = /^\/v1\/events\/:eventId\/gate(?:\/|$)|^\/(?:healthz|livez|readyz)$
  */
 export async function installShedding(app: FastifyInstance, deps: Deps): Promise<void> {
   const { maxLoopDelayMs, maxHeapMb, maxWaitMs } = deps.config;
+  let countsFrom = Infinity;
   await app.register(underPressure, {
     maxEventLoopDelay: maxLoopDelayMs,
     maxHeapUsedBytes: maxHeapMb === undefined ? heapLimitBytes() : maxHeapMb * 2 ** 20,
     sampleInterval: SAMPLE_MS,
-    pressureHandler: async (request) => refuse(request),
+    pressureHandler: async (request) => {
+      if (performance.now() > countsFrom) refuse(request);
+    },
   });
   let connections: PoolWait | undefined;
   app.addHook('onListen', async () => {
+    countsFrom = performance.now() + START_SAMPLES * SAMPLE_MS;
     if (maxWaitMs > 0) connections = watchPool(deps.db.pool, SAMPLE_MS);
   });
   app.addHook('onClose', async () => connections?.stop());
