@@ -7,6 +7,9 @@ import { markDone, purgeDoneRows, reviveLostRows, startKeeper } from './platform
 import { startRelay } from './platform/outbox-relay.ts';
 import { openQueue } from './platform/queue.ts';
 
+/** Of each second that a stop may take, what jobs get to finish. */
+const JOBS_SHARE_MS = 300;
+
 /** The part of the process that runs jobs: the outbox relay and the queue's worker. */
 export interface JobRunner {
   kind: 'postgres' | 'redis';
@@ -19,7 +22,11 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
   const { config, log } = deps;
   const queue = openQueue({ databaseUrl, redisUrl: config.redisUrl, policies: JOBS, log });
   const { pool } = deps.db;
-  const worker = queue.startWorker(JOBS, deps, { onDone: (jobId) => markDone(pool, jobId) });
+  const worker = queue.startWorker(JOBS, deps, {
+    onDone: (jobId) => markDone(pool, jobId),
+    // Requests under way may have taken half of the time before, and the database wants to be closed after.
+    closeTimeoutMs: config.shutdownSeconds * JOBS_SHARE_MS,
+  });
   const relay = startRelay({ pool, queue, log, pollMs: config.outboxPollMs, clock: deps.clock });
   const keeper = startKeeper(
     [

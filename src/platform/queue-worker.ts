@@ -32,30 +32,54 @@ const DEFAULTS: WorkerSettings = {
   closeTimeoutMs: 15_000,
 };
 const CONNECT_RETRY_MS = 1000;
+/** With no job running, only connections are left to close; a queue that is away never confirms that. */
+const IDLE_CLOSE_MS = 1000;
 
 /** Runs jobs until closed; connects in the background and keeps trying while the queue is down. */
 export function startQueueWorker<Deps>(plan: Plan<Deps>): { close(): Promise<void> } {
   const { closeTimeoutMs, onDone: _, ...tuning } = { ...DEFAULTS, ...plan.settings };
   const closing = new AbortController();
-  const starting = connect(plan, tuning, closing.signal);
+  const running = new Set<Promise<void>>();
+  const starting = connect(plan, { tuning, running, closing: closing.signal });
   return {
     async close() {
       closing.abort();
       const worker = await starting;
       if (worker === undefined) return;
-      const finished = await endsWithin(closeTimeoutMs, worker.close());
-      if (!finished) plan.log.warn('jobs still run at the stop; another worker will take them over');
+      const wound = windUp(worker.close(), running);
+      // Observed also when nobody waits for it any more.
+      wound.catch(() => undefined);
+      if (!(await endsWithin(closeTimeoutMs, wound))) {
+        plan.log.warn('jobs still run at the stop; another worker will take them over');
+      } else if (!(await wound)) plan.log.warn('the queue does not answer at the stop');
     },
   };
 }
 
-async function connect<Deps>(plan: Plan<Deps>, tuning: WorkerTuning, closing: AbortSignal) {
+/** Waits for what runs and for the queue; not for a queue that stays silent while nothing runs: then it is false. */
+async function windUp(closed: Promise<unknown>, running: ReadonlySet<Promise<void>>): Promise<boolean> {
+  while (!(await endsWithin(IDLE_CLOSE_MS, closed))) {
+    if (running.size === 0) return false;
+    await Promise.race([closed, Promise.allSettled(running)]);
+  }
+  return true;
+}
+
+interface Life {
+  tuning: WorkerTuning;
+  /** the jobs that run */
+  running: Set<Promise<void>>;
+  closing: AbortSignal;
+}
+
+async function connect<Deps>(plan: Plan<Deps>, { tuning, running, closing }: Life) {
   const report = atMostEvery(REPORT_EVERY_MS, (error: unknown) => plan.log.warn({ error }, 'queue is not reachable'));
   while (!closing.aborted) {
     try {
       await plan.driver.ready();
       if (closing.aborted) break;
-      const worker = plan.driver.makeWorker(processorOf(plan), tuning);
+      const process = processorOf(plan);
+      const worker = plan.driver.makeWorker((queued) => noted(running, process(queued)), tuning);
       watch(worker, plan.log, closing);
       plan.log.info({ queue: plan.driver.kind, jobs: plan.jobs.length }, 'worker started');
       return worker;
@@ -65,6 +89,15 @@ async function connect<Deps>(plan: Plan<Deps>, tuning: WorkerTuning, closing: Ab
     }
   }
   return undefined;
+}
+
+async function noted(running: Set<Promise<void>>, job: Promise<void>): Promise<void> {
+  running.add(job);
+  try {
+    await job;
+  } finally {
+    running.delete(job);
+  }
 }
 
 function processorOf<Deps>({ jobs, deps, settings, log }: Plan<Deps>) {

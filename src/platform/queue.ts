@@ -4,6 +4,7 @@ import { type JobData, type QueueDriver, REPORT_EVERY_MS } from './queue-driver.
 import { postgresDriver } from './queue-postgres.ts';
 import { redisDriver } from './queue-redis.ts';
 import { startQueueWorker, type WorkerSettings } from './queue-worker.ts';
+import { endsWithin } from './wait.ts';
 
 export type AddOptions = {
   /** Same id, same job: a second add does nothing while the queue still knows the first. No `:`, not all digits. */
@@ -50,6 +51,7 @@ export type QueueOptions = {
   log: Logger;
 };
 
+const CLOSE_MS = 2000;
 const DAY_SECONDS = 86_400;
 const KEEP_DONE = { age: DAY_SECONDS, count: 10_000 };
 const KEEP_FAILED = { age: 30 * DAY_SECONDS, count: 50_000 };
@@ -109,7 +111,10 @@ function openProducer(driver: QueueDriver, log: Logger) {
     async close() {
       closing = true;
       const queue = await opening?.catch(() => undefined);
-      await queue?.close();
+      const closed = queue?.close() ?? Promise.resolve();
+      closed.catch(() => undefined);
+      // A queue that is away never confirms it, and nothing is lost: jobs are stamped when they were taken.
+      if (!(await endsWithin(CLOSE_MS, closed))) log.warn('the queue does not answer at the stop');
     },
   };
 }
