@@ -1,5 +1,6 @@
 import { isIP } from 'node:net';
 import { z } from 'zod';
+import { parseAllowList } from './platform/outgoing-request-policy.ts';
 
 const LOG_LEVELS = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent'] as const;
 
@@ -18,6 +19,8 @@ export type Config = {
   host: string;
   logLevel: (typeof LOG_LEVELS)[number];
   dataDir: string;
+  /** folder of the built pages; absent: where `npm run build` puts them */
+  webDir: string | undefined;
   organizerToken: string | undefined;
   publicUrl: string | undefined;
   claimLeaseMinutes: number;
@@ -39,6 +42,12 @@ export type Config = {
   /** 0: no limit */
   maxWaitMs: number;
   gateSnapshotHours: number;
+  /** address ranges and host names beyond the public internet that webhooks may go to */
+  webhookAllow: string[];
+  streamsPerToken: number;
+  streamsPerProcess: number;
+  /** absent: only organizer tokens read the metrics */
+  metricsToken: string | undefined;
 };
 
 /** An S3-compatible object store for photos; `prefix` has no slash at its ends. */
@@ -86,6 +95,16 @@ const addressList = z
   .optional()
   .transform((parts) => parts ?? []);
 
+const allowList = z
+  .string()
+  .refine(
+    (text) => parseAllowList(text) !== undefined,
+    'must be host names or ranges (10.0.0.0/8), separated by commas',
+  )
+  .transform((text) => text.split(',').map((part) => part.trim()))
+  .optional()
+  .transform((parts) => parts ?? []);
+
 const printable = z.string().regex(/^[\x21-\x7e]+$/, 'must be printable ASCII without spaces');
 
 const BUCKET = /^s3:\/\/([a-z0-9][a-z0-9.-]{1,61}[a-z0-9])(?:\/([0-9A-Za-z_-]+(?:\/[0-9A-Za-z_-]+)*))?\/?$/;
@@ -105,6 +124,7 @@ export const Environment = z.object({
   HOST: z.string().default('127.0.0.1').describe('address to listen on'),
   LOG_LEVEL: oneOf(LOG_LEVELS).default('info').describe('least important level that is logged'),
   DATA_DIR: z.string().default('.data').describe('folder of the embedded database and other files'),
+  WEB_DIR: z.string().optional().describe('folder of the built pages; absent: where the build puts them'),
   ORGANIZER_TOKEN: z
     .string()
     .regex(/^[\x21-\x7e]+$/, 'must be printable ASCII without spaces')
@@ -141,6 +161,15 @@ export const Environment = z.object({
     'wait for a database connection beyond which only gate and health answer',
   ),
   GATE_SNAPSHOT_HOURS: number(12, 1, 72).describe('how long a gate without a network may use its list'),
+  WEBHOOK_ALLOW: allowList.describe('private hosts and address ranges that webhooks may go to, also without TLS'),
+  STREAMS_PER_TOKEN: number(10, 1, 1000).describe('live streams that one token may have open at once'),
+  STREAMS_PER_PROCESS: number(500, 1, 100_000).describe('live streams that one process serves at once'),
+  METRICS_TOKEN: z
+    .string()
+    .regex(/^[\x21-\x7e]+$/, 'must be printable ASCII without spaces')
+    .min(20, 'must have at least 20 characters')
+    .optional()
+    .describe('token that reads /metrics and nothing else; absent: an organizer token is needed'),
 });
 
 /**
@@ -169,6 +198,7 @@ export function loggableConfig(config: Config): Record<string, unknown> {
     databaseUrl: hidePassword(config.databaseUrl),
     redisUrl: hidePassword(config.redisUrl),
     organizerToken: config.organizerToken === undefined ? undefined : '[set]',
+    metricsToken: config.metricsToken === undefined ? undefined : '[set]',
     photoBucket: config.photoBucket && { ...config.photoBucket, accessKeyId: '[set]', secretAccessKey: '[set]' },
   };
 }
@@ -182,6 +212,7 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     host: env.HOST,
     logLevel: env.LOG_LEVEL,
     dataDir: env.DATA_DIR,
+    webDir: env.WEB_DIR,
     organizerToken: env.ORGANIZER_TOKEN,
     publicUrl: env.PUBLIC_URL?.replace(/\/+$/, ''),
     claimLeaseMinutes: env.CLAIM_LEASE_MINUTES,
@@ -199,6 +230,10 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     maxHeapMb: env.MAX_HEAP_MB,
     maxWaitMs: env.MAX_WAIT_MS,
     gateSnapshotHours: env.GATE_SNAPSHOT_HOURS,
+    webhookAllow: env.WEBHOOK_ALLOW,
+    streamsPerToken: env.STREAMS_PER_TOKEN,
+    streamsPerProcess: env.STREAMS_PER_PROCESS,
+    metricsToken: env.METRICS_TOKEN,
   };
 }
 

@@ -6,6 +6,8 @@ import { conditionDueJob } from './features/line/condition-due.job.ts';
 import { signOffNotifyJob } from './features/line/sign-off-notify.job.ts';
 import { rejudgeJob } from './features/rejudgements/rejudge.job.ts';
 import { trialJob } from './features/trials/trial.job.ts';
+import { webhookDeliverJob } from './features/webhooks/deliver.job.ts';
+import { webhookFanOutJob } from './features/webhooks/fan-out.job.ts';
 import type { JobDefinition } from './platform/job.ts';
 import { entrantTellJob } from './records/tell-entrant.ts';
 
@@ -19,5 +21,7 @@ export const JOBS = [
   clearanceExpireJob,
   rejudgeJob,
   trialJob,
+  webhookFanOutJob,
+  webhookDeliverJob,
   // Each parses its own payload before its handler sees it, so the list may forget the payload types.
 ] as unknown as readonly JobDefinition<Deps, unknown>[];

@@ -17,6 +17,8 @@ import { historyRoutes } from './history/routes.ts';
 import { holdRoutes } from './holds/routes.ts';
 import { inspectionRoutes } from './inspections/routes.ts';
 import { lineRoutes } from './line/routes.ts';
+import { metricsRoutes } from './metrics/routes.ts';
+import { pageRoutes } from './pages/routes.ts';
 import { personalDataRoutes } from './personal-data/routes.ts';
 import { photoRoutes } from './photos/routes.ts';
 import { rejudgementRoutes } from './rejudgements/routes.ts';
@@ -28,11 +30,14 @@ import { runGroupPreviewRoutes } from './run-groups/preview-routes.ts';
 import { runGroupRoutes } from './run-groups/routes.ts';
 import { serviceRoutes } from './service/routes.ts';
 import { keySetRoutes, signingRoutes } from './signing/routes.ts';
+import { streamRoutes } from './stream/routes.ts';
 import { tokenRoutes } from './tokens/routes.ts';
 import { trialRoutes } from './trials/routes.ts';
 import { venueOverlayRoutes } from './venue-overlays/routes.ts';
 import { vehicleRoutes } from './vehicles/routes.ts';
 import { venueRoutes } from './venues/routes.ts';
+import { webhookDeliveryRoutes } from './webhooks/delivery-routes.ts';
+import { webhookRoutes } from './webhooks/routes.ts';
 import { withdrawalRoutes } from './withdrawals/routes.ts';
 
 type Routes = (app: FastifyInstance, deps: Deps) => Promise<void>;
@@ -66,17 +71,22 @@ const V1: readonly Routes[] = [
   historyRoutes,
   personalDataRoutes,
   auditRoutes,
+  streamRoutes,
   gateRoutes,
   gateSnapshotRoutes,
   gateUploadRoutes,
   signingRoutes,
+  webhookRoutes,
+  webhookDeliveryRoutes,
   calculationRoutes,
 ];
 
 /** Mounts every feature. A feature that is not listed here does not exist. */
 export async function registerFeatures(app: FastifyInstance, deps: Deps): Promise<void> {
+  await metricsRoutes(app, deps);
   await serviceRoutes(app, deps);
   await keySetRoutes(app, deps);
+  await pageRoutes(app, deps);
   await app.register(
     async (v1) => {
       for (const routes of V1) await routes(v1, deps);

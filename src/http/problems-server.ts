@@ -24,6 +24,12 @@ export const SERVER_PROBLEMS = {
     cause: 'The server is reading as many photos as it may without making the gate wait.',
     remedy: 'Wait for the seconds in `Retry-After` and send the same photo again: it is kept once.',
   },
+  'streams-full': {
+    status: 503,
+    title: 'No live stream is free',
+    cause: 'This server serves as many live streams as it may. Everything else works.',
+    remedy: 'Read at intervals instead, and try again after the seconds in `Retry-After`.',
+  },
   'migrations-pending': {
     status: 503,
     title: 'The database is older than the server',

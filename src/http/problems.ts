@@ -176,6 +176,12 @@ export const PROBLEMS = {
     cause: 'One entry may have only so many photos, and so many that were removed again.',
     remedy: 'Remove photos that are not needed, or ask the organizer.',
   },
+  'too-many-webhooks': {
+    status: 409,
+    title: 'There are as many webhooks as there may be',
+    cause: 'The server keeps only so many webhooks, because each costs it connections.',
+    remedy: 'Remove one that is not needed any more, or change one.',
+  },
   'enrolment-expired': {
     status: 410,
     title: 'The code has ended',
@@ -258,6 +264,12 @@ export const PROBLEMS = {
     title: 'Too many requests',
     cause: 'This caller has sent more requests than allowed in a minute.',
     remedy: 'Wait for the seconds in `Retry-After`.',
+  },
+  'too-many-streams': {
+    status: 429,
+    title: 'Too many live streams',
+    cause: 'This token has as many live streams open as it may.',
+    remedy: 'Close one, or share one among your windows. Reading without the stream works as before.',
   },
   'headers-too-large': {
     status: 431,

@@ -13,7 +13,7 @@ const HEAP_SHARE = 0.85;
 const RETRY = { 'retry-after': '2' };
 
 /** What is answered whatever the pressure: marshals with cars in front of them, and whoever asks whether we live. */
-const KEPT = /^\/v1\/events\/:eventId\/gate(?:\/|$)|^\/(?:healthz|livez|readyz)$/;
+const KEPT = /^\/v1\/events\/:eventId\/gate(?:\/|$)|^\/(?:healthz|livez|readyz|metrics)$/;
 
 /**
  * Refuses what can be asked again in a moment while the process has more to do than it gets done: before anything is

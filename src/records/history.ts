@@ -3,7 +3,13 @@ import type { Actor } from '../domain/actor.ts';
 import { applyClearanceEvent, type ClearanceEvent } from '../domain/clearance.ts';
 import { canonicalHash } from '../platform/canonical-json.ts';
 import type { Tx } from '../platform/db.ts';
+import { mayTell } from '../domain/webhook-messages.ts';
+import { OUTBOX_CHANNEL } from '../platform/outbox.ts';
 import type { LockedEntry } from './entry-lock.ts';
+import { WEBHOOK_FAN_OUT } from './webhook-cause.ts';
+
+/** The channel on which a committed history row announces itself; the payload is the id of its event. */
+export const HISTORY_CHANNEL = 'gridworthy_history';
 
 /** What is written into an entry's history, in the transaction of what it tells. */
 export interface HistoryEntry {
@@ -40,7 +46,8 @@ export function chainHash(row: ChainedRow): string {
  * Appends to the history of a locked entry and folds the event into what the gate answers from. `entry` is brought up
  * to date, so several can follow in one transaction. The person's name stands beside the row but not in its hash, so
  * that it can be erased later without breaking the chain. The row is also the next link of its event's chain: the head
- * stays locked until the commit, so writes to one event end one after the other.
+ * stays locked until the commit, so writes to one event end one after the other. Where a webhook listens, the job that
+ * makes its messages is ordered by the same statement.
  */
 export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry): Promise<void> {
   const data = { ...what.data, ...(what.event === undefined ? {} : { event: what.event }) };
@@ -70,11 +77,20 @@ export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry
              ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
              ${row.prevHash}, ${hash}, ${entry.eventId}::uuid, link.seq, link.hash
       FROM link
+      RETURNING id, event_id
+    ), told AS (
+      INSERT INTO outbox (id, name, payload, request_id)
+      SELECT ${uuidV7()}::uuid, ${WEBHOOK_FAN_OUT}, jsonb_build_object('historyId', id), ${what.requestId ?? null}
+      FROM appended
+      WHERE ${mayTell(what.action, what.event)} AND EXISTS (SELECT 1 FROM webhooks w
+        WHERE w.enabled AND (w.event_id IS NULL OR w.event_id = appended.event_id))
+      RETURNING pg_notify(${OUTBOX_CHANNEL}, '')::text
     )
     UPDATE clearances
     SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(), history_seq = ${row.seq},
         history_hash = ${hash}
-    WHERE entry_id = ${row.entryId}::uuid`;
+    WHERE entry_id = ${row.entryId}::uuid
+    RETURNING pg_notify(${HISTORY_CHANNEL}, event_id::text)`;
   entry.facts = facts;
   entry.historySeq = row.seq;
   entry.historyHash = hash;

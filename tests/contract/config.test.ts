@@ -25,6 +25,7 @@ describe('loadConfig', () => {
       host: '127.0.0.1',
       logLevel: 'info',
       dataDir: '.data',
+      webDir: undefined,
       organizerToken: undefined,
       publicUrl: undefined,
       claimLeaseMinutes: 15,
@@ -42,6 +43,10 @@ describe('loadConfig', () => {
       maxHeapMb: undefined,
       maxWaitMs: 2000,
       gateSnapshotHours: 12,
+      streamsPerToken: 10,
+      streamsPerProcess: 500,
+      metricsToken: undefined,
+      webhookAllow: [],
     });
   });
 
@@ -79,6 +84,10 @@ describe('loadConfig', () => {
       PHOTOS_PER_ENTRY: 'all',
       RATE_LIMIT_PER_MINUTE: ' 5',
       GATE_SNAPSHOT_HOURS: '100',
+      WEBHOOK_ALLOW: 'http://box',
+      STREAMS_PER_TOKEN: '0',
+      STREAMS_PER_PROCESS: 'all',
+      METRICS_TOKEN: 'short',
     };
     expect(keysOf(problemsOf(bad)).toSorted()).toEqual(Object.keys(bad).toSorted());
   });
@@ -154,6 +163,7 @@ describe('loggableConfig', () => {
       DATABASE_URL: 'postgresql://app:hidden1@db:5432/gridworthy',
       REDIS_URL: 'redis://:hidden2@cache:6379',
       ORGANIZER_TOKEN: 'hidden3-hidden3-hidden3',
+      METRICS_TOKEN: 'hidden6-hidden6-hidden6',
       PHOTO_STORE: 's3://evidence/club',
       S3_ENDPOINT: 'https://objects.example.org',
       S3_ACCESS_KEY_ID: 'hidden4',
@@ -197,5 +207,7 @@ describe('.env.example', () => {
     expect(shown.rateLimitPerMinute).toBe(defaults.rateLimitPerMinute);
     expect(shown.maxLoopDelayMs).toBe(defaults.maxLoopDelayMs);
     expect(shown.maxWaitMs).toBe(defaults.maxWaitMs);
+    expect(shown.streamsPerToken).toBe(defaults.streamsPerToken);
+    expect(shown.streamsPerProcess).toBe(defaults.streamsPerProcess);
   });
 });

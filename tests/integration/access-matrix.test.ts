@@ -1,3 +1,4 @@
+import type { IncomingMessage } from 'node:http';
 import type { FastifyInstance } from 'fastify';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { CALCULATIONS } from '../../src/domain/trade/calculations.ts';
@@ -16,6 +17,7 @@ const TABLE: Record<string, string> = {
   'GET /healthz': '2222222',
   'GET /livez': '2222222',
   'GET /readyz': '2222222',
+  'GET /metrics': 'u2fffff',
   'GET /openapi.json': '2222222',
   'GET /docs': '2222222',
   'GET /docs/': '2222222',
@@ -64,6 +66,7 @@ const TABLE: Record<string, string> = {
   'PUT /v1/venues/:venueId/overlays/:ruleSetId': 'u4fffff',
   'DELETE /v1/venues/:venueId/overlays/:ruleSetId': 'u4fffff',
   'GET /v1/events/:eventId/audit': 'u22ffff',
+  'GET /v1/events/:eventId/stream': 'u2222ff',
   'POST /v1/rule-sets': 'u4fffff',
   'GET /v1/rule-sets': 'u2fffff',
   'GET /v1/rule-sets/:ruleSetId': 'u2fffff',
@@ -129,6 +132,17 @@ const TABLE: Record<string, string> = {
   'POST /v1/events/:eventId/gate/checks': 'u4444ff',
   'GET /v1/events/:eventId/gate/contradictions': 'u22ffff',
   'POST /v1/signing-keys/rotate': 'u2fffff',
+
+  'POST /v1/webhooks': 'u4fffff',
+  'GET /v1/webhooks': 'u2fffff',
+  'GET /v1/webhooks/:webhookId': 'u2fffff',
+  'PATCH /v1/webhooks/:webhookId': 'u4fffff',
+  'DELETE /v1/webhooks/:webhookId': 'u2fffff',
+  'POST /v1/webhooks/:webhookId/secret': 'u2fffff',
+  'POST /v1/webhooks/:webhookId/test': 'u2fffff',
+  'GET /v1/webhooks/:webhookId/deliveries': 'u2fffff',
+  // The test message of the fixture is not sent yet: there is nothing to send again.
+  'POST /v1/webhooks/:webhookId/deliveries/:deliveryId/replay': 'u4fffff',
 };
 
 let t: TestApp;
@@ -174,7 +188,13 @@ async function fixture(): Promise<{ ids: Ids; own: TestToken; other: TestToken }
   const groupPath = `/v1/events/${event.eventId}/run-groups/${event.novice}`;
   const { rulesHash } = (await organizer.get(groupPath)).body;
   const rejudged = await organizer.post(`${groupPath}/rejudgements`).send({ rulesHash, reason: 'bulletin' });
+  await t.deps.db.prisma.webhook.deleteMany();
+  const hook = { url: 'https://hooks.example.org/', types: ['hold.placed'] };
+  const webhook = await organizer.post('/v1/webhooks').send(hook);
+  const ping = await organizer.post(`/v1/webhooks/${webhook.body.webhookId}/test`);
   const ids = {
+    webhookId: webhook.body.webhookId,
+    deliveryId: ping.body.deliveryId,
     rejudgementId: rejudged.body.rejudgementId,
     slug: 'not-found',
     name: 'no-such-computation',
@@ -218,11 +238,23 @@ function letterOf(status: number): string {
 
 function call(as: Parameters<TestApp['api']>[0], method: string, path: string) {
   const api = t.api(as);
+  // It has no end: its headers are the answer.
+  if (method === 'GET' && path.endsWith('/stream'))
+    return api
+      .get(path)
+      .buffer(true)
+      .parse(headersOnly as never);
   if (method === 'GET') return api.get(path);
   if (method === 'HEAD') return api.head(path);
   if (method === 'DELETE') return api.delete(path);
   if (method === 'PUT') return api.put(path).send({});
   return method === 'PATCH' ? api.patch(path).send({}) : api.post(path).send({});
+}
+
+/** The client hands its parser the answer itself, whatever its types say. */
+function headersOnly(answer: IncomingMessage, done: (error: Error | null, body: unknown) => void): void {
+  answer.destroy();
+  done(null, '');
 }
 
 async function row(method: string, path: string): Promise<string> {

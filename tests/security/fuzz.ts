@@ -1,4 +1,5 @@
 import fc from 'fast-check';
+import type { InjectOptions } from 'fastify';
 import type { TestApp } from '../support/app.ts';
 import { readApi } from './api-model.ts';
 import { buildRequest, type Sent, type World } from './build-request.ts';
@@ -111,14 +112,27 @@ async function refresh(test: TestApp, world: FuzzWorld): Promise<void> {
 /** Sends a request to the application in this process. */
 export async function inject(test: TestApp, { method, url, headers, payload }: Sent): Promise<Answer> {
   const start = performance.now();
-  const answer = await test.app.inject({
-    method: method as 'GET',
-    url,
-    headers,
-    ...(payload === undefined ? {} : { payload }),
-  });
+  const request = { method: method as 'GET', url, headers, ...(payload === undefined ? {} : { payload }) };
+  if (ENDLESS.test(url)) return injectEndless(test, request, start);
+  const answer = await test.app.inject(request);
   const { statusCode, body } = answer;
   return { status: statusCode, headers: answer.headers, text: body, ms: performance.now() - start };
+}
+
+/** An answer without end: only its beginning is read. What follows is the matter of the stream's own tests. */
+const ENDLESS = /\/stream(?:\?|$)/;
+
+async function injectEndless({ app }: TestApp, request: InjectOptions, start: number): Promise<Answer> {
+  const answer = await app.inject({ ...request, payloadAsStream: true });
+  const { statusCode: status, headers } = answer;
+  const isEndless = String(headers['content-type']).startsWith('text/event-stream');
+  let text = '';
+  for await (const chunk of answer.stream()) {
+    text += String(chunk);
+    if (isEndless) break;
+  }
+  if (isEndless) answer.raw.res.destroy();
+  return { status, headers, text, ms: performance.now() - start };
 }
 
 function learn({ pool }: World, { url, path, addressFits }: Sent, answer: Answer): void {

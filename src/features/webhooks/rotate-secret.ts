@@ -1,0 +1,31 @@
+import type { Deps } from '../../deps.ts';
+import { notFound } from '../../http/problem.ts';
+import { inTransaction } from '../../platform/db.ts';
+import { newWebhookSecret } from '../../platform/webhook-signature.ts';
+import type { RotatedSecret } from './schemas.ts';
+import { lockSecrets, type Secret, updateSecrets } from './store.ts';
+
+const OVERLAP_MS = 24 * 3_600_000;
+/** Each adds a signature to every message. */
+const MOST = 5;
+
+/**
+ * Gives a webhook a new secret. The ones before sign as well for 24 hours, so the receiver can change over meanwhile;
+ * of many at once the oldest end early.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function rotateSecret(deps: Deps, webhookId: string): Promise<RotatedSecret> {
+  const secret = newWebhookSecret();
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const secrets = await lockSecrets(tx, webhookId);
+    if (secrets === undefined) throw notFound('webhook');
+    const now = deps.clock.now();
+    const previousEndsAt = new Date(now.getTime() + OVERLAP_MS).toISOString();
+    const kept = secrets
+      .map((one): Secret => ({ secret: one.secret, endsAt: one.endsAt ?? previousEndsAt }))
+      .filter(({ endsAt }) => endsAt !== undefined && new Date(endsAt) > now);
+    await updateSecrets(tx, webhookId, [{ secret }, ...kept].slice(0, MOST));
+    return { webhookId, secret, previousEndsAt };
+  });
+}
