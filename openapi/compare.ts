@@ -9,6 +9,7 @@ const SHOWN = 40;
  */
 export function describeDifferences(committed: string, generated: string): string[] {
   if (committed === generated) return [];
+  if (!committed.startsWith('{') || !generated.startsWith('{')) return ['the text differs'];
   const before = JSON.parse(committed) as Json;
   const after = JSON.parse(generated) as Json;
   const lines = [

@@ -3,23 +3,29 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { describeDifferences } from './compare.ts';
 import { renderDocument, renderRuleSetSchema } from './document.ts';
+import { renderWebClient } from './web-client.ts';
 
 /** What is generated, and what it is made from. */
 const FILES = [
-  { name: 'openapi.json', says: 'the routes say', render: renderDocument },
-  { name: 'rule-set.schema.json', says: 'the rule set schemas say', render: renderRuleSetSchema },
+  { path: 'openapi/openapi.json', says: 'the routes say', render: renderDocument },
+  { path: 'openapi/rule-set.schema.json', says: 'the rule set schemas say', render: renderRuleSetSchema },
+  {
+    path: 'src/web/api/operations.ts',
+    says: 'the document says',
+    render: async () => renderWebClient(await renderDocument()),
+  },
 ];
 
 /**
- * Writes the generated files of `openapi/`; with `check` compares instead and prints what differs.
+ * Writes the generated files; with `check` compares instead and prints what differs.
  *
  * @returns the exit code: 1 when a committed file is not what the code says
  */
 export async function generate({ check }: { check: boolean }): Promise<0 | 1> {
   let result: 0 | 1 = 0;
-  for (const { name, says, render } of FILES) {
+  for (const { path: file, says, render } of FILES) {
     // scripts run in the folder of the project; the built copy of this file lies elsewhere
-    const path = join(process.cwd(), 'openapi', name);
+    const path = join(process.cwd(), file);
     const generated = await render();
     if (!check) {
       await writeFile(path, generated);
@@ -29,7 +35,7 @@ export async function generate({ check }: { check: boolean }): Promise<0 | 1> {
     const committed = await readFile(path, 'utf8').catch(() => '{}');
     const differences = describeDifferences(committed, generated);
     if (differences.length === 0) continue;
-    say(`openapi/${name} differs from what ${says} (run \`npm run openapi:generate\`):`);
+    say(`${file} differs from what ${says} (run \`npm run openapi:generate\`):`);
     for (const line of differences) say(line);
     result = 1;
   }

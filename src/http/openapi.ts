@@ -4,6 +4,7 @@ import { createJsonSchemaTransform, createJsonSchemaTransformObject } from 'fast
 import { ROLES } from '../domain/actor.ts';
 import { PROBLEMS } from './problems.ts';
 import type { OperationInfo, Success } from './route.ts';
+import { webhookDocument } from './webhook-document.ts';
 
 type Json = Record<string, unknown>;
 
@@ -20,6 +21,7 @@ const TAGS: readonly { name: string; description: string }[] = [
   { name: 'Clearance', description: 'Holds, lifts, conditions, concessions, withdrawal, history.' },
   { name: 'Personal data', description: 'What is on record about the people of an entry, and its erasure.' },
   { name: 'Gate', description: 'Car number in, one answer out.' },
+  { name: 'Webhooks', description: 'Other programs are told what happens, signed and until they have it.' },
   { name: 'Calculations', description: "The trade's computations on their own, each with its working and sources." },
   { name: 'Service', description: 'Health and documentation.' },
 ];
@@ -67,6 +69,7 @@ export async function installOpenApi(app: FastifyInstance, version: string): Pro
     transformObject: (input) => {
       const document = toDocument(input) as unknown as Json;
       finish(document, operations);
+      document['webhooks'] = webhookDocument();
       return document;
     },
   });
@@ -89,18 +92,22 @@ function withBodies(transform: Transform): Transform {
 }
 
 function finish(document: Json, operations: ReadonlyMap<string, OperationInfo>): void {
-  const schemas = ((document['components'] as Json)['schemas'] ?? {}) as Record<string, Json>;
+  const components = document['components'] as { schemas?: Record<string, Json>; responses?: Record<string, Json> };
+  const { schemas = {} } = components;
+  // The same few refusals are possible everywhere: said once, they are half of the document less.
+  const refusals: Record<string, Json> = {};
   // A response may gain members later, so it must not promise that it has no others.
   for (const [name, schema] of Object.entries(schemas)) if (!name.endsWith('Input')) allowMore(schema);
   for (const item of Object.values(document['paths'] as Record<string, Record<string, Json>>)) {
     for (const operation of Object.values(item)) {
       const info = operations.get(operation['operationId'] as string);
-      if (info !== undefined) finishOperation(operation, info);
+      if (info !== undefined) finishOperation(operation, info, refusals);
     }
   }
+  components.responses = refusals;
 }
 
-function finishOperation(operation: Json, info: OperationInfo): void {
+function finishOperation(operation: Json, info: OperationInfo, refusals: Record<string, Json>): void {
   if (info.access !== 'public') operation['x-roles'] = info.access === 'any' ? [...ROLES] : [...info.access];
   finishBody(operation, info);
   const responses = operation['responses'] as Record<string, Json>;
@@ -111,7 +118,7 @@ function finishOperation(operation: Json, info: OperationInfo): void {
     if (success.headers !== undefined) response['headers'] = headerObjects(success.headers);
     finishContent(response, success);
   }
-  describeProblems(responses, info);
+  describeProblems(responses, info, refusals);
 }
 
 function finishBody(operation: Json, { bodyExample, bodies = {} }: OperationInfo): void {
@@ -136,7 +143,7 @@ function finishContent(response: Json, success: Success): void {
   }
 }
 
-function describeProblems(responses: Record<string, Json>, info: OperationInfo): void {
+function describeProblems(responses: Record<string, Json>, info: OperationInfo, refusals: Record<string, Json>): void {
   for (const [status, response] of Object.entries(responses)) {
     if (Number(status) < 400) continue;
     const slugs = info.problems.filter((slug) => PROBLEMS[slug].status === Number(status));
@@ -146,6 +153,9 @@ function describeProblems(responses: Record<string, Json>, info: OperationInfo):
     const media = (response['content'] as Record<string, Json> | undefined)?.['application/problem+json'];
     const slug = slugs[0];
     if (media !== undefined && slug !== undefined) media['example'] = problemExample(slug);
+    const name = `${status}.${slugs.join('.')}`;
+    refusals[name] = response;
+    responses[status] = { $ref: `#/components/responses/${name}` };
   }
 }
 

@@ -63,12 +63,16 @@ function makeModel(app: FastifyInstance): ApiModel {
   const text = JSON.stringify(document).replaceAll('"#/components/', `"${DOCUMENT}#/components/`);
   ajv.addSchema(JSON.parse(text) as Json, DOCUMENT);
   const compile = (...place: string[]) => lazily(() => ajv.compile({ $ref: `${DOCUMENT}#${pointerOf(place)}` }));
+  const { schemas, responses } = document['components'] as Record<'schemas' | 'responses', Record<string, Json>>;
+  const shared = (name: string): Response => responses[name] ?? {};
+  const compileShared: Compile = (...place) => compile('components', 'responses', ...place);
   const operations = Object.entries(document['paths'] as Record<string, Json>).flatMap(([path, item]) =>
     Object.entries(item).map(([method, operation]) =>
-      readOperation(operation as Json, { path, method }, (...place) => compile('paths', path, method, ...place)),
+      readOperation(operation as Json, { path, method, shared, compileShared }, (...place) =>
+        compile('paths', path, method, ...place),
+      ),
     ),
   );
-  const schemas = (document['components'] as Json)['schemas'] as Record<string, Json>;
   return {
     operations,
     resolve: (schema) => {
@@ -81,7 +85,20 @@ function makeModel(app: FastifyInstance): ApiModel {
 
 type Compile = (...place: string[]) => ValidateFunction;
 
-function readOperation(operation: Json, at: { path: string; method: string }, compile: Compile): Operation {
+interface Response {
+  $ref?: string;
+  content?: Record<string, Json>;
+}
+
+interface Place {
+  path: string;
+  method: string;
+  /** a response that several operations have, by its name in the components */
+  shared(name: string): Response;
+  compileShared: Compile;
+}
+
+function readOperation(operation: Json, at: Place, compile: Compile): Operation {
   const parameters = (operation['parameters'] ?? []) as (Parameter & { in: string })[];
   const body = operation['requestBody'] as { content: Record<string, Json>; required?: boolean } | undefined;
   return {
@@ -95,13 +112,14 @@ function readOperation(operation: Json, at: { path: string; method: string }, co
     bodies: readContent(body?.content, (type) => compile('requestBody', 'content', type, 'schema')),
     bodyRequired: body?.required === true,
     responses: new Map(
-      Object.entries(operation['responses'] as Record<string, { content?: Record<string, Json> }>).map(
-        ([status, { content }]) =>
-          [
-            Number(status),
-            readContent(content, (type) => compile('responses', status, 'content', type, 'schema')),
-          ] as const,
-      ),
+      Object.entries(operation['responses'] as Record<string, Response>).map(([status, response]) => {
+        const name = response.$ref?.split('/').at(-1);
+        const { content } = name === undefined ? response : at.shared(name);
+        const media = (type: string) => ['content', type, 'schema'];
+        const compileHere = (type: string) =>
+          name === undefined ? compile('responses', status, ...media(type)) : at.compileShared(name, ...media(type));
+        return [Number(status), readContent(content, compileHere)] as const;
+      }),
     ),
   };
 }

@@ -14,7 +14,7 @@ export function apiDocument(app: FastifyInstance): Json {
   const document = structuredClone(app.swagger()) as unknown as Json;
   const components = (document['components'] ?? {}) as Json;
   const schemas = (components['schemas'] ?? {}) as Json;
-  const used = reachable(document['paths'], schemas);
+  const used = reachable([document['paths'], components['responses'], document['webhooks']], schemas);
   components['schemas'] = Object.fromEntries(Object.entries(schemas).filter(([name]) => used.has(name)));
   return document;
 }

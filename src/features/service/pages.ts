@@ -10,6 +10,15 @@ export function indexPage(): string {
     html`<h1>Gridworthy</h1>
 <p>Technical inspection of cars before an event: declare, judge, inspect, sign off, admit.</p>
 <p><strong>${general.text}</strong></p>
+<h2>Pages</h2>
+<ul>
+<li><a href="/garage">Garage</a>: the entrant declares the inspection of his car</li>
+<li><a href="/line">Tech line</a>: the inspector takes the next car and signs off</li>
+<li><a href="/gate">Gate</a>: the marshal types a car number</li>
+<li><a href="/office">Race office</a>: the organizer and the chief inspector</li>
+</ul>
+<p>Each needs access: a link for entrants, a code for devices of the staff.</p>
+<h2>For programs</h2>
 <ul>
 <li><a href="/docs">API documentation</a></li>
 <li><a href="/openapi.json">OpenAPI document</a></li>

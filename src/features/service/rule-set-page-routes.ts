@@ -1,10 +1,10 @@
 import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
-import { fileURLToPath } from 'node:url';
+import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { marked } from 'marked';
 import { etagOf, isNotModified } from '../../http/etag.ts';
+import { projectFolder } from '../../http/project-folder.ts';
 import { ruleSetJsonSchema } from '../../http/rule-set-schema.ts';
 import { PAGE_HEADERS, page } from './html.ts';
 
@@ -31,10 +31,4 @@ export async function ruleSetPageRoutes(app: FastifyInstance): Promise<void> {
 async function renderPage(): Promise<string> {
   const markdown = await readFile(join(projectFolder(), 'openapi', 'rule-sets.md'), 'utf8');
   return page('Rule sets', { html: await marked.parse(markdown) });
-}
-
-/** Also when this file was compiled into `dist`. */
-function projectFolder(): string {
-  const root = join(dirname(fileURLToPath(import.meta.url)), '..', '..', '..');
-  return root.endsWith('dist') ? dirname(root) : root;
 }

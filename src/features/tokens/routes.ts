@@ -6,7 +6,7 @@ import { decodeCursor, toPage } from '../../http/cursor.ts';
 import { addRoute } from '../../http/route.ts';
 import { mintToken } from './mint.ts';
 import { revokeToken } from './revoke.ts';
-import { MintedToken, MintToken, TokenList, tokenParams, tokenQuery } from './schemas.ts';
+import { MintedToken, MintToken, OwnToken, TokenList, tokenParams, tokenQuery } from './schemas.ts';
 import { listTokens } from './store.ts';
 
 const MINT = { role: 'inspector', holder: 'Ines Varga' } as const;
@@ -17,7 +17,7 @@ const TOKEN = {
 };
 const SCOPE = { list: 'listTokens', filters: {} };
 
-/** Tokens: who may call. Organizers only. */
+/** Tokens: who may call. Organizers only, but for what one's own token is. */
 export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
   const common = { tag: 'Tokens', access: ['organizer'] } as const;
   addRoute(app, {
@@ -65,6 +65,26 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
       const page = toPage(rows, { scope: SCOPE, limit: query.limit, url: request.url, positionOf });
       return { status: 200, body: { tokens: page.rows, next: page.next }, headers: page.headers };
     },
+  });
+  addRoute(app, {
+    ...common,
+    access: 'any',
+    method: 'GET',
+    path: '/tokens/own',
+    operationId: 'getOwnToken',
+    summary: 'Read what your own token is for',
+    success: {
+      200: {
+        description: 'Role, holder, and the entry of an entrant',
+        schema: OwnToken,
+        example: { tokenId: TOKEN.tokenId, ...MINT },
+      },
+    },
+    problems: [],
+    handle: async ({ actor }) => ({
+      status: 200,
+      body: { tokenId: actor.tokenId, role: actor.role, holder: actor.name, entryId: actor.entryId },
+    }),
   });
   addRoute(app, {
     ...common,

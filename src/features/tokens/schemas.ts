@@ -54,6 +54,15 @@ export const TokenView = z
   .meta({ id: 'TokenView' });
 export type TokenView = z.infer<typeof TokenView>;
 
+export const OwnToken = z
+  .object({
+    tokenId: Id,
+    role: Role,
+    holder: Holder,
+    entryId: EntryId,
+  })
+  .meta({ id: 'OwnToken' });
+
 export const TokenList = z
   .object({
     tokens: z.array(TokenView).describe('Oldest first, expired and revoked ones included'),
