@@ -109,7 +109,8 @@ const stamped = (head: Head, item: string, property: Stamped, rotor: 'iron' | 'c
         out.push(finding(head, wheel, 'unanswerable', undefined, undefined, undefined, missing));
       } else if (limit === undefined) {
         const made = finding(head, wheel, 'unanswerable', undefined, undefined, undefined, unstated);
-        out.push({ ...made, source: 'declared' });
+        made.source = 'declared';
+        out.push(made);
       } else {
         const margin = round(value - limit, decimals);
         const result = margin >= 0 ? 'met' : 'not-met';
@@ -247,13 +248,14 @@ const photographed =
       { value: value - 1, unit: '1' },
       head.message,
     );
-    out.push({ ...made, source: undefined });
+    made.source = undefined;
+    out.push(made);
   };
 
-/** All rules but the expressions, which are written out one by one beside. */
-export function makeTypedClosures(lastDay: string): Closure[] {
-  let index = 0;
-  const head = (...items: string[]): Head => ({ ...headOf(index++, items), items });
+/** All rules but the expressions, which are written out one by one beside; numbered from `first` on. */
+export function makeTypedClosures(lastDay: string, first = 0): Closure[] {
+  let index = first;
+  const head = (...items: string[]): Head => headOf(index++, items);
   return [
     ...CONFIRMED.map((item) => confirmed(head(item), item)),
     ...CHOICES.map(({ item, scheme, accepted, negate }) => chosen(head(item), item, scheme, accepted, negate === true)),
@@ -268,10 +270,8 @@ export function makeTypedClosures(lastDay: string): Closure[] {
   ];
 }
 
-export const expressionHead = (typed: number, index: number): Head => {
-  const items = EXPRESSIONS[index]?.items ?? [];
-  return { ...headOf(typed + index, items), items };
-};
+export const expressionHead = (typed: number, index: number): Head =>
+  headOf(typed + index, EXPRESSIONS[index]?.items ?? []);
 
 /** The verdict, as the engine gives it. */
 export function verdictOfFindings(findings: readonly Finding[]): Verdict {

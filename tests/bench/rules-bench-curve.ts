@@ -1,8 +1,10 @@
 import { checkRuleSet } from '../../src/domain/rules/check.ts';
 import { compileRuleSet, evaluate } from '../../src/domain/rules/evaluate.ts';
+import type { JudgeInput } from '../../src/domain/rules/judge-input.ts';
 import { RuleSet } from '../../src/domain/rules/rule-set.ts';
+import { assertSameWork, type Judge, makeBaseline } from './rules-bench-baseline.ts';
 import { makeBenchCars } from './rules-bench-cars.ts';
-import { makeBenchRuleSet } from './rules-bench-set.ts';
+import { headOf, makeBenchRuleSet } from './rules-bench-set.ts';
 import { cpuMilliseconds, median } from './rules-bench-support.ts';
 
 /** What one rule of a rule set of this size costs, processor time. */
@@ -10,6 +12,16 @@ export interface CurvePoint {
   rules: number;
   microsecondsPerCar: number;
   microsecondsPerRule: number;
+  /** of hand-written closures of as many rules: how they grow is the machine's doing */
+  closuresPerRule: number;
+  /** how many times the engine is as fast as they, median of rounds */
+  ratio: number;
+}
+
+export interface Curve {
+  points: CurvePoint[];
+  /** what a rule costs in the largest rule set, of what it costs in the smallest; medians of rounds */
+  growth: { ours: number; closures: number };
 }
 
 /** The static check of a rule set, milliseconds. */
@@ -20,8 +32,11 @@ export interface CheckTime {
   cpuMs: number;
 }
 
-const SIZES = [120, 250, 500, 1000, 2000] as const;
+const LARGEST = 2000;
+const SIZES = [120, 250, 500, 1000, LARGEST] as const;
 const CARS = 100;
+/** one of each kind; all of them would take longer than what is measured */
+const CARS_COMPARED = 10;
 const CURVE_ROUNDS = 15;
 const CHECKED_RULES = 500;
 /** none, as many as the built-in rule set must have, as many as a document may have */
@@ -35,29 +50,66 @@ function repeated(count: number): RuleSet {
   const rules = Array.from({ length: count }, (_, index) => {
     const rule = document.rules[index % document.rules.length];
     if (rule === undefined) throw new Error('the bench has no rules');
-    return { ...rule, id: `rule-${index}` };
+    // a copy of its own: nothing but the catalogue is shared between the rules of a real rule set
+    return { ...structuredClone(rule), ...headOf(index, rule.items), items: [...rule.items] };
   });
   return { ...document, rules };
 }
 
-/** Judges the same cars under rule sets of growing size, sizes in turns; medians. A straight line is the aim. */
-export function benchCurve(): CurvePoint[] {
+interface Size {
+  size: number;
+  ours: Judge;
+  baseline: Judge;
+  /** processor time of one rule by round, microseconds */
+  perRule: { ours: number[]; baseline: number[] };
+}
+
+function makeSize(size: number, cars: readonly JudgeInput[]): Size {
+  const compiled = compileRuleSet(repeated(size));
+  const ours: Judge = (car) => evaluate(compiled, car);
+  const baseline = makeBaseline(cars[0]?.event.endsOn ?? '', size);
+  assertSameWork(ours, baseline, cars.slice(0, CARS_COMPARED));
+  return { size, ours, baseline, perRule: { ours: [], baseline: [] } };
+}
+
+function timePerRule(judge: Judge, size: number, cars: readonly JudgeInput[]): number {
+  // as many rules judged at each size, so that no point is measured on less work than another
+  const turns = Math.round(LARGEST / size);
+  const spent = cpuMilliseconds(() => {
+    for (let turn = 0; turn < turns; turn += 1) for (const car of cars) judge(car);
+  });
+  return (spent * 1000) / (turns * cars.length * size);
+}
+
+/** The median of the quotients round by round: what slows a whole round down is in both numbers. */
+const quotient = (of: readonly number[], by: readonly number[] = []): number =>
+  median(of.map((value, round) => value / (by[round] ?? value)));
+
+/** Judges the same cars under rule sets of growing size, with both sides and all sizes in turns. A flat line is the aim. */
+export function benchCurve(): Curve {
   const cars = makeBenchCars(CARS);
-  const sets = SIZES.map((size) => ({ size, compiled: compileRuleSet(repeated(size)), times: [] as number[] }));
+  const sizes = SIZES.map((size) => makeSize(size, cars));
   for (let round = -WARM_UP; round < CURVE_ROUNDS; round += 1) {
-    for (const { size, compiled, times } of sets) {
-      // as many rules judged at each size, so that no point is measured on less work than another
-      const turns = Math.round((SIZES[SIZES.length - 1] ?? size) / size);
-      const spent = cpuMilliseconds(() => {
-        for (let turn = 0; turn < turns; turn += 1) for (const car of cars) evaluate(compiled, car);
-      });
-      if (round >= 0) times.push((spent * 1000) / (turns * CARS));
+    for (const { size, ours, baseline, perRule } of sizes) {
+      const [a, b] = [timePerRule(ours, size, cars), timePerRule(baseline, size, cars)];
+      if (round < 0) continue;
+      perRule.ours.push(a);
+      perRule.baseline.push(b);
     }
   }
-  return sets.map(({ size, times }) => {
-    const microsecondsPerCar = median(times);
-    return { rules: size, microsecondsPerCar, microsecondsPerRule: microsecondsPerCar / size };
-  });
+  const points = sizes.map(({ size, perRule: { ours, baseline } }) => ({
+    rules: size,
+    microsecondsPerCar: median(ours) * size,
+    microsecondsPerRule: median(ours),
+    closuresPerRule: median(baseline),
+    ratio: quotient(baseline, ours),
+  }));
+  const [first, last] = [sizes.at(0)?.perRule, sizes.at(-1)?.perRule];
+  const growth = {
+    ours: quotient(last?.ours ?? [], first?.ours),
+    closures: quotient(last?.baseline ?? [], first?.baseline),
+  };
+  return { points, growth };
 }
 
 /** Cars that answer nothing: every rule that applies writes a finding that says what is missing, the dearest kind. */

@@ -118,7 +118,8 @@ const WRITTEN: readonly ((head: Head) => Closure)[] = [
     const isLight = (car.vehicle.massKg as number) < 1600;
     const holds = isLight || ['DOT 5.1', 'ISO 6'].includes(String(get(car, 'brake-fluid.class')));
     const made = finding(head, undefined, holds ? 'met' : 'not-met', undefined, undefined, undefined, head.message);
-    out.push(isLight ? { ...made, source: undefined } : made);
+    if (isLight) made.source = undefined;
+    out.push(made);
   },
   yesNo(ONCE, (car) => HOOKS.every((at) => ['ok', 'perished'].includes(String(get(car, `bushing.condition@${at}`))))),
   levelOf('gearbox-fluid.level', 'at-hole'),

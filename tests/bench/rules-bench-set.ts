@@ -251,13 +251,14 @@ export const headOf = (index: number, items: readonly string[]) => ({
   message: `Rule ${index} is not met: ${items.join(' and ')}`,
   fix: `Put ${items.join(' and ')} right`,
   basis: { kind: 'common-practice' as const },
+  // in the one literal: heads with items added by a spread have shapes of their own, and the closures halve their speed
+  items,
 });
 
 /** The rule set of the bench, as JSON. */
 export function makeBenchRuleSet(): Json {
   const rules = listTests().map(({ items, test, each, when }, index) => ({
     ...headOf(index, items),
-    items,
     test,
     each,
     when,

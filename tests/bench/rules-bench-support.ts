@@ -6,7 +6,7 @@ import type { headOf, Scheme } from './rules-bench-set.ts';
 // What the hand-written closures share. It knows nothing of the engine but the shape of its input and output.
 
 export type Closure = (car: JudgeInput, out: Finding[]) => void;
-export type Head = ReturnType<typeof headOf> & { items: readonly string[] };
+export type Head = ReturnType<typeof headOf>;
 export type Margin = Finding['margin'];
 
 export const WHEELS = ['FL', 'FR', 'RL', 'RR'];

@@ -1,13 +1,10 @@
-import { isDeepStrictEqual } from 'node:util';
 import { checkRuleSet } from '../../src/domain/rules/check.ts';
 import { evaluate } from '../../src/domain/rules/evaluate.ts';
-import type { Finding, Judgement } from '../../src/domain/rules/finding.ts';
 import type { JudgeInput } from '../../src/domain/rules/judge-input.ts';
+import { assertSameWork, type Judge, makeBaseline } from './rules-bench-baseline.ts';
 import { makeBenchCars } from './rules-bench-cars.ts';
-import { makeTypedClosures, verdictOfFindings } from './rules-bench-closures.ts';
-import { makeExpressionClosures } from './rules-bench-expressions.ts';
-import { makeBenchRuleSet } from './rules-bench-set.ts';
-import { type Closure, cpuMilliseconds, median } from './rules-bench-support.ts';
+import { listTests, makeBenchRuleSet } from './rules-bench-set.ts';
+import { cpuMilliseconds, median } from './rules-bench-support.ts';
 
 export interface BenchResult {
   name: string;
@@ -24,35 +21,10 @@ interface Rate {
   wall: number;
 }
 
-type Judge = (car: JudgeInput) => Judgement;
-
-function makeBaseline(lastDay: string): Judge {
-  const typed = makeTypedClosures(lastDay);
-  const closures: Closure[] = [...typed, ...makeExpressionClosures(typed.length)];
-  return (car) => {
-    const findings: Finding[] = [];
-    for (const closure of closures) closure(car, findings);
-    return { verdict: verdictOfFindings(findings), findings };
-  };
-}
-
 function makeOurs(): Judge {
   const checked = checkRuleSet(makeBenchRuleSet());
   if (!checked.ok) throw new Error(JSON.stringify(checked.faults, null, 2));
   return (car) => evaluate(checked.compiled, car);
-}
-
-/** Both sides must do the same work: every finding of every car is compared before anything is timed. */
-export function assertSameWork(ours: Judge, baseline: Judge, cars: readonly JudgeInput[]): void {
-  for (const [index, car] of cars.entries()) {
-    const a = ours(car);
-    const b = baseline(car);
-    const at = a.findings.findIndex((finding, place) => !isDeepStrictEqual(finding, b.findings[place]));
-    if (at >= 0 || a.findings.length !== b.findings.length || a.verdict !== b.verdict) {
-      const pair = JSON.stringify([a.findings[at], b.findings[at]], null, 2);
-      throw new Error(`car ${index}: ${a.findings.length} and ${b.findings.length} findings, first difference ${pair}`);
-    }
-  }
 }
 
 function perSecond(judge: Judge, cars: readonly JudgeInput[]): Rate {
@@ -75,7 +47,7 @@ const WARM_UP = 6;
 export async function benchRules(): Promise<BenchResult[]> {
   const cars = makeBenchCars(CARS);
   const ours = makeOurs();
-  const baseline = makeBaseline(cars[0]?.event.endsOn ?? '');
+  const baseline = makeBaseline(cars[0]?.event.endsOn ?? '', listTests().length);
   assertSameWork(ours, baseline, cars);
   const ourRates: Rate[] = [];
   const baselineRates: Rate[] = [];

@@ -7,6 +7,8 @@ import { benchTrial } from './trial.bench.ts';
 
 const GATE_TARGET = 0.8;
 const RULES_TARGET = 1;
+/** what a rule of 2,000 may cost of what a rule of 120 costs */
+const GROWTH_TARGET = 1.15;
 const CHECK_TARGET_MS = 1000;
 const TRIAL_TARGET_MS = 2000;
 const BRAKE_HEAT_TARGET_MS = 20;
@@ -58,16 +60,26 @@ async function reportRules(): Promise<boolean> {
     say(`  ${name}: ${rates}; by the clock ${wallRatio.toFixed(2)}`);
     reached = judge(ratio, RULES_TARGET) && reached;
   }
-  reportCurve();
+  reached = reportCurve() && reached;
   return reportCheck() && reached;
 }
 
-function reportCurve(): void {
-  say('\nJudging by the number of rules: processor time of one car');
-  for (const { rules, microsecondsPerCar, microsecondsPerRule } of benchCurve()) {
+function reportCurve(): boolean {
+  say('\nJudging by the number of rules: processor time of one car; beside it closures of as many rules');
+  const { points, growth } = benchCurve();
+  for (const { rules, microsecondsPerCar, microsecondsPerRule, closuresPerRule, ratio } of points) {
     const perCar = `${microsecondsPerCar.toFixed(0).padStart(6)} µs`;
-    say(`  ${String(rules).padStart(5)} rules ${perCar}, ${microsecondsPerRule.toFixed(3)} µs per rule`);
+    const perRule = `${microsecondsPerRule.toFixed(3)} µs per rule`;
+    say(
+      `  ${String(rules).padStart(5)} rules ${perCar}, ${perRule}; closures ${closuresPerRule.toFixed(3)}, ratio ${ratio.toFixed(2)}`,
+    );
   }
+  const reached = growth.ours <= GROWTH_TARGET;
+  say(
+    `  a rule of the most costs ${growth.ours.toFixed(2)} of a rule of the least, closures ${growth.closures.toFixed(2)}`,
+  );
+  say(`  target at most ${GROWTH_TARGET}: ${reached ? 'reached' : 'MISSED'}`);
+  return reached;
 }
 
 function reportCheck(): boolean {

@@ -1,4 +1,5 @@
 import type { Basis, Effect, Finding, Reading } from './finding.ts';
+import { PlainFinding, reading } from './finding-record.ts';
 import type { Missing, Run } from './run.ts';
 import { countsAs } from './verdict.ts';
 
@@ -29,43 +30,55 @@ export function metFinding(
   limit: string | undefined,
   margin: Finding['margin'],
 ): Finding {
-  return {
-    ruleId: head.ruleId,
-    title: head.title,
-    position: head.position,
-    result: 'met',
-    effect: head.effect,
-    counts: 'no',
-    items: head.items,
-    measured,
-    limit,
-    margin,
-    source: run.source,
-    basis: head.basis,
-    message: '',
-    fix: '',
-    watched: head.watched,
-    conceded: undefined,
-  };
+  return new PlainFinding(head, 'met', 'no', measured, limit, margin, run.source, '', '', undefined);
 }
 
+/** A finding that is handed out again, and when; linked, because a list of so few takes longer to reach. */
+interface Kept {
+  answer: string | boolean | undefined;
+  source: Finding['source'];
+  finding: Finding;
+  next: Kept | undefined;
+}
+
+/** Good answers to one rule are few; a bound, because the text of an answer can be anything. */
+const MAX_KEPT = 4;
+
 /**
- * `metFinding` for answers without a margin: keeps the last finding and hands it out again while nothing in it
- * changes. Most cars give most rules the same good answer. The kept finding is frozen, because judgements share it.
+ * Findings of a rule that is met, without a margin. They are kept instead of made for each car: most cars give most
+ * rules the same good answer. They are frozen, because judgements share them, and never replaced, which is dear.
  */
-export function keepMet(
-  head: FindingHead,
-  limit: string | undefined,
-): (run: Run, answer: string | boolean | undefined) => Finding {
-  let kept: Finding | undefined;
-  let keptAnswer: string | boolean | undefined;
-  return (run, answer) => {
-    if (kept !== undefined && keptAnswer === answer && kept.source === run.source) return kept;
-    const measured = answer === undefined ? undefined : Object.freeze({ value: answer });
-    kept = Object.freeze(metFinding(head, run, measured, limit, undefined));
-    keptAnswer = answer;
-    return kept;
-  };
+export class MetKeeper {
+  readonly #head: FindingHead;
+  readonly #limit: string | undefined;
+  #kept: Kept | undefined = undefined;
+  #count = 0;
+
+  constructor(head: FindingHead, limit: string | undefined) {
+    this.#head = head;
+    this.#limit = limit;
+  }
+
+  /** The kept finding of an answer that is known to meet the rule. */
+  find(run: Run, answer: string | boolean | undefined): Finding | undefined {
+    for (let one = this.#kept; one !== undefined; one = one.next) {
+      if (one.answer === answer && one.source === run.source) return one.finding;
+    }
+    return undefined;
+  }
+
+  /** The finding of an answer that meets the rule. */
+  met(run: Run, answer: string | boolean | undefined): Finding {
+    const found = this.find(run, answer);
+    if (found !== undefined) return found;
+    const measured = answer === undefined ? undefined : Object.freeze(reading(answer));
+    const finding = metFinding(this.#head, run, measured, this.#limit, undefined);
+    if (this.#count < MAX_KEPT) {
+      this.#count += 1;
+      this.#kept = { answer, source: run.source, finding: Object.freeze(finding), next: this.#kept };
+    }
+    return finding;
+  }
 }
 
 function fixOf(head: FindingHead, run: Run): string {
@@ -89,24 +102,11 @@ export function notMetFinding(
   margin: Finding['margin'],
 ): Finding {
   const conceded = concededOf(head, run);
-  return {
-    ruleId: head.ruleId,
-    title: head.title,
-    position: head.position,
-    result: 'not-met',
-    effect: head.effect,
-    counts: head.watched ? 'no' : countsAs('not-met', head.effect, conceded !== undefined, run.stage, false),
-    items: head.items,
-    measured,
-    limit,
-    margin,
-    source: run.source,
-    basis: head.basis,
-    message: head.message,
-    fix: fixOf(head, run),
-    watched: head.watched,
-    conceded,
-  };
+  const isConceded = conceded !== undefined;
+  const counts = head.watched ? 'no' : countsAs('not-met', head.effect, isConceded, run.stage, false);
+  const { message } = head;
+  const fix = fixOf(head, run);
+  return new PlainFinding(head, 'not-met', counts, measured, limit, margin, run.source, message, fix, conceded);
 }
 
 /** The finding of a rule that lacks an input, or whose inputs give no answer; the message names them. */
@@ -120,24 +120,10 @@ export function unanswerableFinding(
   const conceded = concededOf(head, run);
   const awaitsInspector = missing.length > 0 && missing.every((one) => one.inspectorOnly);
   const says = [...new Set(missing.map((one) => one.says))].join('; ');
-  return {
-    ruleId: head.ruleId,
-    title: head.title,
-    position: head.position,
-    result: 'unanswerable',
-    effect: head.effect,
-    counts: head.watched
-      ? 'no'
-      : countsAs('unanswerable', head.effect, conceded !== undefined, run.stage, awaitsInspector),
-    items: head.items,
-    measured,
-    limit,
-    margin: undefined,
-    source: run.source,
-    basis: head.basis,
-    message: says === '' ? 'The answers given do not allow an answer here' : says,
-    fix: fixOf(head, run),
-    watched: head.watched,
-    conceded,
-  };
+  const isConceded = conceded !== undefined;
+  const counts = head.watched ? 'no' : countsAs('unanswerable', head.effect, isConceded, run.stage, awaitsInspector);
+  const message = says === '' ? 'The answers given do not allow an answer here' : says;
+  const { source } = run;
+  const fix = fixOf(head, run);
+  return new PlainFinding(head, 'unanswerable', counts, measured, limit, undefined, source, message, fix, conceded);
 }

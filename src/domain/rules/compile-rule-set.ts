@@ -4,12 +4,15 @@ import { eachOf } from './rule-each.ts';
 import { compileRuleExpression, type RuleExpression } from './rule-expression.ts';
 import { noUses } from './rule-scope.ts';
 import type { ParameterOverride, Rule, RuleSet } from './rule-set.ts';
+import type { StepStore } from './step-store.ts';
 
 /** A run group's parameters as the programs made for them saw them. */
 export interface ParameterBinding {
   overrides: Readonly<Record<string, ParameterOverride>>;
   /** by event days and kind of car */
   programs: Map<string, Program>;
+  /** what the programs share, by event days */
+  stores: Map<string, StepStore>;
 }
 
 export interface CompiledRule {

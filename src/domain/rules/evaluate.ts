@@ -3,7 +3,7 @@ import { type CompiledRuleSet, compileRuleSet } from './compile-rule-set.ts';
 import { findProgram } from './find-program.ts';
 import type { Finding, Judgement } from './finding.ts';
 import type { JudgeInput } from './judge-input.ts';
-import type { Program, Step } from './program.ts';
+import type { Program } from './program.ts';
 import { fillSheet, type Run } from './run.ts';
 import { verdictOf } from './verdict.ts';
 
@@ -30,13 +30,15 @@ function startRun(input: JudgeInput, { cells }: Program): Run {
   };
 }
 
-function judgeStep(step: Step, run: Run): Finding | undefined {
+function judgeOne({ judges, heads }: Program, index: number, run: Run): Finding | undefined {
   run.source = undefined;
   try {
-    return step.judge(run);
+    return judges[index]?.(run);
   } catch {
+    const head = heads[index];
+    if (head === undefined) return undefined;
     // an error is never an answer: the rule has none, and bars if it can
-    return unanswerableFinding(step.head, run, [{ says: 'This rule could not be judged', inspectorOnly: false }]);
+    return unanswerableFinding(head, run, [{ says: 'This rule could not be judged', inspectorOnly: false }]);
   }
 }
 
@@ -56,8 +58,8 @@ export function evaluate(compiled: CompiledRuleSet, input: JudgeInput): Judgemen
   const program = findProgram(compiled, input);
   const run = startRun(input, program);
   const findings: Finding[] = [];
-  for (const step of program.steps) {
-    const finding = judgeStep(step, run);
+  for (let index = 0; index < program.judges.length; index += 1) {
+    const finding = judgeOne(program, index, run);
     if (finding !== undefined) findings.push(finding);
   }
   return { verdict: verdictOf(findings), findings };

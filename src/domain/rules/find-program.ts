@@ -1,7 +1,8 @@
 import type { CompiledRuleSet, ParameterBinding } from './compile-rule-set.ts';
 import type { JudgeInput } from './judge-input.ts';
 import { makeProgram, type Program } from './program.ts';
-import type { ParameterOverride } from './rule-set.ts';
+import type { EventDays, ParameterOverride } from './rule-set.ts';
+import { makeStepStore, type StepStore } from './step-store.ts';
 import { profileOf } from './vehicle-fields.ts';
 
 type Overrides = Readonly<Record<string, ParameterOverride>>;
@@ -49,22 +50,33 @@ function findBinding(compiled: CompiledRuleSet, overrides: Overrides): Parameter
   if (known !== undefined && isUnchanged(compiled, known.overrides, overrides)) return known;
   const copy = copyKnown(compiled, overrides);
   const content = JSON.stringify(copy);
-  const binding = byContent.get(content) ?? { overrides: copy, programs: new Map() };
+  const binding = byContent.get(content) ?? { overrides: copy, programs: new Map(), stores: new Map() };
   if (byContent.size >= MAX_BINDINGS) byContent.clear();
   byContent.set(content, binding);
   byObject.set(overrides, binding);
   return binding;
 }
 
+function findStore({ stores }: ParameterBinding, { startsOn, endsOn }: EventDays): StepStore {
+  const days = `${startsOn}${endsOn}`;
+  const store = stores.get(days) ?? makeStepStore();
+  stores.set(days, store);
+  return store;
+}
+
 /** The rules ready for a car: kept from an earlier car of its kind, or made now. */
 export function findProgram(compiled: CompiledRuleSet, input: JudgeInput): Program {
-  const { overrides, programs } = findBinding(compiled, input.parameters);
+  const binding = findBinding(compiled, input.parameters);
+  const { programs, stores } = binding;
   const { event, vehicle } = input;
   const key = `${event.startsOn}${event.endsOn}${profileOf(vehicle)}`;
   const kept = programs.get(key);
   if (kept !== undefined) return kept;
-  const made = makeProgram(compiled, overrides, event, vehicle);
-  if (programs.size >= MAX_PROGRAMS) programs.clear();
+  if (programs.size >= MAX_PROGRAMS) {
+    programs.clear();
+    stores.clear();
+  }
+  const made = makeProgram(compiled, binding.overrides, event, vehicle, findStore(binding, event));
   programs.set(key, made);
   return made;
 }

@@ -11,7 +11,7 @@ import { kindOfTest } from './kinds/kinds.ts';
 import { bindParameter, type BoundParameter, unitOfParameter } from './parameter-values.ts';
 import { isPlaceless, positionsOfRule } from './rule-each.ts';
 import type { EventDays, ParameterOverride, ParameterValue } from './rule-set.ts';
-import type { Slots } from './run.ts';
+import { findStep, type PositionsOf, type StepStore } from './step-store.ts';
 
 /** One rule at one position, ready to judge. */
 export interface Step {
@@ -21,8 +21,10 @@ export interface Step {
 
 /** All rules that apply to one kind of car, in rule-set order, under one run group's parameters and event days. */
 export interface Program {
-  steps: readonly Step[];
-  /** the cells that the steps read, by slot */
+  judges: readonly Judge[];
+  /** of what each of `judges` answers */
+  heads: readonly FindingHead[];
+  /** the cells that the steps read, by slot; some are read for other kinds of car only */
   cells: readonly string[];
 }
 
@@ -32,7 +34,7 @@ interface Situation {
   event: EventDays;
   vehicle: Vehicle;
   asked: Map<string, readonly string[] | undefined>;
-  slots: Slots;
+  store: StepStore;
 }
 
 function askedAt(situation: Situation, item: Item): readonly string[] | undefined {
@@ -50,8 +52,20 @@ function inOwnUnit(situation: Situation, name: string, bound: BoundParameter | u
   return unit === undefined ? undefined : convert(bound.value, bound.unit, unit);
 }
 
-function makeBinder(situation: Situation, { rule, each }: CompiledRule, position: string | undefined): Binder {
-  const { compiled, overrides, event, slots } = situation;
+function positionsOn(situation: Situation): PositionsOf {
+  return (key) => {
+    const item = findItem(key);
+    return item === undefined ? [] : (askedAt(situation, item) ?? []);
+  };
+}
+
+function makeBinder(
+  situation: Situation,
+  { rule, each }: CompiledRule,
+  position: string | undefined,
+  positionsOf: PositionsOf,
+): Binder {
+  const { compiled, overrides, event, store } = situation;
   const { id: ruleId, title, effect, watch: watched, items, basis, message, fix } = rule;
   const parameter = (name: string) => bindParameter(compiled.ruleSet, overrides, name);
   const fixMore = bindFixFact(rule, each, position, event);
@@ -62,7 +76,7 @@ function makeBinder(situation: Situation, { rule, each }: CompiledRule, position
     each,
     position,
     event,
-    slots,
+    slots: store.slots,
     parameter,
     parameterInOwnUnit: (name) => inOwnUnit(situation, name, parameter(name)),
     expression(source) {
@@ -70,10 +84,7 @@ function makeBinder(situation: Situation, { rule, each }: CompiledRule, position
       if (expression === undefined) throw new Error('this expression does not compile');
       return expression;
     },
-    positionsOf(key) {
-      const item = findItem(key);
-      return item === undefined ? [] : (askedAt(situation, item) ?? []);
-    },
+    positionsOf,
   };
 }
 
@@ -95,10 +106,8 @@ function makeUnusable(head: FindingHead): Step {
   return { head, judge: (run) => unanswerableFinding(head, run, missing) };
 }
 
-function makeStep(situation: Situation, compiledRule: CompiledRule, position: string | undefined): Step {
-  const binder = makeBinder(situation, compiledRule, position);
-  const { head } = binder;
-  const { rule } = compiledRule;
+function makeStep(binder: Binder): Step {
+  const { head, rule } = binder;
   try {
     const judge = kindOfTest(rule.test).bind(rule.test, binder);
     return { head, judge: rule.when === undefined ? judge : withCondition(rule.when, binder, judge) };
@@ -107,22 +116,36 @@ function makeStep(situation: Situation, compiledRule: CompiledRule, position: st
   }
 }
 
-function makeSteps(situation: Situation, compiled: CompiledRule): Step[] {
+function stepsOf(situation: Situation, compiled: CompiledRule): Step[] {
   const { rule, each } = compiled;
-  if (isPlaceless(rule)) return [makeUnusable(makeBinder(situation, compiled, undefined).head)];
-  const positions = positionsOfRule(rule, each, (item) => askedAt(situation, item));
-  return positions.map((position) => makeStep(situation, compiled, position));
+  const isUnusable = isPlaceless(rule);
+  const positions = isUnusable ? [undefined] : positionsOfRule(rule, each, (item) => askedAt(situation, item));
+  const positionsOf = positionsOn(situation);
+  return positions.map((position) =>
+    findStep(situation.store, compiled, position, positionsOf, (noted) => {
+      const binder = makeBinder(situation, compiled, position, noted);
+      return isUnusable ? makeUnusable(binder.head) : makeStep(binder);
+    }),
+  );
 }
 
-/** Makes the rules ready for one kind of car, one run group's parameters and one event's days. */
+/**
+ * Makes the rules ready for one kind of car, one run group's parameters and one event's days.
+ *
+ * @param store of these parameters and these days: what was made for other kinds of car
+ */
 export function makeProgram(
   compiled: CompiledRuleSet,
   overrides: Readonly<Record<string, ParameterOverride>>,
   event: EventDays,
   vehicle: Vehicle,
+  store: StepStore,
 ): Program {
-  const slots: Slots = new Map();
-  const situation: Situation = { compiled, overrides, event, vehicle, asked: new Map(), slots };
-  const steps = compiled.rules.flatMap((rule) => makeSteps(situation, rule));
-  return { steps, cells: [...slots.keys()] };
+  const situation: Situation = { compiled, overrides, event, vehicle, asked: new Map(), store };
+  const steps = compiled.rules.flatMap((rule) => stepsOf(situation, rule));
+  return {
+    judges: steps.map(({ judge }) => judge),
+    heads: steps.map(({ head }) => head),
+    cells: [...store.slots.keys()],
+  };
 }

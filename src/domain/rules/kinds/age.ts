@@ -1,5 +1,6 @@
 import { addDays, addMonths, daysBetween } from '../../calendar.ts';
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { quantity, reading } from '../finding-record.ts';
 import { readAnswer } from '../run.ts';
 import type { AgeTest } from '../test-schema.ts';
 import { boundAnswer, checkAnswer, nameAnswer } from './answer.ts';
@@ -41,12 +42,12 @@ function bind(test: AgeTest, binder: Binder): Judge {
   return (run) => {
     const date = readAnswer(run, place);
     if (typeof date !== 'string') return unanswerableFinding(head, run, [place], text);
-    const measured = { value: date };
+    const measured = reading(date);
     if (date > event.startsOn) {
       const says = `${name}: ${date} is after the first event day, ${event.startsOn}`;
       return unanswerableFinding(head, run, [{ says, inspectorOnly: false }], text, measured);
     }
-    const margin = { value: daysBetween(earliest, date), unit: 'day' };
+    const margin = quantity(daysBetween(earliest, date), 'day');
     return date >= earliest
       ? metFinding(head, run, measured, text, margin)
       : notMetFinding(head, run, measured, text, margin);

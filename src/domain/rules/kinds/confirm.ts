@@ -1,4 +1,5 @@
-import { type Judge, keepMet, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { type Judge, MetKeeper, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { reading } from '../finding-record.ts';
 import { readAnswer } from '../run.ts';
 import type { ConfirmTest } from '../test-schema.ts';
 import { boundAnswer, checkAnswer } from './answer.ts';
@@ -9,11 +10,11 @@ function bind(test: ConfirmTest, binder: Binder): Judge {
   const place = boundAnswer(test, binder);
   const expected = test.expect ?? true;
   const text = expected ? 'yes' : 'no';
-  const met = keepMet(head, text);
+  const keeper = new MetKeeper(head, text);
   return (run) => {
     const answer = readAnswer(run, place);
     if (typeof answer !== 'boolean') return unanswerableFinding(head, run, [place], text);
-    return answer === expected ? met(run, answer) : notMetFinding(head, run, { value: answer }, text, undefined);
+    return answer === expected ? keeper.met(run, answer) : notMetFinding(head, run, reading(answer), text, undefined);
   };
 }
 

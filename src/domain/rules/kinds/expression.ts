@@ -1,5 +1,6 @@
 import { bindPlace } from '../bind-place.ts';
-import { type Judge, keepMet, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { type Judge, metFinding, MetKeeper, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { quantity } from '../finding-record.ts';
 import { placeOf } from '../cel/cel-fault.ts';
 import type { CelReader } from '../cel/generate.ts';
 import type { CelValue } from '../cel/types.ts';
@@ -59,8 +60,8 @@ function bindCompared(parts: ComparedParts, binder: Binder): Judge {
     if (typeof value !== 'number' || typeof bound !== 'number')
       return unanswerableFinding(head, run, traceMissing(run, both));
     const margin = isFloor ? distance(bound, value, decimals) : distance(value, bound, decimals);
-    const measured = { value: distance(0, value, decimals), unit };
-    const shown = operator === '==' ? undefined : { value: margin, unit };
+    const measured = quantity(distance(0, value, decimals), unit);
+    const shown = operator === '==' ? undefined : quantity(margin, unit);
     const make = holds(value, bound) ? metFinding : notMetFinding;
     return make(head, run, measured, textOf(bound), shown);
   };
@@ -71,11 +72,11 @@ function bind(test: ExpressionTest, binder: Binder): Judge {
   const expression = binder.expression(test.expr);
   if (expression.compared !== undefined) return bindCompared(expression.compared, binder);
   const evaluate = bindPart(expression, binder);
-  const met = keepMet(head, undefined);
+  const keeper = new MetKeeper(head, undefined);
   return (run) => {
     const answer = evaluate(run);
     if (typeof answer !== 'boolean') return unanswerableFinding(head, run, traceMissing(run, evaluate));
-    return answer ? met(run, undefined) : notMetFinding(head, run, undefined, undefined, undefined);
+    return answer ? keeper.met(run, undefined) : notMetFinding(head, run, undefined, undefined, undefined);
   };
 }
 

@@ -1,4 +1,5 @@
 import type { Judge } from '../build-finding.ts';
+import { quantity } from '../finding-record.ts';
 import { metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
 import { readAnswer } from '../run.ts';
 import type { LimitTest } from '../test-schema.ts';
@@ -29,8 +30,8 @@ function bind(test: LimitTest, binder: Binder): Judge {
       return unanswerableFinding(head, run, [...missing, ...says], fixedText);
     }
     const text = fixedText ?? textOf(bound);
-    const measured = { value, unit };
-    const margin = { value: atLeast ? distance(bound, value, decimals) : distance(value, bound, decimals), unit };
+    const measured = quantity(value, unit);
+    const margin = quantity(atLeast ? distance(bound, value, decimals) : distance(value, bound, decimals), unit);
     // the sign of a difference is exact, and as a number it is not called through a table
     const inside = atLeast ? value - bound : bound - value;
     const isMet = strict ? inside > 0 : inside >= 0;

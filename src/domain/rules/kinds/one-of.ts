@@ -1,4 +1,5 @@
-import { type Judge, keepMet, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { type Judge, metFinding, MetKeeper, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { reading } from '../finding-record.ts';
 import type { CelValue } from '../cel/types.ts';
 import { kindOf } from '../parameter-values.ts';
 import { readAnswer } from '../run.ts';
@@ -29,9 +30,7 @@ function checkValues(test: OneOfTest, checker: KindChecker, options: readonly st
 }
 
 /** Nothing chosen is not "all chosen are accepted": an empty choice meets `none-of` only. */
-function holds(negate: boolean, values: ReadonlySet<unknown>, answer: CelValue): boolean {
-  if (!Array.isArray(answer)) return values.has(answer) !== negate;
-  const chosen: readonly CelValue[] = answer;
+function allHold(negate: boolean, values: ReadonlySet<unknown>, chosen: readonly CelValue[]): boolean {
   if (negate) return !chosen.some((one) => values.has(one));
   return chosen.length > 0 && chosen.every((one) => values.has(one));
 }
@@ -47,13 +46,20 @@ function bind(test: OneOfTest, binder: Binder): Judge {
   }
   const values = new Set<unknown>(bound);
   const text = `${test.kind === 'one-of' ? 'one of' : 'none of'}: ${bound.join(', ')}`;
-  const met = keepMet(head, text);
+  const keeper = new MetKeeper(head, text);
   const negate = test.kind === 'none-of';
   return (run) => {
     const answer = readAnswer(run, place);
-    const value = typeof answer === 'string' ? answer : Array.isArray(answer) ? answer.join(', ') : undefined;
-    if (answer === undefined || value === undefined) return unanswerableFinding(head, run, [place], text);
-    return holds(negate, values, answer) ? met(run, value) : notMetFinding(head, run, { value }, text, undefined);
+    if (typeof answer === 'string') {
+      const kept = keeper.find(run, answer);
+      if (kept !== undefined) return kept;
+      if (values.has(answer) !== negate) return keeper.met(run, answer);
+      return notMetFinding(head, run, reading(answer), text, undefined);
+    }
+    if (!Array.isArray(answer)) return unanswerableFinding(head, run, [place], text);
+    const chosen: readonly CelValue[] = answer;
+    const make = allHold(negate, values, chosen) ? metFinding : notMetFinding;
+    return make(head, run, reading(chosen.join(', ')), text, undefined);
   };
 }
 

@@ -1,4 +1,5 @@
 import { metFinding, notMetFinding } from '../build-finding.ts';
+import { quantity } from '../finding-record.ts';
 import type { PhotoTest } from '../test-schema.ts';
 import { checkItem } from './answer.ts';
 import type { Kind } from './kind.ts';
@@ -13,8 +14,8 @@ export const PHOTO: Kind<PhotoTest> = {
     return (run) => {
       const photos = run.photos !== undefined && Object.hasOwn(run.photos, test.item) ? run.photos[test.item] : 0;
       const value = typeof photos === 'number' && photos >= 0 ? photos : 0;
-      const measured = { value, unit: '1' };
-      const margin = { value: value - test.atLeast, unit: '1' };
+      const measured = quantity(value, '1');
+      const margin = quantity(value - test.atLeast, '1');
       return value >= test.atLeast
         ? metFinding(head, run, measured, limit, margin)
         : notMetFinding(head, run, measured, limit, margin);

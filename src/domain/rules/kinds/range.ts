@@ -1,4 +1,5 @@
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { quantity } from '../finding-record.ts';
 import { readAnswer } from '../run.ts';
 import type { RangeTest } from '../test-schema.ts';
 import { type AnswerOf, boundAnswer, checkAnswer, typeOfAnswer } from './answer.ts';
@@ -32,8 +33,8 @@ function bind(test: RangeTest, binder: Binder): Judge {
       [lastFrom, lastTo] = [from, to];
     }
     const inside = Math.min(distance(from, value, decimals), distance(value, to, decimals));
-    const margin = { value: inside, unit };
-    const measured = { value, unit };
+    const margin = quantity(inside, unit);
+    const measured = quantity(value, unit);
     return value >= from && value <= to
       ? metFinding(head, run, measured, text, margin)
       : notMetFinding(head, run, measured, text, margin);

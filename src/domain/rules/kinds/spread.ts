@@ -1,5 +1,6 @@
 import { findItem } from '../../catalogue/catalogue.ts';
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { quantity } from '../finding-record.ts';
 import { enclosing, relate } from '../position-relations.ts';
 import { type AnswerPlace, readAnswer, type Run } from '../run.ts';
 import type { SpreadTest } from '../test-schema.ts';
@@ -47,8 +48,8 @@ function bind(test: SpreadTest, binder: Binder): Judge {
       return unanswerableFinding(head, run, [...(Array.isArray(read) ? read : []), ...says], text);
     }
     const spread = distance(read.low, read.high, number.decimals);
-    const measured = { value: spread, unit: number.unit };
-    const margin = { value: distance(spread, bound, number.decimals), unit: number.unit };
+    const measured = quantity(spread, number.unit);
+    const margin = quantity(distance(spread, bound, number.decimals), number.unit);
     const says = text ?? textOf(bound);
     return spread <= bound
       ? metFinding(head, run, measured, says, margin)

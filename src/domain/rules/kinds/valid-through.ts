@@ -1,5 +1,6 @@
 import { addMonths, daysBetween, endOfYear } from '../../calendar.ts';
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
+import { quantity, reading } from '../finding-record.ts';
 import { readAnswer } from '../run.ts';
 import type { Count, ValidThroughTest } from '../test-schema.ts';
 import { boundAnswer, checkAnswer } from './answer.ts';
@@ -34,8 +35,8 @@ function bind(test: ValidThroughTest, binder: Binder): Judge {
     if (typeof date !== 'string') return unanswerableFinding(head, run, [place], text);
     const moved = months === 0 ? date : addMonths(date, months);
     const end = test.endOfYear ? endOfYear(moved) : moved;
-    const margin = { value: daysBetween(event.endsOn, end), unit: 'day' };
-    const measured = { value: end === date ? date : `${date}, so valid to ${end}` };
+    const margin = quantity(daysBetween(event.endsOn, end), 'day');
+    const measured = reading(end === date ? date : `${date}, so valid to ${end}`);
     const isValid = test.inclusive ? end >= event.endsOn : end > event.endsOn;
     return isValid ? metFinding(head, run, measured, text, margin) : notMetFinding(head, run, measured, text, margin);
   };
