@@ -8,7 +8,13 @@ export const REPORT_EVERY_MS = 10_000;
 /** What a queued job holds. */
 export type JobData = { payload: unknown; requestId: string | null };
 
-export type QueuedJob = Pick<Job<JobData>, 'id' | 'name' | 'data' | 'attemptsMade' | 'opts'>;
+export type QueuedJob = Pick<
+  Job<JobData>,
+  'id' | 'name' | 'data' | 'attemptsMade' | 'attemptsStarted' | 'opts' | 'moveToDelayed'
+>;
+
+/** Runs one job; `token` is the right to it. */
+export type Processor = (job: QueuedJob, token?: string) => Promise<void>;
 
 /** The part of BullMQ's `Queue` that we use; the same on both stores. */
 export type QueueHandle = {
@@ -31,6 +37,8 @@ export type WorkerTuning = {
   lockDuration: number;
   /** How often jobs without a sign of life are looked for, in milliseconds. */
   stalledInterval: number;
+  /** How often a job may lose its worker before it is given up for good. */
+  maxStalledCount: number;
 };
 
 /** One store for the queue. */
@@ -39,7 +47,7 @@ export type QueueDriver = {
   /** Resolves when the store can be used; rejects soon when it cannot. May be called again. */
   ready(): Promise<void>;
   makeQueue(): QueueHandle;
-  makeWorker(processor: (job: QueuedJob) => Promise<void>, tuning: WorkerTuning): WorkerHandle;
+  makeWorker(processor: Processor, tuning: WorkerTuning): WorkerHandle;
   ping(): Promise<void>;
   close(): Promise<void>;
 };

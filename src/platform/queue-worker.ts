@@ -1,9 +1,10 @@
-import { UnrecoverableError } from 'bullmq';
+import { DelayedError, UnrecoverableError } from 'bullmq';
+import { isDatabaseDown } from './db-errors.ts';
 import type { JobDefinition } from './job.ts';
 import { atMostEvery, type Logger } from './logger.ts';
 import {
+  type Processor,
   type QueueDriver,
-  type QueuedJob,
   REPORT_EVERY_MS,
   type WorkerHandle,
   type WorkerTuning,
@@ -13,6 +14,9 @@ import { endsWithin, pause } from './wait.ts';
 export type WorkerSettings = WorkerTuning & {
   /** How long `close` waits for running jobs, in milliseconds; what still runs then is taken over by another worker. */
   closeTimeoutMs: number;
+  /** How long a job waits that met no database, in milliseconds, and how often that is not held against it. */
+  awayPauseMs: number;
+  awayPauses: number;
   /** Told after each job that its handler finished; when it fails, the job is tried again. */
   onDone?: (jobId: string) => Promise<void>;
 };
@@ -24,12 +28,19 @@ type Plan<Deps> = {
   settings: Partial<WorkerSettings>;
   log: Logger;
 };
+type FullPlan<Deps> = Plan<Deps> & { settings: WorkerSettings };
 
 const DEFAULTS: WorkerSettings = {
   concurrency: 10,
   lockDuration: 30_000,
   stalledInterval: 15_000,
+  // A job loses its worker also when the database or Redis goes away under it: that is no fault of the job. One that
+  // ends its process every time must still end some day.
+  maxStalledCount: 20,
   closeTimeoutMs: 15_000,
+  awayPauseMs: 5000,
+  // Half a day.
+  awayPauses: 8640,
 };
 const CONNECT_RETRY_MS = 1000;
 /** With no job running, only connections are left to close; a queue that is away never confirms that. */
@@ -37,10 +48,11 @@ const IDLE_CLOSE_MS = 1000;
 
 /** Runs jobs until closed; connects in the background and keeps trying while the queue is down. */
 export function startQueueWorker<Deps>(plan: Plan<Deps>): { close(): Promise<void> } {
-  const { closeTimeoutMs, onDone: _, ...tuning } = { ...DEFAULTS, ...plan.settings };
+  const settings = { ...DEFAULTS, ...plan.settings };
+  const { closeTimeoutMs, awayPauseMs: _, awayPauses: __, onDone: ___, ...tuning } = settings;
   const closing = new AbortController();
   const running = new Set<Promise<void>>();
-  const starting = connect(plan, { tuning, running, closing: closing.signal });
+  const starting = connect({ ...plan, settings }, { tuning, running, closing: closing.signal });
   return {
     async close() {
       closing.abort();
@@ -72,14 +84,14 @@ interface Life {
   closing: AbortSignal;
 }
 
-async function connect<Deps>(plan: Plan<Deps>, { tuning, running, closing }: Life) {
+async function connect<Deps>(plan: FullPlan<Deps>, { tuning, running, closing }: Life) {
   const report = atMostEvery(REPORT_EVERY_MS, (error: unknown) => plan.log.warn({ error }, 'queue is not reachable'));
   while (!closing.aborted) {
     try {
       await plan.driver.ready();
       if (closing.aborted) break;
-      const process = processorOf(plan);
-      const worker = plan.driver.makeWorker((queued) => noted(running, process(queued)), tuning);
+      const process = patiently(plan, processorOf(plan));
+      const worker = plan.driver.makeWorker((queued, token) => noted(running, process(queued, token)), tuning);
       watch(worker, plan.log, closing);
       plan.log.info({ queue: plan.driver.kind, jobs: plan.jobs.length }, 'worker started');
       return worker;
@@ -100,9 +112,27 @@ async function noted(running: Set<Promise<void>>, job: Promise<void>): Promise<v
   }
 }
 
-function processorOf<Deps>({ jobs, deps, settings, log }: Plan<Deps>) {
+/** A database that is away is no failure of the job: it waits, and keeps its attempts for what it does wrong itself. */
+function patiently<Deps>(
+  { settings: { awayPauseMs, awayPauses }, log }: FullPlan<Deps>,
+  process: Processor,
+): Processor {
+  return async (queued, token) => {
+    try {
+      await process(queued, token);
+    } catch (error) {
+      if (!isDatabaseDown(error) || queued.attemptsStarted > awayPauses) throw error;
+      // A queue on the same database is away as well; then the job is found without a sign of life.
+      await queued.moveToDelayed(Date.now() + awayPauseMs, token);
+      log.warn({ job: queued.name, jobId: queued.id, error }, 'job waits for the database');
+      throw new DelayedError();
+    }
+  };
+}
+
+function processorOf<Deps>({ jobs, deps, settings, log }: FullPlan<Deps>): Processor {
   const byName = new Map(jobs.map((job) => [job.name, job]));
-  return async (queued: QueuedJob): Promise<void> => {
+  return async (queued) => {
     const { requestId } = queued.data;
     const jobId = queued.id ?? '';
     const jobLog = log.child({ job: queued.name, jobId, requestId });

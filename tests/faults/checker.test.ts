@@ -355,6 +355,31 @@ describe('a plan', () => {
     expect(new Set([1, 2, 3, 4].map(hash)).size).toBe(4);
   });
 
+  test.each(['processes', 'embedded'] as const)('asks for the same faults and quiet times again (%s)', (mode) => {
+    const rounds = (seed: number) => planRounds(seed, 100, mode, both);
+    expect(rounds(7)).toEqual(rounds(7));
+    expect(rounds(7)).not.toEqual(rounds(8));
+    // A longer run of the same seed begins as the shorter one did.
+    expect(planRounds(7, 20, mode, both)).toEqual(rounds(7).slice(0, 20));
+  });
+
+  test('of the embedded mode has every kind of fault in every nine rounds', () => {
+    const faults = planRounds(3, 9, 'embedded', { redis: false, smallDisk: true }).flatMap((round) => round.faults);
+    expect(faults.map((fault) => `${fault.kind} ${touched(fault)}`).toSorted()).toEqual(
+      [
+        'disk-full database',
+        'freeze database',
+        'freeze server',
+        'kill both',
+        'kill database',
+        'kill server',
+        'leases-end leases',
+        'quit-database database',
+        'stop server',
+      ].toSorted(),
+    );
+  });
+
   test('has every kind of fault within forty rounds, whatever the seed', () => {
     for (const seed of [1, 2, 3]) {
       const faults = planRounds(seed, 40, 'processes', both).flatMap((round) => round.faults);

@@ -1,5 +1,4 @@
-import { execFileSync } from 'node:child_process';
-import { chmod, mkdtemp, open, rm, statfs } from 'node:fs/promises';
+import { chmod, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
@@ -7,6 +6,7 @@ import { type EmbeddedPostgres, startEmbeddedPostgres } from '../../src/platform
 import { createLogger } from '../../src/platform/logger.ts';
 import { findPostgresIn } from '../../src/platform/postgres/process-identity.ts';
 import { pause } from './request.ts';
+import { mountSmallDisk } from './small-disk.ts';
 
 /** A PostgreSQL server of the harness, which the service knows only by its address. */
 export interface ExternalDatabase {
@@ -32,21 +32,24 @@ const DISK = '320m';
 export async function startDatabase(): Promise<ExternalDatabase> {
   const folder = await mkdtemp(join(tmpdir(), 'gridworthy-faults-'));
   await chmod(folder, 0o711);
-  const smallDisk = mountSmallDisk(folder);
+  const disk = mountSmallDisk(folder, DISK);
   const dataDir = join(folder, 'data');
   const log = createLogger({ level: 'silent' });
   const start = () => startEmbeddedPostgres({ dataDir, log, settings: SETTINGS });
   let server: EmbeddedPostgres = await start();
   const pids = () => findPostgresIn(join(dataDir, 'postgres'));
-  const restart = async () => {
+  let closed = false;
+  let restarting: Promise<void> | undefined;
+  const again = async () => {
     await server.stop();
     server = await start();
   };
+  const restart = () => (closed ? undefined : (restarting = again()));
   return {
     url: () => server.url,
     port: () => server.port,
     pids,
-    smallDisk,
+    smallDisk: disk !== undefined,
     async crash(signal, downMs) {
       signalAll([server.pid], signal);
       while (pids().includes(server.pid)) await pause(10);
@@ -54,15 +57,17 @@ export async function startDatabase(): Promise<ExternalDatabase> {
       await restart();
     },
     async fill(forMs) {
-      const free = await fillUp(join(folder, 'filler'));
-      await pause(forMs);
-      await free();
+      await disk?.fill(forMs);
       // A server that could not write its log has ended, or is starting again by itself.
       if (!(await answers(server.url))) await restart();
     },
     async close() {
+      closed = true;
+      // A fault may be under way: what it froze must go on to be able to end.
+      signalAll(pids(), 'SIGCONT');
+      await restarting?.catch(() => undefined);
       await server.stop();
-      if (smallDisk) execFileSync('umount', [folder]);
+      disk?.unmount();
       await rm(folder, { recursive: true, force: true });
     },
   };
@@ -78,30 +83,6 @@ export function signalAll(pids: readonly number[], signal: NodeJS.Signals): void
       // It ended in between, which is no wonder among crashes.
     }
   }
-}
-
-function mountSmallDisk(folder: string): boolean {
-  try {
-    execFileSync('mount', ['-t', 'tmpfs', '-o', `size=${DISK},mode=0711`, 'tmpfs', folder], { stdio: 'ignore' });
-    return true;
-  } catch {
-    return false;
-  }
-}
-
-/** Writes a file until nothing fits any more; the function that is given back deletes it. */
-async function fillUp(path: string): Promise<() => Promise<void>> {
-  const { bavail, bsize } = await statfs(join(path, '..'));
-  const block = Buffer.alloc(256 * 1024);
-  const file = await open(path, 'w');
-  try {
-    for (let left = bavail * bsize + block.length; left > 0; left -= block.length) await file.write(block);
-  } catch (error) {
-    if ((error as NodeJS.ErrnoException).code !== 'ENOSPC') throw error;
-  } finally {
-    await file.close();
-  }
-  return () => rm(path, { force: true });
 }
 
 async function answers(url: string): Promise<boolean> {

@@ -25,6 +25,7 @@ export interface Member {
   linesWith(message: string): Record<string, unknown>[];
   /** each time that it ended by itself although it was ready */
   selfEnded(): readonly string[];
+  /** ends it for good: no fault that is still under way starts it again */
   close(): Promise<void>;
 }
 
@@ -47,6 +48,7 @@ export function startMember(options: MemberOptions): Member {
   const kept: Record<string, unknown>[] = [];
   const selfEnded: string[] = [];
   let wanted = true;
+  let closed = false;
   let ready = false;
   let child: ChildProcess;
   let ended: Promise<unknown>;
@@ -83,7 +85,7 @@ export function startMember(options: MemberOptions): Member {
       return me.exitCode;
     },
     start() {
-      if (wanted) return;
+      if (wanted || closed) return;
       wanted = true;
       run();
     },
@@ -91,6 +93,7 @@ export function startMember(options: MemberOptions): Member {
     linesWith: (message) => kept.filter((line) => line['msg'] === message),
     selfEnded: () => selfEnded,
     async close() {
+      closed = true;
       wanted = false;
       child.kill('SIGCONT');
       child.kill('SIGKILL');

@@ -59,6 +59,7 @@ function deckOf(mode: Mode, { redis, smallDisk }: Abilities): Draw[] {
       stop('server'),
       quitDatabase,
       simple('leases-end'),
+      ...(smallDisk ? [diskFull] : []),
     ];
   }
   const redisDraws = [
@@ -219,6 +220,26 @@ export interface Crew {
 }
 
 export const CREW: Crew = { cars: 12, inspectors: 3, chiefs: 2, marshals: 3 };
+
+/** How often each kind of fault occurs, as one text. */
+export function kindsOf(faults: readonly Fault[]): string {
+  const counts = new Map<string, number>();
+  for (const fault of faults) {
+    const kind =
+      fault.kind === 'cut'
+        ? `cut ${fault.link}`
+        : 'target' in fault
+          ? `${fault.kind} ${roleOf(fault.target)}`
+          : fault.kind;
+    counts.set(kind, (counts.get(kind) ?? 0) + 1);
+  }
+  return [...counts]
+    .toSorted(([a], [b]) => (a < b ? -1 : 1))
+    .map(([kind, count]) => `${kind} ${count}`)
+    .join(', ');
+}
+
+const roleOf = (target: string) => target.replace(/-\d$/, '');
 
 /** One line that tells a fault. */
 export function describeFault(fault: Fault): string {

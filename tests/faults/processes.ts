@@ -6,11 +6,13 @@ import { type Member, startMember } from './member.ts';
 import { APIS, type Fault, WORKERS } from './plan.ts';
 import { openProxy, type Proxy } from './proxy.ts';
 import { pause } from './request.ts';
+import { NO_SMALL_DISK } from './small-disk.ts';
 import {
   COMMON_ENV,
   endLeases,
   FAILED_LINE,
   freeze,
+  GIVEN_UP_LINE,
   killAndStart,
   READY_LINE,
   stopAndStart,
@@ -27,6 +29,7 @@ interface Ground {
   members: ReadonlyMap<string, Member>;
   record: Recorded;
   complaints: string[];
+  closed: boolean;
 }
 
 /** Two API processes and two workers on a PostgreSQL of ours, and on a Redis where this machine has one. */
@@ -42,10 +45,10 @@ export async function startProcesses(record: Recorded): Promise<System> {
     members.set(name, startApi(name, port, addressOf(database, links.get(name)?.database)));
   }
   for (const name of WORKERS) members.set(name, startWorker(name, database, links.get(name)));
-  const ground: Ground = { database, redis, links, members, record, complaints: [] };
+  const ground: Ground = { database, redis, links, members, record, complaints: [], closed: false };
   const skipped = [
     ...(redis === undefined ? ['Redis: redis-server not found, the queue runs on PostgreSQL'] : []),
-    ...(database.smallDisk ? [] : ['small disk: this user may not mount a tmpfs']),
+    ...(database.smallDisk ? [] : [NO_SMALL_DISK]),
   ];
   return {
     mode: 'processes',
@@ -90,7 +93,7 @@ function startWorker(
     DATABASE_URL: addressOf(database, link?.database),
     ...(link?.redis === undefined ? {} : { REDIS_URL: `redis://127.0.0.1:${link.redis.port}` }),
   };
-  return startMember({ name, env, ready: WORKER_LINE, keep: [TOLD_LINE] });
+  return startMember({ name, env, ready: WORKER_LINE, keep: [TOLD_LINE, GIVEN_UP_LINE] });
 }
 
 async function inject(ground: Ground, fault: Fault): Promise<void> {
@@ -130,7 +133,7 @@ async function toServer(ground: Ground, { kind, target, ms }: Extract<Fault, { t
   }
   await redis.crash();
   await pause(ms);
-  await redis.restart();
+  if (!ground.closed) await redis.restart();
 }
 
 const crash = ({ database, record }: Ground, signal: 'SIGKILL' | 'SIGQUIT', ms: number) =>
@@ -159,7 +162,9 @@ async function onRedis<T>(redis: TestRedis, use: (client: Redis) => Promise<T>):
   }
 }
 
-async function close({ members, links, redis, database }: Ground): Promise<void> {
+async function close(ground: Ground): Promise<void> {
+  const { members, links, redis, database } = ground;
+  ground.closed = true;
   await Promise.all([...members.values()].map((member) => member.close()));
   for (const ends of links.values()) {
     await ends.database.close();

@@ -11,6 +11,8 @@ export interface Call {
 export interface Reply {
   status: number;
   body: Record<string, unknown>;
+  /** whether it says when to come back */
+  retryAfter: boolean;
 }
 
 /** What a caller learns from one try: an answer, or that nobody listened (so nothing happened), or nothing at all. */
@@ -36,7 +38,12 @@ export function newCaller(bases: readonly string[], first: number, record: Recor
     const reply = await send(bases[at % bases.length] ?? '', call).catch(noReply);
     if (reply === 'nobody-there') return turn(reply);
     count(reply === 'no-answer' ? 0 : reply.status);
-    if (reply === 'no-answer' || reply.status >= 500) return turn(reply);
+    if (reply === 'no-answer') return turn(reply);
+    if (reply.status >= 500) {
+      if (!isProblem(reply))
+        record.absurd.push(`${call.path}: ${reply.status} does not say what it is or when to come back`);
+      return turn(reply);
+    }
     if (reply.status !== 200 && reply.body['admit'] === true)
       record.absurd.push(`${call.path}: ${reply.status} admits`);
     return reply;
@@ -78,7 +85,20 @@ async function send(base: string, { method, path, token, body, key }: Call): Pro
     signal: AbortSignal.timeout(PATIENCE_MS),
   });
   const text = await response.text();
-  return { status: response.status, body: text === '' ? {} : (JSON.parse(text) as Record<string, unknown>) };
+  return { status: response.status, body: bodyOf(text), retryAfter: response.headers.has('retry-after') };
 }
+
+// What is no JSON is an answer all the same, and one that the checks must see.
+function bodyOf(text: string): Record<string, unknown> {
+  try {
+    return text === '' ? {} : (JSON.parse(text) as Record<string, unknown>);
+  } catch {
+    return {};
+  }
+}
+
+/** A problem document (RFC 9457); one that is over soon says so (RFC 9110, 15.6.4: a server MAY send Retry-After). */
+const isProblem = ({ status, body, retryAfter }: Reply) =>
+  typeof body['code'] === 'string' && (status !== 503 || retryAfter);
 
 export const pause = (ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms));

@@ -27,6 +27,8 @@ export const ORGANIZER = 'organizer-token-of-the-fault-harness';
 export const READY_LINE = 'Gridworthy is ready';
 export const WORKER_LINE = 'worker started';
 export const TOLD_LINE = 'entrant notified';
+/** The log line of a job that is not tried again: what it was for will not be done. */
+export const GIVEN_UP_LINE = 'job failed for good';
 /** The log line of an answer 500: a fault that the service did not understand. */
 export const FAILED_LINE = 'request failed';
 

@@ -27,6 +27,7 @@ test('a small crowd is served for five seconds, and under a flood the gate still
     const { good, shed } = phase?.measures.of('lookup') ?? {};
     expect(good).toBeGreaterThan(0);
     expect(shed).toBe(0);
+    expect(phase?.recoveredMs).toBeLessThan(60_000);
   }
   for (const kind of KINDS) expect(calm?.measures.of(kind).good, kind).toBeGreaterThan(0);
   // 120 submissions in 3 s are some seconds of work: they wait in line or are refused, but they do not pile up.

@@ -4,6 +4,7 @@ import { loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { findPostgresIn } from '../../src/platform/postgres/process-identity.ts';
+import { closeAtSignal } from '../faults/at-signal.ts';
 import { signalAll } from '../faults/database.ts';
 import { type Member, startMember } from '../faults/member.ts';
 import { READY_LINE } from '../faults/system.ts';
@@ -31,12 +32,15 @@ export interface PhaseReport {
   databaseCpu: number;
   /** how late the crowd itself was, p99 in milliseconds: what it measures is not finer than that */
   crowdLateMs: number;
+  /** from the end of the demand until what may be refused (a plain read) was answered again, in milliseconds */
+  recoveredMs: number;
   /** load of the machine at the end of the phase, one minute */
   load: number;
 }
 
 const ORGANIZER = 'organizer-token-of-the-load-harness';
 const BREATH_MS = 1000;
+const RECOVERY_MS = 60_000;
 
 /**
  * Everybody at work at once: each entrant sends twice a minute (200: 6.7 a second), each inspector takes a car every
@@ -68,6 +72,14 @@ export async function runLoad(options: {
   const server = startMember({ name: 'server', env: { ...env, ...options.env }, ready: READY_LINE, keep: [] });
   const base = `http://127.0.0.1:${port}`;
   const client = openClient(base);
+  const guard = closeAtSignal(async () => {
+    client.close();
+    await server.close();
+    const left = () => findPostgresIn(join(dataDir, 'postgres'));
+    signalAll(left(), 'SIGKILL');
+    await waitFor('the database to end', () => left().length === 0);
+    await rm(folder, { recursive: true, force: true });
+  });
   try {
     await waitFor('the server', () => server.isReady(), 60_000);
     const paddock = await stagePaddock(base, ORGANIZER, options.size);
@@ -87,12 +99,7 @@ export async function runLoad(options: {
     }
     return reports;
   } finally {
-    client.close();
-    await server.close();
-    const left = () => findPostgresIn(join(dataDir, 'postgres'));
-    signalAll(left(), 'SIGKILL');
-    await waitFor('the database to end', () => left().length === 0);
-    await rm(folder, { recursive: true, force: true });
+    await guard.close();
   }
 }
 
@@ -111,9 +118,14 @@ async function runPhase(
   const watching = setInterval(() => {
     void residentMiB(server.pid()).then((now) => (peakMiB = Math.max(peakMiB, now)));
   }, 250);
-  const timer = setTimeout(() => ending.abort(), seconds * 1000);
+  let recovering: Promise<number> | undefined;
+  const timer = setTimeout(() => {
+    ending.abort();
+    recovering = servedAgain(client, paddock);
+  }, seconds * 1000);
   await crowdIn({ client, paddock, pace, measures, signal: ending.signal });
   clearTimeout(timer);
+  const recoveredMs = (await recovering) ?? 0;
   clearInterval(watching);
   const crowdLateMs = Math.max(0, late.percentile(99) / 1e6 - 10);
   const [serverAfter, databaseAfter] = await cpu();
@@ -125,8 +137,21 @@ async function runPhase(
     serverCpu: serverAfter - serverBefore,
     databaseCpu: databaseAfter - databaseBefore,
     crowdLateMs,
+    recoveredMs,
     load: loadavg()[0] ?? 0,
   };
+}
+
+/** How long it takes until the server answers a read that it refuses while too much is asked of it. */
+async function servedAgain(client: Client, { eventId, marshals }: Paddock): Promise<number> {
+  const from = performance.now();
+  const call = { method: 'GET', path: `/v1/events/${eventId}`, token: marshals[0] ?? '' } as const;
+  while (performance.now() - from < RECOVERY_MS) {
+    const { status } = await client.ask(call);
+    if (status === 200) return performance.now() - from;
+    await new Promise((resolve) => setTimeout(resolve, 20));
+  }
+  return Infinity;
 }
 
 // A process that ends takes its time with it; connections are kept, so that is next to nothing.
@@ -147,11 +172,12 @@ async function residentMiB(pid: number): Promise<number> {
 }
 
 function describe(phase: Phase, report: PhaseReport): string[] {
-  const { measures, peakMiB, endMiB, crowdLateMs, load, serverCpu, databaseCpu } = report;
+  const { measures, peakMiB, endMiB, crowdLateMs, recoveredMs, load, serverCpu, databaseCpu } = report;
   return [
     `${phase.name}, ${phase.seconds} s; load of the machine ${load.toFixed(1)}, the crowd itself late by p99 ${Math.round(crowdLateMs)} ms`,
     ...KINDS.map((kind) => line(kind, measures.of(kind))),
     `  memory of the server: at most ${peakMiB} MiB, ${endMiB} MiB at the end`,
+    `  served again ${Math.round(recoveredMs)} ms after the demand ended`,
     `  processor time: server ${serverCpu.toFixed(1)} s, database ${databaseCpu.toFixed(1)} s`,
     ...[...measures.failures].map(([what, count]) => `  FAILED ${count} times: ${what}`),
   ];
