@@ -86,12 +86,28 @@ function entryIdOf(found: Found, carNumber: string): string {
   return entryId;
 }
 
+/** One address per page, with the token behind `#`, where the browser keeps it to itself. */
+function pageLinks({ baseUrl, tokens }: DemoSummary): string[] {
+  const links = [
+    [`entrant of car ${WALK_CAR}`, 'garage', tokens.entrant],
+    ['inspector', 'line', tokens.inspector],
+    ['gate marshal', 'gate', tokens.marshal],
+    ['chief inspector', 'office', tokens.chief],
+    ['organizer', 'office', tokens.organizer],
+  ] as const;
+  return links.map(([who, page, token]) => `  ${who.padEnd(18)}${baseUrl.replace(/\/+$/, '')}/${page}#${token}`);
+}
+
 function describe(summary: DemoSummary): string {
   const statuses = Object.entries(summary.statuses).map(([status, count]) => `${count} ${status}`);
   return [
     '',
     `${summary.eventName}: ${summary.entries} entries (${statuses.join(', ')})`,
     summary.created ? '' : 'It was there already; tokens and keys below are new.',
+    'The pages, each with a key in its address (keep these to yourself):',
+    '',
+    ...pageLinks(summary),
+    '',
     'A short walk for a shell with curl. First the variables:',
     '',
     walkEnvironment(summary),

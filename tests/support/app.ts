@@ -50,14 +50,14 @@ export function testConfig(overrides: Partial<Config> = {}): Config {
  * sets. Call `close` when done.
  */
 export async function startTestApp(
-  options: { now?: string; config?: Partial<Config>; database?: TestDatabase } = {},
+  options: { now?: string; clock?: SettableClock; config?: Partial<Config>; database?: TestDatabase } = {},
 ): Promise<TestApp> {
   const database = options.database ?? (await createTestDatabase());
   // A folder of its own: photos of tests do not belong among those of a developer.
   const dataDir = await mkdtemp(join(tmpdir(), 'gridworthy-app-'));
   const config = testConfig({ dataDir, ...options.config });
   const log = createLogger({ level: config.logLevel });
-  const clock = settableClock(options.now ?? TEST_NOW);
+  const clock = options.clock ?? settableClock(options.now ?? TEST_NOW);
   const deps: Deps = { ...openDeps(config, database.url, log), clock };
   const app = await buildApp(deps);
   // Listening once: supertest would otherwise open a port of its own for every request.

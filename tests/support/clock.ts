@@ -18,3 +18,17 @@ export function settableClock(start: string | Date): SettableClock {
     },
   };
 }
+
+/** The machine's clock, which a test may move: for tests with a browser, whose clock goes on. */
+export function tickingClock(): SettableClock {
+  let offset = 0;
+  return {
+    now: () => new Date(Date.now() + offset),
+    set: (instant) => {
+      offset = new Date(instant).getTime() - Date.now();
+    },
+    advance: (milliseconds) => {
+      offset += milliseconds;
+    },
+  };
+}

@@ -2,6 +2,7 @@ import { chmod, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { runMigrations } from 'bullmq';
+import { build } from 'vite';
 import pg from 'pg';
 import type { TestProject } from 'vitest/node';
 import { applyMigrations } from '../../prisma/migrate.ts';
@@ -12,6 +13,8 @@ declare module 'vitest' {
   interface ProvidedContext {
     /** Address of the test cluster (database `postgres`) and the name of its migrated template database. */
     testCluster: { adminUrl: string; template: string };
+    /** Folder of the pages, built for this run. */
+    webDir: string;
   }
 }
 
@@ -24,6 +27,9 @@ export default async function setup(project: TestProject): Promise<() => Promise
   const folder = await mkdtemp(join(tmpdir(), 'gridworthy-test-'));
   // PostgreSQL may run as another user than this process.
   await chmod(folder, 0o711);
+  // Before the cluster: pages that do not build must not leave one behind.
+  const webDir = join(folder, 'web');
+  await build({ configFile: 'src/web/vite.config.ts', logLevel: 'warn', build: { outDir: webDir } });
   const dataDir = join(folder, 'data');
   const cluster = await startEmbeddedPostgres({ dataDir, log: createLogger({ level: 'warn' }), settings: SETTINGS });
   const urlOf = (database: string) => Object.assign(new URL(cluster.url), { pathname: `/${database}` }).href;
@@ -31,6 +37,7 @@ export default async function setup(project: TestProject): Promise<() => Promise
   await applyMigrations(urlOf(TEMPLATE));
   await run(urlOf(TEMPLATE), (client) => runMigrations(client));
   project.provide('testCluster', { adminUrl: urlOf('postgres'), template: TEMPLATE });
+  project.provide('webDir', webDir);
   return async () => {
     await cluster.stop();
     await rm(folder, { recursive: true, force: true });

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { type ClearanceEvent, decideClearance, foldClearance } from '../../../src/domain/clearance.ts';
 import { answerOffline, fromGateFacts, type GateSnapshot, toGateFacts } from '../../../src/domain/gate-snapshot.ts';
-import { parseSnapshot } from '../../../src/features/gate/snapshot-schema.ts';
+import { parseSnapshot } from '../../../src/web/gate/snapshot-schema.ts';
 import { arbHistory, arbInstant, at } from '../../support/clearance-histories.ts';
 
 // What a gate says without a network is section 4 of the design: as the server would, and past its list nothing.

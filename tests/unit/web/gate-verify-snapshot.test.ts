@@ -1,10 +1,10 @@
 import { gzipSync } from 'node:zlib';
 import { CompactSign, exportJWK, FlattenedSign, generateKeyPair, type JWK } from 'jose';
 import { beforeAll, describe, expect, test } from 'vitest';
-import { foldClearance } from '../../../../src/domain/clearance.ts';
-import { type GateSnapshot, SNAPSHOT_TYPE, toGateFacts } from '../../../../src/domain/gate-snapshot.ts';
-import { verifySnapshot } from '../../../../src/features/gate/verify-snapshot.ts';
-import { at } from '../../../support/clearance-histories.ts';
+import { foldClearance } from '../../../src/domain/clearance.ts';
+import { type GateSnapshot, SNAPSHOT_TYPE, toGateFacts } from '../../../src/domain/gate-snapshot.ts';
+import { verifySnapshot } from '../../../src/web/gate/verify-snapshot.ts';
+import { at } from '../../support/clearance-histories.ts';
 
 // What must be refused: RFC 8725 (JWT best current practices), sections 3.1, 3.2, 3.10 and 3.11, and the design.
 type Key = Awaited<ReturnType<typeof generateKeyPair>>['privateKey'];

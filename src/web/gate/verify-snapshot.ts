@@ -18,6 +18,15 @@ export type VerifiedSnapshot =
 
 const ALGORITHM = 'ES256';
 
+/** What a device is for and holds; both `newerThan` belong to the list it holds. */
+export interface Expected {
+  eventId: string;
+  newerThanSeq?: number | undefined;
+  /** of two lists that end at the same row, the one made earlier is the older one */
+  newerThanAsOf?: string | undefined;
+  now: Date;
+}
+
 /**
  * Verifies a signed list against pinned keys. It runs in the browser and in Node.js: nothing here but `jose`, which uses
  * the platform's own cryptography. Keys are never taken from the list, and only one algorithm counts (RFC 8725,
@@ -25,14 +34,10 @@ const ALGORITHM = 'ES256';
  *
  * @param jwks the keys that were pinned when the device was enrolled
  * @param expected the event the device is for; the `seq` of the list it holds (a list that ends earlier is refused, so
- *   that nobody can bring an old one back); the device's clock
+ *   that nobody can bring an old one back) and when that was made; the device's clock
  * @returns never throws: whatever is wrong is a fault, and a device that is refused a list keeps the one it has
  */
-export async function verifySnapshot(
-  jws: string,
-  jwks: JSONWebKeySet,
-  expected: { eventId: string; newerThanSeq?: number; now: Date },
-): Promise<VerifiedSnapshot> {
+export async function verifySnapshot(jws: string, jwks: JSONWebKeySet, expected: Expected): Promise<VerifiedSnapshot> {
   const kid = kidOf(jws);
   if (kid === undefined) return refused('not-a-list', 'This is no signed gate list.');
   let payload: Uint8Array;
@@ -75,14 +80,15 @@ function readJson(payload: Uint8Array): unknown {
   }
 }
 
-function checkUse(
-  snapshot: GateSnapshot,
-  kid: string,
-  { eventId, newerThanSeq = 0, now }: { eventId: string; newerThanSeq?: number; now: Date },
-): VerifiedSnapshot {
+function checkUse(snapshot: GateSnapshot, kid: string, expected: Expected): VerifiedSnapshot {
+  const { eventId, newerThanSeq = 0, newerThanAsOf = snapshot.asOf, now } = expected;
   if (snapshot.eventId !== eventId) return refused('other-event', `The list is of another event: ${snapshot.name}.`);
   if (snapshot.seq < newerThanSeq) {
     const detail = `The list ends at row ${snapshot.seq}; this device already knows row ${newerThanSeq}.`;
+    return { ...refused('older-list', detail), snapshot };
+  }
+  if (snapshot.seq === newerThanSeq && Date.parse(snapshot.asOf) < Date.parse(newerThanAsOf)) {
+    const detail = `The list was made at ${snapshot.asOf}; this device holds the one of ${newerThanAsOf}.`;
     return { ...refused('older-list', detail), snapshot };
   }
   const fault = clockFault(snapshot, now);

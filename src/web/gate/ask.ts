@@ -1,0 +1,60 @@
+import { call } from '../api/call.ts';
+import { lookUpCar } from '../api/operations.ts';
+import { type Answer, type Asked, cannotTell, fromList, fromServer, lastKnownOf } from './answer.ts';
+import { logCheck } from './check-log.ts';
+import { contactAfter, type GateState } from './contact.ts';
+import { writeKept } from './gate-store.ts';
+import { refusedIn, withAnswer } from './refusals.ts';
+
+/** A car stands at the gate: longer than this nobody waits for a network. */
+const ASK_MS = 2000;
+
+/**
+ * The server's answer, which counts whenever there is one in time: it is decided at this instant. Undefined without:
+ * then the list answers. While there is no contact the server is not asked at all, so that nobody waits for nothing.
+ */
+export async function askServer(state: GateState, asked: Asked): Promise<Answer | undefined> {
+  const { contact, token, eventId } = state;
+  if (contact.value === 'offline') return undefined;
+  if (contact.value === 'no-access') return cannotTell(asked, 'no-access');
+  try {
+    const { carNumber, runGroupId } = asked;
+    const query = runGroupId === undefined ? {} : { runGroupId };
+    const reply = await call(lookUpCar, { params: { eventId, carNumber }, query }, { token, timeoutMs: ASK_MS });
+    contact.value = 'online';
+    state.refusals = withAnswer(state.refusals, reply.body);
+    // Not waited for: what is in memory counts until the next start.
+    void writeKept('refusals', state.refusals);
+    return fromServer(reply.body, asked);
+  } catch (error) {
+    return withoutAnswer(state, asked, error);
+  }
+}
+
+function withoutAnswer({ contact }: GateState, asked: Asked, error: unknown): Answer | undefined {
+  const after = contactAfter(error) ?? 'offline';
+  contact.value = after;
+  if (after === 'offline') return undefined;
+  if (after === 'no-access') return cannotTell(asked, 'no-access');
+  // The server is there and refuses to answer this: the list must not answer in its place.
+  return cannotTell(asked, 'refused', { reason: error instanceof Error ? error.message : '' });
+}
+
+/** What this device says by itself. It is written down first: no answer is given that nobody would ever hear of. */
+export async function answerAlone(state: GateState, asked: Asked): Promise<Answer> {
+  const { eventId, clock, list } = state;
+  const answer = decide(state, asked);
+  try {
+    await logCheck(eventId, answer, clock.now().from, list.value?.snapshot.seq ?? 0);
+    return answer;
+  } catch {
+    return cannotTell(asked, 'no-log', { lastKnown: answer.lastKnown });
+  }
+}
+
+function decide({ clock, list, refusals }: GateState, asked: Asked): Answer {
+  const snapshot = list.value?.snapshot;
+  if (snapshot === undefined) return cannotTell(asked, 'no-list');
+  if (clock.jumped()) return cannotTell(asked, 'clock', { lastKnown: lastKnownOf(snapshot, asked) });
+  return fromList(snapshot, asked, clock.now(), refusedIn(refusals));
+}

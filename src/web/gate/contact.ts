@@ -1,0 +1,23 @@
+import { ApiProblem, isTransient } from '../api/call.ts';
+import type { HeldList } from './held-list.ts';
+import type { Refusal } from './refusals.ts';
+import type { TrustedClock } from './trusted-clock.ts';
+
+export type Contact = 'starting' | 'online' | 'offline' | 'no-access';
+
+/** What the parts of a gate share. */
+export interface GateState {
+  readonly eventId: string;
+  readonly token: string;
+  readonly clock: TrustedClock;
+  readonly contact: { value: Contact };
+  readonly list: { readonly value: HeldList | undefined };
+  refusals: readonly Refusal[];
+}
+
+/** What a failed call says of the way to the server; undefined when it says nothing of it. */
+export function contactAfter(error: unknown): Contact | undefined {
+  if (isTransient(error)) return 'offline';
+  if (!(error instanceof ApiProblem)) return undefined;
+  return error.status === 401 || error.status === 403 ? 'no-access' : 'online';
+}

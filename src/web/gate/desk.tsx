@@ -1,0 +1,83 @@
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { Answer } from './answer.ts';
+import { AnswerView } from './answer-view.tsx';
+import { Foot } from './foot.tsx';
+import type { Gate } from './gate.ts';
+import { NumberView } from './number-view.tsx';
+import { Pad } from './pad.tsx';
+import { Strip } from './strip.tsx';
+import { text } from './text.ts';
+import { lettersIn, typed } from './typed-number.ts';
+import { useKeys } from './use-keys.ts';
+
+const { t } = text;
+
+/** The gate at work: a number is typed and asked for; the answer stays until the next one is typed. */
+export function Desk({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
+  const [number, setNumber] = useState('');
+  const [asking, setAsking] = useState(false);
+  const [answer, setAnswer] = useState<Answer>();
+  // Counts what was asked: an answer that comes after the next question belongs to nobody.
+  const turn = useRef(0);
+  const snapshot = gate.list.value?.snapshot;
+  const letters = useMemo(() => lettersIn(snapshot?.entries.map((entry) => entry.carNumber) ?? []), [snapshot]);
+  useEffect(() => gate.run(), [gate]);
+
+  const clear = () => {
+    turn.current += 1;
+    setAsking(false);
+    setAnswer(undefined);
+    setNumber('');
+  };
+  const ask = (carNumber: string, runGroupId?: string) => {
+    if (carNumber === '') return;
+    const mine = ++turn.current;
+    setNumber(carNumber);
+    setAnswer(undefined);
+    setAsking(true);
+    void gate.ask({ carNumber, runGroupId }).then((told) => {
+      if (turn.current !== mine) return;
+      setAsking(false);
+      setAnswer(told);
+    });
+  };
+  const type = (character: string) => {
+    const begins = answer !== undefined || asking;
+    if (begins) clear();
+    setNumber((before) => typed(begins ? '' : before, character, letters));
+  };
+  const remove = () => (answer === undefined ? setNumber((before) => before.slice(0, -1)) : clear());
+  const confirm = () => (answer === undefined ? ask(number) : clear());
+  useKeys({ type, remove, confirm, clear });
+
+  return (
+    <div class="gate">
+      <div class={`screen ${answer === undefined ? '' : 'answered'}`}>
+        <header>
+          <h1 class="unseen">{t('title')}</h1>
+          <Strip gate={gate} />
+        </header>
+        <main id="content">
+          {answer === undefined ? (
+            <div class="entry">
+              <NumberBox number={number} asking={asking} />
+              <Pad letters={letters} type={type} remove={remove} ask={() => ask(number)} empty={number === ''} />
+            </div>
+          ) : (
+            <AnswerView answer={answer} timeZone={gate.event.timeZone} ask={ask} next={clear} />
+          )}
+        </main>
+      </div>
+      <Foot event={gate.event.name} ended={gate.contact.value === 'no-access'} otherEvent={otherEvent} />
+    </div>
+  );
+}
+
+function NumberBox({ number, asking }: { number: string; asking: boolean }) {
+  return (
+    <div class="number-box" role="status" aria-label={t('number')} aria-busy={asking}>
+      {number === '' ? <span class="hint">{t('number')}</span> : <NumberView number={number} />}
+      <span class="asking">{asking && t('asking')}</span>
+    </div>
+  );
+}

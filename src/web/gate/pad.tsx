@@ -1,0 +1,59 @@
+import { text } from './text.ts';
+
+const { t } = text;
+const DIGITS = ['1', '2', '3', '4', '5', '6', '7', '8', '9'];
+
+interface PadProps {
+  /** letters that numbers of this event have; none: no second pad */
+  letters: readonly string[];
+  type(character: string): void;
+  remove(): void;
+  ask(): void;
+  empty: boolean;
+}
+
+/** Twelve own keys, and the letters in use. A tap takes the focus from nowhere, so that Enter always asks. */
+export function Pad({ letters, type, remove, ask, empty }: PadProps) {
+  return (
+    <div class="pads">
+      {letters.length > 0 && (
+        <div class="letters" role="group" aria-label={t('pad.letters')}>
+          {letters.map((letter) => (
+            <Key key={letter} label={letter} press={() => type(letter)} />
+          ))}
+        </div>
+      )}
+      <div class="pad" role="group" aria-label={t('pad.digits')}>
+        {DIGITS.map((digit) => (
+          <Key key={digit} label={digit} press={() => type(digit)} />
+        ))}
+        <Key label="⌫" name={t('pad.remove')} press={remove} />
+        <Key label="0" press={() => type('0')} />
+        <Key label={t('pad.ask')} look="ask" press={ask} inactive={empty} />
+      </div>
+    </div>
+  );
+}
+
+interface KeyProps {
+  label: string;
+  name?: string;
+  look?: string;
+  inactive?: boolean;
+  press(): void;
+}
+
+function Key({ label, name, look = '', inactive = false, press }: KeyProps) {
+  return (
+    <button
+      type="button"
+      class={`key number ${look}`}
+      aria-label={name}
+      aria-disabled={inactive}
+      onMouseDown={(event) => event.preventDefault()}
+      onClick={press}
+    >
+      {label}
+    </button>
+  );
+}

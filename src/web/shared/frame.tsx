@@ -1,0 +1,78 @@
+import type { ComponentChildren } from 'preact';
+import { useState } from 'preact/hooks';
+import { chooseLanguage, currentLanguage, LANGUAGES } from './text.ts';
+import { chooseTheme, currentTheme, THEMES } from './theme.ts';
+import { words } from './words.ts';
+
+const { t } = words;
+
+interface FrameProps {
+  /** heading of the page; the browser's title is set by `boot` */
+  title: string;
+  /** beside the heading: what must always be seen */
+  aside?: ComponentChildren;
+  children: ComponentChildren;
+}
+
+/** What every page has: heading, language and display, content, and the caution. */
+export function Frame({ title, aside, children }: FrameProps) {
+  return (
+    <div class="page stack">
+      <a class="skip button" href="#content">
+        {t('skip')}
+      </a>
+      <header class="row spread">
+        <h1>{title}</h1>
+        {aside}
+        <Choices />
+      </header>
+      <main id="content" class="stack" tabIndex={-1}>
+        {children}
+      </main>
+      <footer class="notice look">{t('caution')}</footer>
+    </div>
+  );
+}
+
+/** Language and display, as two small menus. */
+export function Choices() {
+  const [theme, setTheme] = useState(currentTheme());
+  return (
+    <div class="row no-print">
+      <label>
+        <span class="unseen">{t('language')}</span>
+        <select
+          value={currentLanguage()}
+          onChange={(event) => {
+            const language = LANGUAGES.find((one) => one === event.currentTarget.value);
+            if (language !== undefined) chooseLanguage(language);
+          }}
+        >
+          {LANGUAGES.map((language) => (
+            <option key={language} value={language} lang={language}>
+              {t(`language.${language}`)}
+            </option>
+          ))}
+        </select>
+      </label>
+      <label>
+        <span class="unseen">{t('theme')}</span>
+        <select
+          value={theme}
+          onChange={(event) => {
+            const chosen = THEMES.find((one) => one === event.currentTarget.value);
+            if (chosen === undefined) return;
+            chooseTheme(chosen);
+            setTheme(chosen);
+          }}
+        >
+          {THEMES.map((one) => (
+            <option key={one} value={one}>
+              {t(`theme.${one}`)}
+            </option>
+          ))}
+        </select>
+      </label>
+    </div>
+  );
+}

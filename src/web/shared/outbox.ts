@@ -1,0 +1,120 @@
+import { type DBSchema, type IDBPDatabase, openDB } from 'idb';
+import { ApiProblem, call, isTransient, type Reply, Unreachable } from '../api/call.ts';
+import type { Operation, Shape } from '../api/operation.ts';
+
+/** A request that may be sent any number of times and takes effect once, kept on the device until it is answered. */
+export interface Unsent {
+  /** the Idempotency-Key, where the operation takes one, and the name of this request here */
+  key: string;
+  /** whose it is, for example `line`; each page sends its own */
+  queue: string;
+  /** what it is about, for the page: an id of its own */
+  about: string;
+  operation: { method: Operation<Shape>['method']; path: string };
+  input: { params?: Shape['params']; query?: object; headers?: object; body?: unknown };
+  /** media type of a body that is bytes */
+  type?: string;
+  /** device time, milliseconds */
+  queuedAt: number;
+  /** how often it was sent without an answer: it may have arrived */
+  attempts: number;
+}
+
+/** What the server said in the end. */
+export type Settled = { ok: true; reply: Reply<Shape> } | { ok: false; problem: ApiProblem };
+
+interface Schema extends DBSchema {
+  unsent: { key: string; value: Unsent; indexes: { queue: string } };
+}
+
+let opened: Promise<IDBPDatabase<Schema>> | undefined;
+
+function database(): Promise<IDBPDatabase<Schema>> {
+  opened ??= openDB<Schema>('gridworthy-outbox', 1, {
+    upgrade(db) {
+      db.createObjectStore('unsent', { keyPath: 'key' }).createIndex('queue', 'queue');
+    },
+    // The browser closed it (storage was cleared, for example): the next call opens it again.
+    terminated() {
+      opened = undefined;
+    },
+  });
+  return opened;
+}
+
+/** Keeps a request; it is on the disk when the promise resolves. */
+export async function keepUnsent(item: Omit<Unsent, 'queuedAt' | 'attempts'>): Promise<void> {
+  await (await database()).put('unsent', { ...item, queuedAt: Date.now(), attempts: 0 });
+}
+
+/** What waits in a queue, oldest first. */
+export async function listUnsent(queue: string): Promise<Unsent[]> {
+  const found = await (await database()).getAllFromIndex('unsent', 'queue', queue);
+  return found.sort((a, b) => a.queuedAt - b.queuedAt);
+}
+
+/** Throws a request away that was not answered. */
+export async function dropUnsent(key: string): Promise<void> {
+  await (await database()).delete('unsent', key);
+}
+
+interface Sending {
+  token: string;
+  /**
+   * Called with each answer before the request is forgotten, so that what follows from it is kept first. `again` sends
+   * it once more at the next round.
+   */
+  settled(item: Unsent, answer: Settled): Promise<'done' | 'again'>;
+}
+
+/**
+ * Sends what waits in a queue, oldest first; stops when there is no connection. Two windows of one device take turns.
+ *
+ * @returns whether nothing waits any more
+ */
+export async function sendUnsent(queue: string, sending: Sending): Promise<boolean> {
+  return inTurn(`gridworthy-outbox-${queue}`, async () => {
+    let allSent = true;
+    for (const item of await listUnsent(queue)) {
+      const result = await sendOne(item, sending);
+      if (result === 'unreachable') return false;
+      // One that the server cannot take now must not hold up the others.
+      allSent &&= result === 'sent';
+    }
+    return allSent;
+  });
+}
+
+let last: Promise<unknown> = Promise.resolve();
+
+/** One after the other: over all windows where the browser can do that, which it does on secure addresses only. */
+function inTurn<T>(name: string, work: () => Promise<T>): Promise<T> {
+  if ('locks' in navigator) return navigator.locks.request(name, work);
+  const turn = last.then(work, work);
+  last = turn;
+  return turn;
+}
+
+async function sendOne(item: Unsent, { token, settled }: Sending): Promise<'sent' | 'later' | 'unreachable'> {
+  const db = await database();
+  // Counted before it is sent: a request without an answer may have arrived.
+  await db.put('unsent', { ...item, attempts: item.attempts + 1 });
+  const answer = await send(item, token);
+  if (typeof answer === 'string') return answer;
+  if ((await settled(item, answer)) === 'again') return 'later';
+  await db.delete('unsent', item.key);
+  return 'sent';
+}
+
+async function send(item: Unsent, token: string): Promise<Settled | 'later' | 'unreachable'> {
+  try {
+    const options = item.type === undefined ? { token } : { token, type: item.type };
+    const operation: Operation<Shape> = item.operation;
+    return { ok: true, reply: await call(operation, item.input as never, options) };
+  } catch (error) {
+    if (error instanceof Unreachable) return 'unreachable';
+    if (isTransient(error)) return 'later';
+    if (error instanceof ApiProblem) return { ok: false, problem: error };
+    throw error;
+  }
+}

@@ -1,0 +1,42 @@
+/** What this device was given: a token and what it is for. One per page, so that a phone can be two things. */
+export interface Session {
+  token: string;
+  role: 'organizer' | 'chief' | 'inspector' | 'marshal' | 'entrant';
+  holder: string;
+  /** of an entrant: the entry he declares for */
+  entryId?: string | undefined;
+}
+
+export type Page = 'garage' | 'line' | 'gate' | 'office';
+
+const keyOf = (page: Page): string => `gridworthy.session.${page}`;
+const TOKEN = /^#?(gw_[\w-]{20,})$/;
+
+/** The session that this device keeps for a page; undefined without one, or when what is kept cannot be read. */
+export function readSession(page: Page): Session | undefined {
+  try {
+    const kept: unknown = JSON.parse(localStorage.getItem(keyOf(page)) ?? 'null');
+    return typeof kept === 'object' && kept !== null && 'token' in kept ? (kept as Session) : undefined;
+  } catch {
+    // Not ours, or storage is closed: the person opens the link again.
+    return undefined;
+  }
+}
+
+export function keepSession(page: Page, session: Session): void {
+  localStorage.setItem(keyOf(page), JSON.stringify(session));
+}
+
+export function forgetSession(page: Page): void {
+  localStorage.removeItem(keyOf(page));
+}
+
+/**
+ * The token in the address (`#gw_…`), which a browser sends to nobody, and takes it out of the address at once: neither
+ * the history nor a screenshot keeps it.
+ */
+export function takeTokenFromAddress(): string | undefined {
+  const token = TOKEN.exec(location.hash)?.[1];
+  if (location.hash !== '') history.replaceState(null, '', location.pathname + location.search);
+  return token;
+}

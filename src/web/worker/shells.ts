@@ -1,0 +1,91 @@
+/* oxlint-disable eslint/no-restricted-imports -- part of the build, not of a page: it runs in Node.js */
+import { createHash } from 'node:crypto';
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import type { Plugin, Rolldown } from 'vite';
+
+type Bundle = Rolldown.OutputBundle;
+type Chunk = Rolldown.OutputChunk;
+
+/** What the worker keeps for a page; the version is a hash over all of it. */
+export interface Shell {
+  version: string;
+  files: readonly string[];
+}
+
+const PLACEHOLDER = '__SHELLS__';
+const WORKER = 'worker.js';
+/** From `public/`: what an installed page shows of itself. */
+const FIXED = ['icon.svg', 'icon-192.png', 'icon-512.png'];
+const MANIFESTS: Readonly<Record<string, string>> = { gate: 'gate.webmanifest' };
+
+/**
+ * Tells the worker which files each page is made of, and each page its version (`<meta name="version">`), so that what
+ * runs can say what it is.
+ */
+export function shells(pages: readonly string[]): Plugin {
+  let publicDir = '';
+  return {
+    name: 'shells',
+    configResolved(config) {
+      ({ publicDir } = config);
+    },
+    generateBundle: {
+      order: 'post',
+      handler(_options, bundle) {
+        const made = Object.fromEntries(pages.map((page) => [page, shellOf(page, bundle, publicDir)]));
+        const worker = bundle[WORKER];
+        if (worker?.type !== 'chunk' || !worker.code.includes(PLACEHOLDER)) throw new Error(`no ${WORKER} to fill`);
+        if (/\bimport\b[^;]*from|\bexport\b/.test(worker.code)) throw new Error(`${WORKER} must stand alone`);
+        worker.code = worker.code.replace(PLACEHOLDER, () => JSON.stringify(made));
+        for (const page of pages) tellVersion(bundle, page, made[page]?.version ?? '');
+      },
+    },
+  };
+}
+
+function shellOf(page: string, bundle: Bundle, publicDir: string): Shell {
+  const hash = createHash('sha256');
+  const files = [...filesOf(page, bundle)].sort();
+  for (const file of files) hash.update(`${file}\n`);
+  hash.update(htmlOf(page, bundle));
+  const fixed = [...FIXED, ...(MANIFESTS[page] === undefined ? [] : [MANIFESTS[page]])];
+  for (const file of fixed) hash.update(readFileSync(join(publicDir, file)));
+  return { version: hash.digest('hex').slice(0, 8), files: [...files, ...fixed].map((file) => `/${file}`) };
+}
+
+const htmlOf = (page: string, bundle: Bundle): string => {
+  const html = bundle[`${page}/index.html`];
+  if (html?.type !== 'asset') throw new Error(`no page ${page}`);
+  return html.source.toString();
+};
+
+/** All scripts that the page can come to load, in each language, and their styles. */
+function filesOf(page: string, bundle: Bundle): Set<string> {
+  const chunks = Object.values(bundle).filter((file): file is Chunk => file.type === 'chunk');
+  const byName = new Map(chunks.map((chunk) => [chunk.fileName, chunk]));
+  const entry = chunks.find(({ isEntry, name }) => isEntry && name === page);
+  if (entry === undefined) throw new Error(`no script of ${page}`);
+  const files = new Set<string>();
+  const walk = (name: string): void => {
+    const chunk = byName.get(name);
+    if (chunk === undefined || files.has(name)) return;
+    files.add(name);
+    const { importedCss, importedAssets } = (chunk as Chunk & { viteMetadata?: Metadata }).viteMetadata ?? {};
+    for (const file of [...(importedCss ?? []), ...(importedAssets ?? [])]) files.add(file);
+    for (const next of [...chunk.imports, ...chunk.dynamicImports]) walk(next);
+  };
+  walk(entry.fileName);
+  return files;
+}
+
+interface Metadata {
+  importedCss: Set<string>;
+  importedAssets: Set<string>;
+}
+
+function tellVersion(bundle: Bundle, page: string, version: string): void {
+  const html = bundle[`${page}/index.html`];
+  if (html?.type !== 'asset') return;
+  html.source = html.source.toString().replace('</head>', `  <meta name="version" content="${version}" />\n  </head>`);
+}

@@ -1,0 +1,44 @@
+import type { Browser } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import {
+  expectAccessible,
+  expectReflow,
+  hasChromium,
+  openDevice,
+  SMALLEST,
+  startBrowser,
+  watchPage,
+} from './support/browser.ts';
+import { type Site, startSite } from './support/site.ts';
+
+const PAGES = ['/garage', '/line', '/gate', '/office', '/enrol'];
+
+describe.skipIf(!hasChromium())('every page without access', () => {
+  let site: Site;
+  let browser: Browser;
+  beforeAll(async () => {
+    [site, browser] = await Promise.all([startSite(), startBrowser()]);
+  });
+  afterAll(async () => {
+    await browser.close();
+    await site.close();
+  });
+
+  test.each(PAGES.flatMap((path) => (['light', 'dark'] as const).map((theme) => [path, theme] as const)))(
+    '%s in %s: accessible, narrow, in two languages',
+    async (path, theme) => {
+      for (const language of ['en', 'de'] as const) {
+        const device = await openDevice(browser, { url: site.url, theme, language, viewport: SMALLEST });
+        const page = await device.newPage();
+        const faults = watchPage(page);
+        await page.goto(path);
+        await page.locator('h1').waitFor();
+        expect(await page.getAttribute('html', 'lang')).toBe(language);
+        await expectAccessible(page, `${path} ${theme} ${language}`);
+        await expectReflow(page);
+        expect(faults).toEqual([]);
+        await device.close();
+      }
+    },
+  );
+});

@@ -1,0 +1,103 @@
+import { existsSync } from 'node:fs';
+import { AxeBuilder } from '@axe-core/playwright';
+import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
+import { expect } from 'vitest';
+
+export const CHROMIUM_SKIPPED = 'SKIPPED: chromium not found';
+const PLACES = [process.env['CHROMIUM'], '/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'];
+const ARGUMENTS = [
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
+
+export const PHONE = { width: 390, height: 844 };
+export const SMALLEST = { width: 320, height: 640 };
+export const DESKTOP = { width: 1280, height: 900 };
+
+const findChromium = (): string | undefined => PLACES.find((path) => path !== undefined && existsSync(path));
+
+/** Whether this machine can run the tests of the pages; says so when it cannot. */
+export function hasChromium(): boolean {
+  if (findChromium() !== undefined) return true;
+  process.stdout.write(`${CHROMIUM_SKIPPED}\n`);
+  return false;
+}
+
+export async function startBrowser(): Promise<Browser> {
+  const executablePath = findChromium();
+  if (executablePath === undefined) throw new Error(CHROMIUM_SKIPPED);
+  return chromium.launch({ executablePath, headless: true, args: ARGUMENTS });
+}
+
+export interface PhoneOptions {
+  url: string;
+  viewport?: { width: number; height: number };
+  language?: 'en' | 'de';
+  theme?: 'light' | 'dark';
+  reducedMotion?: boolean;
+}
+
+/** A device of its own: storage, service workers and cookies are shared with no other. */
+export async function openDevice(browser: Browser, options: PhoneOptions): Promise<BrowserContext> {
+  const { url, viewport = PHONE, language = 'en', theme = 'light', reducedMotion = false } = options;
+  const context = await browser.newContext({
+    baseURL: url,
+    viewport,
+    locale: language === 'de' ? 'de-DE' : 'en-GB',
+    hasTouch: viewport.width < 800,
+    reducedMotion: reducedMotion ? 'reduce' : 'no-preference',
+  });
+  context.setDefaultTimeout(10_000);
+  await context.addInitScript((chosen) => localStorage.setItem('gridworthy.theme', chosen), theme);
+  return context;
+}
+
+/** Everything that a page said wrong: uncaught errors and refusals of the Content-Security-Policy. To be empty at the end. */
+export function watchPage(page: Page): string[] {
+  const faults: string[] = [];
+  page.on('pageerror', (error) => faults.push(error.message));
+  page.on('console', (message) => {
+    const text = message.text();
+    if (message.type() === 'error' && /Content.Security.Policy|Uncaught/i.test(text)) faults.push(text);
+  });
+  return faults;
+}
+
+const AXE_TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+
+/** Holds what a page shows now against WCAG 2.2 AA by axe-core. */
+export async function expectAccessible(page: Page, state: string): Promise<void> {
+  const { violations } = await new AxeBuilder({ page }).withTags(AXE_TAGS).analyze();
+  const found = violations.flatMap(({ id, nodes }) => nodes.map((node) => `${id}: ${node.html.slice(0, 160)}`));
+  expect(found, state).toEqual([]);
+}
+
+/** Every control that can be hit is at least this many CSS pixels wide and high (WCAG 2.5.5: 44). */
+export async function expectTargets(page: Page, least: number, within = 'body'): Promise<void> {
+  const small = await page.locator(within).evaluate((root, minimum) => {
+    const controls = root.querySelectorAll<HTMLElement>(
+      'button, a[href], input, select, textarea, summary, [role=button]',
+    );
+    return [...controls].flatMap((control) => {
+      const label = control.closest('label');
+      const boxes = [control, ...(label === null ? [] : [label])].map((one) => one.getBoundingClientRect());
+      const { width, height } = boxes[0] as DOMRect;
+      // Hidden ones cannot be hit; links within a sentence are excused by 2.5.5 itself.
+      if (width <= 1 || height <= 1 || getComputedStyle(control).display === 'inline') return [];
+      const fits = boxes.some((box) => Math.round(box.width) >= minimum && Math.round(box.height) >= minimum);
+      return fits ? [] : [`${control.outerHTML.slice(0, 120)} ${Math.round(width)}x${Math.round(height)}`];
+    });
+  }, least);
+  expect(small).toEqual([]);
+}
+
+/** Nothing sticks out sideways: no scrolling in two directions at this width (WCAG 1.4.10). */
+export async function expectReflow(page: Page): Promise<void> {
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+  expect(wide).toBeLessThanOrEqual(0);
+}

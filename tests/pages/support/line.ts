@@ -1,0 +1,63 @@
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { expectAccessible, openDevice, type PhoneOptions, watchPage } from './browser.ts';
+import type { Site } from './site.ts';
+
+/** A person at the tech line with a device of his own. */
+export interface AtLine {
+  device: BrowserContext;
+  page: Page;
+  /** to be empty at the end */
+  faults: string[];
+}
+
+/** Opens the inspector's page with a token; without one, with that of the demo's inspector. */
+export async function openLine(
+  browser: Browser,
+  site: Site,
+  options: Partial<PhoneOptions> & { token?: string } = {},
+): Promise<AtLine> {
+  const { token = site.demo.tokens.inspector, ...others } = options;
+  const device = await openDevice(browser, { url: site.url, ...others });
+  const page = await device.newPage();
+  const faults = watchPage(page);
+  await page.goto(`/line#${token}`);
+  await page.locator('.tickets li').first().waitFor();
+  return { device, page, faults };
+}
+
+/** Takes a car by its number, as one does at the line. */
+export async function takeCar(page: Page, number: string): Promise<void> {
+  await page.getByLabel('Car number').fill(number);
+  await page.getByRole('button', { name: 'Take', exact: true }).first().click();
+  await page.getByRole('heading', { name: `Car ${number}`, exact: true }).waitFor();
+}
+
+/** Marks everything that a rule asks for. */
+export async function markFirst(page: Page): Promise<void> {
+  const rows = page.locator('section[aria-labelledby="first-heading"] .place-row');
+  for (const row of await rows.all()) await row.getByRole('button', { name: 'OK', exact: true }).click();
+}
+
+/** What the gate says of a car, asked past the page. */
+export async function askGate(site: Site, number: string): Promise<{ status: string; admit: boolean; reason: string }> {
+  const { body } = await site.t.api('marshal').get(`/v1/events/${site.demo.eventId}/gate/${number}`).expect(200);
+  return body as { status: string; admit: boolean; reason: string };
+}
+
+/** How many sign-offs the database has for a number. */
+export async function countSignOffs(site: Site, carNumber: string): Promise<number> {
+  const { prisma } = site.t.deps.db;
+  const entries = await prisma.entry.findMany({
+    where: { carNumber, eventId: site.demo.eventId },
+    select: { id: true },
+  });
+  return prisma.signOff.count({ where: { entryId: { in: entries.map(({ id }) => id) } } });
+}
+
+/** Holds what is shown against WCAG 2.2 AA as it is, and in the other display. */
+export async function expectAccessibleInBoth(page: Page, state: string): Promise<void> {
+  await expectAccessible(page, state);
+  await page.evaluate(() => (document.documentElement.dataset['theme'] = 'dark'));
+  await expectAccessible(page, `${state}, dark`);
+  await page.evaluate(() => (document.documentElement.dataset['theme'] = 'light'));
+}

@@ -1,0 +1,89 @@
+import { readdirSync, readFileSync } from 'node:fs';
+import { parseAst } from 'vite';
+import { describe, expect, test } from 'vitest';
+
+const WEB = new URL('../../../src/web/', import.meta.url);
+const files = readdirSync(WEB, { recursive: true, encoding: 'utf8' });
+const folders = files.filter((file) => file.endsWith('text/en.json')).map((file) => file.replace(/en\.json$/, ''));
+const views = files.filter((file) => file.endsWith('.tsx'));
+
+type Messages = Record<string, string>;
+const messagesIn = (file: string) => JSON.parse(readFileSync(new URL(file, WEB), 'utf8')) as Messages;
+const placesIn = (text = '') => [...text.matchAll(/\{\w+\}/g)].map(([place]) => place).toSorted();
+
+describe.each(folders)('%s', (folder) => {
+  const english = messagesIn(`${folder}en.json`);
+  const german = messagesIn(`${folder}de.json`);
+
+  test('says the same things in both languages', () => {
+    expect(Object.keys(german).toSorted()).toEqual(Object.keys(english).toSorted());
+    expect(Object.entries({ ...english, ...german }).filter(([, text]) => text.trim() === '')).toEqual([]);
+  });
+
+  test('has the same values in each text', () => {
+    const different = Object.keys(english).filter((key) => `${placesIn(english[key])}` !== `${placesIn(german[key])}`);
+    expect(different).toEqual([]);
+  });
+});
+
+/** Properties whose values are shown or spoken. */
+const SPOKEN = new Set([
+  'aria-label',
+  'aria-description',
+  'aria-roledescription',
+  'alt',
+  'title',
+  'placeholder',
+  'label',
+]);
+const WORD = /\p{L}{2,}/u;
+
+/** Texts that stand in the code of a view, instead of in a file of texts. */
+function wordsIn(source: string): string[] {
+  const found: string[] = [];
+  const take = (value: unknown) => {
+    if (typeof value === 'string' && WORD.test(value)) found.push(value.trim());
+  };
+  const walk = (node: unknown): void => {
+    if (Array.isArray(node)) for (const part of node) walk(part);
+    if (typeof node !== 'object' || node === null || Array.isArray(node)) return;
+    const { type, ...parts } = node as Record<string, unknown> & { type?: string };
+    if (type === 'JSXText') take(parts['value']);
+    if (type === 'JSXElement' || type === 'JSXFragment')
+      for (const child of parts['children'] as unknown[]) takeLiteral(child);
+    if (type === 'JSXAttribute' && SPOKEN.has(nameOf(parts['name']))) {
+      take((parts['value'] as { value?: unknown } | null)?.value);
+      takeLiteral(parts['value']);
+    }
+    for (const part of Object.values(parts)) walk(part);
+  };
+  /** `{'text'}` and a template without values */
+  const takeLiteral = (node: unknown): void => {
+    const { type, expression } = (node ?? {}) as { type?: string; expression?: Record<string, unknown> };
+    if (type !== 'JSXExpressionContainer') return;
+    if (expression?.['type'] === 'Literal') take(expression['value']);
+    const quasis =
+      expression?.['type'] === 'TemplateLiteral' ? (expression['quasis'] as { value: { cooked: string } }[]) : [];
+    for (const quasi of quasis) take(quasi.value.cooked);
+  };
+  walk(parseAst(source, { lang: 'tsx' }));
+  return found;
+}
+
+const nameOf = (name: unknown): string => String((name as { name?: unknown }).name);
+
+describe('text in code', () => {
+  test('is found where there is some', () => {
+    expect(wordsIn('const a = <p title="Go on">Hello {x} {"there"} {`sir ${x}`}</p>;')).toEqual([
+      'there',
+      'sir',
+      'Go on',
+      'Hello',
+    ]);
+    expect(wordsIn('const a = <p class="row" id="content">{t("key")} · {n}</p>;')).toEqual([]);
+  });
+
+  test.each(views)('%s has none', (file) => {
+    expect(wordsIn(readFileSync(new URL(file, WEB), 'utf8'))).toEqual([]);
+  });
+});
