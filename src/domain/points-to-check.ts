@@ -14,6 +14,8 @@ export interface PointToCheck {
   label: string;
   /** why it is on the list, in one sentence */
   why: string;
+  /** `rule`: a finding asks for it; `felt`: what the driver felt points at it; `usual`: looked at on every car */
+  asked: 'rule' | 'felt' | 'usual';
   /** the rule that asks for it; absent for points that are looked at on every car */
   ruleId?: string;
   /** what the entrant declared there, per part of a composite answer under `#part` */
@@ -46,7 +48,7 @@ function askedBy(finding: Finding): PointToCheck[] {
   const why = finding.message === '' ? finding.title : finding.message;
   return finding.items.map((item) => {
     const label = findItem(item)?.label ?? item;
-    return { item, label, why, ruleId: finding.ruleId, ...at(finding.position) };
+    return { item, label, why, asked: 'rule' as const, ruleId: finding.ruleId, ...at(finding.position) };
   });
 }
 
@@ -62,7 +64,13 @@ function feltPoints(answers: Answers, vehicle: Vehicle): PointToCheck[] {
     const asked = positionsFor(item, vehicle);
     const wanted =
       asked === undefined || positions.length === 0 ? asked : asked.filter((one) => isWithin(one, positions));
-    return (wanted ?? [undefined]).map((position) => ({ item: key, label: item.label, why, ...at(position) }));
+    return (wanted ?? [undefined]).map((position) => ({
+      item: key,
+      label: item.label,
+      why,
+      asked: 'felt' as const,
+      ...at(position),
+    }));
   });
 }
 
@@ -81,7 +89,7 @@ function usual(item: Item, vehicle: Vehicle): PointToCheck[] {
   if (item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return [];
   const why = item.answeredBy === 'inspector' ? 'Only the line can answer this.' : 'Declared; the line checks it.';
   const positions = positionsFor(item, vehicle) ?? [undefined];
-  return positions.map((position) => ({ item: item.key, label: item.label, why, ...at(position) }));
+  return positions.map((position) => ({ item: item.key, label: item.label, why, asked: 'usual', ...at(position) }));
 }
 
 const at = (position: string | undefined): { position?: string } => (position === undefined ? {} : { position });

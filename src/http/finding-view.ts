@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { type LimitBounds, boundsOf } from '../domain/rules/limit-bounds.ts';
 import { COUNTS, EFFECTS, type Finding, RESULTS, VERDICTS } from '../domain/rules/finding.ts';
 import { InstantOut } from './common-schemas.ts';
 
@@ -10,6 +11,24 @@ export const BasisView = z.union([
   z.object({ kind: z.literal('published'), source: z.string().describe('The publication') }),
   z.object({ kind: z.literal('common-practice'), note: z.string().optional().describe('Who does it so') }),
 ]);
+
+const Bound = z.object({ value: z.number(), unit: z.string() });
+
+/** A limit in numbers, beside its text. */
+export const BoundsView = z
+  .object({
+    min: Bound.optional().describe('The least it may be'),
+    max: Bound.optional().describe('The most it may be'),
+    exclusive: z.literal(true).optional().describe('The bound itself is outside'),
+    spread: z.literal(true).optional().describe('It limits a difference: 5 °C are 9 °F, not 41 °F'),
+  })
+  .describe('The limit in numbers, to be shown in another unit; absent where it is none');
+
+/** The numbers of a limit as callers read them: nothing where it has none. */
+export function viewBounds(limit: string | undefined): { bounds?: LimitBounds } {
+  const bounds = boundsOf(limit);
+  return bounds === undefined ? {} : { bounds };
+}
 
 /** One rule's result as callers read it. */
 export const FindingView = z
@@ -26,6 +45,7 @@ export const FindingView = z
       .optional()
       .describe('The value judged, in its unit'),
     limit: z.string().optional().describe('What was asked for'),
+    bounds: BoundsView.optional(),
     margin: z
       .object({ value: z.number(), unit: z.string() })
       .optional()
@@ -48,7 +68,11 @@ export const FindingView = z
 
 /** A copy that the response schema can hold; findings are readonly inside. */
 export function viewFindings(findings: readonly Finding[]): z.infer<typeof FindingView>[] {
-  return findings.map((finding) => ({ ...finding, items: [...finding.items] })) as z.infer<typeof FindingView>[];
+  return findings.map((finding) => ({
+    ...finding,
+    ...viewBounds(finding.limit),
+    items: [...finding.items],
+  })) as z.infer<typeof FindingView>[];
 }
 
 export const FINDING_EXAMPLE: z.infer<typeof FindingView> = {
@@ -61,6 +85,7 @@ export const FINDING_EXAMPLE: z.infer<typeof FindingView> = {
   items: ['pad.thickness'],
   measured: { value: 3.5, unit: 'mm' },
   limit: '≥ 4 mm',
+  bounds: { min: { value: 4, unit: 'mm' } },
   margin: { value: -0.5, unit: 'mm' },
   source: 'declared',
   basis: { kind: 'common-practice' },

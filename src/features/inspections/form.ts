@@ -1,3 +1,4 @@
+import { AREA_LABELS, WALK_ORDER } from '../../domain/catalogue/areas.ts';
 import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
@@ -7,11 +8,14 @@ import { type Answers, type Cell, cellKey, listMissing, parseAnswers } from '../
 import type { Finding } from '../../domain/rules/finding.ts';
 import type { Deps } from '../../deps.ts';
 import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/concession-view.ts';
+import { viewBounds, viewFindings } from '../../http/finding-view.ts';
 import { notFound } from '../../http/problem.ts';
 import { judgeEntry } from '../../records/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
 import { type NamedPhoto, listPhotos } from '../../records/photos.ts';
 import { getRules } from '../../records/rules.ts';
+import { earlierOf } from './form-earlier.ts';
+import { type EarlierDeclaration, findEarlierDeclaration, getEventName } from './form-store.ts';
 import type { FormView } from './form-schema.ts';
 import { type Draft, getDraft } from './store.ts';
 
@@ -28,23 +32,39 @@ export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
   const draft = await getDraft(db, entryId);
   const answers = usable(draft);
   const now = deps.clock.now();
-  const { findings } = judgeEntry(rules, context, { answers, stage: 'declaration', now });
+  const { findings, verdict } = judgeEntry(rules, context, { answers, stage: 'declaration', now });
   const all = rules.compiled.ruleSet.rules;
   const concessions = viewInForce(concessionsInForce(context.concessions, all, now), all);
   const photos = await listPhotos(db, entryId);
   const missing = [...listMissing(answers, context.vehicle, 'entrant')];
+  const earlier = await findEarlierDeclaration(db, entryId);
+  const items = CATALOGUE.filter((item) => itemApplies(item, context.vehicle));
   return {
     entryId,
     carNumber: context.carNumber,
     runGroup: context.runGroup,
+    event: eventView(await getEventName(db, context.event.eventId), context),
     window: windowView(context, now),
     draftRev: draft.rev,
-    items: CATALOGUE.filter((item) => itemApplies(item, context.vehicle)).map((item) =>
-      formItem(item, { context, draft, findings, missing, concessions, photos }),
-    ),
+    areas: areasOf(items),
+    items: items.map((item) => formItem(item, { context, draft, findings, missing, concessions, photos, earlier })),
+    ...(earlier === undefined ? {} : { earlier: { event: earlier.event, endsOn: earlier.endsOn } }),
+    verdict,
+    findings: viewFindings(findings),
     ...manyConcessions(concessions),
     caution: GENERAL_CAUTION,
   };
+}
+
+function eventView(name: string, { event, venue }: JudgingContext): FormView['event'] {
+  return { name, startsOn: event.startsOn, endsOn: event.endsOn, timeZone: venue.timeZone };
+}
+
+function areasOf(items: readonly Item[]): FormView['areas'] {
+  return WALK_ORDER.filter((area) => items.some((item) => item.area === area)).map((area) => ({
+    area,
+    label: AREA_LABELS[area],
+  }));
 }
 
 /** A draft was parsed when it was saved; should the catalogue have changed since, what no longer fits reads as missing. */
@@ -72,10 +92,12 @@ function formItem(
     missing: readonly Cell[];
     concessions: readonly ConcessionInForce[];
     photos: readonly NamedPhoto[];
+    earlier: EarlierDeclaration | undefined;
   },
 ): FormView['items'][number] {
   const positions = positionsFor(item, known.context.vehicle);
   const saved = known.draft.answers[item.key];
+  const earlier = earlierOf(item, known.earlier);
   return {
     key: item.key,
     area: item.area,
@@ -88,6 +110,7 @@ function formItem(
     rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf(known.concessions)),
     ...(saved === undefined ? {} : { saved }),
     photos: photosOf(item, known.photos),
+    ...(earlier === undefined ? {} : { earlier }),
     missing: known.missing
       .filter((cell) => cell.key === item.key)
       .map((cell) => cellKey(cell.key, cell.position, cell.field)),
@@ -107,6 +130,7 @@ function ruleOf(concessions: readonly ConcessionInForce[]) {
       effect,
       ...(position === undefined ? {} : { position }),
       ...(limit === undefined ? {} : { limit }),
+      ...viewBounds(limit),
       ...(concession === undefined ? {} : { concession }),
     };
   };

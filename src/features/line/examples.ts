@@ -44,6 +44,7 @@ export const CLAIM_EXAMPLE: ClaimView = {
       position: 'FL.in',
       label: 'Brake pad friction material',
       why: FINDING_EXAMPLE.message,
+      asked: 'rule',
       ruleId: FINDING_EXAMPLE.ruleId,
       declared: { value: 3.5 },
     },

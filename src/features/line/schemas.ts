@@ -63,6 +63,9 @@ export const ClaimView = z
           position: z.string().optional().describe('Where on the car'),
           label: z.string().describe('What to look at'),
           why: z.string().describe('Why it is on the list'),
+          asked: z
+            .enum(['rule', 'felt', 'usual'])
+            .describe('`rule`: a finding asks for it; `felt`: a symptom points at it; `usual`: looked at on every car'),
           ruleId: z.string().optional().describe('The finding that asks for it; it must be checked to accept'),
           declared: z.record(z.string(), z.unknown()).optional().describe('What the entrant declared'),
         }),

@@ -42,7 +42,7 @@ type Member<K extends string, T> = undefined extends T ? { [P in K]?: T } : { [P
 /** A group of parameters may be left out when each of them may. */
 type Group<K extends string, T> = T extends undefined
   ? { [P in K]?: undefined }
-  : Record<never, never> extends T
+  : Partial<T> extends T
     ? { [P in K]?: T }
     : { [P in K]: T };
 
@@ -91,18 +91,12 @@ export async function call<S extends Shape>(
   input: Input<S>,
   options: CallOptions = {},
 ): Promise<Reply<S>> {
-  const { params, query, headers, body } = input as AnyInput;
+  const { params, query, body }: AnyInput = input;
   const { signal, timeoutMs = TIMEOUT_MS } = options;
   const timeout = AbortSignal.timeout(timeoutMs);
-  const sent = new Headers(
-    Object.entries(headers ?? {}).filter(([, value]) => value !== undefined) as [string, string][],
-  );
-  if (options.token !== undefined) sent.set('authorization', `Bearer ${options.token}`);
-  if (options.accept !== undefined) sent.set('accept', options.accept);
-  if (body !== undefined) sent.set('content-type', options.type ?? 'application/json');
   const response = await fetch(addressOf(operation.path, params, query), {
     method: operation.method,
-    headers: sent,
+    headers: headersOf(input, options),
     ...(body === undefined ? {} : { body: isRaw(body) ? body : JSON.stringify(body) }),
     cache: 'no-store',
     credentials: 'omit',
@@ -112,6 +106,19 @@ export async function call<S extends Shape>(
   });
   if (!response.ok && response.status !== 304) throw new ApiProblem(await problemIn(response), response);
   return replyOf(response, await bodyIn(response)) as Reply<S>;
+}
+
+function headersOf(
+  { headers = {}, body }: AnyInput,
+  { token, accept, type = 'application/json' }: CallOptions,
+): Headers {
+  const sent = new Headers();
+  // The generated types allow nothing but text in a header.
+  for (const [name, value] of Object.entries(headers)) if (value !== undefined) sent.set(name, value as string);
+  if (token !== undefined) sent.set('authorization', `Bearer ${token}`);
+  if (accept !== undefined) sent.set('accept', accept);
+  if (body !== undefined) sent.set('content-type', type);
+  return sent;
 }
 
 const isRaw = (body: unknown): body is string | Blob => typeof body === 'string' || body instanceof Blob;

@@ -35,11 +35,12 @@ test('what a finding asks for comes first, with the rule, the reason and what wa
     item: 'radiator.debris',
     label: findItem('radiator.debris')?.label,
     why: 'The core is not clear.',
+    asked: 'rule',
     ruleId: 'radiator-clear',
     declared: { value: 'some' },
   });
   expect(rest.some((point) => point.item === 'radiator.debris')).toBe(false);
-  expect(rest.every((point) => point.ruleId === undefined)).toBe(true);
+  expect(rest.every((point) => point.ruleId === undefined && point.asked === 'usual')).toBe(true);
 });
 
 test('a finding at a position asks for that position, and a composite answer shows its parts', () => {

@@ -45,17 +45,16 @@ function wordsIn(source: string): string[] {
     if (typeof value === 'string' && WORD.test(value)) found.push(value.trim());
   };
   const walk = (node: unknown): void => {
-    if (Array.isArray(node)) for (const part of node) walk(part);
-    if (typeof node !== 'object' || node === null || Array.isArray(node)) return;
-    const { type, ...parts } = node as Record<string, unknown> & { type?: string };
+    if (typeof node !== 'object' || node === null) return;
+    const { type, ...parts } = node as Record<string, unknown>;
     if (type === 'JSXText') take(parts['value']);
-    if (type === 'JSXElement' || type === 'JSXFragment')
-      for (const child of parts['children'] as unknown[]) takeLiteral(child);
-    if (type === 'JSXAttribute' && SPOKEN.has(nameOf(parts['name']))) {
-      take((parts['value'] as { value?: unknown } | null)?.value);
-      takeLiteral(parts['value']);
-    }
-    for (const part of Object.values(parts)) walk(part);
+    if (type === 'JSXElement' || type === 'JSXFragment') (parts['children'] as unknown[]).forEach(takeLiteral);
+    if (type === 'JSXAttribute' && SPOKEN.has(nameOf(parts['name']))) takeSpoken(parts['value']);
+    for (const part of Object.values(node)) walk(part);
+  };
+  const takeSpoken = (node: unknown): void => {
+    take((node as { value?: unknown } | null)?.value);
+    takeLiteral(node);
   };
   /** `{'text'}` and a template without values */
   const takeLiteral = (node: unknown): void => {

@@ -1,0 +1,48 @@
+/**
+ * Items whose answer mostly stays from event to event: what is filled in or fitted, with its dates. Taking one over by
+ * mistake is at worst too strict (a service since then is not counted). Nothing that wears, and no tyre.
+ */
+export const LASTING_ITEMS: ReadonlySet<string> = new Set([
+  'oil.grade',
+  'oil.changed-on',
+  'brake-fluid.class',
+  'brake-fluid.dry-boiling-point',
+  'brake-fluid.wet-boiling-point',
+  'brake-fluid.flushed-on',
+  'clutch-fluid.class',
+  'gearbox-fluid.changed-on',
+  'differential-fluid.changed-on',
+  'damper.serviced-on',
+  'coolant.changed-on',
+  'coolant.type',
+  'coolant.cap-pressure',
+  'rollover.structure',
+  'helmet.standard',
+  'helmet.made-on',
+  'clothing',
+  'eyewear',
+  'harness.standard',
+  'harness.label-date',
+  'head-restraint.standard',
+  'seat.standard',
+  'seat.made-on',
+  'extinguisher.type',
+  'extinguisher.serviced-on',
+  'fuel-cell.made-on',
+]);
+
+/** Items about the person in the car and the papers he signs: another entrant of the same car is not shown them. */
+export const PERSONAL_ITEMS: ReadonlySet<string> = new Set([
+  'helmet.standard',
+  'helmet.made-on',
+  'clothing',
+  'eyewear',
+  'head-restraint.standard',
+  'full-inspection.done-on',
+  'pre-event-check.done-on',
+  'declaration.true-and-complete',
+  'debrief.symptoms',
+]);
+
+/** Items that are answered anew each time, whatever was said before. */
+export const FRESH_ITEMS: ReadonlySet<string> = new Set(['debrief.symptoms', 'declaration.true-and-complete']);

@@ -1,0 +1,73 @@
+import { placesOf } from './asked.ts';
+import { useGarage } from './context.ts';
+import { type Desk, resolve } from './desk.ts';
+import type { Conflict } from './merge.ts';
+import { cellLabel, leafText } from './say.ts';
+import { text } from './text.ts';
+
+const { t } = text;
+
+/** What this device and another one answered differently: both are shown, and a person chooses. */
+export function Conflicts() {
+  const { desk, sync } = useGarage();
+  const conflicts = desk.conflicts.value;
+  if (conflicts.length === 0) return null;
+  const decide = (conflict: Conflict, side: 'mine' | 'theirs'): void => {
+    resolve(desk, conflict, side);
+    if (desk.conflicts.value.length === 0) void sync.now();
+  };
+  return (
+    <section class="notice look stack" aria-labelledby="conflicts">
+      <h2 id="conflicts" tabIndex={-1}>
+        {t('conflict.title', { count: conflicts.length })}
+      </h2>
+      <p>{t('conflict.says')}</p>
+      <ul class="stack plain">
+        {conflicts.map((conflict) => (
+          <li key={conflict.cell} class="panel stack">
+            <strong>{cellLabel(desk.items.value, conflict.cell)}</strong>
+            <div class="row">
+              <button type="button" onClick={() => decide(conflict, 'mine')}>
+                {t('conflict.mine', { value: said(desk, conflict, 'mine') })}
+              </button>
+              <button type="button" onClick={() => decide(conflict, 'theirs')}>
+                {t('conflict.theirs', { value: said(desk, conflict, 'theirs') })}
+              </button>
+            </div>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function said(desk: Desk, conflict: Conflict, side: 'mine' | 'theirs'): string {
+  const place = desk.items.value.flatMap(placesOf).find(({ cell }) => cell === conflict.cell);
+  if (place === undefined) return t('answer.none');
+  // What is here may have been typed anew since the conflict was found.
+  return leafText(place.type, side === 'mine' ? desk.cells.value[conflict.cell] : conflict.theirs);
+}
+
+/** What another device changed and this one took over. */
+export function Taken() {
+  const { desk } = useGarage();
+  const taken = desk.taken.value;
+  if (taken.length === 0) return null;
+  const labels = taken.slice(0, 5).map((cell) => cellLabel(desk.items.value, cell));
+  return (
+    <div class="notice row spread" role="status">
+      <span>
+        {t('taken', { count: taken.length, list: labels.join('; ') })}
+        {taken.length > labels.length && ' …'}
+      </span>
+      <button
+        type="button"
+        onClick={() => {
+          desk.taken.value = [];
+        }}
+      >
+        {t('taken.seen')}
+      </button>
+    </div>
+  );
+}

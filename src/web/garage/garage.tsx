@@ -1,0 +1,107 @@
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import { leave } from '../shared/access.tsx';
+import { Frame } from '../shared/frame.tsx';
+import { keepStorage, registerWorker } from '../shared/register-worker.ts';
+import type { Session } from '../shared/session.ts';
+import { words } from '../shared/words.ts';
+import { Area } from './area.tsx';
+import { Conflicts, Taken } from './conflicts.tsx';
+import { type Garage as InGarage, GarageContext, useGarage, type View } from './context.ts';
+import { makeDesk } from './desk.ts';
+import { Head } from './head.tsx';
+import { sendPhotos } from './photos.ts';
+import { StatusBar } from './status-bar.tsx';
+import { sendSubmission } from './submit.ts';
+import { openKept, startSync } from './sync.ts';
+import { text } from './text.ts';
+import { Verdict } from './verdict.tsx';
+import { useView } from './view.ts';
+import { Walk } from './walk.tsx';
+
+const { t } = text;
+
+/** The entrant's page. */
+export function Garage({ session }: { session: Session }) {
+  const { entryId } = session;
+  if (entryId === undefined) {
+    return (
+      <Frame title={t('title')}>
+        <p class="notice bad">{t('not-an-entrant')}</p>
+        <button type="button" onClick={() => leave('garage')}>
+          {words.t('session.leave')}
+        </button>
+      </Frame>
+    );
+  }
+  return <Entry key={entryId} session={session} entryId={entryId} />;
+}
+
+function Entry({ session, entryId }: { session: Session; entryId: string }) {
+  const desk = useMemo(() => makeDesk(session, entryId), [session, entryId]);
+  const [view, go] = useView();
+  const [garage, setGarage] = useState<InGarage | undefined>(undefined);
+  useEffect(() => {
+    const submit = async (): Promise<void> => {
+      if (await sendSubmission(desk)) go({ name: 'verdict' });
+    };
+    const sync = startSync(desk, [() => sendPhotos(desk), submit]);
+    setGarage({ desk, sync, go });
+    void openKept(desk).then(sync.now);
+    void registerWorker('garage');
+    void keepStorage();
+    return sync.stop;
+  }, [desk, go]);
+  if (garage === undefined) return null;
+  return (
+    <GarageContext.Provider value={garage}>
+      <Shown view={view} />
+    </GarageContext.Provider>
+  );
+}
+
+function Shown({ view }: { view: View }) {
+  const { desk } = useGarage();
+  const form = desk.form.value;
+  if (form === undefined) {
+    const { kind } = desk.sync.value;
+    const why = desk.sync.value.kind === 'failed' ? desk.sync.value.why : undefined;
+    return (
+      <Frame title={t('title')}>
+        <p role="status">
+          {kind === 'offline' ? t('no-form') : kind === 'ended' ? t('sync.ended') : words.t('loading')}
+        </p>
+        {why !== undefined && (
+          <p class="notice bad" role="alert">
+            {words.t('problem.unexpected', { detail: why })}
+          </p>
+        )}
+      </Frame>
+    );
+  }
+  return (
+    <Frame title={t('title')}>
+      <Head form={form} hasLink={view.name !== 'verdict'} />
+      <StatusBar isBrief={view.name === 'verdict'} />
+      {desk.sync.value.kind === 'ended' && (
+        <div class="notice bad stack" role="alert">
+          <p>{t('ended')}</p>
+        </div>
+      )}
+      <Conflicts />
+      <Taken />
+      <Content view={view} />
+    </Frame>
+  );
+}
+
+function Content({ view }: { view: View }) {
+  const { desk } = useGarage();
+  const form = desk.form.value;
+  const inspection = desk.inspection.value;
+  if (form === undefined) return null;
+  if (view.name === 'verdict' && inspection !== undefined) return <Verdict form={form} inspection={inspection} />;
+  if (view.name === 'area' && form.areas.some(({ area }) => area === view.area)) {
+    return <Area key={view.area} form={form} area={view.area} />;
+  }
+  return <Walk form={form} />;
+}

@@ -1,0 +1,95 @@
+import type { FormView } from '../api/operations.ts';
+import { countOf } from './answers-count.ts';
+import { useGarage } from './context.ts';
+import { type Desk, setCells } from './desk.ts';
+import { offeredCells } from './item-earlier.tsx';
+import { Mark, type MarkKind } from './mark.tsx';
+import { dateText } from './say.ts';
+import { StuckList } from './stuck-list.tsx';
+import { SubmitPanel } from './submit-panel.tsx';
+import { text } from './text.ts';
+import { UnitsPanel } from './units-panel.tsx';
+
+const { t } = text;
+
+/** The areas in the order of a walk around the car, and submitting at its end. */
+export function Walk({ form }: { form: FormView }) {
+  return (
+    <>
+      <StuckList />
+      <Earlier form={form} />
+      <nav aria-labelledby="walk" class="stack">
+        <h2 id="walk" tabIndex={-1}>
+          {t('walk.title')}
+        </h2>
+        <p>{t('walk.says')}</p>
+        <ol class="areas plain">
+          {form.areas.map(({ area, label }, index) => (
+            <li key={area}>
+              <AreaLink area={area} label={label} number={index + 1} />
+            </li>
+          ))}
+        </ol>
+      </nav>
+      <UnitsPanel />
+      <SubmitPanel />
+    </>
+  );
+}
+
+function AreaLink({ area, label, number }: { area: string; label: string; number: number }) {
+  const { desk, go } = useGarage();
+  const items = desk.items.value.filter((item) => item.area === area);
+  const { asked, given } = countOf(desk, items);
+  const { kind, says } = stateOf(desk, area, asked - given);
+  return (
+    <button type="button" class="area-link" onClick={() => go({ name: 'area', area })}>
+      <span class="area-number">{number}</span>
+      <span class="area-label">
+        <strong>{label}</strong>
+        <span class="soft">{t('progress', { given, asked })}</span>
+      </span>
+      <span class={`area-state ${kind}`}>
+        <Mark kind={kind} /> {says}
+      </span>
+    </button>
+  );
+}
+
+function stateOf(desk: Desk, area: string, missing: number): { kind: MarkKind; says: string } {
+  const keys = new Set(desk.items.value.filter((item) => item.area === area).map(({ key }) => key));
+  const wrong = desk.findings.value.filter(
+    ({ items, result, watched }) => result === 'not-met' && watched !== true && keys.has(items[0] ?? ''),
+  );
+  if (wrong.some(({ counts }) => counts === 'bar')) return { kind: 'bad', says: t('area.bad') };
+  if (wrong.some(({ counts }) => counts === 'inspect')) return { kind: 'look', says: t('area.look') };
+  if (missing > 0) return { kind: 'open', says: t('area.open', { count: missing }) };
+  return { kind: 'good', says: t('area.good') };
+}
+
+/** What was said last time and mostly stays the same: taken over with one tap, and only where nothing is answered yet. */
+function Earlier({ form }: { form: FormView }) {
+  const { desk, sync } = useGarage();
+  if (form.earlier === undefined || !desk.open.value) return null;
+  const lasting = desk.items.value.filter((item) => item.earlier?.lasting === true);
+  const offered = Object.assign({}, ...lasting.map((item) => offeredCells(item, desk.cells.value))) as ReturnType<
+    typeof offeredCells
+  >;
+  const count = Object.keys(offered).length;
+  if (count === 0) return null;
+  return (
+    <section class="panel stack" aria-labelledby="earlier">
+      <h2 id="earlier">{t('earlier.title')}</h2>
+      <p>{t('earlier.says', { event: form.earlier.event, date: dateText(form.earlier.endsOn) })}</p>
+      <button
+        type="button"
+        onClick={() => {
+          setCells(desk, offered);
+          sync.typed();
+        }}
+      >
+        {t('earlier.take-lasting', { count })}
+      </button>
+    </section>
+  );
+}

@@ -1,0 +1,81 @@
+import { placeName } from '../format.ts';
+import { changeDraft, type Desk } from '../state/desk.ts';
+import { cellOf, type Draft, type PlaceEntry, type Point, withPlace } from '../state/draft.ts';
+import { placeId } from '../state/focus.ts';
+import type { PointGroup } from '../state/points.ts';
+import { isMeasurable, partsOf } from '../state/read-typed.ts';
+import { text } from '../text.ts';
+import { CornerMark } from './corner-mark.tsx';
+import { Declared } from './declared.tsx';
+import { Marks } from './marks.tsx';
+import { Photos } from './photos.tsx';
+import { ValueField } from './value-field.tsx';
+
+const { t } = text;
+
+interface Props {
+  desk: Desk;
+  draft: Draft;
+  point: Point;
+  group: PointGroup;
+  refused: readonly string[];
+}
+
+/** One place at which a thing is looked at: what was declared, what is measured, and how it is. */
+export function PlaceRow({ desk, draft, point, group, refused }: Props) {
+  const cell = cellOf(point);
+  const entry = draft.places[cell] ?? {};
+  const name = point.position === undefined ? group.label : `${group.label}, ${placeName(point.position)}`;
+  const change = (changed: PlaceEntry) => void changeDraft(desk, draft.claimId, (one) => withPlace(one, cell, changed));
+  const field = isMeasurable(group.catalogue, point.position) && group.catalogue !== undefined && (
+    <ValueField item={group.catalogue} cell={cell} name={name} entry={entry} point={point} onChange={change} />
+  );
+  const isOpen = isShown(point, group);
+  return (
+    <div class="place-row stack" id={placeId(cell)} tabIndex={-1} role="group" aria-label={name}>
+      {point.position !== undefined && <PlaceName position={point.position} />}
+      <Declared point={point} item={group.catalogue} />
+      {refused.map((words) => (
+        <p key={words} class="notice bad" id={`${placeId(cell)}-refused`}>
+          {t('refused.here', { words })}
+        </p>
+      ))}
+      {isOpen && field}
+      <Marks entry={entry} onChange={change} />
+      <details class="more">
+        <summary>{isOpen || field === false ? t('place.more') : t('place.more.value')}</summary>
+        <div class="stack">
+          {!isOpen && field}
+          <Note note={entry.note ?? ''} onChange={change} />
+          <Photos desk={desk} draft={draft} point={point} name={name} />
+        </div>
+      </details>
+    </div>
+  );
+}
+
+function PlaceName({ position }: { position: string }) {
+  return (
+    <p class="row place-name">
+      <CornerMark position={position} />
+      {placeName(position)}
+    </p>
+  );
+}
+
+function Note({ note, onChange }: { note: string; onChange(change: PlaceEntry): void }) {
+  return (
+    <label>
+      {t('place.note')}
+      <input maxLength={300} value={note} onInput={(event) => onChange({ note: event.currentTarget.value })} />
+    </label>
+  );
+}
+
+/** A field that will probably be used is in sight; others wait behind "more". */
+function isShown(point: Point, { catalogue }: PointGroup): boolean {
+  if (catalogue === undefined) return false;
+  const [first, ...others] = partsOf(catalogue);
+  const isNumber = others.length === 0 && first?.type.kind === 'number';
+  return isNumber || point.asked !== 'usual' || catalogue.answeredBy === 'inspector';
+}

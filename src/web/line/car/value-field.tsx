@@ -1,0 +1,69 @@
+import type { CatalogueItem } from '../../api/operations.ts';
+import { isTyped, type PlaceEntry, type Point } from '../state/draft.ts';
+import { placeId } from '../state/focus.ts';
+import { type Part, partsOf, readTyped } from '../state/read-typed.ts';
+import { text } from '../text.ts';
+import { NumberField } from './number-field.tsx';
+import { PlainField } from './plain-field.tsx';
+
+const { t } = text;
+
+interface Props {
+  item: CatalogueItem;
+  cell: string;
+  /** of the place, for those who do not see it */
+  name: string;
+  entry: PlaceEntry;
+  point: Point;
+  onChange(change: PlaceEntry): void;
+}
+
+/** What was measured or found at a place, part by part, with what is wrong beside the part. */
+export function ValueField({ item, cell, name, entry, point, onChange }: Props) {
+  const typed = entry.typed ?? {};
+  const read = isTyped(entry) ? readTyped(item, typed) : undefined;
+  const fault = read?.ok === false ? read.fault : undefined;
+  return (
+    <>
+      {partsOf(item).map((part) => {
+        const id = `${placeId(cell)}-${part.name}`;
+        const own = fault?.part === part.name ? fault : undefined;
+        const common = {
+          id,
+          label: labelOf(part),
+          about: name,
+          text: typed[part.name] ?? '',
+          faultId: own === undefined ? undefined : `${id}-fault`,
+          onChange: (value: string) => onChange({ typed: { ...typed, [part.name]: value } }),
+        };
+        return (
+          <div key={part.name}>
+            {part.type.kind === 'number' ? (
+              <NumberField {...common} type={part.type} declared={point.declared?.[part.name]} />
+            ) : (
+              <PlainField {...common} type={part.type} />
+            )}
+            {own !== undefined && (
+              <p class="fault" id={`${id}-fault`}>
+                {t(own.key, own.values)}
+              </p>
+            )}
+          </div>
+        );
+      })}
+    </>
+  );
+}
+
+const labelOf = ({ label, type }: Part): string => label ?? t(type.kind === 'number' ? 'measured' : 'found');
+
+/** What every field of a value has. */
+export interface FieldProps {
+  id: string;
+  label: string;
+  about: string;
+  text: string;
+  /** set while something is wrong with it */
+  faultId: string | undefined;
+  onChange(text: string): void;
+}

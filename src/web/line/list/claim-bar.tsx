@@ -1,0 +1,79 @@
+import { type Signal, useSignal } from '@preact/signals';
+import type { ClaimTicketInput } from '../../api/operations.ts';
+import { claim } from '../state/claims.ts';
+import type { Desk } from '../state/desk.ts';
+import { go } from '../state/route.ts';
+import { text } from '../text.ts';
+import { whyNot } from '../why-not.ts';
+
+const { t } = text;
+
+interface Props {
+  desk: Desk;
+  /** why the last car could not be had */
+  message: Signal<string | undefined>;
+}
+
+/** The next car, or one by its number. */
+export function ClaimBar({ desk, message }: Props) {
+  const number = useSignal('');
+  const busy = useSignal(false);
+  const take = async (body: ClaimTicketInput) => {
+    if (busy.value) return;
+    busy.value = true;
+    await takeCar(desk, body, message);
+    busy.value = false;
+  };
+  return (
+    <section class="panel stack" aria-label={t('claim.heading')}>
+      <button type="button" class="primary glove next" onClick={() => void take({})} aria-disabled={busy.value}>
+        {t('claim.next')}
+      </button>
+      <form
+        class="row by-number"
+        onSubmit={(event) => {
+          event.preventDefault();
+          const carNumber = number.value.trim();
+          if (carNumber === '') message.value = t('claim.number.missing');
+          else void take({ carNumber });
+        }}
+      >
+        <label for="by-number">{t('claim.number')}</label>
+        <input
+          id="by-number"
+          class="number"
+          autocomplete="off"
+          autocapitalize="characters"
+          maxLength={4}
+          value={number.value}
+          onInput={(event) => {
+            number.value = event.currentTarget.value;
+          }}
+        />
+        <button type="submit" class="glove">
+          {t('claim.take')}
+        </button>
+      </form>
+      <p role="alert" class={message.value === undefined ? '' : 'notice look'}>
+        {message.value}
+      </p>
+    </section>
+  );
+}
+
+/** Takes a car and goes to it, or says why not. */
+export async function takeCar(desk: Desk, body: ClaimTicketInput, message: Signal<string | undefined>): Promise<void> {
+  message.value = undefined;
+  const own = desk.drafts.value.find(
+    ({ claim, ended, outcome }) => claim.carNumber === body.carNumber && ended === undefined && outcome === undefined,
+  );
+  // Asked for by its number, a car that one has already is simply that car.
+  if (own !== undefined && body.runGroupId === undefined) {
+    go({ view: 'car', claimId: own.claimId });
+    return;
+  }
+  const done = await claim(desk, body);
+  if (!done.ok) message.value = whyNot(done.why);
+  else if (done.value === undefined) message.value = t('claim.nobody');
+  else go({ view: 'car', claimId: done.value });
+}

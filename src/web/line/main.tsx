@@ -1,0 +1,20 @@
+import { boot } from '../shared/boot.tsx';
+import { Access } from '../shared/access.tsx';
+import { keepStorage, registerWorker } from '../shared/register-worker.ts';
+import './line.css';
+import { LinePage } from './line-page.tsx';
+import { startClock } from './state/clock.ts';
+import { text } from './text.ts';
+
+void boot({
+  text,
+  title: () => text.t('title'),
+  view: () => (
+    <Access page="line" title={text.t('title')}>
+      {(session) => <LinePage session={session} />}
+    </Access>
+  ),
+});
+startClock();
+void registerWorker('line');
+void keepStorage();

@@ -1,0 +1,115 @@
+import { type Signal, signal } from '@preact/signals';
+import { ApiProblem, call, isTransient } from '../../api/call.ts';
+import { type EventView, getCatalogue, type LineView } from '../../api/operations.ts';
+import { listUnsent, type Unsent } from '../../shared/outbox.ts';
+import type { Session } from '../../shared/session.ts';
+import type { Items } from './checks.ts';
+import { noteServerTime } from './clock.ts';
+import type { Draft } from './draft.ts';
+import { deleteDraft, keep, kept, listDrafts, writeDraft } from './store.ts';
+
+export const QUEUE = 'line';
+
+export interface LineState {
+  view: LineView | undefined;
+  /** the last try to read it failed: what is shown may be old */
+  stale: boolean;
+}
+
+/** What all views of the page work with: one person, one event. */
+export interface Desk {
+  session: Session;
+  event: EventView;
+  drafts: Signal<readonly Draft[]>;
+  unsent: Signal<readonly Unsent[]>;
+  line: Signal<LineState>;
+  live: Signal<boolean>;
+  items: Signal<Items>;
+  /** the server knows this device's access no longer; what was entered stays */
+  locked: Signal<boolean>;
+}
+
+/** What came of something that needs the server at once. */
+export type Done<T = undefined> = { ok: true; value: T } | { ok: false; why: Why };
+export type Why = { kind: 'offline' } | { kind: 'problem'; error: ApiProblem };
+
+export async function openDesk(session: Session, event: EventView): Promise<Desk> {
+  const unsent = await listUnsent(QUEUE);
+  await forgetOld(unsent);
+  const drafts = (await listDrafts()).filter((one) => one.holder === session.holder && one.eventId === event.eventId);
+  const desk: Desk = {
+    session,
+    event,
+    drafts: signal(drafts),
+    unsent: signal(unsent),
+    line: signal({ view: await kept<LineView>(`line:${event.eventId}`), stale: true }),
+    live: signal(false),
+    items: signal((await keptItems()) ?? new Map()),
+    locked: signal(false),
+  };
+  void loadItems(desk);
+  return desk;
+}
+
+/** As long as the server knows a key; names do not stay on a device for longer. */
+const KEPT_MS = 14 * 24 * 3_600_000;
+
+async function forgetOld(unsent: readonly Unsent[]): Promise<void> {
+  for (const { claimId, expiresAt } of await listDrafts()) {
+    const isOld = Date.now() - Date.parse(expiresAt) > KEPT_MS;
+    if (isOld && !unsent.some((item) => item.about === claimId)) await deleteDraft(claimId);
+  }
+}
+
+interface KeptCatalogue {
+  etag: string | undefined;
+  items: Items;
+}
+
+const keptItems = async (): Promise<Items | undefined> => (await kept<KeptCatalogue>('catalogue'))?.items;
+
+/** The catalogue as the server has it; what is kept serves until then. */
+async function loadItems(desk: Desk): Promise<void> {
+  const before = await kept<KeptCatalogue>('catalogue');
+  const headers = before?.etag === undefined ? {} : { 'if-none-match': before.etag };
+  const done = await ask(desk, () => call(getCatalogue, { headers }, { token: desk.session.token }));
+  if (!done.ok || done.value.status === 304) return;
+  const items = new Map(done.value.body.items.map((item) => [item.key, item]));
+  desk.items.value = items;
+  await keep('catalogue', { etag: done.value.etag, items } satisfies KeptCatalogue);
+}
+
+/** Asks the server once; a refusal or a missing connection comes back as a value. */
+export async function ask<T extends { date: Date | undefined }>(desk: Desk, send: () => Promise<T>): Promise<Done<T>> {
+  try {
+    const value = await send();
+    noteServerTime(value.date);
+    return { ok: true, value };
+  } catch (error) {
+    if (isTransient(error)) return { ok: false, why: { kind: 'offline' } };
+    if (!(error instanceof ApiProblem)) throw error;
+    if (error.status === 401) desk.locked.value = true;
+    return { ok: false, why: { kind: 'problem', error } };
+  }
+}
+
+export const draftOf = (desk: Desk, claimId: string): Draft | undefined =>
+  desk.drafts.value.find((draft) => draft.claimId === claimId);
+
+/** Changes a draft on the screen at once and on the disk right after. */
+export function changeDraft(desk: Desk, claimId: string, change: (draft: Draft) => Draft): Promise<void> {
+  const before = draftOf(desk, claimId);
+  if (before === undefined) return Promise.resolve();
+  return putDraft(desk, change(before));
+}
+
+export function putDraft(desk: Desk, draft: Draft): Promise<void> {
+  const others = desk.drafts.value.filter((one) => one.claimId !== draft.claimId);
+  desk.drafts.value = [...others, draft];
+  return writeDraft(draft);
+}
+
+export async function dropDraft(desk: Desk, claimId: string): Promise<void> {
+  desk.drafts.value = desk.drafts.value.filter((one) => one.claimId !== claimId);
+  await deleteDraft(claimId);
+}

@@ -1,0 +1,105 @@
+import type { ClaimView, SignOffInput, SignOffView } from '../../api/operations.ts';
+
+/** What the inspector says of a point without a measurement. */
+export type Mark = 'ok' | 'not-ok' | 'not-applicable';
+export const MARKS: readonly Mark[] = ['ok', 'not-ok', 'not-applicable'];
+
+/** What was entered at one place: texts as typed, by part (`value` where the answer has no parts). */
+export interface PlaceEntry {
+  mark?: Mark | undefined;
+  typed?: Readonly<Record<string, string>> | undefined;
+  note?: string | undefined;
+}
+
+export interface ConditionEntry {
+  id: string;
+  text: string;
+  /** `none`: without a time, the gate does not hold the car by itself */
+  due: 'none' | 'first-session' | 'time';
+  /** with `time`: as a `datetime-local` field has it, on the clock of the device */
+  time?: string;
+}
+
+export type Decision = SignOffInput['decision'];
+export type Point = ClaimView['pointsToCheck'][number];
+
+/** What the server refused, kept until something is changed. */
+export interface Refusal {
+  code: string;
+  detail: string;
+  errors: readonly { pointer: string; detail: string }[];
+  standing: readonly Standing[];
+}
+
+/** A rule or a point that stands in the way, as the server names it. */
+export interface Standing {
+  ruleId?: string;
+  title?: string;
+  message?: string;
+  items?: readonly string[];
+  item?: string;
+  position?: string;
+}
+
+/** Everything about one car that an inspector has, or had, in hand. It outlives the browser. */
+export interface Draft {
+  claimId: string;
+  /** the person: another one on this device does not see it */
+  holder: string;
+  eventId: string;
+  /** findings that count for nothing are left out */
+  claim: ClaimView;
+  driver?: string | undefined;
+  colour?: string | undefined;
+  firstSessionAt?: string | undefined;
+  /** end of the lease, by the server's clock */
+  expiresAt: string;
+  leaseMinutes: number;
+  places: Readonly<Record<string, PlaceEntry>>;
+  conditions: readonly ConditionEntry[];
+  note: string;
+  sticker: string;
+  decision?: Decision | undefined;
+  refusal?: Refusal | undefined;
+  /** the claim is over otherwise than by this sign-off */
+  ended?: { state: string; by?: string | undefined; detail: string } | undefined;
+  /** the server's answer to the sign-off: nothing else makes a car accepted */
+  outcome?: SignOffView | undefined;
+}
+
+/** Name of a place on the car, for the page. */
+export const cellOf = ({ item, position }: { item: string; position?: string | undefined }): string =>
+  position === undefined ? item : `${item}@${position}`;
+
+/** A new draft for a claim; what was entered for the same declaration before goes on. */
+export function newDraft(
+  claim: ClaimView,
+  about: Pick<Draft, 'holder' | 'eventId' | 'driver' | 'colour' | 'firstSessionAt'>,
+  before: Draft | undefined,
+): Draft {
+  return {
+    ...about,
+    claimId: claim.claimId,
+    claim: { ...claim, findings: claim.findings.filter((finding) => finding.counts !== 'no') },
+    expiresAt: claim.expiresAt,
+    leaseMinutes: claim.leaseMinutes,
+    places: before?.places ?? {},
+    conditions: before?.conditions ?? [],
+    note: before?.note ?? '',
+    sticker: before?.sticker ?? '',
+  };
+}
+
+/** The same draft with one place changed. An earlier refusal is out of date then. */
+export function withPlace(draft: Draft, cell: string, change: PlaceEntry): Draft {
+  const places = { ...draft.places, [cell]: { ...draft.places[cell], ...change } };
+  return { ...draft, places, refusal: undefined };
+}
+
+/** Whether anything was typed at a place. */
+export const isTyped = (entry: PlaceEntry | undefined): boolean =>
+  Object.values(entry?.typed ?? {}).some((text) => text.trim() !== '');
+
+/** Whether a place was looked at: measured, or seen and applicable. */
+export const isLookedAt = (entry: PlaceEntry | undefined): boolean =>
+  isTyped(entry) || entry?.mark === 'ok' || entry?.mark === 'not-ok';

@@ -1,0 +1,132 @@
+import { uncheckedFindings } from '../../../domain/line-judgement.ts';
+import type { Finding as DomainFinding } from '../../../domain/rules/finding.ts';
+import type { Finding } from '../../api/operations.ts';
+import { buildChecks, type Items } from './checks.ts';
+import { cellOf, type ConditionEntry, type Decision, type Draft, isLookedAt, isTyped } from './draft.ts';
+import { findCell } from './points.ts';
+
+/** Where something is missing: a place on the car, or a field of the decision. */
+export type Target =
+  | { kind: 'place'; cell: string }
+  | { kind: 'sticker' }
+  | { kind: 'note' }
+  | { kind: 'condition'; id: string }
+  | { kind: 'conditions' };
+
+export interface Hindrance {
+  /** `must`: cannot be sent so; `refused`: the server will say no, unless it knows better */
+  weight: 'must' | 'refused';
+  key:
+    | 'hinders.sticker'
+    | 'hinders.sticker-form'
+    | 'hinders.note'
+    | 'hinders.conditions'
+    | 'hinders.condition-text'
+    | 'hinders.condition-due'
+    | 'hinders.value'
+    | 'hinders.unchecked'
+    | 'hinders.needs-value'
+    | 'hinders.not-ok'
+    | 'hinders.bar';
+  values: Readonly<Record<string, string>>;
+  target: Target | undefined;
+}
+
+/** As the server wants it. */
+const STICKER = /^[0-9A-Za-z-]{1,12}$/;
+
+/** What stands in the way of a decision, as far as this device can tell; the server has the last word. */
+export function hindrances(draft: Draft, decision: Decision, items: Items, now: number): Hindrance[] {
+  const missing = decision === 'refuse' ? reasonMissing(draft) : stickerMissing(draft);
+  const conditions = decision === 'accept-with-conditions' ? conditionFaults(draft, now) : [];
+  const points = decision === 'refuse' ? [] : [...openFindings(draft), ...notOk(draft, decision)];
+  return [...valueFaults(draft, items), ...points, ...conditions, ...missing];
+}
+
+function reasonMissing({ note }: Draft): Hindrance[] {
+  return note.trim() === '' ? [{ weight: 'must', key: 'hinders.note', values: {}, target: { kind: 'note' } }] : [];
+}
+
+function stickerMissing({ sticker }: Draft): Hindrance[] {
+  const key = sticker.trim() === '' ? 'hinders.sticker' : 'hinders.sticker-form';
+  if (STICKER.test(sticker.trim())) return [];
+  return [{ weight: 'must', key, values: {}, target: { kind: 'sticker' } }];
+}
+
+function conditionFaults({ conditions, firstSessionAt }: Draft, now: number): Hindrance[] {
+  if (conditions.length === 0) {
+    return [{ weight: 'must', key: 'hinders.conditions', values: {}, target: { kind: 'conditions' } }];
+  }
+  return conditions.flatMap((condition): Hindrance[] => {
+    const target: Target = { kind: 'condition', id: condition.id };
+    const { text } = condition;
+    if (text.trim() === '') return [{ weight: 'must', key: 'hinders.condition-text', values: {}, target }];
+    const due = dueAt(condition, firstSessionAt);
+    const isFine = condition.due === 'none' || (due !== undefined && Date.parse(due) > now);
+    return isFine ? [] : [{ weight: 'must', key: 'hinders.condition-due', values: { text }, target }];
+  });
+}
+
+/** The instant by which a condition must be done; undefined without one, or while it is not a time. */
+export function dueAt({ due, time }: ConditionEntry, firstSessionAt: string | undefined): string | undefined {
+  if (due === 'first-session') return firstSessionAt;
+  const instant = due === 'time' ? new Date(time ?? '') : undefined;
+  return instant === undefined || Number.isNaN(instant.getTime()) ? undefined : instant.toISOString();
+}
+
+function valueFaults(draft: Draft, items: Items): Hindrance[] {
+  return buildChecks(draft, items).faults.map(({ cell }) => ({
+    weight: 'must',
+    key: 'hinders.value',
+    values: { point: labelOf(draft, cell) },
+    target: { kind: 'place', cell },
+  }));
+}
+
+const labelOf = ({ claim }: Draft, cell: string): string =>
+  claim.pointsToCheck.find((point) => cellOf(point) === cell)?.label ?? cell;
+
+/** Findings that nobody looked at, that only a measurement can answer, or that bar the car. */
+function openFindings(draft: Draft): Hindrance[] {
+  const { claim, places } = draft;
+  const seen = claim.pointsToCheck.filter((point) => isLookedAt(places[cellOf(point)]));
+  const measured = claim.pointsToCheck.filter((point) => isTyped(places[cellOf(point)]));
+  const findings = claim.findings.filter((finding) => finding.counts === 'inspect' || finding.counts === 'bar');
+  return findings.flatMap((finding): Hindrance[] => {
+    const key = whyOpen(finding, seen, measured);
+    if (key === undefined) return [];
+    const cell = findCell(claim.pointsToCheck, finding);
+    const target: Target | undefined = cell === undefined ? undefined : { kind: 'place', cell };
+    return [{ weight: 'refused', key, values: { rule: finding.title, message: finding.message }, target }];
+  });
+}
+
+interface Place {
+  item: string;
+  position?: string | undefined;
+}
+
+function whyOpen(finding: Finding, seen: readonly Place[], measured: readonly Place[]): Hindrance['key'] | undefined {
+  const isMeasured = isCovered(finding, measured);
+  if (finding.counts === 'bar') return isMeasured ? undefined : 'hinders.bar';
+  // Unknown bars the car at the line, and looking does not make it known.
+  const needsValue = finding.effect === 'bar' && finding.result === 'unanswerable' && finding.conceded === undefined;
+  if (needsValue && !isMeasured) return 'hinders.needs-value';
+  return isCovered(finding, seen) ? undefined : 'hinders.unchecked';
+}
+
+/** By the same rule as the server's: it is the same function. */
+function isCovered(finding: Finding, places: readonly Place[]): boolean {
+  const asked = { ...finding, counts: 'inspect' } as unknown as DomainFinding;
+  return uncheckedFindings([asked], places).length === 0;
+}
+
+function notOk(draft: Draft, decision: Decision): Hindrance[] {
+  if (decision !== 'accept') return [];
+  return draft.claim.pointsToCheck.flatMap((point): Hindrance[] => {
+    const cell = cellOf(point);
+    if (draft.places[cell]?.mark !== 'not-ok') return [];
+    const values = { point: point.label };
+    return [{ weight: 'refused', key: 'hinders.not-ok', values, target: { kind: 'place', cell } }];
+  });
+}

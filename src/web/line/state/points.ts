@@ -1,0 +1,76 @@
+import type { CatalogueItem } from '../../api/operations.ts';
+import type { Items } from './checks.ts';
+import { cellOf, type Point } from './draft.ts';
+
+/** The places of one item, looked at together. */
+export interface PointGroup {
+  id: string;
+  item: string;
+  label: string;
+  catalogue: CatalogueItem | undefined;
+  /** why it is on the list, each reason once; empty for what is looked at on every car */
+  why: readonly string[];
+  points: readonly Point[];
+}
+
+export interface PointSections {
+  /** what rules and symptoms ask for, the most urgent first */
+  first: readonly PointGroup[];
+  /** everything else, by area, in the order of a walk around the car */
+  usual: readonly { area: string; groups: readonly PointGroup[] }[];
+}
+
+/** Sorts the points of a claim into what to look at first and the rest. */
+export function sectionsOf(points: readonly Point[], items: Items): PointSections {
+  const first = groupsOf(
+    points.filter((point) => point.asked !== 'usual'),
+    items,
+    'first',
+  );
+  const usual = groupsOf(
+    points.filter((point) => point.asked === 'usual'),
+    items,
+    'usual',
+  );
+  const areas = new Map<string, PointGroup[]>();
+  for (const group of usual) {
+    const area = group.catalogue?.area ?? '';
+    areas.set(area, [...(areas.get(area) ?? []), group]);
+  }
+  return { first, usual: [...areas].map(([area, groups]) => ({ area, groups })) };
+}
+
+function groupsOf(points: readonly Point[], items: Items, section: string): PointGroup[] {
+  const byItem = new Map<string, Point[]>();
+  for (const point of points) byItem.set(point.item, [...(byItem.get(point.item) ?? []), point]);
+  return [...byItem].map(([item, own]) => ({
+    id: `${section}-${item}`,
+    item,
+    label: own[0]?.label ?? item,
+    catalogue: items.get(item),
+    why: section === 'first' ? [...new Set(own.map((point) => point.why))] : [],
+    points: own,
+  }));
+}
+
+/** The places of a group that a rule asks for. */
+export const isRequired = (point: Point): boolean => point.ruleId !== undefined;
+
+/** The cell that stands for a rule's finding or a point named by the server, among the points of a claim. */
+export function findCell(
+  points: readonly Point[],
+  wanted: { items: readonly string[]; position?: string | undefined },
+): string | undefined {
+  const { items, position } = wanted;
+  const own = points.filter((point) => items.includes(point.item));
+  const exact = own.find((point) => point.position === position);
+  const near = own.find((point) => isNear(point.position, position));
+  const found = exact ?? near ?? own[0];
+  return found === undefined ? undefined : cellOf(found);
+}
+
+/** At the same place, within it or around it (`FL` and `FL.in`). */
+function isNear(one: string | undefined, other: string | undefined): boolean {
+  if (one === undefined || other === undefined) return true;
+  return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
+}

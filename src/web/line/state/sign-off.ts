@@ -1,0 +1,100 @@
+import { v4 as newId } from 'uuid';
+import { renewClaim, signOff, type SignOffView } from '../../api/operations.ts';
+import { ApiProblem, call } from '../../api/call.ts';
+import { keepUnsent, listUnsent, type Settled, sendUnsent, type Unsent } from '../../shared/outbox.ts';
+import { changeDraft, type Desk, draftOf, QUEUE } from './desk.ts';
+import type { Decision } from './draft.ts';
+import { markEnded } from './claims.ts';
+import { readLine } from './feed.ts';
+import { photoSettled } from './photo-news.ts';
+import { endOf, refusalOf } from './refusal.ts';
+import { say } from './say.ts';
+import { signOffBody } from './sign-off-body.ts';
+import { text } from '../text.ts';
+
+const { t } = text;
+/** Between two tries to send what waits. */
+const RETRY_MS = 4000;
+
+/** What of a claim waits to be sent: its sign-off. */
+export const unsentSignOff = (desk: Desk, claimId: string): Unsent | undefined =>
+  desk.unsent.value.find((item) => item.about === claimId && item.operation.path === signOff.path);
+
+/**
+ * Decides on a car. The decision is on the disk before it is sent, under a key of its own; nothing is accepted before
+ * the server has answered.
+ */
+export async function decide(desk: Desk, claimId: string, decision: Decision): Promise<void> {
+  const draft = draftOf(desk, claimId);
+  if (draft === undefined || unsentSignOff(desk, claimId) !== undefined) return;
+  const key = newId();
+  const body = signOffBody(draft, decision, desk.items.value);
+  await changeDraft(desk, claimId, (one) => ({ ...one, decision, refusal: undefined, ended: undefined }));
+  await keepUnsent({
+    key,
+    queue: QUEUE,
+    about: claimId,
+    operation: { method: signOff.method, path: signOff.path },
+    input: { params: { claimId }, headers: { 'idempotency-key': key }, body },
+  });
+  await sendAll(desk);
+}
+
+/** Sends what waits, now. */
+export async function sendAll(desk: Desk): Promise<void> {
+  const refresh = async () => {
+    desk.unsent.value = await listUnsent(QUEUE);
+  };
+  await refresh();
+  if (desk.unsent.value.length === 0) return;
+  await sendUnsent(QUEUE, { token: desk.session.token, settled: (item, answer) => settle(desk, item, answer) });
+  await refresh();
+}
+
+/** Tries again and again while something waits, until the signal. */
+export function keepSending(desk: Desk, signal: AbortSignal): void {
+  const round = () => {
+    if (signal.aborted) return;
+    void sendAll(desk).finally(() => setTimeout(round, RETRY_MS));
+  };
+  addEventListener('online', () => void sendAll(desk), { signal });
+  round();
+}
+
+async function settle(desk: Desk, item: Unsent, answer: Settled): Promise<'done' | 'again'> {
+  if (!answer.ok && answer.problem.status === 401) {
+    desk.locked.value = true;
+    return 'again';
+  }
+  if (item.operation.path !== signOff.path) return photoSettled(item, answer);
+  if (answer.ok) {
+    const outcome = answer.reply.body as SignOffView;
+    await changeDraft(desk, item.about, (draft) => ({ ...draft, outcome, refusal: undefined, ended: undefined }));
+    say(t('mine.outcome', { decision: t(`decided.${outcome.decision}`) }), 'urgent');
+    void readLine(desk);
+    return 'done';
+  }
+  return refused(desk, item.about, answer.problem);
+}
+
+async function refused(desk: Desk, claimId: string, { problem }: ApiProblem): Promise<'done' | 'again'> {
+  const ended = endOf(problem);
+  // A lease that ran out while there was no network: the car is still ours when nobody else took it.
+  if (ended?.state === 'expired' && ended.by === undefined && (await renewed(desk, claimId))) return 'again';
+  if (ended !== undefined) await markEnded(desk, claimId, ended);
+  else await changeDraft(desk, claimId, (draft) => ({ ...draft, refusal: refusalOf(problem) }));
+  void readLine(desk);
+  return 'done';
+}
+
+async function renewed(desk: Desk, claimId: string): Promise<boolean> {
+  try {
+    const { body } = await call(renewClaim, { params: { claimId } }, { token: desk.session.token });
+    await changeDraft(desk, claimId, (draft) => ({ ...draft, expiresAt: body.expiresAt }));
+    return true;
+  } catch (error) {
+    if (error instanceof ApiProblem) return false;
+    // No answer: whether the claim is over is not known, so the sign-off stays.
+    return true;
+  }
+}

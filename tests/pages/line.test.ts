@@ -1,0 +1,207 @@
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import {
+  DESKTOP,
+  expectAccessible,
+  expectReflow,
+  expectTargets,
+  hasChromium,
+  SMALLEST,
+  startBrowser,
+} from './support/browser.ts';
+import { askGate, countSignOffs, expectAccessibleInBoth, markFirst, openLine, takeCar } from './support/line.ts';
+import { type Site, startSite } from './support/site.ts';
+
+/** WCAG 2.2 AA, nothing sideways at 320 px, and what gloves hit (MIL-STD-1472 asks 19 mm; 64 CSS px here). */
+async function expectGood(page: Page, state: string): Promise<void> {
+  await expectAccessible(page, state);
+  await expectReflow(page);
+  await expectTargets(page, 64, 'main');
+}
+
+const button = (page: Page, name: string) => page.getByRole('button', { name, exact: true });
+
+/** Presses Tab until the focus is on a control of this name. */
+async function tabTo(page: Page, name: RegExp): Promise<void> {
+  for (let presses = 0; presses < 150; presses += 1) {
+    await page.keyboard.press('Tab');
+    const focused = await page.evaluate(() => {
+      const { activeElement: at } = document;
+      const labels = at instanceof HTMLInputElement || at instanceof HTMLTextAreaElement ? [...(at.labels ?? [])] : [];
+      const texts = [at?.getAttribute('aria-label'), ...labels.map((label) => label.textContent), at?.textContent];
+      return texts.find((text) => typeof text === 'string' && text.trim() !== '') ?? '';
+    });
+    if (name.test(focused)) return;
+  }
+  throw new Error(`nothing called ${name} can be reached with Tab`);
+}
+
+describe.skipIf(!hasChromium())('the tech line', () => {
+  let site: Site;
+  let browser: Browser;
+  beforeAll(async () => {
+    [site, browser] = await Promise.all([startSite(), startBrowser()]);
+  });
+  afterAll(async () => {
+    await browser.close();
+    await site.close();
+  });
+
+  test('from the next car to what the gate says: points, a measurement, a condition', async () => {
+    const { device, page, faults } = await openLine(browser, site);
+    expect(new URL(page.url()).hash).toBe('');
+    await page.getByText('· live').waitFor();
+    // An accept of a car that needs a measurement: the server refuses, and the page goes to the point.
+    await takeCar(page, '62');
+    await page.getByText('Jarek Nowicki').waitFor();
+    await markFirst(page);
+    await page.getByLabel('Sticker number').fill('A-62');
+    await page.getByText('Needs a measured value').first().waitFor();
+    await button(page, 'Accept').click();
+    await button(page, 'Sign off').click();
+    await page.getByText('The server did not take it. Nothing is decided.').waitFor();
+    const point = page.getByRole('group', { name: 'Measured boiling point of the brake fluid' });
+    await expect.poll(() => point.evaluate((element) => element === document.activeElement)).toBe(true);
+    expect(await countSignOffs(site, '62')).toBe(0);
+    // Nothing was declared: the first step is the lowest possible value; typing is quicker.
+    await point.getByRole('button', { name: /more/ }).click();
+    expect(await point.getByRole('textbox').first().inputValue()).toBe('60');
+    await point.getByRole('textbox').first().fill('999');
+    await point.getByText('must be from 60 to 400 °C').waitFor();
+    await point.getByRole('textbox').first().fill('246');
+    await button(page, 'Add').click();
+    await button(page, 'With conditions').click();
+    await button(page, 'Sign off').click();
+    await page.getByRole('heading', { name: 'Car 62 is accepted with conditions' }).waitFor();
+    const said = await askGate(site, '62');
+    expect(said).toMatchObject({ admit: true, status: 'clear-with-conditions' });
+    expect(said.reason).toContain('Wheel torque again after the first session');
+    await page.getByText(said.reason).waitFor();
+    await expectAccessibleInBoth(page, 'accepted with conditions');
+    await button(page, 'To the line').click();
+    // The condition is done: the gate says so, and the car leaves the list.
+    await button(page, 'Conditions').click();
+    await page.getByRole('button', { name: /^Done for car 62/ }).waitFor();
+    await expectAccessibleInBoth(page, 'open conditions');
+    await expectTargets(page, 64, 'main');
+    await page.getByRole('button', { name: /^Done for car 62/ }).click();
+    await page.getByRole('button', { name: /^Done for car 62/ }).waitFor({ state: 'detached' });
+    expect((await askGate(site, '62')).status).toBe('clear');
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
+  test('a refusal needs a reason, at the field; all of it with the keyboard', async () => {
+    const { device, page, faults } = await openLine(browser, site);
+    await page.getByLabel('Car number').focus();
+    await page.keyboard.type('18');
+    await page.keyboard.press('Enter');
+    await page.getByRole('heading', { name: 'Car 18', exact: true }).waitFor();
+    // The focus is on the car that was taken.
+    await expect.poll(() => page.evaluate(() => document.activeElement?.tagName)).toBe('H2');
+    await tabTo(page, /^✗ Not OK$/);
+    await page.keyboard.press('Space');
+    expect(await page.locator('.mark[aria-pressed="true"]').count()).toBe(1);
+    await tabTo(page, /^✗ Refuse$/);
+    await page.keyboard.press('Enter');
+    const note = page.getByLabel('Note; the driver reads it');
+    await expect.poll(() => note.evaluate((element) => element === document.activeElement)).toBe(true);
+    expect(await note.getAttribute('aria-invalid')).toBe('true');
+    await page.keyboard.type('The isolation report is missing.');
+    await tabTo(page, /^✗ Refuse$/);
+    await page.keyboard.press('Enter');
+    await page.getByRole('dialog', { name: 'Refuse car 18?' }).waitFor();
+    await tabTo(page, /^Sign off$/);
+    await page.keyboard.press('Enter');
+    await page.getByRole('heading', { name: 'Car 18 is refused' }).waitFor();
+    expect(await askGate(site, '18')).toMatchObject({ admit: false, status: 'refused' });
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
+  test.each(['light', 'dark'] as const)('every state in %s: accessible, for gloves, at 320 px', async (theme) => {
+    const { device, page, faults } = await openLine(browser, site, { theme, viewport: SMALLEST });
+    await expectGood(page, 'list');
+    await takeCar(page, '42');
+    await expectGood(page, 'car');
+    // An area with four corners, two pads each.
+    await page.getByText('Brakes', { exact: true }).click();
+    await page.getByText('Place by place').first().click();
+    await page.getByRole('group', { name: 'Friction material thickness, Rear right, inner pad' }).waitFor();
+    await expectGood(page, 'four corners');
+    await button(page, 'Accept').click();
+    await page.getByText('Not sent. This is missing').waitFor();
+    await expectGood(page, 'missing');
+    await page.getByLabel('Sticker number').fill('T-42');
+    await button(page, 'Accept').click();
+    await button(page, 'Sign off').waitFor();
+    await expectGood(page, 'confirm');
+    await button(page, 'Sign off').click();
+    await page.getByText('The server did not take it. Nothing is decided.').waitFor();
+    await expectGood(page, 'refused');
+    await button(page, 'History').click();
+    await page.getByText('Declaration submitted').waitFor();
+    await expectGood(page, 'history');
+    await page.keyboard.press('Escape');
+    await page.setViewportSize(DESKTOP);
+    await expectGood(page, 'desktop');
+    // What was entered goes on when the car is taken again.
+    await button(page, 'Put back').click();
+    await takeCar(page, '42');
+    expect(await page.getByLabel('Sticker number').inputValue()).toBe('T-42');
+    await page.getByLabel('Sticker number').fill('');
+    await button(page, 'Put back').click();
+    await button(page, 'Hold').click();
+    await expectGood(page, 'hold');
+    await button(page, 'Conditions').click();
+    await button(page, 'Hold').click();
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
+  test('in German, and for a marshal not at all', async () => {
+    const { device, page } = await openLine(browser, site, { language: 'de' });
+    expect(await page.getAttribute('html', 'lang')).toBe('de');
+    await button(page, 'Nächstes Auto').click();
+    await page.getByRole('heading', { name: 'Zuerst hier hinsehen' }).waitFor();
+    await expectGood(page, 'German');
+    // A text without a translation would show its key.
+    const keys = await page.getByText(/\b(points|decide|car|mark|area)\.[a-z]/).count();
+    expect(keys).toBe(0);
+    await button(page, 'Zurückstellen').click();
+    await button(page, 'Nächstes Auto').waitFor();
+    await device.close();
+    const marshal = await browser.newContext({ baseURL: site.url });
+    const other = await marshal.newPage();
+    await other.goto(`/line#${site.demo.tokens.marshal}`);
+    await other.getByText('Cars are signed off by inspectors').waitFor();
+    await marshal.close();
+  });
+
+  test('a hold on any car, with a reason', async () => {
+    const { device, page, faults } = await openLine(browser, site);
+    await button(page, 'Hold').click();
+    await page.getByLabel('Car number').fill('008');
+    await button(page, 'Find').click();
+    await page.getByText('No car 008 at this event').waitFor();
+    await page.getByLabel('Car number').fill('7');
+    await button(page, 'Find').click();
+    await button(page, 'Hold car 7').click();
+    await page.getByText('A hold needs a reason.').waitFor();
+    await page.getByLabel('Reason; marshal and driver read it').fill('Leaks');
+    await button(page, 'Hold car 7').click();
+    await page.getByText('The hold stands.').waitFor();
+    expect(await askGate(site, '7')).toMatchObject({ admit: false, status: 'held', reason: 'Held: Leaks.' });
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
+  test('an own car is told in words', async () => {
+    const owner = await site.t.mint('inspector', { holder: 'Lio Marchetta' });
+    const { device, page } = await openLine(browser, site, { token: owner.token });
+    await page.getByLabel('Car number').fill('07');
+    await page.getByRole('button', { name: 'Take', exact: true }).first().click();
+    await page.getByText('This is your own car').waitFor();
+    await device.close();
+  });
+});

@@ -1,0 +1,344 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { CATALOGUE, findItem } from '../../../src/domain/catalogue/catalogue.ts';
+import { readAnswer } from '../../../src/domain/declaration/read-answer.ts';
+import type { CatalogueItem } from '../../../src/web/api/operations.ts';
+import { buildChecks, type Items } from '../../../src/web/line/state/checks.ts';
+import { type Draft, isLookedAt, type Point, withPlace } from '../../../src/web/line/state/draft.ts';
+import { dueAt, hindrances } from '../../../src/web/line/state/hindrances.ts';
+import { findCell, sectionsOf } from '../../../src/web/line/state/points.ts';
+import { isMeasurable, parseNumber, readTyped, stepOf, stepped } from '../../../src/web/line/state/read-typed.ts';
+import { endOf, refusalOf, refusedAt, refusedParts } from '../../../src/web/line/state/refusal.ts';
+import { wantsRenewal } from '../../../src/web/line/state/renewal.ts';
+import { signOffBody } from '../../../src/web/line/state/sign-off-body.ts';
+import { countsOf, summaryText } from '../../../src/web/line/state/summary.ts';
+import { POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
+
+/** The catalogue as the API shows it; what the page does not read is left out. */
+const ITEMS: Items = new Map(
+  CATALOGUE.map((item) => {
+    const positions = item.positions === undefined ? {} : { positions: POSITION_KEYS[item.positions] };
+    return [item.key, { ...item, ...positions, cautions: [] } as unknown as CatalogueItem];
+  }),
+);
+const itemOf = (key: string): CatalogueItem => {
+  const item = ITEMS.get(key);
+  if (item === undefined) throw new Error(`no item ${key}`);
+  return item;
+};
+
+const point = (item: string, more: Partial<Point> = {}): Point => ({
+  item,
+  label: findItem(item)?.label ?? item,
+  why: 'why',
+  asked: 'usual',
+  ...more,
+});
+
+const POINTS: readonly Point[] = [
+  point('wheel.clean', { position: 'RL', asked: 'rule', ruleId: 'wheel-clean', why: 'too dirty' }),
+  point('brake-fluid.measured-boiling-point', { asked: 'rule', ruleId: 'boils', why: 'not measured' }),
+  point('brake.pedal', { asked: 'felt', why: 'long pedal' }),
+  point('pad.thickness', { position: 'FL.in', declared: { value: 9.4 } }),
+  point('pad.thickness', { position: 'FL.out', declared: { value: 9.8 } }),
+  point('engine.leaks', { position: 'coolant' }),
+];
+
+const FINDING = {
+  effect: 'inspect',
+  counts: 'inspect',
+  basis: { kind: 'common-practice' },
+  message: '',
+  fix: '',
+} as const;
+
+function draft(changes: Partial<Draft> = {}): Draft {
+  return {
+    claimId: 'claim',
+    holder: 'Mara',
+    eventId: 'event',
+    claim: {
+      claimId: 'claim',
+      ticketId: 'ticket',
+      entryId: 'entry',
+      inspectionId: 'inspection',
+      carNumber: '42',
+      runGroup: 'Novice',
+      vehicle: 'Saloon, blue',
+      revision: 1,
+      verdict: 'to-inspect',
+      findings: [
+        { ...FINDING, ruleId: 'wheel-clean', title: 'Dirt', position: 'RL', result: 'not-met', items: ['wheel.clean'] },
+        {
+          ...FINDING,
+          ruleId: 'boils',
+          title: 'Boiling point',
+          result: 'unanswerable',
+          effect: 'bar',
+          items: ['brake-fluid.measured-boiling-point'],
+        },
+      ],
+      pointsToCheck: POINTS,
+      photos: [],
+      concessions: [],
+      leaseMinutes: 15,
+      expiresAt: '2026-06-13T06:00:00.000Z',
+      caution: '',
+    },
+    expiresAt: '2026-06-13T06:00:00.000Z',
+    leaseMinutes: 15,
+    places: {},
+    conditions: [],
+    note: '',
+    sticker: '',
+    ...changes,
+  };
+}
+
+const NOW = Date.parse('2026-06-13T05:50:00.000Z');
+const keysOf = (one: Draft, decision: 'accept' | 'accept-with-conditions' | 'refuse') =>
+  hindrances(one, decision, ITEMS, NOW).map(({ key }) => key);
+
+describe('what is typed', () => {
+  test('a comma is a decimal point, and nothing else is a number', () => {
+    expect(parseNumber(' 5,5 ')).toBe(5.5);
+    expect(parseNumber('-1.25')).toBe(-1.25);
+    for (const text of ['', '5,', '1e3', '5.5.5', '1 000', 'five', 'NaN', 'Infinity', '0x10']) {
+      expect(parseNumber(text), text).toBeUndefined();
+    }
+  });
+
+  test('is sent only when the server can read it: by the reading of declarations itself', () => {
+    const type = { kind: 'number', unit: 'mm', min: 0, max: 40, decimals: 1 } as const;
+    fc.assert(
+      fc.property(fc.oneof(fc.double({ noNaN: true }).map(String), fc.string({ maxLength: 6 })), (text) => {
+        const read = readTyped(itemOf('pad.thickness'), { value: text });
+        if (read.ok) expect(readAnswer(type, read.value)).toMatchObject({ ok: true });
+      }),
+    );
+    expect(readTyped(itemOf('pad.thickness'), { value: '40.1' })).toMatchObject({
+      ok: false,
+      fault: { key: 'fault.range', values: { min: 0, max: 40, unit: 'mm' } },
+    });
+  });
+
+  test('an answer of parts needs those that are required, and leaves out what is empty', () => {
+    expect(readTyped(itemOf('steering.free-play'), { play: '12' })).toMatchObject({
+      ok: false,
+      fault: { part: 'wheelDiameter', key: 'fault.missing' },
+    });
+    expect(readTyped(itemOf('wheel.bent'), { bent: 'yes', runout: '' })).toEqual({ ok: true, value: { bent: true } });
+  });
+
+  test('steps begin at what was declared and never leave what is possible', () => {
+    const pad = itemOf('pad.thickness').answer;
+    if (pad.kind !== 'number') throw new Error('not a number');
+    expect(stepOf(pad)).toBe(0.5);
+    expect(stepped(pad, '', 9.4, -1)).toBe('8.9');
+    expect(stepped(pad, '8,9', 9.4, 1)).toBe('9.4');
+    expect(stepped(pad, '0', 9.4, -1)).toBe('0');
+    expect(stepped(pad, '', undefined, 1)).toBe('0');
+    expect(stepOf({ ...pad, decimals: 2 })).toBe(0.05);
+    fc.assert(
+      fc.property(fc.constantFrom(...CATALOGUE), fc.double({ noNaN: true }), fc.boolean(), ({ answer }, from, up) => {
+        if (answer.kind !== 'number') return;
+        const after = Number(stepped(answer, String(from), undefined, up ? 1 : -1));
+        expect(after >= answer.min && after <= answer.max).toBe(true);
+      }),
+    );
+  });
+
+  test('a whole-car point of an item that is asked by place has only marks', () => {
+    expect(isMeasurable(itemOf('pad.thickness'), undefined)).toBe(false);
+    expect(isMeasurable(itemOf('pad.thickness'), 'FL')).toBe(false);
+    expect(isMeasurable(itemOf('pad.thickness'), 'FL.in')).toBe(true);
+    expect(isMeasurable(itemOf('brake.pedal'), undefined)).toBe(true);
+    expect(isMeasurable(undefined, undefined)).toBe(false);
+  });
+});
+
+describe('checks', () => {
+  test('a place that was measured and marked has two; what does not apply was not looked at', () => {
+    const places = {
+      'pad.thickness@FL.in': { typed: { value: '2,5' }, mark: 'not-ok', note: ' thin \n here ' },
+      'wheel.clean@RL': { mark: 'ok' },
+      'engine.leaks@coolant': { mark: 'not-applicable', note: 'none fitted' },
+    } as const;
+    const { checks, cells, faults } = buildChecks(draft({ places }), ITEMS);
+    expect(checks).toEqual([
+      { item: 'wheel.clean', position: 'RL', result: 'ok' },
+      { item: 'pad.thickness', position: 'FL.in', value: { value: 2.5, unit: 'mm' }, note: 'thin here' },
+      { item: 'pad.thickness', position: 'FL.in', result: 'not-ok' },
+    ]);
+    expect(cells).toEqual(['wheel.clean@RL', 'pad.thickness@FL.in', 'pad.thickness@FL.in']);
+    expect(faults).toEqual([]);
+    expect(isLookedAt(places['engine.leaks@coolant'])).toBe(false);
+    expect(countsOf(draft({ places }))).toEqual({ ok: 1, notOk: 1, measured: 1, notSeen: 4 });
+  });
+
+  test('what cannot be read is a fault at its place, and never a check', () => {
+    const built = buildChecks(draft({ places: { 'pad.thickness@FL.in': { typed: { value: 'x' } } } }), ITEMS);
+    expect(built.checks).toEqual([]);
+    expect(built.faults).toMatchObject([{ cell: 'pad.thickness@FL.in', fault: { key: 'fault.number' } }]);
+  });
+});
+
+describe('points', () => {
+  test('what is asked for comes first, with its reasons; the rest by area', () => {
+    const { first, usual } = sectionsOf(POINTS, ITEMS);
+    expect(first.map(({ item, why }) => [item, why])).toEqual([
+      ['wheel.clean', ['too dirty']],
+      ['brake-fluid.measured-boiling-point', ['not measured']],
+      ['brake.pedal', ['long pedal']],
+    ]);
+    expect(usual.map(({ area, groups }) => [area, groups.map(({ points }) => points.length)])).toEqual([
+      ['brake-hardware', [2]],
+      ['engine', [1]],
+    ]);
+  });
+
+  test('what the server names is found at its place, around it or within it', () => {
+    expect(findCell(POINTS, { items: ['pad.thickness'], position: 'FL.out' })).toBe('pad.thickness@FL.out');
+    expect(findCell(POINTS, { items: ['pad.thickness'], position: 'FL' })).toBe('pad.thickness@FL.in');
+    expect(findCell(POINTS, { items: ['brake.pedal'] })).toBe('brake.pedal');
+    expect(findCell(POINTS, { items: ['unknown'] })).toBeUndefined();
+  });
+});
+
+describe('what hinders', () => {
+  test('an acceptance: points nobody looked at, what only a measurement answers, the sticker', () => {
+    expect(keysOf(draft(), 'accept')).toEqual(['hinders.unchecked', 'hinders.needs-value', 'hinders.sticker']);
+    const looked = withPlace(draft({ sticker: 'A-1' }), 'wheel.clean@RL', { mark: 'ok' });
+    // Looking does not make known what was not measured.
+    const seen = withPlace(looked, 'brake-fluid.measured-boiling-point', { mark: 'ok' });
+    expect(keysOf(seen, 'accept')).toEqual(['hinders.needs-value']);
+    const measured = withPlace(seen, 'brake-fluid.measured-boiling-point', { typed: { value: '240' } });
+    expect(keysOf(measured, 'accept')).toEqual([]);
+    expect(keysOf(withPlace(measured, 'brake.pedal', { mark: 'not-ok' }), 'accept')).toEqual(['hinders.not-ok']);
+    expect(keysOf(withPlace(looked, 'wheel.clean@RL', { mark: 'not-applicable' }), 'accept')).toContain(
+      'hinders.unchecked',
+    );
+    expect(keysOf({ ...measured, sticker: 'A 1' }, 'accept')).toEqual(['hinders.sticker-form']);
+  });
+
+  test('a refusal needs a reason and nothing else; a value that cannot be hinders everything', () => {
+    expect(keysOf(draft(), 'refuse')).toEqual(['hinders.note']);
+    expect(keysOf(draft({ note: 'Leaks.' }), 'refuse')).toEqual([]);
+    const odd = withPlace(draft({ note: 'Leaks.' }), 'pad.thickness@FL.in', { typed: { value: '99' } });
+    expect(keysOf(odd, 'refuse')).toEqual(['hinders.value']);
+  });
+
+  test('conditions: at least one, with words, due ahead', () => {
+    const with_ = (more: Partial<Draft>) =>
+      keysOf(draft({ sticker: 'A', ...more }), 'accept-with-conditions').filter((key) => key.includes('condition'));
+    expect(with_({})).toEqual(['hinders.conditions']);
+    expect(with_({ conditions: [{ id: '1', text: ' ', due: 'none' }] })).toEqual(['hinders.condition-text']);
+    expect(with_({ conditions: [{ id: '1', text: 'tape', due: 'none' }] })).toEqual([]);
+    const first = { id: '1', text: 'tape', due: 'first-session' } as const;
+    expect(with_({ conditions: [first], firstSessionAt: '2026-06-13T05:00:00.000Z' })).toEqual([
+      'hinders.condition-due',
+    ]);
+    expect(with_({ conditions: [first], firstSessionAt: '2026-06-13T07:00:00.000Z' })).toEqual([]);
+    expect(with_({ conditions: [{ ...first, due: 'time', time: '' }] })).toEqual(['hinders.condition-due']);
+    expect(dueAt(first, '2026-06-13T07:00:00.000Z')).toBe('2026-06-13T07:00:00.000Z');
+  });
+});
+
+test('a sign-off has what its decision takes, and nothing that the server refuses with it', () => {
+  const full = draft({
+    sticker: ' A-1 ',
+    note: ' fine ',
+    conditions: [{ id: '1', text: ' tape ', due: 'none' }],
+  });
+  expect(signOffBody(full, 'accept', ITEMS)).toEqual({
+    decision: 'accept',
+    checks: [],
+    stickerNumber: 'A-1',
+    note: 'fine',
+  });
+  expect(signOffBody(full, 'accept-with-conditions', ITEMS).conditions).toEqual([{ text: 'tape' }]);
+  expect(signOffBody(full, 'refuse', ITEMS)).toEqual({ decision: 'refuse', checks: [], note: 'fine' });
+});
+
+describe('a refusal of the server', () => {
+  const problem = {
+    type: '',
+    title: '',
+    status: 422,
+    instance: '',
+    requestId: '',
+    detail: 'Open.',
+    code: 'points-not-checked',
+  };
+
+  test('goes to the places that it names', () => {
+    const places = { 'wheel.clean@RL': { mark: 'ok' }, 'pad.thickness@FL.out': { mark: 'ok' } } as const;
+    const refusal = refusalOf({
+      ...problem,
+      errors: [
+        { pointer: '/checks/1/value', code: 'x', detail: 'odd' },
+        { pointer: '/stickerNumber', code: 'taken', detail: 'taken' },
+        { pointer: '/conditions/0/dueAt', code: 'past', detail: 'past' },
+      ],
+      standing: [
+        { ruleId: 'boils', title: 'Boiling point', message: 'low', items: ['brake-fluid.measured-boiling-point'] },
+        { item: 'brake.pedal' },
+      ],
+    });
+    const one = draft({ places, refusal, conditions: [{ id: 'c', text: 'tape', due: 'none' }] });
+    expect(refusedParts(one, refusal, ITEMS)).toEqual([
+      { detail: 'odd', target: { kind: 'place', cell: 'pad.thickness@FL.out' } },
+      { detail: 'taken', target: { kind: 'sticker' } },
+      { detail: 'past', target: { kind: 'condition', id: 'c' } },
+      { detail: 'Boiling point: low', target: { kind: 'place', cell: 'brake-fluid.measured-boiling-point' } },
+      { detail: findItem('brake.pedal')?.label, target: { kind: 'place', cell: 'brake.pedal' } },
+    ]);
+    expect([...refusedAt(one, ITEMS).keys()]).toContain('brake.pedal');
+    // What is changed is not refused any more.
+    expect(withPlace(one, 'brake.pedal', { mark: 'ok' }).refusal).toBeUndefined();
+  });
+
+  test('tells a claim that is over from everything else', () => {
+    expect(endOf(problem)).toBeUndefined();
+    expect(endOf({ ...problem, code: 'state-moved-on', currentState: 'expired', claimedBy: 'Jo' })).toEqual({
+      state: 'expired',
+      by: 'Jo',
+      detail: 'Open.',
+    });
+    expect(endOf({ ...problem, code: 'not-found' })?.state).toBe('unknown');
+  });
+});
+
+test('a lease is renewed from half time on, when somebody has worked since it began', () => {
+  const lease = { expiresAt: '2026-06-13T06:00:00.000Z', leaseMinutes: 10 };
+  const at = (time: string) => Date.parse(`2026-06-13T${time}.000Z`);
+  const wants = (now: string, workedAt: string) => wantsRenewal(lease, { now: at(now), workedAt: at(workedAt) });
+  expect(wants('05:54:59', '05:54:00')).toBe(false);
+  expect(wants('05:55:00', '05:51:00')).toBe(true);
+  expect(wants('05:59:00', '05:49:57')).toBe(false);
+  // Over, and back at work: worth a try.
+  expect(wants('06:03:00', '06:03:00')).toBe(true);
+});
+
+test('what was entered can be read out line by line', () => {
+  const places = {
+    'pad.thickness@FL.in': { typed: { value: '2.5' }, note: 'thin' },
+    'brake.pedal': { mark: 'not-ok' },
+  } as const;
+  const words = {
+    place: ({ item, position }: Point) => `${item} ${position ?? ''}`.trim(),
+    mark: (mark: string) => mark,
+    sticker: (number: string) => `sticker ${number}`,
+    condition: (text: string) => `condition ${text}`,
+    note: (text: string) => `note ${text}`,
+  };
+  expect(summaryText(draft({ places, sticker: 'A-1', note: 'Go home.' }), ITEMS, words)).toBe(
+    [
+      '42, Novice, Saloon, blue',
+      'brake.pedal: not-ok',
+      'pad.thickness FL.in: 2.5 mm (thin)',
+      'sticker A-1',
+      'note Go home.',
+    ].join('\n'),
+  );
+});
