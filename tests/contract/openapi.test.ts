@@ -42,6 +42,11 @@ const HIDDEN = new Set([
   // `/assets/*`, as the framework prints a folder that has nothing but a wildcard
   'GET /*',
   'GET /icon.svg',
+  'GET /icon-192.png',
+  'GET /icon-512.png',
+  'GET /icon-maskable-512.png',
+  'GET /gate.webmanifest',
+  'GET /worker.js',
 ]);
 
 interface Operation {

@@ -33,6 +33,20 @@ const TABLE: Record<string, string> = {
 
   'GET /.well-known/jwks.json': '2222222',
 
+  // The pages: what they show needs a token, they do not.
+  'GET /garage': '2222222',
+  'GET /line': '2222222',
+  'GET /gate': '2222222',
+  'GET /office': '2222222',
+  'GET /enrol': '2222222',
+  'GET /icon.svg': '2222222',
+  'GET /icon-192.png': '2222222',
+  'GET /icon-512.png': '2222222',
+  'GET /icon-maskable-512.png': '2222222',
+  'GET /gate.webmanifest': '2222222',
+  'GET /worker.js': '2222222',
+  // `/assets/*`, as the framework prints a folder that has nothing but a wildcard
+  'GET /*': 'nnnnnnn',
   'GET /v1/catalogue': 'u222222',
   'GET /v1/calculations': 'u222222',
   // No such computation; the row of each that there is stands below.
@@ -41,6 +55,7 @@ const TABLE: Record<string, string> = {
 
   'POST /v1/tokens': 'u4fffff',
   'GET /v1/tokens': 'u2fffff',
+  'GET /v1/own-token': 'u222222',
   'DELETE /v1/tokens/:tokenId': 'u2fffff',
   'POST /v1/enrolments': 'u44ffff',
   // For whoever has the code; no token is asked for.

@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import supertest from 'supertest';
 import type TestAgent from 'supertest/lib/agent.js';
+import { inject } from 'vitest';
 import { buildApp } from '../../src/app.ts';
 import { type Config, loadConfig } from '../../src/config.ts';
 import { type Deps, openDeps } from '../../src/deps.ts';
@@ -42,7 +43,9 @@ const UNSHED = { maxLoopDelayMs: 0, maxWaitMs: 0 };
 
 /** A config for tests: silent, and never in the way of a test that asks often. */
 export function testConfig(overrides: Partial<Config> = {}): Config {
-  return { ...loadConfig({}), logLevel: 'silent', rateLimitPerMinute: 1_000_000, ...UNSHED, ...overrides };
+  // The pages that were built for this run, not what lies in `dist`.
+  const webDir = inject('webDir');
+  return { ...loadConfig({}), webDir, logLevel: 'silent', rateLimitPerMinute: 1_000_000, ...UNSHED, ...overrides };
 }
 
 /**

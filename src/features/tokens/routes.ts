@@ -70,7 +70,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     ...common,
     access: 'any',
     method: 'GET',
-    path: '/tokens/own',
+    path: '/own-token',
     operationId: 'getOwnToken',
     summary: 'Read what your own token is for',
     success: {

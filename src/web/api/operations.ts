@@ -6895,6 +6895,15 @@ export const explainFinding: Operation<{
   answers: { 200: ExplanationView };
 }> = { method: 'GET', path: '/v1/inspections/{inspectionId}/findings/{ruleId}' };
 
+/** Read what your own token is for */
+export const getOwnToken: Operation<{
+  params: undefined;
+  query: undefined;
+  headers: undefined;
+  body: undefined;
+  answers: { 200: OwnToken };
+}> = { method: 'GET', path: '/v1/own-token' };
+
 /** Look at a photo */
 export const getPhoto: Operation<{
   params: { photoId: string };
@@ -7065,15 +7074,6 @@ export const mintToken: Operation<{
   body: MintTokenInput;
   answers: { 201: MintedToken };
 }> = { method: 'POST', path: '/v1/tokens' };
-
-/** Read what your own token is for */
-export const getOwnToken: Operation<{
-  params: undefined;
-  query: undefined;
-  headers: undefined;
-  body: undefined;
-  answers: { 200: OwnToken };
-}> = { method: 'GET', path: '/v1/tokens/own' };
 
 /** Revoke a token */
 export const revokeToken: Operation<{

@@ -1,0 +1,113 @@
+import { useState } from 'preact/hooks';
+import { call } from '../../api/call.ts';
+import { mintToken } from '../../api/operations.ts';
+import { readRows } from '../entries/read-rows.ts';
+import { useGroups } from '../entries/use-groups.ts';
+import type { Desk } from '../parts/desk.ts';
+import { Select } from '../parts/field.tsx';
+import { Form } from '../parts/form.tsx';
+import { Panel } from '../parts/panel.tsx';
+import { Qr } from '../parts/qr.tsx';
+import { text } from '../text.ts';
+import { linkFor } from './pages-of-roles.ts';
+
+const { t } = text;
+
+interface Card {
+  entryId: string;
+  carNumber: string;
+  holder: string;
+  link: string;
+}
+
+/** New links for every entry of a run group on one sheet, to be printed and cut. */
+export function LinkSheet({ desk, onMinted }: { desk: Desk; onMinted(): void }) {
+  const groups = useGroups(desk);
+  const [runGroupId, setRunGroupId] = useState('');
+  const [cards, setCards] = useState<readonly Card[]>([]);
+  const [progress, setProgress] = useState('');
+  const chosen = runGroupId === '' ? (groups.data?.[0]?.runGroupId ?? '') : runGroupId;
+  const send = async (): Promise<void> => {
+    setCards([]);
+    await makeCards(desk, chosen, (card, done, all) => {
+      setCards((old) => [...old, card]);
+      setProgress(t('sheet.progress', { done, all }));
+    });
+    onMinted();
+  };
+  return (
+    <Panel title={t('sheet.title')}>
+      <p>{t('sheet.how')}</p>
+      <Form label={t('sheet.title')} submit={t('sheet.make')} onSend={send}>
+        <Select
+          label={t('group')}
+          value={chosen}
+          onValue={setRunGroupId}
+          options={(groups.data ?? []).map((group) => [group.runGroupId, group.name])}
+        />
+      </Form>
+      <p role="status">{progress}</p>
+      {cards.length > 0 && (
+        <>
+          <p class="notice look">{t('sheet.caution')}</p>
+          <div class="row no-print">
+            <button type="button" class="primary" onClick={() => print()}>
+              {t('sheet.print')}
+            </button>
+            <button
+              type="button"
+              onClick={() => {
+                setCards([]);
+                setProgress('');
+              }}
+            >
+              {t('secret.close')}
+            </button>
+          </div>
+          <ul class="plain sheet">
+            {cards.map((card) => (
+              <SheetCard key={card.entryId} card={card} eventName={desk.event.name} />
+            ))}
+          </ul>
+        </>
+      )}
+    </Panel>
+  );
+}
+
+function SheetCard({ card, eventName }: { card: Card; eventName: string }) {
+  return (
+    <li>
+      <p>
+        <strong>{t('car', { number: card.carNumber })}</strong>, {card.holder}
+      </p>
+      <p>{eventName}</p>
+      <Qr value={card.link} name={t('sheet.qr', { number: card.carNumber })} />
+      <p>
+        <code class="key">{card.link}</code>
+      </p>
+      <p>{t('sheet.card')}</p>
+    </li>
+  );
+}
+
+/** One token after the other; what was made before a failure stays on the sheet. */
+async function makeCards(
+  desk: Desk,
+  runGroupId: string,
+  tell: (card: Card, done: number, all: number) => void,
+): Promise<void> {
+  const rows = [];
+  let cursor: string | undefined;
+  do {
+    const page = await readRows(desk, { carNumber: '', runGroupId, status: '' }, cursor);
+    rows.push(...page.rows.filter(({ status }) => status !== 'withdrawn'));
+    cursor = page.next;
+  } while (cursor !== undefined);
+  for (const [index, { entryId, carNumber, entrant = '' }] of rows.entries()) {
+    const body = { role: 'entrant', holder: entrant, entryId } as const;
+    const { body: minted } = await call(mintToken, { body }, { token: desk.token });
+    const card = { entryId, carNumber, holder: entrant, link: linkFor('entrant', minted.token) };
+    tell(card, index + 1, rows.length);
+  }
+}

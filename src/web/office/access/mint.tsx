@@ -1,0 +1,108 @@
+import { useState } from 'preact/hooks';
+import { call } from '../../api/call.ts';
+import { type GateList, listGate, type MintedToken, mintToken } from '../../api/operations.ts';
+import type { Desk } from '../parts/desk.ts';
+import { Input, Select } from '../parts/field.tsx';
+import { Form } from '../parts/form.tsx';
+import { Panel } from '../parts/panel.tsx';
+import { Secret } from '../parts/secret.tsx';
+import { fromWallClock } from '../parts/time.ts';
+import { useLoad } from '../parts/use-load.ts';
+import { given, useValues } from '../parts/use-values.ts';
+import { text } from '../text.ts';
+import { linkFor, type Role } from './pages-of-roles.ts';
+
+const { t } = text;
+const ROLES: readonly Role[] = ['entrant', 'marshal', 'inspector', 'chief', 'organizer'];
+
+const FIRST = { role: 'entrant', holder: '', entryId: '', expiresAt: '' };
+
+interface MintProps {
+  desk: Desk;
+  onMinted(): void;
+}
+
+/** A token for one person, handed out as a link. */
+export function Mint({ desk, onMinted }: MintProps) {
+  const { eventId, token, timeZone } = desk;
+  const [made, setMade] = useState<MintedToken>();
+  const { values, set } = useValues(FIRST);
+  const cars = useLoad<GateList['entries']>(`cars ${eventId}`, async (signal) => {
+    const { body } = await call(listGate, { params: { eventId } }, { token, signal });
+    return body?.entries ?? [];
+  });
+  const send = async (): Promise<void> => {
+    const { role, holder, entryId } = values;
+    const end = given(values.expiresAt);
+    const body = {
+      role: role as Role,
+      holder,
+      ...(role === 'entrant' && entryId !== '' ? { entryId } : {}),
+      ...(end === undefined ? {} : { expiresAt: fromWallClock(end, timeZone) }),
+    };
+    setMade((await call(mintToken, { body }, { token })).body);
+    onMinted();
+  };
+  return (
+    <Panel title={t('mint.title')}>
+      <Form label={t('mint.title')} submit={t('mint.make')} onSend={send}>
+        <MintFields {...{ values, set }} cars={cars.data ?? []} />
+      </Form>
+      {made !== undefined && (
+        <Secret
+          title={t('mint.for', { holder: made.holder, role: t(`role.${made.role}`) })}
+          value={linkFor(made.role, made.token)}
+          caution={t('mint.caution')}
+          onClose={() => setMade(undefined)}
+        />
+      )}
+    </Panel>
+  );
+}
+
+interface MintFieldsProps {
+  values: typeof FIRST;
+  set(name: keyof typeof FIRST): (value: string) => void;
+  cars: GateList['entries'];
+}
+
+function MintFields({ values, set, cars }: MintFieldsProps) {
+  return (
+    <div class="fields">
+      <Select
+        label={t('role')}
+        pointer="/role"
+        value={values.role}
+        onValue={set('role')}
+        options={ROLES.map((role) => [role, t(`role.${role}`)])}
+      />
+      {values.role === 'entrant' && (
+        <Select
+          label={t('mint.entry')}
+          pointer="/entryId"
+          value={values.entryId}
+          onValue={set('entryId')}
+          options={[
+            ['', t('mint.chooseEntry')],
+            ...cars.map((car) => [car.entryId, `${car.carNumber} ${car.runGroup}`] as const),
+          ]}
+        />
+      )}
+      <Input
+        label={t('holder')}
+        hint={t('holder.hint')}
+        pointer="/holder"
+        value={values.holder}
+        onValue={set('holder')}
+      />
+      <Input
+        type="datetime-local"
+        label={t('mint.expires')}
+        hint={t('mint.expiresHint')}
+        pointer="/expiresAt"
+        value={values.expiresAt}
+        onValue={set('expiresAt')}
+      />
+    </div>
+  );
+}

@@ -1,0 +1,103 @@
+import { Area, Input, Select } from '../parts/field.tsx';
+import { text } from '../text.ts';
+
+const { t } = text;
+
+export interface EntryValues extends Readonly<Record<string, string>> {
+  carNumber: string;
+  runGroupId: string;
+  name: string;
+  email: string;
+  phone: string;
+  people: string;
+  description: string;
+  colour: string;
+  body: string;
+  drive: string;
+  powertrain: string;
+}
+
+interface EntryFieldsProps {
+  values: EntryValues;
+  set(name: keyof EntryValues): (value: string) => void;
+  groups: readonly { runGroupId: string; name: string }[];
+}
+
+const BODIES = ['closed', 'open', 'targa'] as const;
+const DRIVES = ['front', 'rear', 'all'] as const;
+const POWERTRAINS = ['combustion', 'hybrid', 'battery'] as const;
+const unknown = () => ['', t('vehicle.unknown')] as const;
+
+/** Who enters which car in which group; the whole record of a car comes with an import. */
+export function EntryFields({ values, set, groups }: EntryFieldsProps) {
+  return (
+    <div class="fields">
+      <Input label={t('carNumber')} pointer="/carNumber" value={values.carNumber} onValue={set('carNumber')} />
+      <Select
+        label={t('group')}
+        pointer="/runGroupId"
+        value={values.runGroupId}
+        onValue={set('runGroupId')}
+        options={groups.map(({ runGroupId, name }) => [runGroupId, name])}
+      />
+      <Input label={t('entrant.name')} pointer="/entrant/name" value={values.name} onValue={set('name')} />
+      <Input
+        type="email"
+        label={t('entrant.email')}
+        pointer="/entrant/email"
+        value={values.email}
+        onValue={set('email')}
+      />
+      <Input
+        type="tel"
+        label={t('entrant.phone')}
+        pointer="/entrant/phone"
+        value={values.phone}
+        onValue={set('phone')}
+      />
+      <Area
+        label={t('people.title')}
+        hint={t('people.hint')}
+        pointer="/people"
+        value={values.people}
+        onValue={set('people')}
+      />
+      <VehicleFields values={values} set={set} />
+    </div>
+  );
+}
+
+function VehicleFields({ values, set }: Omit<EntryFieldsProps, 'groups'>) {
+  return (
+    <>
+      <Input
+        label={t('vehicle.description')}
+        pointer="/vehicle/description"
+        value={values.description}
+        onValue={set('description')}
+      />
+      <Input label={t('vehicle.colour')} pointer="/vehicle/colour" value={values.colour} onValue={set('colour')} />
+      <Select
+        label={t('vehicle.body')}
+        pointer="/vehicle/body"
+        value={values.body}
+        onValue={set('body')}
+        options={[unknown(), ...BODIES.map((one) => [one, t(`vehicle.body.${one}`)] as const)]}
+      />
+      <Select
+        label={t('vehicle.drive')}
+        pointer="/vehicle/drive"
+        value={values.drive}
+        onValue={set('drive')}
+        options={[unknown(), ...DRIVES.map((one) => [one, t(`vehicle.drive.${one}`)] as const)]}
+      />
+      <Select
+        label={t('vehicle.powertrain')}
+        pointer="/vehicle/powertrain"
+        value={values.powertrain}
+        onValue={set('powertrain')}
+        options={[unknown(), ...POWERTRAINS.map((one) => [one, t(`vehicle.powertrain.${one}`)] as const)]}
+      />
+    </>
+  );
+}

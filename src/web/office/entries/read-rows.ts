@@ -1,0 +1,69 @@
+import { call } from '../../api/call.ts';
+import { type EntryView, type GateList, listEntries, listGate } from '../../api/operations.ts';
+import type { Desk } from '../parts/desk.ts';
+import type { Status } from '../parts/status.tsx';
+
+export interface Filter {
+  carNumber: string;
+  runGroupId: string;
+  status: Status | '';
+}
+
+/** One line of the list, whichever way it was read. */
+export interface Row {
+  entryId: string;
+  carNumber: string;
+  runGroup: string;
+  vehicle: string;
+  status: Status;
+  reason: string;
+  /** only organizers are told */
+  entrant?: string;
+}
+
+export interface Rows {
+  rows: readonly Row[];
+  next: string | undefined;
+}
+
+const PAGE = 50;
+
+/**
+ * One page of entries. An organizer reads the entries themselves; a chief, and whoever asks for a status, reads the
+ * gate's list, which is always of all.
+ */
+export async function readRows(desk: Desk, filter: Filter, cursor: string | undefined): Promise<Rows> {
+  const { eventId, token, session } = desk;
+  if (session.role !== 'organizer' || filter.status !== '') {
+    const { body } = await call(listGate, { params: { eventId } }, { token });
+    return { rows: (body?.entries ?? []).filter((entry) => fits(entry, filter)).map(fromGate), next: undefined };
+  }
+  const { carNumber, runGroupId } = filter;
+  const query = {
+    limit: PAGE,
+    ...(carNumber === '' ? {} : { carNumber }),
+    ...(runGroupId === '' ? {} : { runGroupId }),
+    ...(cursor === undefined ? {} : { cursor }),
+  };
+  const { body } = await call(listEntries, { params: { eventId }, query }, { token });
+  return { rows: body.entries.map(fromEntry), next: body.next };
+}
+
+type GateEntry = GateList['entries'][number];
+
+const fits = (entry: GateEntry, { carNumber, runGroupId, status }: Filter): boolean =>
+  (carNumber === '' || entry.carNumber.toUpperCase() === carNumber.toUpperCase()) &&
+  (runGroupId === '' || entry.runGroupId === runGroupId) &&
+  (status === '' || entry.status === status);
+
+function fromGate({ entryId, carNumber, runGroup, vehicle, colour, status, reason }: GateEntry): Row {
+  return { entryId, carNumber, runGroup, vehicle: described(vehicle, colour), status, reason };
+}
+
+function fromEntry({ entryId, carNumber, runGroup, vehicle, clearance, entrant }: EntryView): Row {
+  const { status, reason } = clearance;
+  const about = described(vehicle['description'], vehicle['colour']);
+  return { entryId, carNumber, runGroup, vehicle: about, status, reason, entrant: entrant.name };
+}
+
+const described = (...parts: readonly unknown[]): string => parts.filter((part) => typeof part === 'string').join(', ');

@@ -1,0 +1,152 @@
+import { useState } from 'preact/hooks';
+import { call } from '../../api/call.ts';
+import { changeEvent, type EventView, getEvent } from '../../api/operations.ts';
+import type { Desk } from '../parts/desk.ts';
+import { Input } from '../parts/field.tsx';
+import { Form } from '../parts/form.tsx';
+import { say } from '../parts/say.ts';
+import { fromWallClock, toWallClock } from '../parts/time.ts';
+import type { Trouble } from '../parts/trouble.ts';
+import { useValues } from '../parts/use-values.ts';
+import { text } from '../text.ts';
+
+const { t } = text;
+
+interface EventFormProps {
+  event: EventView;
+  etag: string | undefined;
+  desk: Desk;
+  onSaved(): void;
+}
+
+function valuesOf({
+  name,
+  startsOn,
+  endsOn,
+  declarationsOpenAt,
+  declarationsCloseAt,
+  retentionDays,
+  timeZone,
+}: EventView) {
+  return {
+    name,
+    startsOn,
+    endsOn,
+    opensAt: toWallClock(declarationsOpenAt, timeZone),
+    closesAt: toWallClock(declarationsCloseAt, timeZone),
+    retentionDays: String(retentionDays),
+  };
+}
+
+/** When somebody saved meanwhile, what was typed stays and can be saved over it. */
+export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
+  const { timeZone } = event;
+  const [tag, setTag] = useState(etag);
+  const [newer, setNewer] = useState<{ event: EventView; etag: string | undefined }>();
+  const { values, set } = useValues(valuesOf(event));
+  const params = { eventId: event.eventId };
+  const send = async (): Promise<void> => {
+    const body = {
+      name: values.name,
+      startsOn: values.startsOn,
+      endsOn: values.endsOn,
+      declarationsOpenAt: fromWallClock(values.opensAt, timeZone),
+      declarationsCloseAt: fromWallClock(values.closesAt, timeZone),
+      retentionDays: Number(values.retentionDays),
+    };
+    const headers = tag === undefined ? {} : { 'if-match': tag };
+    const saved = await call(changeEvent, { params, headers, body }, { token: desk.token });
+    setTag(saved.etag);
+    setNewer(undefined);
+    say(t('event.saved'));
+    onSaved();
+    desk.reloadEvents();
+  };
+  const look = (trouble: Trouble | undefined): void => {
+    if (trouble?.status !== 412) return;
+    void call(getEvent, { params }, { token: desk.token }).then(({ body, etag: current }) =>
+      setNewer({ event: body, etag: current }),
+    );
+  };
+  return (
+    <>
+      <Form label={t('event.basics')} submit={t('save')} onSend={send} onTrouble={look}>
+        <EventFields {...{ values, set }} zone={t('venueTime', { zone: timeZone })} />
+      </Form>
+      {newer !== undefined && (
+        <Newer
+          event={newer.event}
+          onKeep={() => {
+            setTag(newer.etag);
+            setNewer(undefined);
+          }}
+        />
+      )}
+    </>
+  );
+}
+
+type Values = ReturnType<typeof valuesOf>;
+
+interface EventFieldsProps {
+  values: Values;
+  set(name: keyof Values): (value: string) => void;
+  zone: string;
+}
+
+function EventFields({ values, set, zone }: EventFieldsProps) {
+  return (
+    <div class="fields">
+      <Input label={t('event.name')} pointer="/name" value={values.name} onValue={set('name')} />
+      <Input
+        type="date"
+        label={t('event.startsOn')}
+        pointer="/startsOn"
+        value={values.startsOn}
+        onValue={set('startsOn')}
+      />
+      <Input type="date" label={t('event.endsOn')} pointer="/endsOn" value={values.endsOn} onValue={set('endsOn')} />
+      <Input
+        type="datetime-local"
+        label={t('event.opensAt')}
+        hint={zone}
+        pointer="/declarationsOpenAt"
+        value={values.opensAt}
+        onValue={set('opensAt')}
+      />
+      <Input
+        type="datetime-local"
+        label={t('event.closesAt')}
+        hint={zone}
+        pointer="/declarationsCloseAt"
+        value={values.closesAt}
+        onValue={set('closesAt')}
+      />
+      <Input
+        label={t('event.retention')}
+        hint={t('event.retentionHint')}
+        inputMode="numeric"
+        pointer="/retentionDays"
+        value={values.retentionDays}
+        onValue={set('retentionDays')}
+      />
+    </div>
+  );
+}
+
+/** What was saved meanwhile; the own text is still in the fields. */
+function Newer({ event: { name, startsOn, endsOn }, onKeep }: { event: EventView; onKeep(): void }) {
+  return (
+    <div class="notice look stack" role="alert">
+      <p>{t('conflict.title')}</p>
+      <p>
+        {name}, {startsOn} – {endsOn}
+      </p>
+      <div class="row">
+        <button type="button" onClick={onKeep}>
+          {t('conflict.keep')}
+        </button>
+      </div>
+    </div>
+  );
+}

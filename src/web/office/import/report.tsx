@@ -1,0 +1,77 @@
+import { useEffect, useRef } from 'preact/hooks';
+import type { ImportReport, ImportRow } from '../../api/operations.ts';
+import { CarLink } from '../overview/holds.tsx';
+import type { Desk } from '../parts/desk.ts';
+import { Table } from '../parts/table.tsx';
+import { text } from '../text.ts';
+
+const { t } = text;
+
+/** What became of a file, or would become: bad rows first, each with column and reason. */
+export function Report({ report }: { report: ImportReport; desk: Desk }) {
+  const { dryRun, created, updated, unchanged, rejected, rows } = report;
+  const heading = useRef<HTMLHeadingElement>(null);
+  useEffect(() => heading.current?.focus(), [report]);
+  const bad = rows.filter(({ outcome }) => outcome === 'rejected');
+  const others = rows.flatMap(({ outcome, ...row }) =>
+    outcome === 'created' || outcome === 'updated' ? [{ ...row, outcome }] : [],
+  );
+  return (
+    <div class="stack">
+      <h4 ref={heading} tabIndex={-1}>
+        {dryRun ? t('report.would') : t('report.did')}
+      </h4>
+      <p class={`notice ${rejected > 0 ? 'bad' : 'good'}`}>
+        {t('report.counts', { created, updated, unchanged, rejected })}
+      </p>
+      {bad.length > 0 && (
+        <Table
+          caption={t('report.bad')}
+          head={[t('report.row'), t('carNumber'), t('report.column'), t('report.reason')]}
+        >
+          {bad.map((row) => (
+            <Bad key={row.row} row={row} />
+          ))}
+        </Table>
+      )}
+      {others.length > 0 && (
+        <Table
+          caption={t('report.good')}
+          head={[t('report.row'), t('carNumber'), t('report.outcome'), t('report.changed')]}
+        >
+          {others.map(({ row, carNumber, outcome, changed, entryId }) => (
+            <tr key={row}>
+              <td class="number">{row}</td>
+              <th scope="row">
+                {entryId === undefined ? (
+                  carNumber
+                ) : (
+                  <CarLink entryId={entryId} carNumber={carNumber ?? ''} runGroup="" />
+                )}
+              </th>
+              <td>{t(`report.${outcome}`)}</td>
+              <td>{(changed ?? []).join(', ')}</td>
+            </tr>
+          ))}
+        </Table>
+      )}
+    </div>
+  );
+}
+
+function Bad({ row }: { row: ImportRow }) {
+  return (
+    <>
+      {(row.errors ?? []).map(({ column, detail }, index) => (
+        <tr key={index}>
+          <td class="number">{row.row}</td>
+          <th scope="row" class="number">
+            {row.carNumber ?? ''}
+          </th>
+          <td>{column === undefined ? t('report.wholeRow') : <code>{column}</code>}</td>
+          <td>{detail}</td>
+        </tr>
+      ))}
+    </>
+  );
+}

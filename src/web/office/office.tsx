@@ -1,0 +1,149 @@
+import { useEffect, useRef } from 'preact/hooks';
+import { call } from '../api/call.ts';
+import { type EventView, listEvents } from '../api/operations.ts';
+import { Access } from '../shared/access.tsx';
+import { Frame } from '../shared/frame.tsx';
+import type { Session } from '../shared/session.ts';
+import { Access as AccessSection } from './access/access.tsx';
+import { Entries } from './entries/entries.tsx';
+import { EventSection } from './event/event-section.tsx';
+import { Import } from './import/import.tsx';
+import { Overview } from './overview/overview.tsx';
+import type { Desk } from './parts/desk.ts';
+import { Link } from './parts/link.tsx';
+import { Loaded } from './parts/loaded.tsx';
+import { go, place, type Section } from './parts/place.ts';
+import { said } from './parts/say.ts';
+import { useLoad } from './parts/use-load.ts';
+import { Rules } from './rules/rules.tsx';
+import { text } from './text.ts';
+
+const { t } = text;
+
+const ALLOWED: Readonly<Record<string, readonly Section[]>> = {
+  organizer: ['overview', 'entries', 'import', 'access', 'rules', 'event'],
+  chief: ['overview', 'entries', 'access', 'rules'],
+};
+
+/** The race office: for organizer and chief inspector. */
+export function Office() {
+  return (
+    <Access page="office" title={t('title')}>
+      {(session) => <Inside session={session} />}
+    </Access>
+  );
+}
+
+function Inside({ session }: { session: Session }) {
+  const events = useLoad('events', () => readEvents(session.token));
+  const sections = ALLOWED[session.role];
+  if (sections === undefined) {
+    return (
+      <Frame title={t('title')}>
+        <p class="notice look">{t('role.none')}</p>
+      </Frame>
+    );
+  }
+  return (
+    <Frame title={t('title')} aside={<p class="soft">{t('who', { holder: session.holder })}</p>}>
+      <Loaded of={events}>
+        {(list) => <AtEvent list={list} session={session} sections={sections} reload={events.reload} />}
+      </Loaded>
+    </Frame>
+  );
+}
+
+interface AtEventProps {
+  list: readonly EventView[];
+  session: Session;
+  sections: readonly Section[];
+  reload(): void;
+}
+
+function AtEvent({ list, session, sections, reload }: AtEventProps) {
+  const event = list.find(({ eventId }) => eventId === place.value.event) ?? nearest(list);
+  if (event === undefined) return <p class="notice look">{t('event.none')}</p>;
+  const { section } = place.value;
+  const shown = sections.includes(section) ? section : 'overview';
+  const desk: Desk = {
+    session,
+    token: session.token,
+    event,
+    eventId: event.eventId,
+    timeZone: event.timeZone,
+    reloadEvents: reload,
+  };
+  return (
+    <>
+      <div class="row spread no-print">
+        <label class="chooser">
+          {t('event')}
+          <select
+            value={event.eventId}
+            onChange={({ currentTarget }) => go({ section: shown, event: currentTarget.value })}
+          >
+            {list.map(({ eventId, name }) => (
+              <option key={eventId} value={eventId}>
+                {name}
+              </option>
+            ))}
+          </select>
+        </label>
+      </div>
+      <nav aria-label={t('sections')} class="sections no-print">
+        {sections.map((one) => (
+          <Link key={one} to={{ section: one, event: event.eventId }} current={one === shown} class="button">
+            {t(`section.${one}`)}
+          </Link>
+        ))}
+      </nav>
+      <p role="status" class={said.value === '' ? 'unseen' : 'notice good'}>
+        {said.value}
+      </p>
+      <Shown key={event.eventId} section={shown} desk={desk} />
+    </>
+  );
+}
+
+function Shown({ section, desk }: { section: Section; desk: Desk }) {
+  const heading = useRef<HTMLHeadingElement>(null);
+  const first = useRef(true);
+  useEffect(() => {
+    if (!first.current) {
+      said.value = '';
+      heading.current?.focus();
+    }
+    first.current = false;
+  }, [section]);
+  return (
+    <>
+      <h2 ref={heading} tabIndex={-1}>
+        {t(`section.${section}`)}
+      </h2>
+      {section === 'overview' && <Overview desk={desk} />}
+      {section === 'entries' && <Entries desk={desk} />}
+      {section === 'import' && <Import desk={desk} />}
+      {section === 'access' && <AccessSection desk={desk} />}
+      {section === 'rules' && <Rules desk={desk} />}
+      {section === 'event' && <EventSection desk={desk} />}
+    </>
+  );
+}
+
+async function readEvents(token: string): Promise<readonly EventView[]> {
+  const events: EventView[] = [];
+  let cursor: string | undefined;
+  do {
+    const { body } = await call(listEvents, { query: cursor === undefined ? {} : { cursor } }, { token });
+    events.push(...body.events);
+    cursor = body.next;
+  } while (cursor !== undefined && events.length < 500);
+  return events;
+}
+
+/** The event of today, else the next one, else the newest. */
+function nearest(list: readonly EventView[]): EventView | undefined {
+  const today = new Date().toISOString().slice(0, 10);
+  const running = list.find(({ startsOn, endsOn }) => startsOn <= today && today <= endsOn);
+  return running ?? list.filter(({ startsOn }) => startsOn > today).at(-1) ?? list[0];
+}

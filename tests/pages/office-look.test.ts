@@ -1,0 +1,104 @@
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { apiClient } from '../../seed/demo/api-client.ts';
+import {
+  DESKTOP,
+  expectAccessible,
+  expectReflow,
+  expectTargets,
+  hasChromium,
+  openDevice,
+  SMALLEST,
+  startBrowser,
+  watchPage,
+} from './support/browser.ts';
+import { type Site, startSite } from './support/site.ts';
+
+const SIZES = { small: SMALLEST, desktop: DESKTOP };
+const LEAST_TARGET = 44;
+const PATIENCE = { timeout: 20_000 };
+
+describe.skipIf(!hasChromium())('the look of the race office', () => {
+  let site: Site;
+  let browser: Browser;
+  let places: Record<string, string>;
+
+  beforeAll(async () => {
+    [site, browser] = await Promise.all([startSite(), startBrowser()]);
+    const call = apiClient(site.url);
+    const { token } = { token: site.demo.tokens.organizer };
+    const sets = (await call('GET', '/v1/rule-sets', { token })).body['ruleSets'] as { ruleSetId: string }[];
+    const groups = await call('GET', `/v1/events/${site.demo.eventId}/run-groups`, { token });
+    const [group] = groups.body['runGroups'] as { runGroupId: string }[];
+    places = {
+      overview: 'section=overview',
+      entries: 'section=entries',
+      entry: `section=entries&entry=${site.demo.barredEntryId}`,
+      import: 'section=import',
+      access: 'section=access',
+      rules: 'section=rules',
+      'rule set': `section=rules&ruleSet=${sets[0]?.ruleSetId}`,
+      'rules of a group': `section=rules&group=${group?.runGroupId}`,
+      event: 'section=event',
+    };
+  });
+  afterAll(async () => {
+    await browser.close();
+    await site.close();
+  });
+
+  /** Everything read that a section reads. */
+  async function settled(page: Page): Promise<void> {
+    await page.locator('nav.sections').waitFor(PATIENCE);
+    await expect
+      .poll(() => page.locator('main p[role=status]', { hasText: /^(Loading|Lädt)/ }).count(), PATIENCE)
+      .toBe(0);
+    if (page.url().includes('ruleSet=')) await page.locator('.cm-content').waitFor({ timeout: 30_000 });
+  }
+
+  test.each([
+    ['small', 'light', 'de'],
+    ['small', 'dark', 'en'],
+    ['desktop', 'light', 'en'],
+    ['desktop', 'dark', 'de'],
+  ] as const)('%s, %s, %s: accessible, big enough to hit, nothing sticks out', async (size, theme, language) => {
+    const device = await openDevice(browser, { url: site.url, viewport: SIZES[size], theme, language });
+    const page = await device.newPage();
+    const faults = watchPage(page);
+    await page.goto(`/office#${site.demo.tokens.organizer}`);
+    await page.locator('nav.sections').waitFor(PATIENCE);
+    for (const [name, query] of Object.entries(places)) {
+      await page.goto(`/office?${query}`);
+      await settled(page);
+      await expectAccessible(page, `${name} ${size} ${theme}`);
+      await expectTargets(page, LEAST_TARGET);
+      await expectReflow(page);
+    }
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
+  test('is for organizers and chiefs only, and says so', async () => {
+    const device = await openDevice(browser, { url: site.url });
+    const page = await device.newPage();
+    await page.goto(`/office#${site.demo.tokens.marshal}`);
+    await page.getByText('This page is for organizers and chief inspectors.').waitFor();
+    await expectAccessible(page, 'another role');
+    await device.close();
+  });
+
+  test('shows a chief what a chief may do', async () => {
+    const device = await openDevice(browser, { url: site.url, viewport: DESKTOP });
+    const page = await device.newPage();
+    await page.goto(`/office#${site.demo.tokens.chief}`);
+    await page.locator('nav.sections').waitFor();
+    expect(await page.locator('nav.sections a').allTextContents()).toEqual(['Overview', 'Entries', 'Access', 'Rules']);
+    await page.getByRole('link', { name: 'Entries' }).click();
+    await page.getByText(/^50 entries$/).waitFor();
+    await page.getByLabel('Status').selectOption('held');
+    await page.getByText(/^3 entries$/).waitFor();
+    await page.goBack();
+    await page.getByRole('heading', { name: 'Overview', level: 2 }).waitFor();
+    await device.close();
+  });
+});

@@ -1,0 +1,317 @@
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { apiClient, type ApiAnswer } from '../../seed/demo/api-client.ts';
+import { DESKTOP, expectAccessible, hasChromium, openDevice, startBrowser, watchPage } from './support/browser.ts';
+import { type Site, startSite } from './support/site.ts';
+
+describe.skipIf(!hasChromium())('the race office', () => {
+  let site: Site;
+  let browser: Browser;
+  let organizer: BrowserContext;
+  let chief: BrowserContext;
+  const get = (path: string): Promise<ApiAnswer> =>
+    apiClient(site.url)('GET', path, { token: site.demo.tokens.organizer });
+  const statusAtGate = async (number: string): Promise<unknown> =>
+    (await get(`/v1/events/${site.demo.eventId}/gate/${number}`)).body['status'];
+
+  beforeAll(async () => {
+    [site, browser] = await Promise.all([startSite(), startBrowser()]);
+    organizer = await openDevice(browser, { url: site.url, viewport: DESKTOP });
+    chief = await openDevice(browser, { url: site.url, viewport: DESKTOP });
+    await enter(organizer, site.demo.tokens.organizer);
+    await enter(chief, site.demo.tokens.chief);
+  });
+  afterAll(async () => {
+    await browser.close();
+    await site.close();
+  });
+
+  async function enter(device: BrowserContext, token: string): Promise<void> {
+    const page = await device.newPage();
+    await page.goto(`/office#${token}`);
+    await page.locator('nav.sections').waitFor();
+    expect(page.url()).not.toContain(token);
+    await page.close();
+  }
+
+  async function open(device: BrowserContext, query: string): Promise<{ page: Page; faults: string[] }> {
+    const page = await device.newPage();
+    const faults = watchPage(page);
+    await page.goto(`/office?${query}`);
+    await page.locator('h2').waitFor();
+    return { page, faults };
+  }
+
+  const cell = (page: Page, status: string) => page.locator(`tr[data-count=${status}] td`).first();
+
+  test('counts as the API does, and shows a hold placed elsewhere by itself', async () => {
+    const { page, faults } = await open(organizer, 'section=overview');
+    const { body } = await get(`/v1/events/${site.demo.eventId}/readiness`);
+    const entries = body['entries'] as { total: number; statuses: Record<string, number> };
+    const table = page.getByRole('region', { name: 'Entries by status and run group' });
+    await table.waitFor();
+    for (const [status, count] of Object.entries(entries.statuses)) {
+      expect(await cell(page, status).textContent(), status).toBe(String(count));
+    }
+    expect(await cell(page, 'total').textContent()).toBe(String(entries.total));
+    const newest = page.locator('.newest strong');
+    const before = Number((await newest.textContent())?.slice(1));
+    await page.locator('.age', { hasText: 'told of every change' }).waitFor();
+
+    const other = await open(organizer, `section=entries`);
+    await other.page.getByLabel('Car number').fill('14');
+    await other.page.getByRole('link', { name: '14 Novice' }).click();
+    await other.page.getByRole('button', { name: 'Hold this car' }).click();
+    const reason = other.page.getByLabel('Why the car is held');
+    await expect.poll(() => reason.getAttribute('aria-invalid')).toBe('true');
+    expect(await reason.evaluate((field) => field === document.activeElement)).toBe(true);
+    await expectAccessible(other.page, 'hold refused without a reason');
+    await reason.fill('Oil on the left rear wheel');
+    await other.page.getByRole('button', { name: 'Hold this car' }).click();
+    await other.page.locator('[data-status=held]').waitFor();
+    expect(await statusAtGate('14')).toBe('held');
+
+    await page.getByText('Oil on the left rear wheel').waitFor();
+    await expect.poll(() => newest.textContent()).toBe(`#${before + 1}`);
+    await expect.poll(() => cell(page, 'held').textContent()).toBe(String((entries.statuses['held'] ?? 0) + 1));
+
+    await other.page.getByRole('button', { name: 'Lift the hold' }).click();
+    await other.page.getByLabel('Why the car may go again').fill('Wheel cleaned, no leak found');
+    await other.page.getByRole('button', { name: 'Lift the hold' }).click();
+    await other.page.locator('[data-status=in-line]').waitFor();
+    expect(await statusAtGate('14')).toBe('in-line');
+    await other.page.getByRole('button', { name: 'Show the history' }).click();
+    await other.page.getByRole('rowheader', { name: 'Hold lifted' }).waitFor();
+    await other.page.getByText('The chain of this history is unbroken.').waitFor();
+    expect([...faults, ...other.faults]).toEqual([]);
+    await page.close();
+    await other.page.close();
+  });
+
+  test('goes on asking when the server was away, and says so meanwhile', async () => {
+    const { page } = await open(organizer, 'section=overview');
+    await page.locator('.age', { hasText: 'told of every change' }).waitFor();
+    await site.kill();
+    await page.locator('.age', { hasText: 'looked at every 10 seconds' }).waitFor();
+    await page.getByRole('table', { name: 'Entries by status and run group' }).waitFor();
+    await site.revive();
+    await page.locator('.age', { hasText: 'told of every change' }).waitFor({ timeout: 20_000 });
+    await page.close();
+  });
+
+  test('tries a CSV file, names row, column and reason, and takes it over once it is good', async () => {
+    const { page, faults } = await open(organizer, 'section=import');
+    const file = (text: string) => ({ name: 'entries.csv', mimeType: 'text/csv', buffer: Buffer.from(text) });
+    const head = 'carNumber,runGroup,entrantName,vehicle.description,vehicle.powertrain\n';
+    const good = '88,Novice,Kaja Brandvold,"Saloon 2.0, 2016",combustion\n';
+    await page
+      .getByLabel('CSV file', { exact: true })
+      .setInputFiles(file(`${head}${good}89,Novice,Per Utne,Hatchback,steam\n`));
+    await page.getByRole('button', { name: 'Try the file' }).click();
+    const bad = page.getByRole('table', { name: 'Bad rows' }).locator('tbody tr');
+    await bad.waitFor();
+    expect(await bad.locator('td, th').allTextContents()).toEqual([
+      '3',
+      '89',
+      'vehicle.powertrain',
+      expect.stringContaining('combustion'),
+    ]);
+    expect(await page.getByRole('button', { name: 'Take these entries over' }).count()).toBe(0);
+    expect(await statusAtGate('88')).toBe('unknown');
+    await expectAccessible(page, 'import report');
+
+    await page.getByLabel('CSV file', { exact: true }).setInputFiles(file(`${head}${good}`));
+    await page.getByRole('button', { name: 'Try the file' }).click();
+    await page.getByRole('button', { name: 'Take these entries over' }).click();
+    await page.getByText('Done: 1 new, 0 changed.').waitFor();
+    expect(await statusAtGate('88')).toBe('no-declaration');
+    const [download] = await Promise.all([
+      page.waitForEvent('download'),
+      page.getByRole('button', { name: 'Download' }).click(),
+    ]);
+    const stream = await download.createReadStream();
+    const text = Buffer.concat(await stream.toArray()).toString();
+    expect(text).toContain('Kaja Brandvold');
+    expect(faults).toEqual([]);
+    await page.close();
+  });
+
+  test('hands out a link that opens the garage and does not stay in its address', async () => {
+    const { page, faults } = await open(organizer, 'section=access');
+    const mint = page.getByRole('form', { name: 'Link for one person' });
+    await mint.getByRole('button', { name: 'Make a link' }).click();
+    await mint.getByRole('alert').waitFor();
+    await mint.getByLabel('Entry').selectOption({ label: '21 Novice' });
+    await mint.getByLabel('Person or device').fill('Ines Haldorsen');
+    await mint.getByRole('button', { name: 'Make a link' }).click();
+    const link = (await page.locator('.secret code.key').textContent()) ?? '';
+    expect(link).toMatch(new RegExp(`^${site.url}/garage#gw_[\\w-]+$`));
+    expect(await page.locator('.secret svg.qr').getAttribute('data-text')).toBe(link);
+    await expectAccessible(page, 'link shown');
+    const phone = await openDevice(browser, { url: site.url });
+    const garage = await phone.newPage();
+    await garage.goto(link);
+    await garage.waitForFunction(() => localStorage.getItem('gridworthy.session.garage') !== null);
+    expect(garage.url()).toBe(`${site.url}/garage`);
+    await phone.close();
+    await page.getByRole('button', { name: 'Hide it for good' }).click();
+    expect(await page.locator('.secret').count()).toBe(0);
+    expect(await page.content()).not.toContain(link);
+    expect(faults).toEqual([]);
+    await page.close();
+  });
+
+  test('shows a code for a device with its countdown, and revokes what was redeemed', async () => {
+    const { page, faults } = await open(organizer, 'section=access');
+    const enrol = page.getByRole('form', { name: 'Code for a device of the staff' });
+    await enrol.getByLabel('Minutes until it ends').fill('0');
+    await enrol.getByLabel('Person or device').fill('Gate tablet 9');
+    await enrol.getByRole('button', { name: 'Make a code' }).click();
+    await expect.poll(() => enrol.getByLabel('Minutes until it ends').getAttribute('aria-invalid')).toBe('true');
+    await enrol.getByLabel('Minutes until it ends').fill('5');
+    await enrol.getByRole('button', { name: 'Make a code' }).click();
+    const url = (await page.locator('.secret code.key').textContent()) ?? '';
+    expect(url).toMatch(new RegExp(`^${site.url}/enrol#[\\w-]+$`));
+    expect(await page.locator('.secret svg.qr').getAttribute('data-text')).toBe(url);
+    await page.getByText(/This code can be scanned for (5:00|4:\d\d) more/).waitFor();
+    const redeemed = await apiClient(site.url)('POST', '/v1/enrolments/redeem', { body: { code: url.split('#')[1] } });
+    expect(redeemed.body).toMatchObject({ role: 'marshal', holder: 'Gate tablet 9' });
+
+    await page.reload();
+    const row = page.getByRole('row').filter({ has: page.getByRole('rowheader', { name: 'Gate tablet 9' }) });
+    await row.getByRole('button', { name: 'Revoke' }).click();
+    await row.getByRole('group').getByRole('button', { name: 'Revoke' }).click();
+    await page.getByText('The access of Gate tablet 9 is revoked.').waitFor();
+    const own = await fetch(`${site.url}/v1/own-token`, {
+      headers: { authorization: `Bearer ${String(redeemed.body['token'])}` },
+    });
+    expect(own.status).toBe(401);
+    expect(faults).toEqual([]);
+    await page.close();
+  });
+
+  test('prints a sheet of links, one per entry of a group', async () => {
+    const { page, faults } = await open(organizer, 'section=access');
+    const sheet = page.getByRole('form', { name: 'Sheet of links for a run group' });
+    await sheet.getByLabel('Run group').selectOption({ label: 'Advanced' });
+    await sheet.getByRole('button', { name: 'Make the links' }).click();
+    await page.getByText('15 of 15 links are made.').waitFor();
+    const links = await page.locator('.sheet code.key').allTextContents();
+    expect(new Set(links).size).toBe(15);
+    await page.emulateMedia({ media: 'print' });
+    expect(await page.locator('nav.sections').isVisible()).toBe(false);
+    expect(await page.locator('.sheet li').first().isVisible()).toBe(true);
+    expect(faults).toEqual([]);
+    await page.close();
+  });
+
+  test('grants a concession as chief within what the rules allow; it counts when a second person approves', async () => {
+    const query = `section=entries&entry=${site.demo.barredEntryId}`;
+    const { page, faults } = await open(chief, query);
+    await page.getByRole('button', { name: 'Grant a concession' }).click();
+    const form = page.getByRole('form', { name: 'Grant a concession' });
+    await form
+      .getByLabel('Rule', { exact: true })
+      .selectOption({ label: 'Not met: Brake pad thickness for this group' });
+    await form.getByLabel('Ends').fill('2090-01-01T10:00');
+    await form.getByLabel('Why this car may run all the same').fill('Measured again at the line, even wear');
+    await form.getByRole('button', { name: 'Grant a concession' }).click();
+    await form.getByRole('button', { name: /Use the latest end/ }).click();
+    await expectAccessible(page, 'concession refused');
+    await form.getByRole('button', { name: 'Grant a concession' }).click();
+    const card = page.locator('[data-state=awaiting-approval]');
+    await card.waitFor();
+    await card.getByRole('button', { name: 'Approve as second person' }).click();
+    await card.getByRole('alert').waitFor();
+
+    const second = await open(organizer, query);
+    await second.page.getByRole('button', { name: 'Approve as second person' }).click();
+    await second.page.locator('[data-state=in-force]').waitFor();
+    const { body } = await get(`/v1/entries/${site.demo.barredEntryId}/concessions`);
+    expect(body['concessions']).toMatchObject([
+      { state: 'in-force', grantedBy: 'Jonas Aldergaard', approvedBy: 'Office desk' },
+    ]);
+    await second.page.getByRole('button', { name: 'Take the concession back' }).click();
+    await second.page.getByLabel('Why it no longer counts').fill('A crack was found');
+    await second.page.getByRole('button', { name: 'Take the concession back' }).click();
+    await second.page.locator('[data-state=revoked]').waitFor();
+    expect([...faults, ...second.faults]).toEqual([]);
+    await page.close();
+    await second.page.close();
+  });
+
+  test('keeps what was typed when somebody else changed the entry meanwhile', async () => {
+    const list = await get(`/v1/events/${site.demo.eventId}/entries?carNumber=24`);
+    const [entry] = list.body['entries'] as { entryId: string }[];
+    const { page, faults } = await open(organizer, `section=entries&entry=${entry?.entryId}`);
+    await page.getByRole('button', { name: 'Change the entry' }).click();
+    await page.getByLabel('Telephone').fill('+49 30 901820');
+    const call = apiClient(site.url);
+    const path = `/v1/entries/${entry?.entryId}`;
+    const { token, ifMatch } = { token: site.demo.tokens.organizer, ifMatch: (await get(path)).etag ?? '' };
+    await call('PATCH', path, { token, ifMatch, body: { people: [{ name: 'Arvid Nygaard', role: 'crew' }] } });
+    await page.getByRole('button', { name: 'Save', exact: true }).click();
+    await page.getByText('Somebody else saved a change meanwhile').waitFor();
+    await expectAccessible(page, 'conflict');
+    await page.getByRole('button', { name: 'Keep mine' }).click();
+    await page.getByRole('button', { name: 'Save', exact: true }).click();
+    await page.getByText('The entry is saved.').waitFor();
+    const { body } = await get(path);
+    expect(body).toMatchObject({
+      entrant: { phone: '+49 30 901820' },
+      people: [{ name: 'Arvid Nygaard', role: 'crew' }],
+    });
+    expect(faults).toEqual([]);
+    await page.close();
+  });
+
+  test('enters a car and withdraws it, by keyboard alone', async () => {
+    const { page } = await open(organizer, 'section=overview');
+    const press = async (name: string): Promise<void> => {
+      for (let steps = 0; steps < 80; steps += 1) {
+        const focused = await page.evaluate(() => document.activeElement?.textContent?.trim());
+        if (focused === name) return page.keyboard.press('Enter');
+        await page.keyboard.press('Tab');
+      }
+      throw new Error(`no way to ${name} by Tab`);
+    };
+    const type = async (label: string, value: string): Promise<void> => {
+      const id = await page.getByLabel(label, { exact: true }).getAttribute('id');
+      for (let steps = 0; steps < 40; steps += 1) {
+        if ((await page.evaluate(() => document.activeElement?.id)) === id) return page.keyboard.type(value);
+        await page.keyboard.press('Tab');
+      }
+      throw new Error(`no way to ${label} by Tab`);
+    };
+    await press('Entries');
+    await press('New entry');
+    await type('Car number', '91');
+    await type('Entrant', 'Runa Halvorsen');
+    await type('Description of the car', 'Coupé 2.5, 2012');
+    await press('Enter the car');
+    await page.getByRole('heading', { name: 'Car 91, Novice' }).waitFor();
+    expect(await statusAtGate('91')).toBe('no-declaration');
+    await press('Withdraw this entry');
+    await press('Withdraw for good');
+    await page.locator('[data-status=withdrawn]').waitFor();
+    expect(await statusAtGate('91')).toBe('withdrawn');
+    await page.close();
+  });
+
+  test('changes the days of the event only as the server allows, at the venue’s time', async () => {
+    const { page, faults } = await open(organizer, 'section=event');
+    const form = page.getByRole('form', { name: 'Dates and declaration window' });
+    const before = (await get(`/v1/events/${site.demo.eventId}`)).body;
+    await form.getByLabel('Last day').fill('2020-01-01');
+    await form.getByRole('button', { name: 'Save' }).click();
+    await expect.poll(() => form.getByLabel('Last day').getAttribute('aria-invalid')).toBe('true');
+    await form.getByLabel('Last day').fill(String(before['endsOn']));
+    await form.getByLabel('Days to keep personal data').fill('45');
+    await form.getByRole('button', { name: 'Save' }).click();
+    await page.getByText('The event is saved.').waitFor();
+    const after = (await get(`/v1/events/${site.demo.eventId}`)).body;
+    expect(after).toEqual({ ...before, retentionDays: 45 });
+    expect(faults).toEqual([]);
+    await page.close();
+  });
+});
