@@ -125,7 +125,8 @@ test('office and enrolment', async () => {
     for (const section of ['overview', 'entries', 'import', 'access', 'rules', 'event']) {
       await page.goto(`/office?section=${section}`);
       await page.locator('nav.sections').waitFor();
-      await page.locator('main .panel, main table, main form').first().waitFor();
+      await page.locator('main h2').first().waitFor();
+      await page.getByText('Loading').first().waitFor({ state: 'hidden' });
       await shoot(page, name(`office-${section}`));
     }
     await page.goto('/enrol#an-example-of-a-code-x');
