@@ -18,7 +18,7 @@ import { HELMET } from './http/security-headers.ts';
 import { installShedding } from './http/shed-load.ts';
 import type { Logger } from './platform/logger.ts';
 
-export const API_VERSION = '0.1.0';
+export const API_VERSION = '0.2.0';
 
 /** Longer than any id or number of ours, so that an overlong one reaches validation and gets a problem, not a bare 404. */
 const MAX_PARAM_LENGTH = 2000;

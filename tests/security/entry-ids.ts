@@ -28,6 +28,11 @@ export async function idsOfEntry(t: TestApp, event: TestEvent, entry: TestEntry)
     .post(`/v1/entries/${entry.entryId}/photos?item=pad.thickness&position=FL.in`)
     .set('content-type', 'image/png')
     .send(bytes);
+  const organizer = t.api('organizer');
+  const webhook = await organizer
+    .post('/v1/webhooks')
+    .send({ url: 'https://hooks.example.org/gridworthy', types: ['hold.placed'] });
+  const ping = await organizer.post(`/v1/webhooks/${webhook.body.webhookId}/test`);
   return {
     eventId: event.eventId,
     runGroupId: event.novice,
@@ -45,6 +50,8 @@ export async function idsOfEntry(t: TestApp, event: TestEvent, entry: TestEntry)
     concessionId: concession.body.concessionId,
     photoId: photo.body.photoId,
     tokenId: entry.entrant.tokenId,
+    webhookId: webhook.body.webhookId,
+    deliveryId: ping.body.deliveryId,
     trialId: '019ab8f0-0000-7000-8000-0000000000aa',
     rejudgementId: '019ab8f0-0000-7000-8000-0000000000ab',
   };

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { call } from '../../api/call.ts';
 import { type GateAnswer, lookUpCar } from '../../api/operations.ts';
+import { ByNumber } from '../by-number.tsx';
 import { ask, type Desk } from '../state/desk.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../why-not.ts';
@@ -10,7 +11,6 @@ const { t } = text;
 
 /** Any car of the event by its number: what the gate says, its history, and a hold. */
 export function HoldPage({ desk }: { desk: Desk }) {
-  const number = useSignal('');
   const answer = useSignal<GateAnswer | undefined>(undefined);
   const why = useSignal<string | undefined>(undefined);
   const find = async (carNumber: string) => {
@@ -23,33 +23,14 @@ export function HoldPage({ desk }: { desk: Desk }) {
     <section class="stack" aria-labelledby="hold-heading">
       <h2 id="hold-heading">{t('hold.heading')}</h2>
       <p>{t('hold.meaning')}</p>
-      <form
-        class="row by-number"
-        onSubmit={(event) => {
-          event.preventDefault();
-          if (number.value.trim() === '') why.value = t('claim.number.missing');
-          else void find(number.value.trim());
+      <ByNumber
+        id="hold-number"
+        action={t('hold.find')}
+        message={why}
+        onNumber={(carNumber) => {
+          void find(carNumber);
         }}
-      >
-        <label for="hold-number">{t('claim.number')}</label>
-        <input
-          id="hold-number"
-          class="number"
-          autocomplete="off"
-          autocapitalize="characters"
-          maxLength={4}
-          value={number.value}
-          onInput={(event) => {
-            number.value = event.currentTarget.value;
-          }}
-        />
-        <button type="submit" class="glove">
-          {t('hold.find')}
-        </button>
-      </form>
-      <p role="alert" class={why.value === undefined ? '' : 'notice look'}>
-        {why.value}
-      </p>
+      />
       {answer.value?.entries.length === 0 && (
         <p class="notice look" role="alert">
           {t('hold.unknown', { number: answer.value.carNumber, similar: answer.value.similar.join(', ') || '–' })}

@@ -1,5 +1,6 @@
 import { type Signal, useSignal } from '@preact/signals';
 import type { ClaimTicketInput } from '../../api/operations.ts';
+import { ByNumber } from '../by-number.tsx';
 import { claim } from '../state/claims.ts';
 import type { Desk } from '../state/desk.ts';
 import { go } from '../state/route.ts';
@@ -16,7 +17,6 @@ interface Props {
 
 /** The next car, or one by its number. */
 export function ClaimBar({ desk, message }: Props) {
-  const number = useSignal('');
   const busy = useSignal(false);
   const take = async (body: ClaimTicketInput) => {
     if (busy.value) return;
@@ -29,34 +29,14 @@ export function ClaimBar({ desk, message }: Props) {
       <button type="button" class="primary glove next" onClick={() => void take({})} aria-disabled={busy.value}>
         {t('claim.next')}
       </button>
-      <form
-        class="row by-number"
-        onSubmit={(event) => {
-          event.preventDefault();
-          const carNumber = number.value.trim();
-          if (carNumber === '') message.value = t('claim.number.missing');
-          else void take({ carNumber });
+      <ByNumber
+        id="by-number"
+        action={t('claim.take')}
+        message={message}
+        onNumber={(carNumber) => {
+          void take({ carNumber });
         }}
-      >
-        <label for="by-number">{t('claim.number')}</label>
-        <input
-          id="by-number"
-          class="number"
-          autocomplete="off"
-          autocapitalize="characters"
-          maxLength={4}
-          value={number.value}
-          onInput={(event) => {
-            number.value = event.currentTarget.value;
-          }}
-        />
-        <button type="submit" class="glove">
-          {t('claim.take')}
-        </button>
-      </form>
-      <p role="alert" class={message.value === undefined ? '' : 'notice look'}>
-        {message.value}
-      </p>
+      />
     </section>
   );
 }

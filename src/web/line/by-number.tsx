@@ -1,0 +1,50 @@
+import { type Signal, useSignal } from '@preact/signals';
+import { text } from './text.ts';
+
+const { t } = text;
+
+interface ByNumberProps {
+  id: string;
+  /** what the button says */
+  action: string;
+  /** why it did not work */
+  message: Signal<string | undefined>;
+  onNumber(carNumber: string): void;
+}
+
+/** A field for a car number and what is done with it. */
+export function ByNumber({ id, action, message, onNumber }: ByNumberProps) {
+  const number = useSignal('');
+  return (
+    <>
+      <form
+        class="row by-number"
+        onSubmit={(event) => {
+          event.preventDefault();
+          const carNumber = number.value.trim();
+          if (carNumber === '') message.value = t('claim.number.missing');
+          else onNumber(carNumber);
+        }}
+      >
+        <label for={id}>{t('claim.number')}</label>
+        <input
+          id={id}
+          class="number"
+          autocomplete="off"
+          autocapitalize="characters"
+          maxLength={4}
+          value={number.value}
+          onInput={(event) => {
+            number.value = event.currentTarget.value;
+          }}
+        />
+        <button type="submit" class="glove">
+          {action}
+        </button>
+      </form>
+      <p role="alert" class={message.value === undefined ? '' : 'notice look'}>
+        {message.value}
+      </p>
+    </>
+  );
+}
