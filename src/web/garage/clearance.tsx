@@ -1,4 +1,5 @@
 import type { EntryView, FormView } from '../api/operations.ts';
+import { withClockTimes } from '../shared/times.ts';
 import { timeText } from './say.ts';
 import { text } from './text.ts';
 
@@ -12,7 +13,7 @@ export function Clearance({ entry, form }: { entry: EntryView; form: FormView })
     <section class={`notice stack ${admit ? 'good' : 'look'}`} aria-labelledby="clearance">
       <h3 id="clearance">{t('clearance.title')}</h3>
       <p>
-        <strong>{t(`clearance.${status}`)}</strong> {reason}
+        <strong>{t(`clearance.${status}`)}</strong> {withClockTimes(reason, zone)}
       </p>
       {validUntil !== null && <p>{t('clearance.until', { at: timeText(validUntil, zone) })}</p>}
       {conditions.length > 0 && (

@@ -2,7 +2,7 @@ import { currentLanguage } from '../shared/text.ts';
 import { type Answer, type AnswerEntry, kindOf } from './answer.ts';
 import { Shape } from './shape.tsx';
 import { text } from './text.ts';
-import { clockTime, withClockTimes } from './times.ts';
+import { clockTime, withClockTimes } from '../shared/times.ts';
 
 const { t } = text;
 

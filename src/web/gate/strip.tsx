@@ -2,7 +2,7 @@ import { useEffect, useState } from 'preact/hooks';
 import type { Gate } from './gate.ts';
 import type { HeldList } from './held-list.ts';
 import { text } from './text.ts';
-import { clockTime } from './times.ts';
+import { clockTime } from '../shared/times.ts';
 
 const { t } = text;
 const MINUTE_MS = 60_000;

@@ -3,6 +3,7 @@ import { useEffect } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { completeCondition, type GateList, listGate } from '../../api/operations.ts';
 import { words } from '../../shared/words.ts';
+import { withClockTimes } from '../../shared/times.ts';
 import { dayAndTime } from '../format.ts';
 import { ask, type Desk } from '../state/desk.ts';
 import { say } from '../state/say.ts';
@@ -28,7 +29,8 @@ export function OpenConditions({ desk }: { desk: Desk }) {
     const body = note === '' ? {} : { note };
     const done = await ask(desk, () => call(completeCondition, { params: { entryId, conditionId }, body }, { token }));
     why.value = done.ok ? undefined : whyNot(done.why);
-    if (done.ok) say(t('open.done.said', { reason: done.value.body.clearance.reason }));
+    if (done.ok)
+      say(t('open.done.said', { reason: withClockTimes(done.value.body.clearance.reason, desk.event.timeZone) }));
     await load();
   };
   const open = entries.value?.filter((entry) => entry.conditions.length > 0);

@@ -1,6 +1,7 @@
 import { useEffect, useRef } from 'preact/hooks';
 import { useSignal } from '@preact/signals';
 import type { SignOffView } from '../../api/operations.ts';
+import { withClockTimes } from '../../shared/times.ts';
 import { clockTime, dayAndTime } from '../format.ts';
 import { takeCar } from '../list/claim-bar.tsx';
 import { type Desk, dropDraft } from '../state/desk.ts';
@@ -34,7 +35,7 @@ export function OutcomeView({ desk, draft, outcome }: { desk: Desk; draft: Draft
         {t(`outcome.${decision}`, { number: outcome.carNumber })}
       </h2>
       <p>
-        {t('outcome.gate')} <strong>{clearance.reason}</strong>
+        {t('outcome.gate')} <strong>{withClockTimes(clearance.reason, timeZone)}</strong>
       </p>
       {conditions.length > 0 && (
         <ul>

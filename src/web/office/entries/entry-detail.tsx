@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type EntryView, getEntry } from '../../api/operations.ts';
+import { withClockTimes } from '../../shared/times.ts';
 import type { Desk } from '../parts/desk.ts';
 import { Link } from '../parts/link.tsx';
 import { Loaded } from '../parts/loaded.tsx';
@@ -82,7 +83,8 @@ function Clearance({ entry, desk }: { entry: EntryView; desk: Desk }) {
   return (
     <Panel title={t('clearance.title')}>
       <p class={`notice ${admit ? 'good' : 'bad'}`} data-status={status}>
-        <StatusMark status={status} /> {admit ? t('clearance.admit') : t('clearance.stop')} {reason}
+        <StatusMark status={status} /> {admit ? t('clearance.admit') : t('clearance.stop')}{' '}
+        {withClockTimes(reason, desk.timeZone)}
       </p>
       {validUntil !== null && <p>{t('clearance.until', { time: dayAndTime(validUntil, desk.timeZone) })}</p>}
       {conditions.length > 0 && (

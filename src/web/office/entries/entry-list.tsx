@@ -1,4 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
+import { withClockTimes } from '../../shared/times.ts';
 import type { Desk } from '../parts/desk.ts';
 import { Input, Select } from '../parts/field.tsx';
 import { Link } from '../parts/link.tsx';
@@ -72,7 +73,7 @@ function Pages({ desk, filter, first }: { desk: Desk; filter: Filter; first: Row
       <p role="status">{t(next === undefined ? 'entries.count' : 'entries.countMore', { count: rows.length })}</p>
       <ul class="plain entries">
         {rows.map((row) => (
-          <EntryRow key={row.entryId} row={row} />
+          <EntryRow key={row.entryId} row={row} timeZone={desk.timeZone} />
         ))}
       </ul>
       {trouble !== undefined && <TroubleBox trouble={trouble} />}
@@ -87,7 +88,7 @@ function Pages({ desk, filter, first }: { desk: Desk; filter: Filter; first: Row
   );
 }
 
-function EntryRow({ row }: { row: Row }) {
+function EntryRow({ row, timeZone }: { row: Row; timeZone: string }) {
   return (
     <li class="entry-row">
       <Link to={{ section: 'entries', entry: row.entryId }} class="car">
@@ -98,7 +99,7 @@ function EntryRow({ row }: { row: Row }) {
         {row.vehicle}
         {row.entrant !== undefined && <span class="soft"> · {row.entrant}</span>}
       </span>
-      <span class="soft">{row.reason}</span>
+      <span class="soft">{withClockTimes(row.reason, timeZone)}</span>
     </li>
   );
 }

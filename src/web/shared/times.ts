@@ -1,4 +1,4 @@
-import { currentLanguage } from '../shared/text.ts';
+import { currentLanguage } from './text.ts';
 
 const INSTANT = /\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z/g;
 
