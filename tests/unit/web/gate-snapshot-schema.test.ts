@@ -65,7 +65,8 @@ const REMOVED = Symbol('removed');
 
 function withChange(value: unknown, path: readonly string[], change: unknown): unknown {
   const [name, ...rest] = path;
-  if (name === undefined) return change;
+  // A whole that was left out is still something: nothing cannot travel.
+  if (name === undefined) return change === REMOVED ? null : change;
   const copy = structuredClone(value) as Record<string, unknown>;
   if (rest.length > 0) copy[name] = withChange(copy[name], rest, change);
   else if (change === REMOVED && !Array.isArray(copy)) delete copy[name];
