@@ -6,16 +6,24 @@ import { pause } from './wait.ts';
 const REPORT_EVERY_MS = 60_000;
 const RETRY_MS = 1000;
 
+export interface ListenOptions {
+  channel: string;
+  log: Logger;
+  /** how the connection is called in the database; `gridworthy-listen` unless told */
+  name?: string;
+  /** how long to wait before a lost connection is opened again; 1000 unless told */
+  retryMs?: number;
+  /** gets the payload of each announcement */
+  heard(payload: string): void;
+  /** whenever listening has begun */
+  connected(): void;
+}
+
 /**
  * Listens on a channel of the database, on one connection of its own, until stopped; a lost connection is opened again.
  * What is announced while nobody listens is lost, so whoever listens also looks now and then.
- *
- * @param options `heard` gets the payload of each announcement; `connected` is called whenever listening has begun
  */
-export function listenTo(
-  pool: Pool,
-  options: { channel: string; log: Logger; heard(payload: string): void; connected(): void },
-): { stop(): Promise<void> } {
+export function listenTo(pool: Pool, options: ListenOptions): { stop(): Promise<void> } {
   const stopping = new AbortController();
   const listening = listen(pool, options, stopping.signal);
   return {
@@ -26,14 +34,14 @@ export function listenTo(
   };
 }
 
-async function listen(pool: Pool, options: Parameters<typeof listenTo>[1], stopping: AbortSignal): Promise<void> {
-  const { channel, log, heard, connected } = options;
+async function listen(pool: Pool, options: ListenOptions, stopping: AbortSignal): Promise<void> {
+  const { channel, log, name = 'gridworthy-listen', retryMs = RETRY_MS, heard, connected } = options;
   const report = atMostEvery(REPORT_EVERY_MS, (error: unknown) =>
     log.warn({ error, channel }, 'the wake-up connection failed; looking now and then instead'),
   );
   while (!stopping.aborted) {
     const lost = new AbortController();
-    const client = new pg.Client({ ...pool.options, application_name: 'gridworthy-listen' });
+    const client = new pg.Client({ ...pool.options, application_name: name });
     client.on('error', (error) => {
       report(error);
       lost.abort();
@@ -50,7 +58,7 @@ async function listen(pool: Pool, options: Parameters<typeof listenTo>[1], stopp
     }
     // A connection that is gone cannot be closed, which is what was wanted.
     await client.end().catch(() => undefined);
-    await pause(RETRY_MS, stopping);
+    await pause(retryMs, stopping);
   }
 }
 

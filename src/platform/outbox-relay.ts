@@ -1,6 +1,7 @@
-import pg from 'pg';
+import type pg from 'pg';
 import { type Clock, systemClock } from './clock.ts';
 import type { Pool } from './db.ts';
+import { listenTo } from './listen.ts';
 import { atMostEvery, type Logger } from './logger.ts';
 import { OUTBOX_CHANNEL } from './outbox.ts';
 import type { Queue } from './queue.ts';
@@ -41,7 +42,17 @@ const LATE_MINUTES = 10;
 export function startRelay(options: RelayOptions): { stop(): Promise<void> } {
   const stopping = new AbortController();
   let wake = new AbortController();
-  const listening = listen(options, stopping.signal, () => wake.abort());
+  const { pool, log, pollMs } = options;
+  const ring = () => wake.abort();
+  const listening = listenTo(pool, {
+    channel: OUTBOX_CHANNEL,
+    log,
+    name: 'gridworthy-outbox',
+    retryMs: pollMs,
+    heard: ring,
+    // What was committed while nobody listened.
+    connected: ring,
+  });
   const running = relay(options, stopping.signal, {
     async woken(milliseconds) {
       await pause(milliseconds, AbortSignal.any([wake.signal, stopping.signal]));
@@ -51,7 +62,7 @@ export function startRelay(options: RelayOptions): { stop(): Promise<void> } {
   return {
     async stop() {
       stopping.abort();
-      await Promise.all([running, listening]);
+      await Promise.all([running, listening.stop()]);
     },
   };
 }
@@ -154,37 +165,4 @@ function reportLateRows({ pool, log }: RelayOptions): void {
     },
     () => undefined, // The loop itself reports a database that does not answer.
   );
-}
-
-// Its own connection: listening needs one for good, and the pool's are for work.
-async function listen({ pool, log, pollMs }: RelayOptions, stopping: AbortSignal, ring: () => void): Promise<void> {
-  const report = atMostEvery(REPORT_EVERY_MS, (error: unknown) =>
-    log.warn({ error }, 'outbox is polled only: the wake-up connection failed'),
-  );
-  while (!stopping.aborted) {
-    const lost = new AbortController();
-    const client = new pg.Client({ ...pool.options, application_name: 'gridworthy-outbox' });
-    client.on('error', (error) => {
-      report(error);
-      lost.abort();
-    });
-    client.on('end', () => lost.abort());
-    client.on('notification', ring);
-    try {
-      await client.connect();
-      await client.query(`LISTEN ${OUTBOX_CHANNEL}`);
-      // What was committed while nobody listened.
-      ring();
-      await untilAborted(AbortSignal.any([stopping, lost.signal]));
-    } catch (error) {
-      report(error);
-    }
-    await client.end().catch(() => undefined);
-    if (!stopping.aborted) await pause(pollMs, stopping);
-  }
-}
-
-function untilAborted(signal: AbortSignal): Promise<void> {
-  if (signal.aborted) return Promise.resolve();
-  return new Promise((resolve) => signal.addEventListener('abort', () => resolve(), { once: true }));
 }
