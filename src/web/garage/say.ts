@@ -1,5 +1,6 @@
 import type { SimpleAnswerType } from '../../domain/catalogue/item.ts';
 import { currentLanguage } from '../shared/text.ts';
+import { locale } from '../shared/times.ts';
 import { asUnit, convertShown, showNumber, shownUnit, showQuantity } from '../shared/units.ts';
 import { type FormItem, placeOfCell, placesOf, typeOf } from './asked.ts';
 import type { Leaf } from './cells.ts';
@@ -62,12 +63,6 @@ export function leafText(type: SimpleAnswerType, leaf: Leaf | undefined): string
   if (typeof leaf === 'string') return type.kind === 'date' ? dateText(leaf) : pretty(leaf);
   if (type.kind !== 'number') return String(leaf);
   return inChosen(leaf, type.unit, { decimals: type.decimals, largest: type.max });
-}
-
-/** As this person writes dates: the region of the browser where it speaks the language of the page. */
-function locale(): string {
-  const language = currentLanguage();
-  return navigator.languages.find((tag) => tag.startsWith(language)) ?? language;
 }
 
 export function dateText(day: string): string {

@@ -3,7 +3,7 @@ import { Frame } from '../shared/frame.tsx';
 import { keepStorage, registerWorker } from '../shared/register-worker.ts';
 import type { Session } from '../shared/session.ts';
 import { words } from '../shared/words.ts';
-import { isOn } from './choose-event.ts';
+import { isOn } from '../shared/times.ts';
 import { Desk } from './desk.tsx';
 import { EventChoice } from './event-choice.tsx';
 import { type Gate, openGate } from './gate.ts';

@@ -1,5 +1,6 @@
 import { call } from '../api/call.ts';
 import { listEvents } from '../api/operations.ts';
+import { isOn } from '../shared/times.ts';
 import type { KeptEvent } from './gate-store.ts';
 
 /** The events that a gate may be for: those of today at their venues, or else all, the nearest first. */
@@ -15,17 +16,6 @@ export async function findEvents(token: string): Promise<{ today: boolean; event
   }));
   const today = events.filter((event) => isOn(event, now));
   return today.length > 0 ? { today: true, events: today } : { today: false, events: nearest(events, now) };
-}
-
-/** Whether a day of the event is today where it takes place. Texts of this form sort by date. */
-export function isOn({ timeZone, startsOn, endsOn }: KeptEvent, now: Date): boolean {
-  const day = dayAt(timeZone, now);
-  return startsOn <= day && day <= endsOn;
-}
-
-/** `YYYY-MM-DD` in a time zone. */
-function dayAt(timeZone: string, now: Date): string {
-  return new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' }).format(now);
 }
 
 function nearest(events: readonly KeptEvent[], now: Date): readonly KeptEvent[] {

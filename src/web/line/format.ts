@@ -17,12 +17,6 @@ export function dayAndTime(instant: string, timeZone: string): string {
   return new Intl.DateTimeFormat(currentLanguage(), { timeZone, ...parts }).format(new Date(instant));
 }
 
-/** The day at a place, `YYYY-MM-DD`. */
-export function dayAt(milliseconds: number, timeZone: string): string {
-  // The Swedish form of a date is that of ISO 8601.
-  return new Intl.DateTimeFormat('sv-SE', { timeZone }).format(new Date(milliseconds));
-}
-
 /** `mm:ss`; nothing below zero. */
 export function minutesSeconds(milliseconds: number): string {
   const seconds = Math.max(0, Math.ceil(milliseconds / 1000));

@@ -4,9 +4,9 @@ import { call } from '../api/call.ts';
 import { type EventView, listEvents } from '../api/operations.ts';
 import { Frame } from '../shared/frame.tsx';
 import type { Session } from '../shared/session.ts';
+import { isOn } from '../shared/times.ts';
 import { words } from '../shared/words.ts';
 import { DeskView } from './desk-view.tsx';
-import { dayAt } from './format.ts';
 import { noteServerTime, serverNow } from './state/clock.ts';
 import { chooseEvent, chosenEvent } from './state/route.ts';
 import { polite, urgent } from './state/say.ts';
@@ -85,10 +85,7 @@ function EventChoice({ events }: { events: readonly EventView[] }) {
 function chooseFrom(events: readonly EventView[]): EventView | undefined {
   const chosen = events.find((event) => event.eventId === chosenEvent.value);
   if (chosen !== undefined || chosenEvent.value === 'choose') return chosen;
-  const today = events.filter(({ startsOn, endsOn, timeZone }) => {
-    const day = dayAt(serverNow(), timeZone);
-    return startsOn <= day && day <= endsOn;
-  });
+  const today = events.filter((event) => isOn(event, serverNow()));
   return today.length === 1 ? today[0] : undefined;
 }
 
