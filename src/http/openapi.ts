@@ -34,7 +34,10 @@ prevail.
 
 Every answer that is not a success is a problem document (RFC 9457) whose \`type\` is the address of a page with cause
 and remedy. Instants are RFC 3339 in UTC, event days are plain dates in the venue's time zone. Unknown body keys are
-refused.`;
+refused.
+
+Guide: [start of an own event](/docs/start), [rule sets](/docs/rule-sets), [operate](/docs/operate),
+[integrate](/docs/integrate).`;
 
 /** Collects every operation into one OpenAPI 3.1 document, served at `/openapi.json` and committed in `openapi/`. */
 export async function installOpenApi(app: FastifyInstance, version: string): Promise<void> {

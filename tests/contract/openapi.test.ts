@@ -31,7 +31,10 @@ const HIDDEN = new Set([
   'GET /docs/static/index.html',
   'GET /docs/static/swagger-initializer.js',
   'GET /docs/*',
+  'GET /docs/start',
   'GET /docs/rule-sets',
+  'GET /docs/operate',
+  'GET /docs/integrate',
   'GET /rule-set.schema.json',
   // the pages and what they load
   'GET /garage',

@@ -1,5 +1,6 @@
 import { CAUTIONS } from '../../domain/cautions.ts';
 import { PROBLEMS, type ProblemSlug } from '../../http/problems.ts';
+import { GUIDE } from './guide-routes.ts';
 import { html, page } from './html.ts';
 
 /** The front page: where things are, and what every reader must know before using them. */
@@ -18,11 +19,15 @@ export function indexPage(): string {
 <li><a href="/office">Race office</a>: the organizer and the chief inspector</li>
 </ul>
 <p>Each needs access: a link for entrants, a code for devices of the staff.</p>
+<h2>Guide</h2>
+<ul>
+${GUIDE.map(({ name, title, about }) => html`<li><a href="/docs/${name}">${title}</a>: ${about}</li>`)}
+</ul>
 <h2>For programs</h2>
 <ul>
 <li><a href="/docs">API documentation</a></li>
 <li><a href="/openapi.json">OpenAPI document</a></li>
-<li><a href="/docs/rule-sets">How to write a rule set</a>, and its <a href="/rule-set.schema.json">JSON Schema</a></li>
+<li><a href="/rule-set.schema.json">JSON Schema of a rule set</a></li>
 <li><a href="/problems">What each problem means</a></li>
 </ul>
 <h2>Cautions</h2>

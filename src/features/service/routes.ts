@@ -2,8 +2,9 @@ import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
 import { addRoute } from '../../http/route.ts';
 import { documentRoutes } from './document-routes.ts';
+import { guideRoutes } from './guide-routes.ts';
 import { pageRoutes } from './page-routes.ts';
-import { ruleSetPageRoutes } from './rule-set-page-routes.ts';
+import { ruleSetSchemaRoutes } from './rule-set-schema-routes.ts';
 import { assertReady } from './ready.ts';
 import { Alive, Ready } from './schemas.ts';
 
@@ -45,5 +46,6 @@ export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<v
   });
   await documentRoutes(app);
   await pageRoutes(app);
-  await ruleSetPageRoutes(app);
+  await guideRoutes(app);
+  await ruleSetSchemaRoutes(app);
 }
