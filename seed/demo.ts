@@ -30,15 +30,19 @@ export interface DemoSummary extends WalkSummary {
 }
 
 interface Found {
+  cast: Cast;
   eventId: string;
   name: string;
   entries: readonly StagedEntry[];
   created: boolean;
 }
 
-async function mintCast(call: Call, organizer: string): Promise<Cast> {
+async function mintCast(call: Call, organizer: string, eventId: string): Promise<Cast> {
   const mint = async (role: string, holder: string): Promise<string> =>
-    textOf(await call('POST', '/v1/tokens', { token: organizer, body: { role, holder } }), 'token');
+    textOf(
+      await call('POST', '/v1/tokens', { token: organizer, body: { role, holder, eventIds: [eventId] } }),
+      'token',
+    );
   return {
     organizer,
     chief: await mint('chief', 'Jonas Aldergaard'),
@@ -52,7 +56,7 @@ async function readStatuses(call: Call, cast: Cast, eventId: string): Promise<Ma
   return new Map(listOf(gate, 'entries').map((row) => [String(row['entryId']), String(row['status'])]));
 }
 
-async function assertPlayed(call: Call, cast: Cast, { eventId, entries }: Found): Promise<void> {
+async function assertPlayed(call: Call, { cast, eventId, entries }: Found): Promise<void> {
   const statuses = await readStatuses(call, cast, eventId);
   const wrong = entries
     .filter(({ entry, entryId }) => statuses.get(entryId) !== statusAfter(entry))
@@ -60,24 +64,26 @@ async function assertPlayed(call: Call, cast: Cast, { eventId, entries }: Found)
   if (wrong.length > 0) throw new Error(`the gate does not say what the demo planned: ${wrong.join('; ')}`);
 }
 
-async function createDemo(call: Call, cast: Cast, event: DemoEvent): Promise<Found> {
-  const staged = await stageEvent(call, cast.organizer, event);
+async function createDemo(call: Call, organizer: string, event: DemoEvent): Promise<Found> {
+  const staged = await stageEvent(call, organizer, event);
+  const cast = await mintCast(call, organizer, staged.eventId);
   const entries = await stageEntries(call, cast.organizer, staged);
   await playEntries({ call, cast, event, ...staged }, entries);
-  const found = { eventId: staged.eventId, name: event.name, entries, created: true };
-  await assertPlayed(call, cast, found);
+  const found = { cast, eventId: staged.eventId, name: event.name, entries, created: true };
+  await assertPlayed(call, found);
   return found;
 }
 
 /** The demo of today, as it is or newly made; one that was cut off stays, and another one is made beside it. */
-async function findOrCreate(call: Call, cast: Cast, event: DemoEvent): Promise<Found> {
-  const before = await findEvents(call, cast.organizer, event.name);
+async function findOrCreate(call: Call, organizer: string, event: DemoEvent): Promise<Found> {
+  const before = await findEvents(call, organizer, event.name);
   for (const { eventId, name } of before) {
-    const entries = await findEntries(call, cast.organizer, eventId);
-    if (entries !== undefined) return { eventId, name, entries, created: false };
+    const entries = await findEntries(call, organizer, eventId);
+    if (entries === undefined) continue;
+    return { cast: await mintCast(call, organizer, eventId), eventId, name, entries, created: false };
   }
   const name = before.length === 0 ? event.name : `${event.name} (${before.length + 1})`;
-  return createDemo(call, cast, { ...event, name });
+  return createDemo(call, organizer, { ...event, name });
 }
 
 function entryIdOf(found: Found, carNumber: string): string {
@@ -123,8 +129,8 @@ function describe(summary: DemoSummary): string {
 export async function runDemo({ baseUrl, organizerToken, print }: DemoInput): Promise<DemoSummary> {
   const call = apiClient(baseUrl);
   const { at: now } = await call('GET', '/healthz');
-  const cast = await mintCast(call, organizerToken);
-  const found = await findOrCreate(call, cast, demoEventAt(now));
+  const found = await findOrCreate(call, organizerToken, demoEventAt(now));
+  const { cast } = found;
   const walkEntryId = entryIdOf(found, WALK_CAR);
   const walker = { role: 'entrant', holder: 'Ines Haldorsen', entryId: walkEntryId };
   const entrant = textOf(await call('POST', '/v1/tokens', { token: organizerToken, body: walker }), 'token');

@@ -6,6 +6,8 @@ export type Role = (typeof ROLES)[number];
 export const STAFF: readonly Role[] = ['organizer', 'chief', 'inspector', 'marshal'];
 /** Who may sign cars off at the line. */
 export const INSPECTORS: readonly Role[] = ['chief', 'inspector'];
+/** Whose tokens are for named events and end with them. */
+export const OF_EVENTS: readonly Role[] = ['chief', 'inspector', 'marshal'];
 
 /** Who asks: the bearer of a token. `entryId` is set exactly for entrants, who see nothing but that entry. */
 export interface Actor {
@@ -14,6 +16,13 @@ export interface Actor {
   /** the person or device the token was given to */
   name: string;
   entryId?: string | undefined;
+  /** the events that the token is for and that are not over; undefined: all (organizers, tokens from before) */
+  eventIds?: readonly string[] | undefined;
+}
+
+/** Whether an event is there for whoever asks. */
+export function reachesEvent({ eventIds }: Pick<Actor, 'eventIds'>, eventId: string): boolean {
+  return eventIds === undefined || eventIds.includes(eventId.toLowerCase());
 }
 
 /** What time does by itself (a lease that ran out, a condition that fell due) is recorded under this actor. */

@@ -1,7 +1,9 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../deps.ts';
+import { OF_EVENTS } from '../domain/actor.ts';
 import { authenticate, authorize, tokenHashOf } from './auth.ts';
 import { type FailedAuth, limitFailedAuth } from './failed-auth.ts';
+import { assertReaches, unplaced } from './token-events.ts';
 
 /** Of what a caller with a token may ask in a minute, the part that may fail for want of one. */
 const FAILED_SHARE = 0.1;
@@ -19,6 +21,9 @@ export function installAuth(app: FastifyInstance, deps: Deps): void {
     if (route.config?.access === undefined) {
       throw new Error(`route ${String(route.method)} ${route.url} does not say who may call it`);
     }
+    const { access } = route.config;
+    const names = Array.isArray(access) && access.some((role) => OF_EVENTS.includes(role)) ? unplaced(route.url) : [];
+    if (names.length > 0) throw new Error(`route ${route.url}: nobody says which event ${names.join(', ')} is below`);
   });
   app.addHook('onRequest', async (request) => {
     const { access, authenticatesItself } = request.routeOptions.config;
@@ -29,7 +34,9 @@ export function installAuth(app: FastifyInstance, deps: Deps): void {
   // The limiter counts a caller between the two, so that what is forbidden counts as well; the body is read after both.
   app.addHook('preParsing', async (request) => {
     const { access } = request.routeOptions.config;
-    if (request.actor !== null && access !== undefined) authorize(request.actor, access, request.params);
+    if (request.actor === null || access === undefined) return;
+    authorize(request.actor, access, request.params);
+    await assertReaches(deps.db.pool, request.actor, request.params);
   });
 }
 

@@ -3,6 +3,7 @@ import type { FastifyRequest } from 'fastify';
 import type { Actor, Role } from '../domain/actor.ts';
 import type { Pool } from '../platform/db.ts';
 import { notFound, ProblemError } from './problem.ts';
+import { liveEvents } from './token-events.ts';
 
 /** Who may call a route: everybody, any valid token, or the named roles. */
 export type Access = 'public' | 'any' | readonly Role[];
@@ -38,16 +39,30 @@ export interface TokenRow {
   role: string;
   holder: string;
   entry_id: string | null;
+  /** the events it is for and that are not over; null for one that is bound to none */
+  event_ids: readonly string[] | null;
 }
+
+/**
+ * Columns of `TokenRow` and the condition for its row, in SQL. The row of a token whose events are all over is found
+ * too, with none left: `actorOf` refuses it.
+ */
+export const tokenColumns = (table: string, now: string): string =>
+  `${table}.id, ${table}.role, ${table}.holder, ${table}.entry_id, ${liveEvents(table, now)} AS event_ids`;
+export const tokenStands = (table: string, now: string): string =>
+  `${table}.revoked_at IS NULL AND (${table}.expires_at IS NULL OR ${table}.expires_at > ${now}::timestamptz)`;
 
 const FIND_TOKEN = {
   name: 'find-token',
-  text: `SELECT id, role, holder, entry_id FROM tokens WHERE hash = $1 AND ${tokenWorks('tokens', '$2')}`,
+  text: `SELECT ${tokenColumns('tokens', '$2')} FROM tokens WHERE hash = $1 AND ${tokenStands('tokens', '$2')}`,
 };
 
-/** The condition, in SQL, that a row of `tokens` works at an instant: neither revoked nor expired. */
+/**
+ * The condition, in SQL, that a row of `tokens` works at an instant: neither revoked nor expired, and where it is for
+ * named events, one of them is not over. Derived from the events as they stand, so that it moves with them.
+ */
 export function tokenWorks(table: string, now: string): string {
-  return `${table}.revoked_at IS NULL AND (${table}.expires_at IS NULL OR ${table}.expires_at > ${now}::timestamptz)`;
+  return `${tokenStands(table, now)} AND ${liveEvents(table, now)} IS DISTINCT FROM '{}'::uuid[]`;
 }
 
 /**
@@ -62,11 +77,17 @@ export async function authenticate(pool: Pool, tokenHash: Buffer | null, now: Da
   return actorOf(rows[0]);
 }
 
-/** @throws ProblemError `unauthenticated` when there is no row */
+/** @throws ProblemError `unauthenticated` when there is no row, or its events are all over */
 export function actorOf(row: TokenRow | undefined): Actor {
-  if (row === undefined) throw unauthenticated();
-  // The table has a CHECK on role, so the text is one of ours.
-  return { tokenId: row.id, role: row.role as Role, name: row.holder, entryId: row.entry_id ?? undefined };
+  if (row === undefined || row.event_ids?.length === 0) throw unauthenticated();
+  return {
+    tokenId: row.id,
+    // The table has a CHECK on role, so the text is one of ours.
+    role: row.role as Role,
+    name: row.holder,
+    entryId: row.entry_id ?? undefined,
+    eventIds: row.event_ids ?? undefined,
+  };
 }
 
 export function unauthenticated(): ProblemError {

@@ -62,7 +62,7 @@ export async function setUpClub(base: string, organizer: string): Promise<Club> 
     ruleSetVersion: 1,
     parameters: {},
   });
-  const mint = (role: string) => mintToken(base, organizer, { role, holder: `Test ${role}` });
+  const mint = (role: string) => mintToken(base, organizer, { role, holder: `Test ${role}`, eventIds: [eventId] });
   return {
     eventId: String(eventId),
     runGroupId: String(runGroupId),

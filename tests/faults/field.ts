@@ -25,7 +25,7 @@ export async function setUpField(bases: readonly string[], organizer: string, cr
   const hire = async (role: string, count: number): Promise<Person[]> => {
     const people: Person[] = [];
     for (let place = 0; place < count; place += 1) {
-      const body = { role, holder: `Working ${role} ${place}` };
+      const body = { role, holder: `Working ${role} ${place}`, eventIds: [club.eventId] };
       const made = await sendOk(base, { method: 'POST', path: '/v1/tokens', body, token: organizer });
       people.push({ token: String(made['token']), tokenId: String(made['tokenId']) });
     }

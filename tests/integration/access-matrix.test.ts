@@ -60,6 +60,7 @@ const TABLE: Record<string, string> = {
   'GET /v1/tokens': 'u2fffff',
   'GET /v1/own-token': 'u222222',
   'DELETE /v1/tokens/:tokenId': 'u2fffff',
+  'POST /v1/tokens/:tokenId/bind': 'u4fffff',
   'POST /v1/enrolments': 'u44ffff',
   // For whoever has the code; no token is asked for.
   'POST /v1/enrolments/redeem': '4444444',
@@ -318,6 +319,28 @@ describe(`for ${ROLES.join(', ')}`, () => {
       expect(await row('HEAD', route.slice(4))).toBe(expected);
     },
   );
+});
+
+describe('a token of the staff for another event', () => {
+  const ROLES_OF_EVENTS = ['chief', 'inspector', 'marshal'] as const;
+  const BELOW =
+    /:(eventId|entryId|runGroupId|rejudgementId|inspectionId|photoId|vehicleId|claimId|holdId|concessionId)/;
+  const routes = Object.entries(TABLE).filter(([route, letters]) => {
+    const forStaff = /[24n]/.test(letters.slice(2, 5)) && letters.startsWith('u');
+    return forStaff && BELOW.test(route);
+  });
+
+  test.each(routes)('%s is not there', async (route, letters) => {
+    const [method = '', path = ''] = route.split(' ');
+    const { ids } = await fixture();
+    const elsewhere = await createTestEvent(t);
+    for (const [place, role] of ROLES_OF_EVENTS.entries()) {
+      const token = await t.mint(role);
+      await t.deps.db.prisma.tokenEvent.create({ data: { tokenId: token.tokenId, eventId: elsewhere.eventId } });
+      const answer = await call(token, method, fill(path, ids));
+      expect([role, letterOf(answer.status)]).toEqual([role, letters[place + 2] === 'f' ? 'f' : 'n']);
+    }
+  });
 });
 
 describe('whoever may not', () => {

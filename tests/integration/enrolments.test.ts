@@ -1,16 +1,20 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { hashToken } from '../../src/http/auth.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
+import { createTestEvent } from '../support/event.ts';
 
 let t: TestApp;
+let eventIds: string[];
+let MARSHAL: { role: 'marshal'; holder: string; eventIds: string[] };
 
 beforeAll(async () => {
   t = await startTestApp({ config: { publicUrl: 'https://tech.example.org' } });
+  eventIds = [(await createTestEvent(t)).eventId];
+  MARSHAL = { role: 'marshal', holder: 'Gate tablet 2', eventIds };
 });
 afterAll(() => t.close());
 afterEach(() => t.clock.set(TEST_NOW));
 
-const MARSHAL = { role: 'marshal', holder: 'Gate tablet 2' };
 const enrol = (body: object = MARSHAL, as: Parameters<TestApp['api']>[0] = 'organizer') =>
   t.api(as).post('/v1/enrolments').send(body);
 const redeem = (code: unknown) => t.api(undefined).post('/v1/enrolments/redeem').send({ code });
@@ -25,6 +29,7 @@ describe('a code', () => {
       url: `https://tech.example.org/enrol#${body.code}`,
       role: 'marshal',
       holder: 'Gate tablet 2',
+      eventIds,
       expiresAt: '2026-06-10T08:15:00.000Z',
     });
     expect(Buffer.from(body.code, 'base64url')).toHaveLength(16);
@@ -35,13 +40,14 @@ describe('a code', () => {
 
   test('becomes a token of that role and holder, which names who let it in', async () => {
     const maker = await t.mint('chief', { holder: 'Chief Ida' });
-    const { body } = await enrol({ role: 'inspector', holder: 'Ines Várga' }, maker).expect(201);
+    const { body } = await enrol({ role: 'inspector', holder: 'Ines Várga', eventIds }, maker).expect(201);
     const redeemed = await redeem(body.code).expect(201);
     expect(redeemed.body).toEqual({
       tokenId: expect.any(String),
       token: expect.stringMatching(/^gw_[\w-]{43}$/),
       role: 'inspector',
       holder: 'Ines Várga',
+      eventIds,
     });
     expect(redeemed.headers['cache-control']).toBe('no-store');
     expect((await bearer(redeemed.body.token, '/v1/events')).status).toBe(200);
@@ -115,8 +121,9 @@ describe('who may enrol whom', () => {
     ['inspector', [], ['organizer', 'chief', 'inspector', 'marshal']],
     ['marshal', [], ['organizer', 'chief', 'inspector', 'marshal']],
   ] as const)('%s', async (as, may, mayNot) => {
-    for (const role of may) expect((await enrol({ role, holder: 'A' }, as)).status, role).toBe(201);
-    for (const role of mayNot) expect((await enrol({ role, holder: 'A' }, as)).status, role).toBe(403);
+    const body = (role: string) => ({ role, holder: 'A', ...(role === 'organizer' ? {} : { eventIds }) });
+    for (const role of may) expect((await enrol(body(role), as)).status, role).toBe(201);
+    for (const role of mayNot) expect((await enrol(body(role), as)).status, role).toBe(403);
   });
 
   test('nobody enrols entrants, nor without a token', async () => {
@@ -127,14 +134,15 @@ describe('who may enrol whom', () => {
   });
 
   test.each([
-    ['/holder', { role: 'marshal', holder: ' ' }],
-    ['/holder', { role: 'marshal' }],
-    ['/minutes', { ...MARSHAL, minutes: 0 }],
-    ['/minutes', { ...MARSHAL, minutes: 1441 }],
-    ['/minutes', { ...MARSHAL, minutes: 1.5 }],
-    ['/entryId', { ...MARSHAL, entryId: 'x' }],
+    ['/holder', { holder: ' ' }],
+    ['/holder', { holder: undefined }],
+    ['/minutes', { minutes: 0 }],
+    ['/minutes', { minutes: 1441 }],
+    ['/minutes', { minutes: 1.5 }],
+    ['/entryId', { entryId: 'x' }],
+    ['/eventIds', { eventIds: [] }],
   ])('refuses a bad %s with its place', async (pointer, body) => {
-    const answer = await enrol(body);
+    const answer = await enrol({ ...MARSHAL, ...body });
     expect(answer.status).toBe(400);
     expect(answer.body.errors.map((fault: { pointer: string }) => fault.pointer)).toContain(pointer);
   });
@@ -153,7 +161,8 @@ test('guessing codes is limited like calling without a valid token', async () =>
       if (answer.status === 429) expect(Number(answer.headers['retry-after'])).toBeGreaterThan(0);
     }
     expect(statuses).toEqual([...Array.from({ length: 20 }, () => 401), ...Array.from({ length: 5 }, () => 429)]);
-    const { body } = await own.api('organizer').post('/v1/enrolments').send(MARSHAL);
+    const organizer = { role: 'organizer', holder: 'Second organizer' };
+    const { body } = await own.api('organizer').post('/v1/enrolments').send(organizer).expect(201);
     const right = await own.api(undefined).post('/v1/enrolments/redeem').send({ code: body.code });
     // Who has the code is let in even from an address that others guess from.
     expect(right.status).toBe(201);

@@ -13,6 +13,7 @@ beforeAll(async () => {
 afterAll(() => t.close());
 
 const mint = (body: object) => t.api('organizer').post('/v1/tokens').send(body);
+const mintStaff = (body: object) => mint({ ...body, eventIds: [event.eventId] });
 const as = (token: string, url: string) => t.api(undefined).get(url).set('authorization', `Bearer ${token}`);
 
 async function at<T>(instant: string, work: () => Promise<T>): Promise<T> {
@@ -26,7 +27,7 @@ async function at<T>(instant: string, work: () => Promise<T>): Promise<T> {
 
 test('a token works until its instant and is unknown from it on, at the gate as well', async () => {
   const entry = await createTestEntry(t, event);
-  const { body } = await mint({ role: 'marshal', holder: 'Gate tablet', expiresAt: '2026-06-14T18:00:00+02:00' });
+  const { body } = await mintStaff({ role: 'marshal', holder: 'Gate tablet', expiresAt: '2026-06-14T18:00:00+02:00' });
   expect(body.expiresAt).toBe('2026-06-14T16:00:00.000Z');
   const urls = [`/v1/events/${event.eventId}/gate/${entry.carNumber}`, `/v1/events/${event.eventId}/gate`];
   for (const url of urls) {
@@ -39,9 +40,9 @@ test('a token works until its instant and is unknown from it on, at the gate as 
 });
 
 test('the list says what is live, expired and revoked', async () => {
-  const staff = (await mint({ role: 'inspector', holder: 'No end' })).body;
-  const ended = (await mint({ role: 'inspector', holder: 'Ends', expiresAt: '2026-06-11T00:00:00Z' })).body;
-  const revoked = (await mint({ role: 'inspector', holder: 'Gone', expiresAt: '2026-06-11T00:00:00Z' })).body;
+  const staff = await t.mint('inspector', { holder: 'No end' });
+  const ended = (await mintStaff({ role: 'inspector', holder: 'Ends', expiresAt: '2026-06-11T00:00:00Z' })).body;
+  const revoked = (await mintStaff({ role: 'inspector', holder: 'Gone', expiresAt: '2026-06-11T00:00:00Z' })).body;
   await t.api('organizer').delete(`/v1/tokens/${revoked.tokenId}`).expect(204);
   const { body } = await at('2026-06-12T00:00:00Z', () => t.api('organizer').get('/v1/tokens?limit=200'));
   const rowOf = (id: string) => body.tokens.find((row: { tokenId: string }) => row.tokenId === id);
@@ -86,10 +87,10 @@ test('one that is asked for after the event works for a week', async () => {
 });
 
 test('refuses an end that is over, and what is no instant', async () => {
-  const past = await mint({ role: 'marshal', holder: 'A', expiresAt: TEST_NOW });
+  const past = await mintStaff({ role: 'marshal', holder: 'A', expiresAt: TEST_NOW });
   expect(past.status).toBe(422);
   expect(past.body.errors).toMatchObject([{ pointer: '/expiresAt', code: 'past' }]);
-  expect((await mint({ role: 'marshal', holder: 'A', expiresAt: '2026-07-01' })).status).toBe(400);
+  expect((await mintStaff({ role: 'marshal', holder: 'A', expiresAt: '2026-07-01' })).status).toBe(400);
 });
 
 test('the last organizer token without an end cannot be revoked, although one with an end works', async () => {

@@ -4,13 +4,16 @@ import { ensureOrganizerToken } from '../../src/features/tokens/bootstrap.ts';
 import { hashToken } from '../../src/http/auth.ts';
 import { type CursorScope, decodeCursor, encodeCursor } from '../../src/http/cursor.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
+import { createTestEvent } from '../support/event.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';
 
 let t: TestApp;
+let eventIds: string[];
 
 beforeAll(async () => {
   t = await startTestApp();
+  eventIds = [(await createTestEvent(t)).eventId];
 });
 afterAll(() => t.close());
 
@@ -19,7 +22,7 @@ const asBearer = (token: string) => t.api(undefined).get('/v1/tokens').set('auth
 
 describe('minting', () => {
   test('answers with the token once and stores its hash only', async () => {
-    const response = await mint({ role: 'inspector', holder: '  Ines Várga ' });
+    const response = await mint({ role: 'inspector', holder: '  Ines Várga ', eventIds });
     expect(response.status).toBe(201);
     expect(response.body).toEqual({
       tokenId: expect.any(String),
@@ -27,6 +30,9 @@ describe('minting', () => {
       role: 'inspector',
       holder: 'Ines Várga',
       createdAt: expect.any(String),
+      // 14 June is the last day of the event, two hours ahead of UTC.
+      events: [{ eventId: eventIds[0], name: expect.any(String), endsAt: '2026-06-15T22:00:00.000Z' }],
+      endsAt: '2026-06-15T22:00:00.000Z',
     });
     const row = await t.deps.db.prisma.token.findUniqueOrThrow({ where: { id: response.body.tokenId } });
     expect(Buffer.from(row.hash)).toEqual(hashToken(response.body.token));
@@ -37,7 +43,7 @@ describe('minting', () => {
   test('the token works at once, with its role', async () => {
     const organizer = await mint({ role: 'organizer', holder: 'Second organizer' });
     expect((await asBearer(organizer.body.token)).status).toBe(200);
-    const marshal = await mint({ role: 'marshal', holder: 'Gate tablet' });
+    const marshal = await mint({ role: 'marshal', holder: 'Gate tablet', eventIds });
     expect((await asBearer(marshal.body.token)).status).toBe(403);
   });
 
@@ -71,7 +77,7 @@ describe('minting', () => {
 
 describe('listing', () => {
   test('walks every token once, newest last, and never shows a token', async () => {
-    for (let i = 0; i < 7; i += 1) await mint({ role: 'marshal', holder: `Walk ${i}` });
+    for (let i = 0; i < 7; i += 1) await mint({ role: 'marshal', holder: `Walk ${i}`, eventIds });
     const seen: string[] = [];
     let url: string | undefined = '/v1/tokens?limit=3';
     while (url !== undefined) {

@@ -40,7 +40,7 @@ export async function stagePaddock(base: string, organizer: string, size: Size):
   const hire = async (role: string, count: number) => {
     const tokens: string[] = [];
     for (let place = 0; place < count; place += 1) {
-      tokens.push(await mint(call, organizer, { role, holder: `Working ${role} ${place}` }));
+      tokens.push(await mint(call, organizer, { role, holder: `Working ${role} ${place}`, eventIds: [eventId] }));
     }
     return tokens;
   };

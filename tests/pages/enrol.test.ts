@@ -2,6 +2,7 @@ import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { tickingClock } from '../support/clock.ts';
+import { createTestEvent } from '../support/event.ts';
 import {
   expectAccessible,
   expectReflow,
@@ -17,11 +18,16 @@ describe.skipIf(!hasChromium())('setting a device up', () => {
   let t: TestApp;
   let browser: Browser;
   let url: string;
+  let eventIds: string[];
   beforeAll(async () => {
     [t, browser] = await Promise.all([
       startTestApp({ clock: tickingClock(), config: { webDir: inject('webDir') } }),
       startBrowser(),
     ]);
+    const { eventId } = await createTestEvent(t);
+    // The browser's clock goes on, so the event must be today's.
+    await t.deps.db.prisma.event.update({ where: { id: eventId }, data: { endsOn: new Date() } });
+    eventIds = [eventId];
     const address = t.app.server.address();
     url = typeof address === 'object' && address !== null ? `http://127.0.0.1:${address.port}` : '';
   });
@@ -35,7 +41,7 @@ describe.skipIf(!hasChromium())('setting a device up', () => {
       await t
         .api('organizer')
         .post('/v1/enrolments')
-        .send({ role, holder: `Device of a ${role}`, minutes })
+        .send({ role, holder: `Device of a ${role}`, minutes, ...(role === 'organizer' ? {} : { eventIds }) })
         .expect(201)
     ).body;
   const isUsed = async (enrolmentId: string) => {

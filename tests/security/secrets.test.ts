@@ -41,10 +41,11 @@ beforeAll(async () => {
 afterAll(() => t.close());
 
 async function mintThroughApi(role: string, more: object = {}): Promise<{ tokenId: string; token: string }> {
+  const events = ['chief', 'inspector', 'marshal'].includes(role) ? { eventIds: [event.eventId] } : {};
   const { body } = await t
     .api('organizer')
     .post('/v1/tokens')
-    .send({ role, holder: NAME, ...more })
+    .send({ role, holder: NAME, ...events, ...more })
     .expect(201);
   tokens.push(body.token as string);
   return body as { tokenId: string; token: string };

@@ -19,7 +19,8 @@ export async function redeemEnrolment(deps: Deps, code: string): Promise<Enrolle
     if (enrolment === undefined) throw unknownCode();
     assertRedeemable(enrolment, now);
     const tokenId = await insertEnrolledToken(tx, enrolment, { hash: hashToken(token), at: now });
-    return { tokenId, token, role: enrolment.role, holder: enrolment.holder };
+    const { role, holder, eventIds } = enrolment;
+    return { tokenId, token, role, holder, ...(eventIds.length === 0 ? {} : { eventIds }) };
   });
 }
 

@@ -23,13 +23,13 @@ export async function enrolmentRoutes(app: FastifyInstance, deps: Deps): Promise
     operationId: 'createEnrolment',
     summary: 'Make a one-time code for a device of the staff',
     description:
-      'Show `url` as a QR code: the first device that redeems it gets a token. The code is shown in this answer only. Organizers enrol any role of the staff, chiefs inspectors and marshals. It ends early when the token that made it is revoked.',
+      'Show `url` as a QR code: the first device that redeems it gets a token. The code is shown in this answer only. Organizers enrol any role of the staff, chiefs inspectors and marshals, at events of their own. The token is for the events that `eventIds` names and ends the day after each. The code ends early when the token that made it is revoked.',
     tag: 'Tokens',
     access: ['organizer', 'chief'],
     body: CreateEnrolment,
     bodyExample: ENROLMENT_INPUT_EXAMPLE,
     success: { 201: { description: 'The code, shown once', schema: EnrolmentView, example: ENROLMENT_EXAMPLE } },
-    problems: [],
+    problems: ['not-acceptable'],
     handle: async ({ actor, body, request }) => ({
       status: 201,
       body: await createEnrolment(deps, actor, { base: baseAddress(request), body }),

@@ -1,11 +1,15 @@
 import { personKey } from '../../domain/actor.ts';
+import { tokenWorks } from '../../http/auth.ts';
 import type { Tx } from '../../platform/db.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { EnrolledRole } from './schemas.ts';
 
 export interface StoredEnrolment {
   enrolmentId: string;
   role: EnrolledRole;
   holder: string;
+  /** the events that the token will be for; none for an organizer, and for codes from before */
+  eventIds: string[];
   createdBy: string;
   expiresAt: Date;
   used: boolean;
@@ -13,12 +17,15 @@ export interface StoredEnrolment {
   makerWorks: boolean;
 }
 
+const MAKER_WORKS = Prisma.raw(tokenWorks('t', 'redeemed.at'));
+
 export async function insertEnrolment(
   db: Tx,
   enrolment: {
     codeHash: Buffer;
     role: EnrolledRole;
     holder: string;
+    eventIds: string[];
     createdBy: string;
     createdAt: Date;
     expiresAt: Date;
@@ -31,11 +38,10 @@ export async function insertEnrolment(
 /** Locks the enrolment of a code until the end of the transaction; undefined when there is none. */
 export async function lockEnrolment(tx: Tx, codeHash: Buffer, now: Date): Promise<StoredEnrolment | undefined> {
   const rows = await tx.$queryRaw<StoredEnrolment[]>`
-    SELECT e.id::text AS "enrolmentId", e.role, e.holder, e.created_by::text AS "createdBy", e.expires_at AS "expiresAt",
+    SELECT e.id::text AS "enrolmentId", e.role, e.holder, e.event_ids AS "eventIds", e.created_by::text AS "createdBy", e.expires_at AS "expiresAt",
       e.used_at IS NOT NULL AS used,
-      EXISTS (SELECT 1 FROM tokens t WHERE t.id = e.created_by AND t.revoked_at IS NULL
-        AND (t.expires_at IS NULL OR t.expires_at > ${now})) AS "makerWorks"
-    FROM enrolments e WHERE e.code_hash = ${codeHash} FOR UPDATE OF e`;
+      EXISTS (SELECT 1 FROM tokens t WHERE t.id = e.created_by AND ${MAKER_WORKS}) AS "makerWorks"
+    FROM enrolments e CROSS JOIN (SELECT ${now}::timestamptz AS at) redeemed WHERE e.code_hash = ${codeHash} FOR UPDATE OF e`;
   return rows[0];
 }
 
@@ -45,8 +51,9 @@ export async function insertEnrolledToken(
   enrolment: StoredEnrolment,
   token: { hash: Buffer; at: Date },
 ): Promise<string> {
-  const { role, holder, createdBy } = enrolment;
-  const data = { hash: new Uint8Array(token.hash), role, holder, holderKey: personKey(holder), createdBy };
+  const { role, holder, createdBy, eventIds } = enrolment;
+  const events = { create: eventIds.map((eventId) => ({ eventId })) };
+  const data = { hash: new Uint8Array(token.hash), role, holder, holderKey: personKey(holder), createdBy, events };
   const { id } = await tx.token.create({ data, select: { id: true } });
   await tx.enrolment.update({ where: { id: enrolment.enrolmentId }, data: { usedAt: token.at, tokenId: id } });
   return id;

@@ -56,6 +56,7 @@ export async function eventRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/events',
     operationId: 'listEvents',
     summary: 'List events',
+    description: 'With a token for named events: those of them that are not over for it.',
     query: eventQuery,
     success: {
       200: {
@@ -66,9 +67,9 @@ export async function eventRoutes(app: FastifyInstance, deps: Deps): Promise<voi
       },
     },
     problems: ['cursor-not-valid'],
-    handle: async ({ query, request }) => {
+    handle: async ({ query, request, actor }) => {
       const after = decodeCursor(SCOPE, query.cursor, Position);
-      const rows = await listEvents(deps.db.prisma, after, query.limit + 1);
+      const rows = await listEvents(deps.db.prisma, { after, take: query.limit + 1, only: actor.eventIds });
       const positionOf = (event: StoredEvent) => [event.startsOn, event.eventId];
       const page = toPage(rows, { scope: SCOPE, limit: query.limit, url: request.url, positionOf });
       const now = deps.clock.now();

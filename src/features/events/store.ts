@@ -66,14 +66,21 @@ export async function findEvent(db: Tx, eventId: string): Promise<StoredEvent | 
   return row === null ? undefined : toStored(row);
 }
 
-/** Events by first day, latest first; `after` is the first day and id of the last one already seen. */
+/** Events by first day, latest first; `after` is the first day and id of the last one seen, `only` leaves out others. */
 export async function listEvents(
   db: Tx,
-  after: readonly [PlainDate, string] | undefined,
-  take: number,
+  wanted: {
+    after: readonly [PlainDate, string] | undefined;
+    take: number;
+    only?: readonly string[] | undefined;
+  },
 ): Promise<StoredEvent[]> {
+  const { after, take, only } = wanted;
   const rows = await db.event.findMany({
-    where: after === undefined ? {} : laterInList(after),
+    where: {
+      ...(after === undefined ? {} : laterInList(after)),
+      ...(only === undefined ? {} : { id: { in: [...only] } }),
+    },
     include: WITH_ZONE,
     orderBy: [{ startsOn: 'desc' }, { id: 'desc' }],
     take,

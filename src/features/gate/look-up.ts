@@ -1,3 +1,4 @@
+import { reachesEvent } from '../../domain/actor.ts';
 import { similarNumbers } from '../../domain/similar-numbers.ts';
 import type { Deps } from '../../deps.ts';
 import { type Access, actorOf, authorize, unauthenticated } from '../../http/auth.ts';
@@ -43,6 +44,7 @@ export async function lookUpNumber(
   const found = await gate.read({ tokenHash, eventId, carNumber, runGroupId });
   const actor = actorOf(found.token);
   authorize(actor, access, {});
+  if (!reachesEvent(actor, eventId)) throw notFound('event');
   const now = deps.clock.now();
   const answer =
     found.rows.length > 0

@@ -1,5 +1,5 @@
 import type { ClearanceFacts } from '../../domain/clearance.ts';
-import { type TokenRow, tokenWorks } from '../../http/auth.ts';
+import { type TokenRow, tokenColumns, tokenStands } from '../../http/auth.ts';
 import type { Pool } from '../../platform/db.ts';
 import type { GateRow } from './decide.ts';
 
@@ -28,10 +28,10 @@ const ENTRY_JOINS = `JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.
 const LOOKUP = {
   name: 'gate-lookup',
   text: `
-    SELECT a.place::int, t.id, t.role, t.holder, t.entry_id, f.*
+    SELECT a.place::int, ${tokenColumns('t', '$5')}, f.*
     FROM unnest($1::bytea[], $2::uuid[], $3::text[], $4::uuid[])
       WITH ORDINALITY AS a (hash, event_id, car_number, run_group_id, place)
-    JOIN tokens t ON t.hash = a.hash AND ${tokenWorks('t', '$5')}
+    JOIN tokens t ON t.hash = a.hash AND ${tokenStands('t', '$5')}
     LEFT JOIN LATERAL (
       SELECT ${ENTRY_COLUMNS}, g.sort_order FROM clearances c ${ENTRY_JOINS}
       WHERE c.event_id = a.event_id AND c.car_number = a.car_number

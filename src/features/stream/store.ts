@@ -1,5 +1,6 @@
 import type { ClearanceFacts } from '../../domain/clearance.ts';
-import { tokenWorks } from '../../http/auth.ts';
+import { tokenStands } from '../../http/auth.ts';
+import { liveEvents } from '../../http/token-events.ts';
 import type { Pool } from '../../platform/db.ts';
 
 /** A row of an event's history, with what the gate answers from now. */
@@ -26,7 +27,8 @@ const CHANGES = {
 
 const WORKING = {
   name: 'stream-tokens',
-  text: `SELECT id FROM tokens WHERE id = ANY($1::uuid[]) AND ${tokenWorks('tokens', '$2')}`,
+  text: `SELECT id, ${liveEvents('tokens', '$2')} AS "eventIds" FROM tokens
+    WHERE id = ANY($1::uuid[]) AND ${tokenStands('tokens', '$2')}`,
 };
 
 /** How many rows the history of an event has; undefined for an unknown event. */
@@ -47,8 +49,12 @@ export async function listChanges(
   return rows;
 }
 
-/** Of these tokens, those that work at `now`. */
-export async function listWorkingTokens(pool: Pool, tokenIds: readonly string[], now: Date): Promise<Set<string>> {
-  const { rows } = await pool.query<{ id: string }>({ ...WORKING, values: [tokenIds, now] });
-  return new Set(rows.map(({ id }) => id));
+/** Of these tokens, those that work at `now`, each with the events it works at (`undefined`: all). */
+export async function listWorkingTokens(
+  pool: Pool,
+  tokenIds: readonly string[],
+  now: Date,
+): Promise<Map<string, readonly string[] | undefined>> {
+  const { rows } = await pool.query<{ id: string; eventIds: string[] | null }>({ ...WORKING, values: [tokenIds, now] });
+  return new Map(rows.map(({ id, eventIds }) => [id, eventIds ?? undefined]));
 }

@@ -1,12 +1,14 @@
 import { Readable } from 'node:stream';
 import type { ServerResponse } from 'node:http';
 import type { Deps } from '../../deps.ts';
-import type { Actor } from '../../domain/actor.ts';
+import { type Actor, reachesEvent } from '../../domain/actor.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { openFeeds } from './feeds.ts';
 import { followEvent } from './follow.ts';
 import { findHead, listWorkingTokens } from './store.ts';
+import { listenTo } from '../../platform/listen.ts';
 import { atMostEvery } from '../../platform/logger.ts';
+import { endsWithin } from '../../platform/wait.ts';
 
 /** All live streams of this process. */
 export interface Streams {
@@ -19,6 +21,7 @@ export interface Streams {
 
 interface Client {
   tokenId: string;
+  eventId: string;
   endsAtMs: number;
   ending: AbortController;
 }
@@ -30,6 +33,10 @@ const LONGEST_MS = 15 * 60_000;
 const FAREWELL_MS = 250;
 const REPORT_EVERY_MS = 60_000;
 const RETRY = { 'retry-after': '15' };
+/** What a trigger on the tokens announces, by id: one that was revoked must not hear another word. */
+const TOKENS_CHANNEL = 'gridworthy_tokens';
+/** A database that does not answer must not hold up the stop. */
+const CLOSE_MS = 1000;
 /** Bytes that are made before the client has taken those before. */
 const AHEAD_BYTES = 16_384;
 
@@ -39,10 +46,15 @@ export function openStreams(deps: Deps): Streams {
   const feeds = openFeeds(deps);
   const tending = tend(deps, clients);
   let stopping = false;
-  const admit = (tokenId: string): Client => {
+  const admit = (tokenId: string, eventId: string): Client => {
     if (stopping) throw new ProblemError('stopping', 'The server is draining.', {}, { 'retry-after': '5' });
     assertRoom(deps, clients, tokenId);
-    const client: Client = { tokenId, endsAtMs: performance.now() + LONGEST_MS, ending: new AbortController() };
+    const client: Client = {
+      tokenId,
+      eventId,
+      endsAtMs: performance.now() + LONGEST_MS,
+      ending: new AbortController(),
+    };
     // Counted from here on, so that many that come at once cannot all be the last.
     clients.add(client);
     client.ending.signal.addEventListener('abort', () => clients.delete(client), { once: true });
@@ -50,7 +62,7 @@ export function openStreams(deps: Deps): Streams {
   };
   return {
     async open({ tokenId }, { eventId, lastId }, to) {
-      const { ending } = admit(tokenId);
+      const { ending } = admit(tokenId, eventId);
       to.once('close', () => ending.abort());
       try {
         const head = await findHead(deps.db.pool, eventId);
@@ -68,8 +80,7 @@ export function openStreams(deps: Deps): Streams {
       for (const { ending } of clients) ending.abort();
     },
     async close() {
-      tending.stop();
-      await feeds.close();
+      await Promise.all([tending.stop(), feeds.close()]);
     },
   };
 }
@@ -94,32 +105,48 @@ function readable(text: AsyncGenerator<string>, signal: AbortSignal): Readable {
   return stream;
 }
 
-/** Ends the streams of tokens that work no longer, and those that are too old. */
-function tend(deps: Deps, clients: ReadonlySet<Client>): { start(): void; stop(): void } {
+/** Ends the streams of tokens that work no longer, at once where that is announced, and those that are too old. */
+function tend(deps: Deps, clients: ReadonlySet<Client>): { start(): void; stop(): Promise<void> } {
   const report = atMostEvery(REPORT_EVERY_MS, (error: unknown) =>
     deps.log.warn({ error }, 'live stream: tokens cannot be checked'),
   );
   let timer: NodeJS.Timeout | undefined;
-  let running = false;
-  const check = async () => {
-    // Who comes while the database answers was checked when he came.
-    const checked = [...clients];
-    if (running || checked.length === 0) return;
-    running = true;
+  let listener: { stop(): Promise<void> } | undefined;
+  const check = async (checked: readonly Client[]) => {
+    if (checked.length === 0) return;
     try {
       const tokenIds = [...new Set(checked.map(({ tokenId }) => tokenId))];
       const working = await listWorkingTokens(deps.db.pool, tokenIds, deps.clock.now());
-      const isOver = (client: Client) => !working.has(client.tokenId) || performance.now() > client.endsAtMs;
+      const works = ({ tokenId, eventId }: Client) =>
+        working.has(tokenId) && reachesEvent({ eventIds: working.get(tokenId) }, eventId);
+      const isOver = (client: Client) => !works(client) || performance.now() > client.endsAtMs;
       for (const client of checked.filter(isOver)) client.ending.abort();
     } catch (error) {
       report(error);
     }
+  };
+  let running = false;
+  const checkAll = async () => {
+    if (running) return;
+    running = true;
+    // Who comes while the database answers was checked when he came.
+    await check([...clients]);
     running = false;
   };
   return {
     start() {
-      timer ??= setInterval(() => void check(), RECHECK_MS).unref();
+      timer ??= setInterval(() => void checkAll(), RECHECK_MS).unref();
+      listener ??= listenTo(deps.db.pool, {
+        channel: TOKENS_CHANNEL,
+        name: 'gridworthy-tokens',
+        log: deps.log,
+        heard: (tokenId) => void check([...clients].filter((client) => client.tokenId === tokenId)),
+        connected: () => void checkAll(),
+      });
     },
-    stop: () => clearInterval(timer),
+    async stop() {
+      clearInterval(timer);
+      if (listener !== undefined) await endsWithin(CLOSE_MS, listener.stop());
+    },
   };
 }

@@ -3,6 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { hashToken, newToken } from '../../http/auth.ts';
 import { ProblemError } from '../../http/problem.ts';
 import { entrantTokenEnd } from '../../records/entrant-tokens.ts';
+import { assertTokenEvents } from '../../records/token-events.ts';
 import type { MintToken, TokenView } from './schemas.ts';
 import { findTokenEntry, insertToken } from './store.ts';
 
@@ -13,15 +14,16 @@ const LEAST_DAYS = 7;
 /**
  * Makes a token. Only its hash is stored, so this answer is the one time it can be read.
  *
- * @throws ProblemError `not-acceptable` when the entry does not exist or its person was erased, or when the token would
- *   have expired already
+ * @throws ProblemError `not-acceptable` when the entry or an event does not exist, its person was erased, or the token
+ *   would have ended already
  */
 export async function mintToken(deps: Deps, actor: Actor, input: MintToken): Promise<TokenView & { token: string }> {
-  const { role, holder, entryId } = input;
+  const { role, holder, entryId, eventIds } = input;
   const now = deps.clock.now();
+  if (eventIds !== undefined) await assertTokenEvents(deps.db.prisma, eventIds, { now });
   const expiresAt = await endOf(deps, input, now);
   const token = newToken();
-  const row = { role, holder, entryId, expiresAt, hash: hashToken(token), createdBy: actor.tokenId };
+  const row = { role, holder, entryId, eventIds, expiresAt, hash: hashToken(token), createdBy: actor.tokenId };
   return { ...(await insertToken(deps.db.prisma, row, now)), token };
 }
 

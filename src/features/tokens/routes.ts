@@ -4,17 +4,33 @@ import type { Deps } from '../../deps.ts';
 import { Id } from '../../http/common-schemas.ts';
 import { decodeCursor, toPage } from '../../http/cursor.ts';
 import { addRoute } from '../../http/route.ts';
+import { bindToken } from './bind.ts';
 import { mintToken } from './mint.ts';
 import { revokeToken } from './revoke.ts';
-import { MintedToken, MintToken, OwnToken, TokenList, tokenParams, tokenQuery } from './schemas.ts';
+import {
+  BindToken,
+  MintedToken,
+  MintToken,
+  OwnToken,
+  TokenList,
+  TokenView,
+  tokenParams,
+  tokenQuery,
+} from './schemas.ts';
 import { listTokens } from './store.ts';
 
-const MINT = { role: 'inspector', holder: 'Ines Varga' } as const;
+const EVENT_ID = '019ab8f0-0000-7000-8000-0000000000d1';
+const HELD = { role: 'inspector', holder: 'Ines Varga' } as const;
+const MINT = { ...HELD, eventIds: [EVENT_ID] };
+const ENDS_AT = '2026-06-15T22:00:00.000Z';
 const TOKEN = {
   tokenId: '019ab8f0-0000-7000-8000-0000000000f1',
-  ...MINT,
+  ...HELD,
   createdAt: '2026-06-01T08:00:00.000Z',
+  events: [{ eventId: EVENT_ID, name: 'Alder Ridge club weekend', endsAt: ENDS_AT }],
+  endsAt: ENDS_AT,
 };
+const LISTED = { ...TOKEN, unbound: false, state: 'live', revoked: false } as const;
 const SCOPE = { list: 'listTokens', filters: {} };
 
 /** Tokens: who may call. Organizers only, but for what one's own token is. */
@@ -27,7 +43,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     operationId: 'mintToken',
     summary: 'Mint a token',
     description:
-      'The token is shown in this answer only; the server keeps its hash. From `expiresAt` on it is unknown.',
+      'The token is shown in this answer only; the server keeps its hash. Tokens of marshals, inspectors and chiefs are for the events that `eventIds` names: what is below others answers as if it were not there, and they end the day after each event, at its venue. From `endsAt` on a token is unknown.',
     body: MintToken,
     bodyExample: MINT,
     success: {
@@ -53,7 +69,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
         description: 'One page of tokens',
         schema: TokenList,
         headers: { Link: 'The next page, `rel="next"`' },
-        example: { tokens: [{ ...TOKEN, state: 'live', revoked: false }] },
+        example: { tokens: [LISTED] },
       },
     },
     problems: ['cursor-not-valid'],
@@ -75,7 +91,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     summary: 'Read what your own token is for',
     success: {
       200: {
-        description: 'Role, holder, and the entry of an entrant',
+        description: 'Role, holder, the entry of an entrant, the events of the staff',
         schema: OwnToken,
         example: { tokenId: TOKEN.tokenId, ...MINT },
       },
@@ -83,7 +99,31 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     problems: [],
     handle: async ({ actor }) => ({
       status: 200,
-      body: { tokenId: actor.tokenId, role: actor.role, holder: actor.name, entryId: actor.entryId },
+      body: {
+        tokenId: actor.tokenId,
+        role: actor.role,
+        holder: actor.name,
+        entryId: actor.entryId,
+        ...(actor.eventIds === undefined ? {} : { eventIds: [...actor.eventIds] }),
+      },
+    }),
+  });
+  addRoute(app, {
+    ...common,
+    method: 'POST',
+    path: '/tokens/:tokenId/bind',
+    operationId: 'bindToken',
+    summary: 'Say which events a token of the staff is for',
+    description:
+      'Instead of those it was for. It counts from the next request on. Tokens from before tokens were for events (`unbound` in the list) work at every event until this is said.',
+    params: tokenParams,
+    body: BindToken,
+    bodyExample: { eventIds: [EVENT_ID] },
+    success: { 200: { description: 'The token as it is now', schema: TokenView, example: LISTED } },
+    problems: ['not-found', 'not-acceptable'],
+    handle: async ({ params, body }) => ({
+      status: 200,
+      body: await bindToken(deps, params.tokenId, body.eventIds),
     }),
   });
   addRoute(app, {

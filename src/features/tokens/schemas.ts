@@ -1,11 +1,15 @@
 import { z } from 'zod';
-import { ROLES } from '../../domain/actor.ts';
+import { OF_EVENTS, ROLES } from '../../domain/actor.ts';
 import { Id, InstantIn, InstantOut, line, Page } from '../../http/common-schemas.ts';
+import { EventIds, TokenEvents } from '../../http/token-view.ts';
 
 const Role = z.enum(ROLES).describe('What the token may do');
 const Holder = z.string().describe('The person or device it was given to');
 const ExpiresAt = InstantOut.optional().describe(
   'From this instant on it no longer works; absent: until it is revoked',
+);
+const EndsAt = InstantOut.optional().describe(
+  'From this instant on it works nowhere, as its events stand now: it moves with them. Absent: until it is revoked',
 );
 const EntryId = Id.optional().describe('The one entry an entrant token is for');
 
@@ -14,14 +18,19 @@ export const MintToken = z
     role: Role,
     holder: line(80).describe('The person or device it is given to; for people their name as on entries'),
     entryId: EntryId,
+    eventIds: EventIds.optional(),
     expiresAt: InstantIn.optional().describe(
-      'From this instant on it no longer works. Left out: tokens of the staff have no end, tokens of entrants end seven ' +
-        'days after the last event day',
+      'From this instant on it no longer works. Left out: tokens for events end the day after the last of them, tokens of ' +
+        'entrants seven days after the last event day, tokens of organizers have no end',
     ),
   })
   .refine((token) => (token.role === 'entrant') === (token.entryId !== undefined), {
     message: 'an entrant token needs an entryId, and only an entrant token has one',
     path: ['entryId'],
+  })
+  .refine((token) => OF_EVENTS.includes(token.role) === (token.eventIds !== undefined), {
+    message: `tokens of ${OF_EVENTS.join(', ')} need eventIds, the events they are for, and no other token has them`,
+    path: ['eventIds'],
   })
   .meta({ id: 'MintToken' });
 export type MintToken = z.infer<typeof MintToken>;
@@ -33,8 +42,10 @@ export const MintedToken = z
     role: Role,
     holder: Holder,
     entryId: EntryId,
+    events: TokenEvents.optional(),
     createdAt: InstantOut,
     expiresAt: ExpiresAt,
+    endsAt: EndsAt,
   })
   .meta({ id: 'MintedToken' });
 
@@ -47,6 +58,11 @@ export const TokenView = z
     createdBy: Id.optional().describe('The token that made it, or that made the code it was enrolled with'),
     createdAt: InstantOut,
     expiresAt: ExpiresAt,
+    events: TokenEvents.optional(),
+    endsAt: EndsAt,
+    unbound: z
+      .boolean()
+      .describe('Of the staff, and from before tokens were for events: it works at every event until it is bound'),
     state: z.enum(['live', 'expired', 'revoked']).describe('Whether it works'),
     revoked: z.boolean().describe('Whether it was revoked'),
     revokedAt: InstantOut.optional(),
@@ -60,8 +76,11 @@ export const OwnToken = z
     role: Role,
     holder: Holder,
     entryId: EntryId,
+    eventIds: z.array(Id).optional().describe('The events it is for and that are not over; absent: not bound to any'),
   })
   .meta({ id: 'OwnToken' });
+
+export const BindToken = z.strictObject({ eventIds: EventIds }).meta({ id: 'BindToken' });
 
 export const TokenList = z
   .object({

@@ -1,6 +1,7 @@
-import { type Role, personKey } from '../../domain/actor.ts';
+import { OF_EVENTS, type Role, personKey } from '../../domain/actor.ts';
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/db.ts';
+import { TOKEN_EVENTS, type TokenEventRow, viewTokenEvents } from '../../records/token-events.ts';
 import type { TokenView } from './schemas.ts';
 
 interface NewToken {
@@ -8,6 +9,7 @@ interface NewToken {
   role: Role;
   holder: string;
   entryId?: string | undefined;
+  eventIds?: readonly string[] | undefined;
   createdBy?: string;
   expiresAt?: Date | undefined;
 }
@@ -21,6 +23,7 @@ interface Row {
   createdAt: Date;
   revokedAt: Date | null;
   expiresAt: Date | null;
+  events: readonly TokenEventRow[];
 }
 
 const VIEWED = {
@@ -32,33 +35,46 @@ const VIEWED = {
   createdAt: true,
   revokedAt: true,
   expiresAt: true,
+  events: TOKEN_EVENTS,
 } as const;
 // Any fixed number that nothing else in the database uses.
 const BOOTSTRAP_LOCK = 4_021_177_306;
 
 function toView(row: Row, now: Date): TokenView {
+  // The table has a CHECK on role, so the text is one of ours.
+  const role = row.role as Role;
+  const events = viewTokenEvents(row.events);
+  const endsAt = endOf(row.expiresAt?.toISOString(), events?.at(-1)?.endsAt);
   return {
     tokenId: row.id,
-    // The table has a CHECK on role, so the text is one of ours.
-    role: row.role as Role,
+    role,
     holder: row.holder,
     ...(row.entryId === null ? {} : { entryId: row.entryId }),
     ...(row.createdBy === null ? {} : { createdBy: row.createdBy }),
     createdAt: row.createdAt.toISOString(),
     ...(row.expiresAt === null ? {} : { expiresAt: row.expiresAt.toISOString() }),
-    state: stateOf(row, now),
+    ...(events === undefined ? {} : { events }),
+    ...(endsAt === undefined ? {} : { endsAt }),
+    unbound: events === undefined && OF_EVENTS.includes(role),
+    state: stateOf(row.revokedAt, endsAt, now),
     revoked: row.revokedAt !== null,
     ...(row.revokedAt === null ? {} : { revokedAt: row.revokedAt.toISOString() }),
   };
 }
 
-function stateOf(row: Pick<Row, 'revokedAt' | 'expiresAt'>, now: Date): TokenView['state'] {
-  if (row.revokedAt !== null) return 'revoked';
-  return row.expiresAt !== null && row.expiresAt <= now ? 'expired' : 'live';
+/** The earlier of two instants in UTC, of which there may be none. */
+function endOf(...ends: (string | undefined)[]): string | undefined {
+  return ends.filter((end) => end !== undefined).toSorted()[0];
 }
 
-export async function insertToken(db: Tx, token: NewToken, now: Date): Promise<TokenView> {
-  const data = { ...token, hash: new Uint8Array(token.hash), holderKey: personKey(token.holder) };
+function stateOf(revokedAt: Date | null, endsAt: string | undefined, now: Date): TokenView['state'] {
+  if (revokedAt !== null) return 'revoked';
+  return endsAt !== undefined && Date.parse(endsAt) <= now.getTime() ? 'expired' : 'live';
+}
+
+export async function insertToken(db: Tx, { eventIds, ...token }: NewToken, now: Date): Promise<TokenView> {
+  const events = eventIds === undefined ? {} : { events: { create: eventIds.map((eventId) => ({ eventId })) } };
+  const data = { ...token, ...events, hash: new Uint8Array(token.hash), holderKey: personKey(token.holder) };
   return toView(await db.token.create({ data, select: VIEWED }), now);
 }
 
@@ -77,6 +93,20 @@ export async function findTokenEntry(
     timeZone: row.event.venue.timeZone,
     erased: row.erasedAt !== null,
   };
+}
+
+/** Locks a token until the end of the transaction; undefined when there is none. */
+export async function lockToken(tx: Tx, tokenId: string): Promise<{ role: Role; revoked: boolean } | undefined> {
+  const rows = await tx.$queryRaw<{ role: Role; revoked: boolean }[]>`
+    SELECT role, revoked_at IS NOT NULL AS revoked FROM tokens WHERE id = ${tokenId}::uuid FOR UPDATE`;
+  return rows[0];
+}
+
+/** The events that the token is for from now on. */
+export async function replaceTokenEvents(tx: Tx, tokenId: string, eventIds: readonly string[]): Promise<void> {
+  await tx.tokenEvent.deleteMany({ where: { tokenId, eventId: { notIn: [...eventIds] } } });
+  const data = eventIds.map((eventId) => ({ tokenId, eventId }));
+  await tx.tokenEvent.createMany({ data, skipDuplicates: true });
 }
 
 /** Tokens in order of their id, which is the order they were made in. */

@@ -149,6 +149,11 @@ export type Audit = {
 })[];
 };
 
+export type BindTokenInput = {
+  /** The events it is for, 1 to 50. It works only there, until the end of the day after each */
+  eventIds: readonly string[];
+};
+
 export type CalculationAssumption = {
   /** What is assumed; where it is a value of the body, its name there */
   name: string;
@@ -478,6 +483,8 @@ export type CreateEnrolmentInput = {
   role: "organizer" | "chief" | "inspector" | "marshal";
   /** The person or device the token is for; for people their name as on entries */
   holder: string;
+  /** The events it is for, 1 to 50. It works only there, until the end of the day after each */
+  eventIds?: readonly string[];
   /** How long the code can be redeemed; 15 unless told */
   minutes?: number;
 };
@@ -701,6 +708,8 @@ export type EnrolledToken = {
   role: "organizer" | "chief" | "inspector" | "marshal";
   /** The person or device the token is for */
   holder: string;
+  /** The events it is for; absent for an organizer */
+  eventIds?: readonly string[];
 };
 
 export type EnrolmentView = {
@@ -714,6 +723,8 @@ export type EnrolmentView = {
   role: "organizer" | "chief" | "inspector" | "marshal";
   /** The person or device the token is for */
   holder: string;
+  /** The events that the token will be for; absent for an organizer */
+  eventIds?: readonly string[];
   /** From this instant on it cannot be redeemed */
   expiresAt: string;
 };
@@ -1737,7 +1748,9 @@ export type MintTokenInput = {
   holder: string;
   /** The one entry an entrant token is for */
   entryId?: string;
-  /** From this instant on it no longer works. Left out: tokens of the staff have no end, tokens of entrants end seven days after the last event day */
+  /** The events it is for, 1 to 50. It works only there, until the end of the day after each */
+  eventIds?: readonly string[];
+  /** From this instant on it no longer works. Left out: tokens for events end the day after the last of them, tokens of entrants seven days after the last event day, tokens of organizers have no end */
   expiresAt?: string;
 };
 
@@ -1752,10 +1765,21 @@ export type MintedToken = {
   holder: string;
   /** The one entry an entrant token is for */
   entryId?: string;
+  /** The events it is for; it works nowhere else */
+  events?: readonly {
+  /** UUID */
+  eventId: string;
+  /** Name of the event */
+  name: string;
+  /** From this instant on it no longer works there */
+  endsAt: string;
+}[];
   /** Instant, RFC 3339 in UTC */
   createdAt: string;
   /** From this instant on it no longer works; absent: until it is revoked */
   expiresAt?: string;
+  /** From this instant on it works nowhere, as its events stand now: it moves with them. Absent: until it is revoked */
+  endsAt?: string;
 };
 
 export type NearCase = {
@@ -1812,6 +1836,8 @@ export type OwnToken = {
   holder: string;
   /** The one entry an entrant token is for */
   entryId?: string;
+  /** The events it is for and that are not over; absent: not bound to any */
+  eventIds?: readonly string[];
 };
 
 export type PersonalData = {
@@ -3400,6 +3426,19 @@ export type TokenView = {
   createdAt: string;
   /** From this instant on it no longer works; absent: until it is revoked */
   expiresAt?: string;
+  /** The events it is for; it works nowhere else */
+  events?: readonly {
+  /** UUID */
+  eventId: string;
+  /** Name of the event */
+  name: string;
+  /** From this instant on it no longer works there */
+  endsAt: string;
+}[];
+  /** From this instant on it works nowhere, as its events stand now: it moves with them. Absent: until it is revoked */
+  endsAt?: string;
+  /** Of the staff, and from before tokens were for events: it works at every event until it is bound */
+  unbound: boolean;
   /** Whether it works */
   state: "live" | "expired" | "revoked";
   /** Whether it was revoked */
@@ -7083,6 +7122,15 @@ export const revokeToken: Operation<{
   body: undefined;
   answers: { 204: undefined };
 }> = { method: 'DELETE', path: '/v1/tokens/{tokenId}' };
+
+/** Say which events a token of the staff is for */
+export const bindToken: Operation<{
+  params: { tokenId: string };
+  query: undefined;
+  headers: undefined;
+  body: BindTokenInput;
+  answers: { 200: TokenView };
+}> = { method: 'POST', path: '/v1/tokens/{tokenId}/bind' };
 
 /** Read a trial */
 export const getTrial: Operation<{

@@ -8,6 +8,7 @@ import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
 import { useValues } from '../parts/use-values.ts';
 import { text } from '../text.ts';
+import { forEvent } from './pages-of-roles.ts';
 
 const { t } = text;
 type StaffRole = CreateEnrolmentInput['role'];
@@ -23,12 +24,18 @@ export function Enrol({ desk }: { desk: Desk }) {
   return (
     <Panel title={t('enrol.title')}>
       <p>{t('enrol.how')}</p>
+      {values.role !== 'organizer' && <p>{t('access.forEvent', { event: desk.event.name })}</p>}
       <Form
         label={t('enrol.title')}
         submit={t('enrol.make')}
         onSend={async () => {
           const role = values.role as StaffRole;
-          const body = { role, holder: values.holder, minutes: Number(values.minutes) };
+          const body = {
+            role,
+            holder: values.holder,
+            minutes: Number(values.minutes),
+            ...forEvent(role, desk.eventId),
+          };
           setMade((await call(createEnrolment, { body }, { token: desk.token })).body);
         }}
       >

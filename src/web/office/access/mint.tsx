@@ -10,7 +10,7 @@ import { fromWallClock } from '../parts/time.ts';
 import { useLoad } from '../parts/use-load.ts';
 import { given, useValues } from '../parts/use-values.ts';
 import { text } from '../text.ts';
-import { linkFor, type Role } from './pages-of-roles.ts';
+import { forEvent, isOfEvents, linkFor, type Role } from './pages-of-roles.ts';
 
 const { t } = text;
 const ROLES: readonly Role[] = ['entrant', 'marshal', 'inspector', 'chief', 'organizer'];
@@ -38,6 +38,7 @@ export function Mint({ desk, onMinted }: MintProps) {
       role: role as Role,
       holder,
       ...(role === 'entrant' && entryId !== '' ? { entryId } : {}),
+      ...forEvent(role as Role, eventId),
       ...(end === undefined ? {} : { expiresAt: fromWallClock(end, timeZone) }),
     };
     setMade((await call(mintToken, { body }, { token })).body);
@@ -45,6 +46,7 @@ export function Mint({ desk, onMinted }: MintProps) {
   };
   return (
     <Panel title={t('mint.title')}>
+      {isOfEvents(values.role as Role) && <p>{t('access.forEvent', { event: desk.event.name })}</p>}
       <Form label={t('mint.title')} submit={t('mint.make')} onSend={send}>
         <MintFields {...{ values, set }} cars={cars.data ?? []} />
       </Form>

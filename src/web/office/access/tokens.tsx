@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { listTokens, revokeToken, type TokenView } from '../../api/operations.ts';
+import { bindToken, listTokens, revokeToken, type TokenView } from '../../api/operations.ts';
 import { Confirm } from '../parts/confirm.tsx';
 import type { Desk } from '../parts/desk.ts';
 import { Check } from '../parts/field.tsx';
@@ -21,15 +21,23 @@ export function Tokens({ desk, round }: { desk: Desk; round: number }) {
   const [all, setAll] = useState(false);
   const [trouble, setTrouble] = useState<Trouble>();
   const load = useLoad(`tokens ${round}`, () => readTokens(desk.token));
-  const revoke = async ({ tokenId, holder }: TokenView): Promise<void> => {
+  const act = async (send: () => Promise<unknown>, done: string): Promise<void> => {
     try {
-      await call(revokeToken, { params: { tokenId } }, { token: desk.token });
+      await send();
       setTrouble(undefined);
-      say(t('tokens.done', { holder }));
+      say(done);
       load.reload();
     } catch (error) {
       setTrouble(troubleOf(error));
     }
+  };
+  const { token, eventId, event } = desk;
+  const revoke = ({ tokenId, holder }: TokenView): Promise<void> =>
+    act(() => call(revokeToken, { params: { tokenId } }, { token }), t('tokens.done', { holder }));
+  const bind = ({ tokenId, holder }: TokenView): Promise<void> => {
+    const body = { eventIds: [eventId] };
+    const done = t('tokens.bound', { holder, event: event.name });
+    return act(() => call(bindToken, { params: { tokenId }, body }, { token }), done);
   };
   return (
     <Panel title={t('tokens.title')}>
@@ -37,7 +45,7 @@ export function Tokens({ desk, round }: { desk: Desk; round: number }) {
       {trouble !== undefined && <TroubleBox trouble={trouble} />}
       <Loaded of={load}>
         {(tokens) => (
-          <Both tokens={tokens.filter(({ state }) => all || state === 'live')} desk={desk} onRevoke={revoke} />
+          <Both tokens={tokens.filter(({ state }) => all || state === 'live')} desk={desk} on={{ revoke, bind }} />
         )}
       </Loaded>
     </Panel>
@@ -47,17 +55,27 @@ export function Tokens({ desk, round }: { desk: Desk; round: number }) {
 interface BothProps {
   tokens: readonly TokenView[];
   desk: Desk;
-  onRevoke(one: TokenView): Promise<void>;
+  on: { revoke(one: TokenView): Promise<void>; bind(one: TokenView): Promise<void> };
 }
 
 /** Staff in sight; entrants, of whom there are many, behind a summary. */
-function Both({ tokens, desk, onRevoke }: BothProps) {
+function Both({ tokens, desk, on }: BothProps) {
   const entrants = tokens.filter(({ role }) => role === 'entrant');
   const rows = (list: readonly TokenView[]) =>
-    list.map((one) => <Row key={one.tokenId} one={one} desk={desk} onRevoke={() => void onRevoke(one)} />);
-  const head = [t('holder'), t('role'), t('tokens.state'), t('tokens.made'), t('tokens.ends'), t('tokens.action')];
+    list.map((one) => <Row key={one.tokenId} one={one} desk={desk} on={on} />);
+  const unbound = tokens.filter((one) => one.unbound && one.state === 'live').length;
+  const head = [
+    t('holder'),
+    t('role'),
+    t('tokens.where'),
+    t('tokens.state'),
+    t('tokens.made'),
+    t('tokens.ends'),
+    t('tokens.action'),
+  ];
   return (
     <>
+      {unbound > 0 && <p class="notice look">{t('tokens.unboundNotice', { count: unbound })}</p>}
       <Table caption={t('tokens.staff')} head={head}>
         {rows(tokens.filter(({ role }) => role !== 'entrant'))}
       </Table>
@@ -71,22 +89,41 @@ function Both({ tokens, desk, onRevoke }: BothProps) {
   );
 }
 
-function Row({ one, desk, onRevoke }: { one: TokenView; desk: Desk; onRevoke(): void }) {
-  const { holder, role, state, createdAt, expiresAt } = one;
+function Row({ one, desk, on }: { one: TokenView; desk: Desk; on: BothProps['on'] }) {
+  const { holder, role, state, createdAt, endsAt } = one;
   return (
     <tr data-state={state}>
       <th scope="row">{holder}</th>
       <td>{t(`role.${role}`)}</td>
+      <td>{whereOf(one)}</td>
       <td>{t(`tokens.${state}`)}</td>
       <td>{dayAndTime(createdAt, desk.timeZone)}</td>
-      <td>{expiresAt === undefined ? t('tokens.noEnd') : dayAndTime(expiresAt, desk.timeZone)}</td>
+      <td>{endsAt === undefined ? t('tokens.noEnd') : dayAndTime(endsAt, desk.timeZone)}</td>
       <td>
+        {state === 'live' && one.unbound && (
+          <Confirm
+            label={t('tokens.bind')}
+            question={t('tokens.bindQuestion', { holder, event: desk.event.name })}
+            onConfirm={() => void on.bind(one)}
+          />
+        )}
         {state === 'live' && (
-          <Confirm label={t('tokens.revoke')} question={t('tokens.question', { holder })} onConfirm={onRevoke} />
+          <Confirm
+            label={t('tokens.revoke')}
+            question={t('tokens.question', { holder })}
+            onConfirm={() => void on.revoke(one)}
+          />
         )}
       </td>
     </tr>
   );
+}
+
+/** At which events somebody has access; an entrant has it to one entry. */
+function whereOf({ role, events, unbound }: TokenView): string {
+  if (events !== undefined) return events.map(({ name }) => name).join(', ');
+  if (role === 'entrant') return t('tokens.oneEntry');
+  return t(unbound ? 'tokens.unbound' : 'tokens.everywhere');
 }
 
 async function readTokens(token: string): Promise<readonly TokenView[]> {
