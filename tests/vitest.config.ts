@@ -1,13 +1,38 @@
-import { defineConfig } from 'vitest/config';
+import { defineConfig, type TestProjectInlineConfiguration } from 'vitest/config';
+import { SlowestFirst } from './support/setup/slowest-first.ts';
+
+/** Test files by what they need before they run: a project that has no file in a run prepares nothing. */
+const PROJECTS: (TestProjectInlineConfiguration['test'] & { setup?: string[] })[] = [
+  // Processes, databases and disks that are killed, filled or taken away.
+  {
+    name: 'system',
+    include: ['tests/{e2e,faults,load,integration/platform}/**/*.test.ts'],
+    setup: ['database', 'server', 'stand-in-pages'],
+  },
+  { name: 'pages', include: ['tests/pages/**/*.test.ts'], setup: ['database', 'pages'], isolate: false },
+  {
+    name: 'api',
+    include: ['tests/{contract,security}/**/*.test.ts', 'tests/integration/*.test.ts'],
+    setup: ['database', 'stand-in-pages'],
+    // Files of one worker follow each other in one process, with one application: see startTestApp.
+    isolate: false,
+    provide: { sharedApp: true },
+  },
+  // Nothing but functions: no database, no build.
+  { name: 'unit', include: ['tests/{unit,published}/**/*.test.ts'], isolate: false },
+];
 
 export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
   test: {
-    include: ['tests/{unit,published,integration,contract,e2e,security,faults,load,pages}/**/*.test.ts'],
-    globalSetup: ['tests/support/global-setup.ts'],
+    projects: PROJECTS.map(({ setup = [], ...test }) => ({
+      extends: true,
+      test: { ...test, globalSetup: setup.map((name) => `tests/support/setup/${name}.ts`) },
+    })),
+    sequence: { sequencer: SlowestFirst },
     // A real database and real processes: slow is normal on a small machine, hanging is not.
-    testTimeout: 60_000,
-    hookTimeout: 90_000,
+    testTimeout: 180_000,
+    hookTimeout: 240_000,
     maxWorkers: 2,
     reporters: ['default'],
   },

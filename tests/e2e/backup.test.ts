@@ -3,8 +3,8 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { afterAll, beforeAll, expect, inject, test } from 'vitest';
-import { buildServer, type DataFolder, killServers, makeDataFolder, startServer } from '../support/server-process.ts';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { type DataFolder, killServers, makeDataFolder, startServer } from '../support/server-process.ts';
 
 const root = dirname(dirname(dirname(fileURLToPath(import.meta.url))));
 const VENUE = { name: 'Backup ring', timeZone: 'Europe/Berlin' };
@@ -12,7 +12,6 @@ const folders: DataFolder[] = [];
 let out: string;
 
 beforeAll(async () => {
-  await buildServer(inject('testCluster').adminUrl);
   out = await mkdtemp(join(tmpdir(), 'gridworthy-backup-'));
 }, 180_000);
 afterAll(async () => {

@@ -1,9 +1,8 @@
 import { randomUUID } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import {
-  buildServer,
   type DataFolder,
   killServers,
   makeDataFolder,
@@ -32,7 +31,6 @@ let server: RunningServer;
 let club: Club;
 
 beforeAll(async () => {
-  await buildServer(inject('testCluster').adminUrl);
   folder = await makeDataFolder();
   server = await start();
   club = await setUpClub(server.base, TOKEN);

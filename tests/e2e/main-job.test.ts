@@ -1,9 +1,8 @@
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import pg from 'pg';
-import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import {
-  buildServer,
   type DataFolder,
   killServers,
   makeDataFolder,
@@ -50,7 +49,6 @@ async function countChecks(eventId: string): Promise<number> {
 const start = () => startServer({ DATA_DIR: folder.path, ORGANIZER_TOKEN: TOKEN, RATE_LIMIT_PER_MINUTE: '100000' });
 
 beforeAll(async () => {
-  await buildServer(inject('testCluster').adminUrl);
   folder = await makeDataFolder();
   server = await start();
   club = await setUpClub(server.base, TOKEN);

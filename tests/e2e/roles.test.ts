@@ -1,8 +1,8 @@
 import pg from 'pg';
-import { afterAll, beforeAll, beforeEach, afterEach, describe, expect, inject, test } from 'vitest';
+import { afterAll, beforeEach, afterEach, describe, expect, test } from 'vitest';
 import { createTestDatabase, type TestDatabase } from '../support/postgres.ts';
 import { hasRedis, startRedis, type TestRedis } from '../support/redis.ts';
-import { buildServer, killServers, type RunningServer, startServer } from '../support/server-process.ts';
+import { killServers, type RunningServer, startServer } from '../support/server-process.ts';
 import { waitFor } from '../support/wait.ts';
 import {
   acceptCar,
@@ -22,7 +22,6 @@ const TOKEN = 'organizer-token-for-two-processes';
 const WORKER_READY = 'worker started';
 const REDIS = hasRedis();
 
-beforeAll(() => buildServer(inject('testCluster').adminUrl));
 afterAll(killServers);
 
 let database: TestDatabase;

@@ -1,14 +1,7 @@
 import { once } from 'node:events';
 import { connect } from 'node:net';
-import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
-import {
-  buildServer,
-  type DataFolder,
-  killServers,
-  makeDataFolder,
-  runServer,
-  startServer,
-} from '../support/server-process.ts';
+import { afterAll, describe, expect, test } from 'vitest';
+import { type DataFolder, killServers, makeDataFolder, runServer, startServer } from '../support/server-process.ts';
 import { send, sendOk } from './http.ts';
 
 const say = (text: string) => process.stdout.write(`${text}\n`);
@@ -21,7 +14,6 @@ async function dataFolder(): Promise<DataFolder> {
   return folder;
 }
 
-beforeAll(() => buildServer(inject('testCluster').adminUrl));
 afterAll(async () => {
   await killServers();
   for (const folder of folders) await folder.remove();

@@ -1,6 +1,5 @@
 import { fileURLToPath } from 'node:url';
-import { beforeAll, describe, expect, inject, test } from 'vitest';
-import { buildServer } from '../support/server-process.ts';
+import { describe, expect, test } from 'vitest';
 import type { Promise_ } from './check.ts';
 import type { Mode } from './plan.ts';
 import { type FaultReport, type FaultRun, runFaults, summary } from './run-faults.ts';
@@ -12,10 +11,6 @@ const SEED = 7;
 const say = (line: string) => process.stdout.write(`${line}\n`);
 // Much of it is waiting for processes to start, which a busy machine takes its time for.
 const PATIENCE = { timeout: 400_000 };
-
-beforeAll(async () => {
-  if (process.env['GRIDWORTHY_DIST'] === undefined) await buildServer(inject('testCluster').adminUrl);
-});
 
 /** Everything a run could have looked at was there to be looked at. */
 function assertNotIdle({ counts }: FaultReport): void {

@@ -1,7 +1,6 @@
 import { randomUUID } from 'node:crypto';
-import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { acceptCar, goodAnswers } from '../e2e/club.ts';
-import { buildServer } from '../support/server-process.ts';
 import { startEmbedded } from './embedded.ts';
 import { type Field, setUpField } from './field.ts';
 import { newRecord, type Recorded } from './history.ts';
@@ -27,7 +26,6 @@ describe.skipIf(!hasSmallDisk())('while the disk is full', () => {
   let asked: Asked;
 
   beforeAll(async () => {
-    if (process.env['GRIDWORTHY_DIST'] === undefined) await buildServer(inject('testCluster').adminUrl);
     record = newRecord();
     system = await startEmbedded(record);
     expect(await becomesWell(system, 60_000)).toBe(true);

@@ -18,7 +18,7 @@ let event: TestEvent;
 let root: string;
 
 beforeAll(async () => {
-  t = await startTestApp();
+  t = await startTestApp({ own: true });
   event = await createTestEvent(t);
   root = join(t.deps.config.dataDir, 'photos');
 });

@@ -1,13 +1,8 @@
-import { beforeAll, expect, inject, test } from 'vitest';
-import { buildServer } from '../support/server-process.ts';
+import { expect, test } from 'vitest';
 import { KINDS, percentile } from './measures.ts';
 import { NORMAL, runLoad } from './run-load.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
-
-beforeAll(async () => {
-  if (process.env['GRIDWORTHY_DIST'] === undefined) await buildServer(inject('testCluster').adminUrl);
-});
 
 // The numbers are for a machine of one's own (`npm run load`). Here it is only whether everybody gets an answer.
 test('a small crowd is served for five seconds, and under a flood the gate still answers', {

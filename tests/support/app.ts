@@ -1,5 +1,4 @@
 import { mkdtemp, rm } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import supertest from 'supertest';
@@ -13,7 +12,15 @@ import { hashToken, newToken } from '../../src/http/auth.ts';
 import type { Db } from '../../src/platform/db.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { type SettableClock, settableClock } from './clock.ts';
-import { createTestDatabase, type TestDatabase } from './postgres.ts';
+import { createTestDatabase, emptyTables, type TestDatabase } from './postgres.ts';
+import './setup/pages.ts';
+
+declare module 'vitest' {
+  interface ProvidedContext {
+    /** whether test files of one worker may use one application after the other */
+    sharedApp: boolean;
+  }
+}
 
 /** The instant at which a test app starts, unless told. */
 export const TEST_NOW = '2026-06-10T08:00:00.000Z';
@@ -48,16 +55,36 @@ export function testConfig(overrides: Partial<Config> = {}): Config {
   return { ...loadConfig({}), webDir, logLevel: 'silent', rateLimitPerMinute: 1_000_000, ...UNSHED, ...overrides };
 }
 
+export interface TestAppOptions {
+  now?: string;
+  clock?: SettableClock;
+  config?: Partial<Config>;
+  /** dropped at the end */
+  database?: TestDatabase;
+  /** an application that no other test file ever sees: for what stops it, or outlives `close` */
+  own?: boolean;
+}
+
 /**
- * The whole application on a fresh database (or the one given, which is dropped at the end), listening on a free port of this machine, with a clock that the test
- * sets. Call `close` when done.
+ * The whole application on an empty, migrated database, listening on a free port of this machine, with a clock that the
+ * test sets. Call `close` when done.
+ *
+ * Without options other than `now` it may be the one that this worker's test files use one after the other, as new: its
+ * tables emptied, its photos gone, other tokens, the clock at its start.
  */
-export async function startTestApp(
-  options: { now?: string; clock?: SettableClock; config?: Partial<Config>; database?: TestDatabase } = {},
-): Promise<TestApp> {
+export async function startTestApp(options: TestAppOptions = {}): Promise<TestApp> {
+  const { now = TEST_NOW, ...special } = options;
+  if (!mayShare() || Object.keys(special).length > 0) return startOwn(options);
+  return leaseShared(now);
+}
+
+/** Whether this vitest project keeps its workers for several files (`sharedApp` in the vitest config). */
+const mayShare = () => inject('sharedApp') === true;
+
+async function startOwn(options: TestAppOptions): Promise<TestApp> {
   const database = options.database ?? (await createTestDatabase());
   // A folder of its own: photos of tests do not belong among those of a developer.
-  const dataDir = await mkdtemp(join(tmpdir(), 'gridworthy-app-'));
+  const dataDir = await mkdtemp(join(inject('testCluster').folder, 'app-'));
   const config = testConfig({ dataDir, ...options.config });
   const log = createLogger({ level: config.logLevel });
   const clock = options.clock ?? settableClock(options.now ?? TEST_NOW);
@@ -65,20 +92,55 @@ export async function startTestApp(
   const app = await buildApp(deps);
   // Listening once: supertest would otherwise open a port of its own for every request.
   await app.listen({ port: 0, host: '127.0.0.1' });
-  const staff = await mintStaff(deps.db.prisma);
   return {
-    app,
-    deps,
-    clock,
+    ...(await withStaff(app, deps, clock)),
     databaseUrl: database.url,
-    mint: (role, details) => mintToken(deps.db.prisma, role, details),
-    api: (as) => agent(app, typeof as === 'string' ? staff[as] : as),
     close: async () => {
       await app.close();
       await deps.db.close();
       await database.drop();
       await rm(dataDir, { recursive: true, force: true });
     },
+  };
+}
+
+/** The application of this worker, while no file has it; its process ends with the worker, its data with the cluster. */
+let idle: Promise<TestApp> | undefined;
+let made = false;
+
+async function leaseShared(now: string): Promise<TestApp> {
+  // A second one beside the first, or a file that never gave it back: that is one of its own.
+  if (made && idle === undefined) return startOwn({ now });
+  const taken = idle ?? startOwn({ now });
+  made = true;
+  idle = undefined;
+  const shared = await taken;
+  shared.clock.set(now);
+  const lease = await withStaff(shared.app, shared.deps, shared.clock);
+  return {
+    ...lease,
+    databaseUrl: shared.databaseUrl,
+    close: async () => {
+      shared.app.server.closeAllConnections();
+      await emptyTables(shared.databaseUrl);
+      await rm(join(shared.deps.config.dataDir, 'photos'), { recursive: true, force: true });
+      idle = Promise.resolve(shared);
+    },
+  };
+}
+
+async function withStaff(
+  app: FastifyInstance,
+  deps: Deps,
+  clock: SettableClock,
+): Promise<Omit<TestApp, 'databaseUrl' | 'close'>> {
+  const staff = await mintStaff(deps.db.prisma);
+  return {
+    app,
+    deps,
+    clock,
+    mint: (role, details) => mintToken(deps.db.prisma, role, details),
+    api: (as) => agent(app, typeof as === 'string' ? staff[as] : as),
   };
 }
 

@@ -1,12 +1,12 @@
 import { randomBytes } from 'node:crypto';
 import pg from 'pg';
 import { inject } from 'vitest';
-import './global-setup.ts';
+import './setup/database.ts';
 
 export type TestDatabase = { url: string; drop(): Promise<void> };
 
 /**
- * A database of its own for a test file: a clone of the migrated template, or an empty one. Needs `global-setup.ts`.
+ * A database of its own for a test file: a clone of the migrated template, or an empty one. Needs `setup/database.ts`.
  */
 export async function createTestDatabase(options: { empty?: boolean } = {}): Promise<TestDatabase> {
   const { adminUrl, template } = inject('testCluster');
@@ -16,6 +16,17 @@ export async function createTestDatabase(options: { empty?: boolean } = {}): Pro
     url: Object.assign(new URL(adminUrl), { pathname: `/${name}` }).href,
     drop: () => asAdmin(adminUrl, `DROP DATABASE IF EXISTS ${name} WITH (FORCE)`),
   };
+}
+
+/** Leaves a database as the template was: every table of ours empty, whatever triggers forbid. */
+export async function emptyTables(url: string): Promise<void> {
+  await asAdmin(
+    url,
+    `DO $$ BEGIN EXECUTE (
+       SELECT 'TRUNCATE ' || string_agg(format('%I.%I', schemaname, tablename), ', ') || ' RESTART IDENTITY'
+         FROM pg_tables WHERE schemaname IN ('public', 'bullmq') AND tablename <> '_prisma_migrations'
+     ); END $$`,
+  );
 }
 
 async function asAdmin(url: string, sql: string): Promise<void> {

@@ -1,37 +1,15 @@
-import { type ChildProcess, execFile, spawn } from 'node:child_process';
+import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { chmod, mkdtemp, readFile, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
-import { promisify } from 'node:util';
-import pg from 'pg';
 import { waitFor } from './wait.ts';
 
 const root = dirname(dirname(dirname(fileURLToPath(import.meta.url))));
-const run = promisify(execFile);
 const ENTRY = join(root, 'dist/src/server.js');
 const READY = 'Gridworthy is ready';
-const BUILD_LOCK = 4_711_001;
-
-/**
- * Compiles the service into `dist/`, as `npm start` does. Test files build in turns: they hold a lock of the test
- * cluster, so that none reads a file that another is writing.
- */
-export async function buildServer(adminUrl: string): Promise<void> {
-  const client = new pg.Client({ connectionString: adminUrl });
-  await client.connect();
-  try {
-    await client.query('SELECT pg_advisory_lock($1)', [BUILD_LOCK]);
-    const compiler = join(root, 'node_modules/typescript/bin/tsc');
-    await run(process.execPath, [compiler, '-p', 'src/tsconfig.build.json'], { cwd: root }).catch((error: unknown) => {
-      throw new Error(`the build failed: ${(error as { stdout?: string }).stdout ?? String(error)}`);
-    });
-  } finally {
-    await client.end();
-  }
-}
 
 export interface RunningServer {
   /** address without a path; empty for a process that serves nothing */
@@ -53,16 +31,18 @@ const alive = new Set<ChildProcess>();
 /**
  * Starts the built server with only these settings and waits until its log says `until`.
  *
- * @throws Error with the output when it ends before that, or does not say it in 30 s
+ * @throws Error with the output when it ends before that, or does not say it in two minutes
  */
 export async function startServer(env: Record<string, string>, until = READY): Promise<RunningServer> {
   const startedAt = performance.now();
   const { child, text, ended } = launch({ PORT: '0', ...env });
   const logLine = (message: string) => findLine(text(), message);
-  await waitFor(`"${until}"`, () => logLine(until) !== undefined || hasEnded(child), 30_000).catch((error: unknown) => {
-    child.kill('SIGKILL');
-    throw new Error(`the server is not ready:\n${text()}`, { cause: error });
-  });
+  await waitFor(`"${until}"`, () => logLine(until) !== undefined || hasEnded(child), 120_000).catch(
+    (error: unknown) => {
+      child.kill('SIGKILL');
+      throw new Error(`the server is not ready:\n${text()}`, { cause: error });
+    },
+  );
   if (logLine(until) === undefined) throw new Error(`the server ended with ${child.exitCode}:\n${text()}`);
   const readyMs = performance.now() - startedAt;
   const api = logLine(READY)?.['api'];

@@ -2,7 +2,7 @@
 export async function waitFor<T>(
   what: string,
   check: () => Promise<T | undefined | false> | T | undefined | false,
-  timeoutMs = 15_000,
+  timeoutMs = 60_000,
 ): Promise<T> {
   const deadline = performance.now() + timeoutMs;
   for (;;) {

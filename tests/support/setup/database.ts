@@ -2,19 +2,20 @@ import { chmod, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { runMigrations } from 'bullmq';
-import { build } from 'vite';
 import pg from 'pg';
 import type { TestProject } from 'vitest/node';
-import { applyMigrations } from '../../prisma/migrate.ts';
-import { startEmbeddedPostgres } from '../../src/platform/embedded-postgres.ts';
-import { createLogger } from '../../src/platform/logger.ts';
+import { applyMigrations } from '../../../prisma/migrate.ts';
+import { startEmbeddedPostgres } from '../../../src/platform/embedded-postgres.ts';
+import { createLogger } from '../../../src/platform/logger.ts';
+import { once } from './once.ts';
 
 declare module 'vitest' {
   interface ProvidedContext {
-    /** Address of the test cluster (database `postgres`) and the name of its migrated template database. */
-    testCluster: { adminUrl: string; template: string };
-    /** Folder of the pages, built for this run. */
-    webDir: string;
+    /**
+     * Address of the test cluster (database `postgres`), the name of its migrated template database, and a folder for
+     * files that are deleted with it.
+     */
+    testCluster: { adminUrl: string; template: string; folder: string };
   }
 }
 
@@ -22,25 +23,30 @@ const TEMPLATE = 'gridworthy_template';
 // Nothing in a test cluster outlives the run, so it need not survive a power cut.
 const SETTINGS = { fsync: 'off', synchronous_commit: 'off', full_page_writes: 'off', max_connections: '300' };
 
-/** One PostgreSQL for the whole run, with one migrated database that every test file clones. */
+/** One PostgreSQL for the whole run, with one migrated database that tests clone. */
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
+  const { value, release } = await once('database', startCluster);
+  project.provide('testCluster', { adminUrl: value.adminUrl, template: TEMPLATE, folder: value.folder });
+  return release;
+}
+
+async function startCluster(): Promise<{ adminUrl: string; folder: string; stop(): Promise<void> }> {
   const folder = await mkdtemp(join(tmpdir(), 'gridworthy-test-'));
   // PostgreSQL may run as another user than this process.
   await chmod(folder, 0o711);
-  // Before the cluster: pages that do not build must not leave one behind.
-  const webDir = join(folder, 'web');
-  await build({ configFile: 'src/web/vite.config.ts', logLevel: 'warn', build: { outDir: webDir } });
   const dataDir = join(folder, 'data');
   const cluster = await startEmbeddedPostgres({ dataDir, log: createLogger({ level: 'warn' }), settings: SETTINGS });
   const urlOf = (database: string) => Object.assign(new URL(cluster.url), { pathname: `/${database}` }).href;
   await run(urlOf('postgres'), (client) => client.query(`CREATE DATABASE ${TEMPLATE}`));
   await applyMigrations(urlOf(TEMPLATE));
   await run(urlOf(TEMPLATE), (client) => runMigrations(client));
-  project.provide('testCluster', { adminUrl: urlOf('postgres'), template: TEMPLATE });
-  project.provide('webDir', webDir);
-  return async () => {
-    await cluster.stop();
-    await rm(folder, { recursive: true, force: true });
+  return {
+    adminUrl: urlOf('postgres'),
+    folder,
+    async stop() {
+      await cluster.stop();
+      await rm(folder, { recursive: true, force: true });
+    },
   };
 }
 
