@@ -18,7 +18,7 @@ import './setup/pages.ts';
 declare module 'vitest' {
   interface ProvidedContext {
     /** whether test files of one worker may use one application after the other */
-    sharedApp: boolean;
+    sharedApp?: boolean;
   }
 }
 
