@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import type { Promise_ } from './check.ts';
 import type { Mode } from './plan.ts';
 import { type FaultReport, type FaultRun, runFaults, summary } from './run-faults.ts';
+import { SIZE } from '../support/size.ts';
 
 // The manner of these tests is that of Jepsen (common practice): clients with one thing to do at a time, something that
 // breaks what they work with, a recorded history, and a checker that knows a model and nothing of the service.
@@ -23,11 +24,10 @@ function assertNotIdle({ counts }: FaultReport): void {
 const RUNS: { mode: Mode; rounds: number; seed: number; kinds: string[] }[] = [
   {
     mode: 'processes',
-    rounds: 16,
-    seed: 25,
+    ...SIZE.faults.processes,
     kinds: ['cut', 'disk-full', 'flush-redis', 'freeze', 'kill', 'leases-end', 'quit-database', 'stop'],
   },
-  { mode: 'embedded', rounds: 5, seed: 176, kinds: ['disk-full', 'freeze', 'kill', 'quit-database', 'stop'] },
+  { mode: 'embedded', ...SIZE.faults.embedded, kinds: ['disk-full', 'freeze', 'kill', 'quit-database', 'stop'] },
 ];
 
 describe('while processes, databases, disks and connections fail', () => {

@@ -9,7 +9,7 @@ let first: TestEntry;
 let second: TestEntry;
 
 beforeAll(async () => {
-  t = await startTestApp();
+  t = await startTestApp({ own: true });
 });
 afterAll(() => t.close());
 beforeEach(async () => {

@@ -260,7 +260,7 @@ describe('refused before anything is written', () => {
   });
 
   test('a database that is not empty, which stays as it is', async () => {
-    const used = await startTestApp();
+    const used = await startTestApp({ own: true });
     try {
       const log = createLogger({ level: 'silent' });
       const path = join(folder, 'sound.backup');

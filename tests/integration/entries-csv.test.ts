@@ -13,7 +13,7 @@ let t: TestApp;
 let event: TestEvent;
 
 beforeAll(async () => {
-  t = await startTestApp();
+  t = await startTestApp({ own: true });
 });
 afterAll(() => t.close());
 beforeEach(async () => {

@@ -50,7 +50,7 @@ test('keeps days as days and instants in UTC, and shows the zone of the venue', 
 });
 
 test('the declaration window opens at its first instant and is over at its last', async () => {
-  const own = await startTestApp();
+  const own = await startTestApp({ own: true });
   try {
     const venue = await own.api('organizer').post('/v1/venues').send({ name: 'Field', timeZone: 'UTC' });
     const made = await own

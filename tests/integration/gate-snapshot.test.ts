@@ -204,7 +204,7 @@ describe('the signed list', () => {
 
 describe('the keys', () => {
   test('one is made at first need, however many need it at once', async () => {
-    const own = await startTestApp();
+    const own = await startTestApp({ own: true });
     try {
       const { prisma } = own.deps.db;
       const made = await Promise.all(Array.from({ length: 8 }, () => currentSigningKey(prisma, own.clock.now())));

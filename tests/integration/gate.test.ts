@@ -312,7 +312,7 @@ describe('the log', () => {
   });
 
   test('an answer that cannot be logged is not given', async () => {
-    const own = await startTestApp();
+    const own = await startTestApp({ own: true });
     try {
       const there = await createTestEvent(own);
       await sql(own, 'ALTER TABLE gate_checks ADD CONSTRAINT none CHECK (false) NOT VALID');

@@ -10,7 +10,7 @@ let t: TestApp;
 let event: TestEvent;
 
 beforeAll(async () => {
-  t = await startTestApp();
+  t = await startTestApp({ own: true });
   event = await createTestEvent(t);
 });
 afterAll(() => t.close());

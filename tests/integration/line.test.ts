@@ -11,13 +11,14 @@ import {
   type TestEvent,
 } from '../support/event.ts';
 import { actionsOf, historyOf, ordered, sql } from '../support/records.ts';
+import { SIZE } from '../support/size.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';
 
 let t: TestApp;
 
 beforeAll(async () => {
-  t = await startTestApp();
+  t = await startTestApp({ own: true });
 });
 afterAll(() => t.close());
 afterEach(() => t.clock.set(TEST_NOW));
@@ -368,13 +369,15 @@ async function copies(event: TestEvent, count: number): Promise<void> {
   );
 }
 
-test('50 inspectors at once and 500 tickets: each ticket gets exactly one claim, and none is lost', {
+const { inspectors: INSPECTORS, cars: CARS } = SIZE.claims;
+
+test(`${INSPECTORS} inspectors at once and ${CARS} tickets: each ticket gets exactly one claim, and none is lost`, {
   timeout: 240_000,
 }, async () => {
   const event = await createTestEvent(t);
-  await copies(event, 500);
+  await copies(event, CARS);
   const inspectors = await Promise.all(
-    Array.from({ length: 50 }, (_, i) => t.mint('inspector', { holder: `Inspector ${i}` })),
+    Array.from({ length: INSPECTORS }, (_, i) => t.mint('inspector', { holder: `Inspector ${i}` })),
   );
   const taken: string[] = [];
   const refusals: unknown[] = [];
@@ -388,13 +391,13 @@ test('50 inspectors at once and 500 tickets: each ticket gets exactly one claim,
   };
   await Promise.all(inspectors.map(work));
   expect(refusals).toEqual([]);
-  expect(taken).toHaveLength(500);
-  expect(new Set(taken).size).toBe(500);
+  expect(taken).toHaveLength(CARS);
+  expect(new Set(taken).size).toBe(CARS);
   const [counted] = await sql<{ open: number; claims: number }>(
     t,
     `SELECT count(*) FILTER (WHERE t.state = 'claimed')::int AS open, (SELECT count(*) FROM claims k JOIN tickets x ON x.id = k.ticket_id WHERE x.event_id = $1)::int AS claims
      FROM tickets t WHERE t.event_id = $1`,
     [event.eventId],
   );
-  expect(counted).toEqual({ open: 500, claims: 500 });
+  expect(counted).toEqual({ open: CARS, claims: CARS });
 });

@@ -29,7 +29,7 @@ let entry: TestEntry;
 let person: TestToken;
 
 beforeAll(async () => {
-  t = await startTestApp();
+  t = await startTestApp({ own: true });
 });
 afterAll(() => t.close());
 

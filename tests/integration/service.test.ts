@@ -46,7 +46,7 @@ describe('health', () => {
   });
 
   test('a database that lacks a migration is not ready', async () => {
-    const own = await startTestApp();
+    const own = await startTestApp({ own: true });
     try {
       await own.deps.db.pool.query('UPDATE _prisma_migrations SET rolled_back_at = now()');
       const ready = await own.api(undefined).get('/readyz');

@@ -9,6 +9,7 @@ import { createTestEntry, createTestEvent, submit, type TestEntry, type TestEven
 import { type EventReader, fillHistory, openReader, type StreamMessage } from '../support/event-source.ts';
 import { sql } from '../support/records.ts';
 import { waitFor } from '../support/wait.ts';
+import { SIZE } from '../support/size.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';
 
@@ -155,14 +156,15 @@ describe('a stream', () => {
 });
 
 describe('resuming', () => {
-  test('with connections that are cut 100 times while 1,000 rows are written tells all of them, each once', async () => {
+  const { rows: ROWS, cuts: CUTS } = SIZE.stream;
+  test(`with connections that are cut ${CUTS} times while ${ROWS} rows are written tells all of them, each once`, async () => {
     const of = await createTestEvent(t);
     const entries: TestEntry[] = [];
     for (let i = 0; i < 4; i += 1) entries.push(await createTestEntry(t, of));
     const start = await headOf(of);
     const work = { done: false };
     const writer = (async () => {
-      for (let i = 0; i < 250; i += 1) {
+      for (let i = 0; i < ROWS / 4; i += 1) {
         // Four entries at once: their transactions compete for the event's chain.
         await Promise.all(entries.map(({ entryId }) => writeRows(entryId, 1)));
       }
@@ -171,11 +173,11 @@ describe('resuming', () => {
     const all: StreamMessage[] = [];
     let lastId = String(start);
     let cuts = 0;
-    while (cuts < 100 || !work.done || Number(lastId) < start + 1000) {
+    while (cuts < CUTS || !work.done || Number(lastId) < start + ROWS) {
       const reader = await follow(of, { lastId });
       const bytes = Math.floor(Math.random() * 3000);
-      if (cuts < 100) await cutAfter(reader, bytes, Math.random() * 60);
-      else await waitFor('the rest', () => reader.ended || Number(reader.lastId) >= start + 1000);
+      if (cuts < CUTS) await cutAfter(reader, bytes, Math.random() * 60);
+      else await waitFor('the rest', () => reader.ended || Number(reader.lastId) >= start + ROWS);
       reader.cut();
       all.push(...reader.messages);
       ({ lastId } = reader);
@@ -184,7 +186,7 @@ describe('resuming', () => {
     await writer;
     say(`${cuts} connections, ${all.length} messages`);
     expect(all.every((message) => message.event === 'entry-changed')).toBe(true);
-    expect(told(all)).toHaveLength(1000);
+    expect(told(all)).toHaveLength(ROWS);
     expect(told(all)).toEqual(await rowsAfter(of, start));
   });
 

@@ -94,7 +94,7 @@ test('refuses an end that is over, and what is no instant', async () => {
 });
 
 test('the last organizer token without an end cannot be revoked, although one with an end works', async () => {
-  const own = await startTestApp();
+  const own = await startTestApp({ own: true });
   try {
     const ending = await own
       .api('organizer')

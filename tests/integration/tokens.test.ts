@@ -157,7 +157,7 @@ describe('revoking', () => {
   });
 
   test('refuses the last organizer token, also when all are revoked at once', async () => {
-    const own = await startTestApp();
+    const own = await startTestApp({ own: true });
     try {
       const others = await Promise.all([own.mint('organizer'), own.mint('organizer'), own.mint('organizer')]);
       const ids = (await own.deps.db.prisma.token.findMany({ where: { role: 'organizer' } })).map((row) => row.id);
@@ -186,7 +186,7 @@ describe('revoking', () => {
 
 describe('the first organizer token', () => {
   test('is made once when processes start at once, then never again', async () => {
-    const own = await startTestApp();
+    const own = await startTestApp({ own: true });
     try {
       const db = own.deps.db.prisma;
       await db.token.deleteMany({});
@@ -203,7 +203,7 @@ describe('the first organizer token', () => {
   });
 
   test('is the configured one, stored once by its hash, and refused after it was revoked', async () => {
-    const own = await startTestApp();
+    const own = await startTestApp({ own: true });
     try {
       const db = own.deps.db.prisma;
       const token = 'configured-organizer-token-1';

@@ -13,7 +13,7 @@ let event: TestEvent;
 const { draft, start, read, tryOut, enter } = trialsOf(() => ({ t, event }));
 
 beforeAll(async () => {
-  t = await startTestApp();
+  t = await startTestApp({ own: true });
 });
 afterAll(() => t.close());
 beforeEach(async () => {

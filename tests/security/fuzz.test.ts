@@ -2,10 +2,11 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { fuzz } from './fuzz.ts';
 import { describeReport } from './report.ts';
+import { SIZE } from '../support/size.ts';
 
 /** Set by `npm run fuzz -- --seed N --runs M`. A test run has a seed of its own: what lands must not be a matter of luck. */
 const seed = Number(process.env['FUZZ_SEED'] ?? 101);
-const requests = Number(process.env['FUZZ_RUNS'] ?? 20_000);
+const requests = Number(process.env['FUZZ_RUNS'] ?? SIZE.fuzz);
 
 let t: TestApp;
 

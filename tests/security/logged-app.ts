@@ -7,7 +7,7 @@ import { type LogLine, logLines } from '../support/log.ts';
 
 /** A test application whose whole log can be read, at the level where it says most. */
 export async function startLoggedApp(): Promise<{ t: TestApp; lines: LogLine[] }> {
-  const silent = await startTestApp();
+  const silent = await startTestApp({ own: true });
   const { log, lines } = logLines('trace');
   const deps = { ...openDeps(silent.deps.config, silent.databaseUrl, log), clock: silent.clock };
   const app = await buildApp(deps);

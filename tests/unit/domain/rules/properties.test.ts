@@ -8,6 +8,7 @@ import type { Vehicle } from '../../../../src/domain/vehicle.ts';
 import { arbRawAnswers, arbVehicle } from '../../../support/arbitraries.ts';
 import { arbRules, arbTightened } from './rules-arbitraries.ts';
 import { inputOf, makeRuleSet } from './rules-support.ts';
+import { SIZE } from '../../../support/size.ts';
 
 interface Car {
   vehicle: Vehicle;
@@ -52,9 +53,10 @@ describe('evaluate, whatever the rules, the car and the answers', () => {
     );
   });
 
-  it('never throws on 10,000 declarations under 200 rule sets, and bars where a rule that bars has no answer', () => {
+  const { ruleSets, cars: each } = SIZE.judgements;
+  it(`never throws on ${ruleSets * each} declarations under ${ruleSets} rule sets, and bars where a rule that bars has no answer`, () => {
     let judged = 0;
-    const cars = fc.array(arbCar, { minLength: 50, maxLength: 50 });
+    const cars = fc.array(arbCar, { minLength: each, maxLength: each });
     fc.assert(
       fc.property(arbRules, cars, (rules, some) => {
         const compiled = compile(rules);
@@ -65,9 +67,9 @@ describe('evaluate, whatever the rules, the car and the answers', () => {
           judged += 1;
         }
       }),
-      { numRuns: 200 },
+      { numRuns: ruleSets },
     );
-    expect(judged).toBe(10_000);
+    expect(judged).toBe(ruleSets * each);
   }, 240_000);
 
   it('gives the same verdict and the same findings in any order of the rules', () => {

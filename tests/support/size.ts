@@ -1,0 +1,30 @@
+/** Set by `npm run test:long`, which a release waits for. */
+const LONG = process.env['TEST_SIZE'] === 'long';
+
+/**
+ * How much the longest tests do: enough to hold the same property at every landing, and the numbers that are promised
+ * before a release. The only place for such pairs.
+ */
+export const SIZE = LONG
+  ? {
+      /** inspectors who claim from one line at once, and cars on it */
+      claims: { inspectors: 50, cars: 500 },
+      /** requests of the fuzz run */
+      fuzz: 20_000,
+      /** rounds of faults, with seeds under which they hold every kind of fault */
+      faults: { processes: { rounds: 16, seed: 25 }, embedded: { rounds: 5, seed: 176 } },
+      /** rule sets that judge any car, and cars under each */
+      judgements: { ruleSets: 200, cars: 50 },
+      /** rows while connections of the stream are cut, and how often */
+      stream: { rows: 1000, cuts: 100 },
+      /** histories of random actions, and times that actions meet at one moment */
+      histories: { one: 40, crowded: 6 },
+    }
+  : {
+      claims: { inspectors: 15, cars: 100 },
+      fuzz: 5000,
+      faults: { processes: { rounds: 8, seed: 650 }, embedded: { rounds: 5, seed: 176 } },
+      judgements: { ruleSets: 50, cars: 20 },
+      stream: { rows: 200, cuts: 25 },
+      histories: { one: 15, crowded: 3 },
+    };
