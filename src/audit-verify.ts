@@ -11,13 +11,15 @@ const [eventId, seq, hash] = process.argv.slice(2);
 const log = createLogger({ level: 'error' });
 
 function told(name: string, audit: EventAudit): string {
-  const { head, rows, entries, faults } = audit;
+  const { head, rows, sealed, unsealed, entries, faults } = audit;
   const lines = faults.map(
     ({ kind, carNumber, detail }) => `  ${kind}${carNumber ? ` car ${carNumber}` : ''}: ${detail}`,
   );
+  const signed = audit.signedHead === null ? 'no head signed yet' : `signed up to ${audit.signedHead.size}`;
   const verdict = audit.intact ? 'intact' : `${faults.length} faults`;
   return [
     `${audit.eventId} ${name}: ${verdict}; ${rows} rows, ${entries} entries; head ${head.seq} ${head.hash}`,
+    `  sealed up to ${sealed}, ${unsealed} rows after it; ${signed}`,
     ...lines,
   ].join('\n');
 }

@@ -6,6 +6,7 @@ import { ensureOrganizerToken } from './features/tokens/bootstrap.ts';
 import { startEmbeddedPostgres } from './platform/embedded-postgres.ts';
 import { createLogger, type Logger } from './platform/logger.ts';
 import { openProcessLife, type ProcessLife } from './platform/process-life.ts';
+import { startSealer } from './records/sealer.ts';
 import { startJobs } from './worker.ts';
 
 /** One process: database (embedded unless given), migrations, then API, worker or both. */
@@ -26,6 +27,8 @@ async function run(config: Config, log: Logger, life: ProcessLife): Promise<void
   await applyMigrations(databaseUrl, log);
   const deps = openDeps(config, databaseUrl, log);
   life.onStop('database connections', () => deps.db.close());
+  const sealer = startSealer(deps);
+  life.onStop('sealer', () => sealer.stop());
   if (config.role !== 'api') {
     const jobs = startJobs(deps, databaseUrl);
     life.onStop('jobs', () => jobs.stop());

@@ -10,7 +10,7 @@ import { readArchive } from './archive.ts';
 import { type CheckedBackup, checkBackup } from './check-backup.ts';
 import { decodeRows, type Manifest, partOf } from './manifest.ts';
 import { prepareSchema } from './prepare-schema.ts';
-import { countRows, fixFormats, insertRows, listTables, MIGRATIONS_TABLE } from './tables.ts';
+import { countRows, fixFormats, insertRows, listTables, MIGRATIONS_TABLE, settleUnsealed } from './tables.ts';
 
 export interface Restored {
   rows: Record<string, number>;
@@ -89,6 +89,7 @@ async function load(client: pg.Client, { path, photos }: Target, { manifest, end
     const count = await countRows(client, name);
     if (count !== end.rows[name]) throw new Error(`${name} has ${count} rows instead of ${end.rows[name]}`);
   }
+  await settleUnsealed(client);
   // The queue is not in the backup: what it had not finished is given to it again, and every job may run twice.
   await client.query('UPDATE outbox SET published_at = NULL WHERE done_at IS NULL');
 }

@@ -6,6 +6,9 @@ type Tables = Manifest['tables'];
 /** Prisma's own table of applied migrations: kept like the others, so that a restored database is the same database. */
 export const MIGRATIONS_TABLE = '_prisma_migrations';
 
+/** Not kept: which rows wait to be sealed follows from the rows and the leaves. */
+const UNSEALED_TABLE = 'unsealed_history';
+
 const ROWS_AT_A_TIME = 500;
 const quoted = (name: string) => `public."${name}"`;
 
@@ -26,7 +29,7 @@ export async function listTables(client: pg.ClientBase): Promise<Tables> {
       ARRAY(SELECT DISTINCT r.relname::text FROM pg_constraint f JOIN pg_class r ON r.oid = f.confrelid
         WHERE f.conrelid = c.oid AND f.contype = 'f' AND f.confrelid <> c.oid) AS refers
     FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
-    WHERE n.nspname = 'public' AND c.relkind = 'r' ORDER BY c.relname`);
+    WHERE n.nspname = 'public' AND c.relkind = 'r' AND c.relname <> '${UNSEALED_TABLE}' ORDER BY c.relname`);
   const left = new Map(rows.map((row) => [row.name, row]));
   const ordered: Tables = [];
   while (left.size > 0) {
@@ -54,6 +57,15 @@ export async function* readRows(client: pg.ClientBase, table: string): AsyncGene
 export async function insertRows(client: pg.ClientBase, table: string, rows: readonly string[]): Promise<void> {
   const name = quoted(table);
   await client.query(`INSERT INTO ${name} SELECT * FROM unnest($1::${name}[])`, [rows]);
+}
+
+/** After rows of history and leaves were inserted: of the rows that the trigger queued, those wait that are no leaves. */
+export async function settleUnsealed(client: pg.ClientBase): Promise<void> {
+  const { rows } = await client.query<{ there: boolean }>(`SELECT to_regclass($1) IS NOT NULL AS there`, [
+    `public.${UNSEALED_TABLE}`,
+  ]);
+  if (rows[0]?.there !== true) return;
+  await client.query(`DELETE FROM ${quoted(UNSEALED_TABLE)} u USING event_leaves l WHERE l.history_id = u.history_id`);
 }
 
 export async function countRows(client: pg.ClientBase, table: string): Promise<number> {

@@ -72,7 +72,7 @@ async function fill(
   const has = (table: string) => manifest.tables.some(({ name }) => name === table);
   const { photos, missingPhotos } = has('photos') ? await addPhotos(archive, from) : { photos: 0, missingPhotos: [] };
   const end: End = { rows, photos, missingPhotos, files: archive.files() };
-  const heads = has('event_chains') ? await listHeads(client) : [];
+  const heads = await listHeads(client, has);
   await archive.add(END, json(end));
   return { path: from.path, ...(await archive.finish()), rows, photos, missingPhotos, heads };
 }
@@ -119,9 +119,13 @@ async function listPhotos(client: pg.Client): Promise<{ hash: string; counts: bo
   return rows;
 }
 
-async function listHeads(client: pg.Client): Promise<Written['heads']> {
+/** Of the trees; of a database of an earlier version, of the chains. */
+async function listHeads(client: pg.Client, has: (table: string) => boolean): Promise<Written['heads']> {
+  if (!has('event_trees') && !has('event_chains')) return [];
   const { rows } = await client.query<{ eventId: string; seq: number; hash: string }>(
-    'SELECT event_id AS "eventId", seq, hash FROM event_chains ORDER BY event_id',
+    has('event_trees')
+      ? `SELECT event_id AS "eventId", size AS seq, encode(root, 'hex') AS hash FROM event_trees ORDER BY event_id`
+      : 'SELECT event_id AS "eventId", seq, hash FROM event_chains ORDER BY event_id',
   );
   return rows;
 }

@@ -54,7 +54,7 @@ export interface GateSnapshot {
   asOf: Instant;
   /** exclusive: from here on it answers nothing */
   staleAfter: Instant;
-  /** the last row of the event's history that is in it, and the hash of that row; 0 and '' without any */
+  /** all of the event's history up to this row is in it; the root of the tree over these rows; 0 and '' without any */
   seq: number;
   head: string;
   /** the newest hold that was ever placed, `number` counting from 1: to compare by radio */

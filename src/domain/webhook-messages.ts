@@ -50,7 +50,9 @@ export interface ToldRow {
   action: string;
   at: Date;
   data: unknown;
+  /** its number in the history of the event: the index of its leaf plus 1 */
   eventSeq: number;
+  /** hash of its leaf; of its link where it was written to a chain of the event (SHA-256, hex) */
   eventHash: string;
 }
 
@@ -63,8 +65,8 @@ export interface Message {
 }
 
 /** Whether a history row can cause a message: it is of a kind that is told, or may have changed the clearance. */
-export function mayTell(action: string, event: ClearanceEvent | undefined): boolean {
-  return event !== undefined || Object.hasOwn(OF_ACTION, action) || action === 'clearance.expired';
+export function mayTell(action: string, hasEvent: boolean): boolean {
+  return hasEvent || Object.hasOwn(OF_ACTION, action) || action === 'clearance.expired';
 }
 
 /**

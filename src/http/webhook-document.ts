@@ -91,7 +91,7 @@ function dataSchema(type: string): Json {
       ...Object.fromEntries(facts),
       history: {
         type: 'object',
-        description: "The row's place in the event's history and the hash of its chain there: note it down elsewhere",
+        description: "The row's place in the event's history and the hash of its leaf there: note it down elsewhere",
         properties: { seq: { type: 'integer', description: 'Row of the event' }, hash: text('SHA-256') },
       },
     },

@@ -3,10 +3,7 @@ import type { Actor } from '../domain/actor.ts';
 import { applyClearanceEvent, type ClearanceEvent } from '../domain/clearance.ts';
 import { canonicalHash } from '../platform/canonical-json.ts';
 import type { Tx } from '../platform/db.ts';
-import { mayTell } from '../domain/webhook-messages.ts';
-import { OUTBOX_CHANNEL } from '../platform/outbox.ts';
 import type { LockedEntry } from './entry-lock.ts';
-import { WEBHOOK_FAN_OUT } from './webhook-cause.ts';
 
 /** The channel on which a committed history row announces itself; the payload is the id of its event. */
 export const HISTORY_CHANNEL = 'gridworthy_history';
@@ -25,9 +22,13 @@ export interface HistoryEntry {
   requestId: string | undefined;
 }
 
+/** What a history row is about; each has a chain of its own. */
+export type Subject = { entryId: string } | { carId: string } | { eventId: string };
+
 /** The part of a history row that its hash covers, in the form in which it is hashed. */
-export interface ChainedRow {
-  entryId: string;
+export type ChainedRow = Subject & ChainedContent;
+
+export interface ChainedContent {
   seq: number;
   action: string;
   actorId: string;
@@ -45,9 +46,8 @@ export function chainHash(row: ChainedRow): string {
 /**
  * Appends to the history of a locked entry and folds the event into what the gate answers from. `entry` is brought up
  * to date, so several can follow in one transaction. The person's name stands beside the row but not in its hash, so
- * that it can be erased later without breaking the chain. The row is also the next link of its event's chain: the head
- * stays locked until the commit, so writes to one event end one after the other. Where a webhook listens, the job that
- * makes its messages is ordered by the same statement.
+ * that it can be erased later without breaking the chain. The statement announces the row to the sealer, which makes it
+ * a leaf of its event's tree after the commit: nobody waits for another entry here.
  */
 export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry): Promise<void> {
   const data = { ...what.data, ...(what.event === undefined ? {} : { event: what.event }) };
@@ -64,33 +64,18 @@ export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry
   const hash = chainHash(row);
   const facts = what.event === undefined ? entry.facts : applyClearanceEvent(entry.facts, what.event);
   await tx.$executeRaw`
-    WITH link AS (
-      INSERT INTO event_chains AS c (event_id, seq, hash, updated_at)
-      VALUES (${entry.eventId}::uuid, 1, event_link('', 1, ${hash}), now())
-      ON CONFLICT (event_id) DO UPDATE
-        SET seq = c.seq + 1, hash = event_link(c.hash, c.seq + 1, ${hash}), updated_at = now()
-      RETURNING c.seq, c.hash
-    ), appended AS (
+    WITH appended AS (
       INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash, hash,
-                           event_id, event_seq, event_hash)
-      SELECT ${uuidV7()}::uuid, ${row.entryId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
-             ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
-             ${row.prevHash}, ${hash}, ${entry.eventId}::uuid, link.seq, link.hash
-      FROM link
-      RETURNING id, event_id
-    ), told AS (
-      INSERT INTO outbox (id, name, payload, request_id)
-      SELECT ${uuidV7()}::uuid, ${WEBHOOK_FAN_OUT}, jsonb_build_object('historyId', id), ${what.requestId ?? null}
-      FROM appended
-      WHERE ${mayTell(what.action, what.event)} AND EXISTS (SELECT 1 FROM webhooks w
-        WHERE w.enabled AND (w.event_id IS NULL OR w.event_id = appended.event_id))
-      RETURNING pg_notify(${OUTBOX_CHANNEL}, '')::text
+                           event_id)
+      VALUES (${uuidV7()}::uuid, ${entry.entryId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
+              ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
+              ${row.prevHash}, ${hash}, ${entry.eventId}::uuid)
     )
     UPDATE clearances
     SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(), history_seq = ${row.seq},
         history_hash = ${hash}
-    WHERE entry_id = ${row.entryId}::uuid
-    RETURNING pg_notify(${HISTORY_CHANNEL}, event_id::text)`;
+    WHERE entry_id = ${entry.entryId}::uuid
+    RETURNING pg_notify(${HISTORY_CHANNEL}, ${entry.eventId})`;
   entry.facts = facts;
   entry.historySeq = row.seq;
   entry.historyHash = hash;

@@ -2,7 +2,7 @@ import { calculateJwkThumbprint, CompactSign, exportJWK, generateKeyPair, import
 import { type Db, inTransaction, type Tx } from '../platform/db.ts';
 
 /** ECDSA on P-256 with SHA-256 (RFC 7518, section 3.4): what browsers of telephones verify without a library. */
-const ALGORITHM = 'ES256';
+export const SIGNATURE = 'ES256';
 // Any fixed number that nothing else in the database uses.
 const LOCK = 4_021_177_311;
 const DAY_MS = 86_400_000;
@@ -68,8 +68,8 @@ export async function listPublishedKeys(db: Db, now: Date): Promise<PublishedKey
  * @param typ what kind of thing is signed, so that it cannot pass for another
  */
 export async function signCompact({ kid, privateJwk }: SigningKey, payload: string, typ: string): Promise<string> {
-  const key = await importJWK(privateJwk, ALGORITHM);
-  return new CompactSign(new TextEncoder().encode(payload)).setProtectedHeader({ alg: ALGORITHM, kid, typ }).sign(key);
+  const key = await importJWK(privateJwk, SIGNATURE);
+  return new CompactSign(new TextEncoder().encode(payload)).setProtectedHeader({ alg: SIGNATURE, kid, typ }).sign(key);
 }
 
 async function findCurrent(db: Tx): Promise<SigningKey | undefined> {
@@ -82,10 +82,10 @@ async function findCurrent(db: Tx): Promise<SigningKey | undefined> {
 }
 
 async function insertKey(tx: Tx, now: Date): Promise<SigningKey> {
-  const { privateKey, publicKey } = await generateKeyPair(ALGORITHM, { extractable: true });
+  const { privateKey, publicKey } = await generateKeyPair(SIGNATURE, { extractable: true });
   const [privateJwk, bare] = await Promise.all([exportJWK(privateKey), exportJWK(publicKey)]);
   const kid = await calculateJwkThumbprint(bare);
-  const publicJwk = { ...bare, kid, alg: ALGORITHM, use: 'sig' };
+  const publicJwk = { ...bare, kid, alg: SIGNATURE, use: 'sig' };
   await tx.signingKey.create({
     data: { kid, privateJwk: { ...privateJwk }, publicJwk, createdAt: now },
   });

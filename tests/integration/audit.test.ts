@@ -1,7 +1,8 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { accept, createTestEntry, createTestEvent, submit, type TestEntry, type TestEvent } from '../support/event.ts';
-import { sql } from '../support/records.ts';
+import { sql, tamper } from '../support/records.ts';
+import { sealed, signed } from '../support/sealed.ts';
 
 let t: TestApp;
 let event: TestEvent;
@@ -18,21 +19,12 @@ beforeEach(async () => {
   second = await createTestEntry(t, event);
   await accept(t, event, first);
   await submit(t, second);
+  await signed(t);
 });
 
 const audit = async (query = '') =>
   (await t.api('chief').get(`/v1/events/${event.eventId}/audit${query}`).expect(200)).body;
 const kinds = (body: { faults: { kind: string }[] }) => [...new Set(body.faults.map((fault) => fault.kind))].toSorted();
-
-/** Changes the records as somebody would who has the database in his hands. */
-async function tamper(text: string, values: unknown[] = []): Promise<void> {
-  await sql(t, 'ALTER TABLE history DISABLE TRIGGER history_immutable');
-  try {
-    await sql(t, text, values);
-  } finally {
-    await sql(t, 'ALTER TABLE history ENABLE TRIGGER history_immutable');
-  }
-}
 
 test('what was written fits, with the number of rows and the head', async () => {
   const body = await audit();
@@ -43,7 +35,8 @@ test('what was written fits, with the number of rows and the head', async () => 
     [event.eventId],
   );
   expect(body.rows).toBe(count?.n);
-  expect(body.head.seq).toBe(body.rows);
+  expect(body).toMatchObject({ sealed: body.rows, unsealed: 0, head: { seq: body.rows } });
+  expect(body.signedHead).toMatchObject({ size: body.rows, root: body.head.hash });
 });
 
 test('an event without entries has an empty chain', async () => {
@@ -54,7 +47,7 @@ test('an event without entries has an empty chain', async () => {
 
 describe('shows', () => {
   test('a row whose content was changed', async () => {
-    await tamper(`UPDATE history SET data = data || '{"x": 1}' WHERE entry_id = $1 AND seq = 1`, [first.entryId]);
+    await tamper(t, `UPDATE history SET data = data || '{"x": 1}' WHERE entry_id = $1 AND seq = 1`, [first.entryId]);
     const body = await audit();
     expect(body.faults).toContainEqual(
       expect.objectContaining({ kind: 'row-changed', carNumber: first.carNumber, seq: 1 }),
@@ -62,22 +55,66 @@ describe('shows', () => {
   });
 
   test('a row that is missing, in the middle and at the end', async () => {
-    await tamper('DELETE FROM history WHERE entry_id = $1 AND seq = 1', [first.entryId]);
-    expect(kinds(await audit())).toEqual(expect.arrayContaining(['entry-chain-broken', 'event-chain-broken']));
-    await tamper(`DELETE FROM history WHERE entry_id = $1`, [second.entryId]);
-    expect(kinds(await audit())).toContain('event-chain-broken');
+    await tamper(t, 'DELETE FROM history WHERE entry_id = $1 AND seq = 1', [first.entryId]);
+    expect(kinds(await audit())).toEqual(expect.arrayContaining(['entry-chain-broken', 'row-missing']));
+    await tamper(t, `DELETE FROM history WHERE entry_id = $1`, [second.entryId]);
+    expect(kinds(await audit())).toContain('row-missing');
+  });
+
+  test('a row that was added, past the sealer and through it', async () => {
+    const copy = `INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, prev_hash, hash, event_id)
+      SELECT gen_random_uuid(), entry_id, seq + 1, action, actor_id, actor_role, actor_name, at, data, hash, hash, event_id
+      FROM history WHERE entry_id = $1 ORDER BY seq DESC LIMIT 1`;
+    await tamper(t, copy, [first.entryId]);
+    expect(kinds(await audit())).toEqual(
+      expect.arrayContaining(['row-changed', 'row-not-sealed', 'entry-chain-broken']),
+    );
+    await sql(t, copy, [second.entryId]);
+    await sealed(t);
+    expect((await audit()).faults).toContainEqual(
+      expect.objectContaining({ kind: 'entry-chain-broken', entryId: second.entryId }),
+    );
   });
 
   test('rows of two cars that changed places, although each chain of its own still fits', async () => {
-    const swap = `UPDATE history SET event_seq = CASE entry_id WHEN $1::uuid THEN b.seq ELSE a.seq END
-      FROM (SELECT event_seq AS seq FROM history WHERE entry_id = $1 AND seq = 1) a,
-           (SELECT event_seq AS seq FROM history WHERE entry_id = $2 AND seq = 1) b
-      WHERE entry_id IN ($1, $2) AND history.seq = 1`;
+    const swap = `UPDATE event_leaves l SET history_id = o.history_id %
+      FROM event_leaves o JOIN history h ON h.id = o.history_id
+      WHERE l.event_id = o.event_id AND l.history_id = ANY($1) AND o.history_id = ANY($1) AND o.history_id <> l.history_id`;
+    const rows = await sql<{ id: string }>(t, 'SELECT id FROM history WHERE entry_id = ANY($1) AND seq = 1', [
+      [first.entryId, second.entryId],
+    ]);
     // the unique index is checked row by row: it has to go for the swap
-    await sql(t, 'DROP INDEX history_event_id_event_seq_key');
-    await tamper(swap, [first.entryId, second.entryId]);
-    await sql(t, 'CREATE UNIQUE INDEX history_event_id_event_seq_key ON history (event_id, event_seq)');
-    expect(kinds(await audit())).toEqual(['event-chain-broken']);
+    await sql(t, 'DROP INDEX event_leaves_history_id_key');
+    await tamper(t, swap.replace('%', ''), [rows.map(({ id }) => id)]);
+    expect(kinds(await audit())).toEqual(['leaf-differs']);
+    // Whoever knows more writes the hashes of the leaves too.
+    await tamper(
+      t,
+      `UPDATE event_leaves l SET leaf_hash = sha256('\\x00'::bytea || decode(h.hash, 'hex'))
+      FROM history h WHERE h.id = l.history_id`,
+    );
+    await sql(t, 'CREATE UNIQUE INDEX event_leaves_history_id_key ON event_leaves (history_id)');
+    expect(kinds(await audit())).toEqual(['head-differs', 'tree-differs']);
+  });
+
+  test('a leaf that is missing, although the row is there', async () => {
+    await tamper(t, 'DELETE FROM event_leaves WHERE event_id = $1 AND index = 1', [event.eventId]);
+    expect(kinds(await audit())).toEqual(expect.arrayContaining(['leaf-differs', 'row-not-sealed', 'tree-differs']));
+  });
+
+  test('a signed head that was changed, and one that another key signed', async () => {
+    const forged = Buffer.alloc(32, 7);
+    await tamper(t, 'UPDATE event_heads SET root = $2 WHERE event_id = $1', [event.eventId, forged]);
+    expect(kinds(await audit())).toEqual(['head-differs']);
+    await tamper(
+      t,
+      `UPDATE event_heads e SET root = t.root, jws = regexp_replace(jws, '[^.]+$', repeat('A', 86))
+        FROM event_trees t WHERE t.event_id = e.event_id AND e.event_id = $1 AND t.size = e.size`,
+      [event.eventId],
+    );
+    expect((await audit()).faults).toEqual([
+      expect.objectContaining({ kind: 'head-differs', detail: expect.stringContaining('signature') }),
+    ]);
   });
 
   test('a clearance that was changed past the history', async () => {
@@ -90,6 +127,7 @@ describe('shows', () => {
   test('a history that was written anew as a whole, to somebody who noted the head', async () => {
     const before = await audit();
     await submit(t, first);
+    await sealed(t);
     const noted = `?seq=${before.head.seq}&hash=${before.head.hash}`;
     expect((await audit(noted)).intact).toBe(true);
     expect(kinds(await audit(`?seq=${before.head.seq}&hash=${'0'.repeat(64)}`))).toEqual(['head-differs']);
@@ -103,9 +141,10 @@ test('is asked with seq and hash or with neither, by organizer and chief, for an
   expect((await t.api('chief').get('/v1/events/019ab8f0-0000-7000-8000-00000000dead/audit')).status).toBe(404);
 });
 
-test('cars of one event written at the same time make one chain', async () => {
+test('cars of one event written at the same time make one tree', async () => {
   const entries = await Promise.all(Array.from({ length: 12 }, () => createTestEntry(t, event)));
   await Promise.all(entries.map((entry) => submit(t, entry)));
+  await sealed(t);
   const body = await audit();
-  expect(body).toMatchObject({ intact: true, entries: 14 });
+  expect(body).toMatchObject({ intact: true, entries: 14, unsealed: 0 });
 });

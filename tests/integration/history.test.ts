@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { accept, createTestEntry, createTestEvent, submit, type TestEvent } from '../support/event.ts';
-import { historyOf, sql } from '../support/records.ts';
+import { historyOf, sql, tamper } from '../support/records.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';
 
@@ -37,16 +37,6 @@ async function withSomeHistory() {
   await hold(entry.entryId, 'leak');
   return entry;
 }
-/** Changes rows past the trigger, as somebody with the keys to the database could. */
-const tamper = async (statement: string, values: unknown[]) => {
-  await sql(t, 'ALTER TABLE history DISABLE TRIGGER USER');
-  try {
-    await sql(t, statement, values);
-  } finally {
-    await sql(t, 'ALTER TABLE history ENABLE TRIGGER USER');
-  }
-};
-
 describe('the history of an entry', () => {
   test('tells everything in order: who, when, what', async () => {
     const entry = await withSomeHistory();
@@ -131,16 +121,16 @@ describe('nobody changes it', () => {
     ],
   ])('%s is named', async (_what, statement, brokenAt) => {
     const { entryId } = await withSomeHistory();
-    await tamper(statement, [entryId]);
+    await tamper(t, statement, [entryId]);
     if (statement.includes('CASE'))
-      await tamper('UPDATE history SET seq = seq - 100 WHERE entry_id = $1 AND seq > 100', [entryId]);
+      await tamper(t, 'UPDATE history SET seq = seq - 100 WHERE entry_id = $1 AND seq > 100', [entryId]);
     const { intact, brokenAt: named } = await read(entryId);
     expect({ intact, named }).toEqual({ intact: false, named: brokenAt });
   });
 
   test('a name can be erased without breaking the chain', async () => {
     const { entryId } = await withSomeHistory();
-    await tamper(`UPDATE history SET actor_name = 'erased' WHERE entry_id = $1`, [entryId]);
+    await tamper(t, `UPDATE history SET actor_name = 'erased' WHERE entry_id = $1`, [entryId]);
     expect((await read(entryId)).intact).toBe(true);
   });
 });

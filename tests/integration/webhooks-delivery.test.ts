@@ -14,6 +14,7 @@ import {
   startReceiver,
   verify,
 } from '../support/webhooks.ts';
+import { sealed } from '../support/sealed.ts';
 
 let t: TestApp;
 let event: TestEvent;
@@ -317,6 +318,7 @@ describe('jobs that run twice or at once', () => {
     const { webhookId } = await hookFor(['hold.placed', 'clearance.changed']);
     const placed = await hold('twice');
     const requestId = placed.headers['x-request-id'];
+    await sealed(t);
     const [fanOut] = await sql<{ payload: unknown }>(
       t,
       `SELECT payload FROM outbox WHERE name = 'webhook.fan-out' AND request_id = $1`,

@@ -29,6 +29,7 @@ import {
   verify,
 } from '../support/webhooks.ts';
 import { waitFor } from '../support/wait.ts';
+import { sealed } from '../support/sealed.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';
 const PUBLIC = 'https://hooks.example.org/in?key=k3y-of-the-receiver';
@@ -332,23 +333,27 @@ describe('what happens to an entry', () => {
     expect(receiver.received).toHaveLength(1);
   });
 
-  test('is ordered in the transaction of its cause, and not at all where nobody listens', async () => {
+  test('is ordered in the transaction that seals its cause, and not at all where nobody listens', async () => {
     const entry = await createTestEntry(t, event);
     const place = () => t.api('inspector').post(`/v1/entries/${entry.entryId}/holds`).send({ reason: 'leak' });
     const isFanOut = ({ name }: { name: string }) => name === 'webhook.fan-out';
-    expect((await ordered(t, await place())).filter(isFanOut)).toEqual([]);
+    const unheard = await place();
+    await sealed(t);
+    expect((await ordered(t, unheard)).filter(isFanOut)).toEqual([]);
     await createHook(t, { url: PUBLIC, types: ['hold.placed'] });
     const placed = await place();
+    await sealed(t);
     expect(await ordered(t, placed)).toContainEqual(
       expect.objectContaining({ name: 'webhook.fan-out', payload: { historyId: expect.any(String) } }),
     );
     const [{ n } = { n: -1 }] = await sql<{ n: number }>(
       t,
-      `SELECT count(*)::int AS n FROM outbox o JOIN history h
-      ON h.id::text = o.payload ->> 'historyId' WHERE o.name = 'webhook.fan-out' AND o.xmin = h.xmin`,
+      `SELECT count(*)::int AS n FROM outbox o JOIN event_leaves l
+      ON l.history_id::text = o.payload ->> 'historyId' WHERE o.name = 'webhook.fan-out' AND o.xmin = l.xmin`,
     );
     expect(n).toBe(1);
     const refused = await t.api('inspector').post(`/v1/entries/${entry.entryId}/holds`).send({ reason: '' });
+    await sealed(t);
     expect((await ordered(t, refused)).filter(isFanOut)).toEqual([]);
   });
 });

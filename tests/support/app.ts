@@ -9,6 +9,7 @@ import { type Config, loadConfig } from '../../src/config.ts';
 import { type Deps, openDeps } from '../../src/deps.ts';
 import { type Role, personKey } from '../../src/domain/actor.ts';
 import { hashToken, newToken } from '../../src/http/auth.ts';
+import { startSealer } from '../../src/records/sealer.ts';
 import type { Db } from '../../src/platform/db.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { type SettableClock, settableClock } from './clock.ts';
@@ -90,6 +91,7 @@ async function startOwn(options: TestAppOptions): Promise<TestApp> {
   const clock = options.clock ?? settableClock(options.now ?? TEST_NOW);
   const deps: Deps = { ...openDeps(config, database.url, log), clock };
   const app = await buildApp(deps);
+  const sealer = startSealer(deps);
   // Listening once: supertest would otherwise open a port of its own for every request.
   await app.listen({ port: 0, host: '127.0.0.1' });
   return {
@@ -97,6 +99,7 @@ async function startOwn(options: TestAppOptions): Promise<TestApp> {
     databaseUrl: database.url,
     close: async () => {
       await app.close();
+      await sealer.stop();
       await deps.db.close();
       await database.drop();
       await rm(dataDir, { recursive: true, force: true });

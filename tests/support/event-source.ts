@@ -127,12 +127,11 @@ export async function fillHistory(
 ): Promise<void> {
   const { pool } = t.deps.db;
   await pool.query(
-    `INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, prev_hash, hash,
-                          event_id, event_seq, event_hash)
-     SELECT gen_random_uuid(), $2, 1000 + c.seq + i, 'test.written', gen_random_uuid(), 'marshal', 'Test', now(), '{}',
-            '', '', $1, c.seq + i, '' FROM event_chains c, generate_series(1, $3) i WHERE c.event_id = $1`,
+    `INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, prev_hash, hash, event_id)
+     SELECT gen_random_uuid(), $2, 1000 + last.seq + i, 'test.written', gen_random_uuid(), 'marshal', 'Test', now(), '{}',
+            '', encode(sha256(i::text::bytea), 'hex'), $1
+     FROM (SELECT max(seq) AS seq FROM history WHERE entry_id = $2) last, generate_series(1, $3) i`,
     [eventId, entryId, rows],
   );
-  await pool.query('UPDATE event_chains SET seq = seq + $2 WHERE event_id = $1', [eventId, rows]);
   if (announced) await pool.query('SELECT pg_notify($1, $2)', [HISTORY_CHANNEL, eventId]);
 }

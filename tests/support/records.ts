@@ -28,3 +28,15 @@ export async function ordered(t: TestApp, answer: { headers: Record<string, stri
 export async function sql<T extends object>(t: TestApp, text: string, values: unknown[] = []): Promise<T[]> {
   return (await t.deps.db.pool.query<T>(text, values)).rows;
 }
+
+/** Changes rows past triggers and foreign keys, as somebody with the keys to the database could. */
+export async function tamper(t: TestApp, text: string, values: unknown[] = []): Promise<void> {
+  const client = await t.deps.db.pool.connect();
+  try {
+    await client.query('SET session_replication_role = replica');
+    await client.query(text, values);
+  } finally {
+    await client.query('RESET session_replication_role');
+    client.release();
+  }
+}

@@ -6,6 +6,7 @@ import { JOBS } from '../../src/jobs.ts';
 import type { TestApp } from './app.ts';
 import { JOB_CONTEXT } from './jobs.ts';
 import { sql } from './records.ts';
+import { sealed } from './sealed.ts';
 
 export interface Received {
   headers: IncomingHttpHeaders;
@@ -62,6 +63,8 @@ export function verify(t: TestApp, secret: string, { headers, body }: Received):
 
 /** Runs the webhook jobs that the outbox holds and that are due by the test's clock, as relay and worker would. */
 export async function runDueJobs(t: TestApp): Promise<number> {
+  // The messages are ordered where the rows are sealed.
+  await sealed(t);
   for (let ran = 0; ; ) {
     const rows = await sql<{ id: string; name: string; payload: unknown }>(
       t,

@@ -1,9 +1,10 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
-import { eventParams, Id } from '../../http/common-schemas.ts';
+import { eventParams, Id, InstantOut } from '../../http/common-schemas.ts';
 import { notFound } from '../../http/problem.ts';
 import { addRoute } from '../../http/route.ts';
+import { FAULT_KINDS } from './fault.ts';
 import { listEvents } from './store.ts';
 import { auditEvent } from './verify.ts';
 
@@ -11,8 +12,8 @@ const MAX_ROWS = 2_147_483_647;
 const MOST_FAULTS = 200;
 
 const Head = z.object({
-  seq: z.int().describe('Rows in the history of the event'),
-  hash: z.string().describe('SHA-256 over all of them in order, hex; empty when there are none'),
+  seq: z.int().describe('Rows of the event that are sealed'),
+  hash: z.string().describe('Root of the Merkle tree over them (RFC 9162, SHA-256), hex; empty when there are none'),
 });
 
 const AuditView = z
@@ -20,17 +21,27 @@ const AuditView = z
     eventId: Id,
     intact: z.boolean().describe('Whether everything fits'),
     rows: z.int().describe('History rows read'),
+    sealed: z.int().describe('Rows that are leaves of the tree'),
+    unsealed: z.int().describe('Rows after them that wait to be sealed, for a moment after they were written'),
     entries: z.int().describe('Entries held against them'),
     head: Head.describe('Note it down outside of this server: with it a later check sees whether the past was changed'),
+    signedHead: z
+      .object({
+        size: z.int().describe('Rows under it'),
+        root: z.string().describe('Root of the tree over them, hex'),
+        at: InstantOut.describe('When it was signed'),
+        jws: z.string().describe('The head as a compact JWS'),
+      })
+      .nullable()
+      .describe('The newest head that the server signed; null before the first'),
     faults: z
       .array(
         z.object({
-          kind: z
-            .enum(['row-changed', 'entry-chain-broken', 'event-chain-broken', 'clearance-differs', 'head-differs'])
-            .describe('What does not fit'),
+          kind: z.enum(FAULT_KINDS).describe('What does not fit'),
           carNumber: z.string().optional().describe('The car'),
           entryId: z.string().optional().describe('Its entry'),
-          seq: z.int().optional().describe('Number of the row in the history of the entry, or of the event'),
+          carId: z.string().optional().describe('The car in the event, where the row is about it in all its entries'),
+          seq: z.int().optional().describe('Number of the row in the history of the entry or car, or of the event'),
           detail: z.string().describe('In words'),
         }),
       )
@@ -50,7 +61,10 @@ const EXAMPLE = {
   intact: true,
   rows: 412,
   entries: 96,
-  head: { seq: 412, hash: '5d0b2a7c9e1f40d38b6a5c4e3f2d1b0a9c8e7f6d5b4a39281706f5e4d3c2b1a0' },
+  sealed: 411,
+  unsealed: 1,
+  head: { seq: 411, hash: '5d0b2a7c9e1f40d38b6a5c4e3f2d1b0a9c8e7f6d5b4a39281706f5e4d3c2b1a0' },
+  signedHead: null,
   faults: [],
 };
 
@@ -64,8 +78,10 @@ export async function auditRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     operationId: 'auditEvent',
     summary: 'Check that the history of an event was not changed',
     description:
-      'Holds every row against its hash, every chain against its head, and what the gate answers from against the fold ' +
-      'of the history. Give `seq` and `hash` of an earlier answer to see that the past is still the one of then.',
+      "Holds every row against its hash, every chain against its head, every leaf of the event's Merkle tree against its " +
+      'row, the tree against its signed heads, and what the gate answers from against the fold of the history. Give `seq` ' +
+      "and `hash` of an earlier answer, of a signed head (`size` and `root`) or of a webhook's message to see that the past " +
+      'is still the one of then.',
     params: eventParams,
     query: Query,
     success: { 200: { description: 'What was found', schema: AuditView, example: EXAMPLE } },
@@ -75,7 +91,8 @@ export async function auditRoutes(app: FastifyInstance, deps: Deps): Promise<voi
       const { seq, hash } = query;
       const noted = seq === undefined || hash === undefined ? undefined : { seq, hash };
       const audit = await auditEvent(deps.db.prisma, params.eventId, noted);
-      return { status: 200, body: { ...audit, faults: audit.faults.slice(0, MOST_FAULTS) } };
+      const signedHead = audit.signedHead && { ...audit.signedHead, at: audit.signedHead.at.toISOString() };
+      return { status: 200, body: { ...audit, signedHead, faults: audit.faults.slice(0, MOST_FAULTS) } };
     },
   });
 }

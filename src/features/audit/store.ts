@@ -1,11 +1,16 @@
 import type { ClearanceFacts } from '../../domain/clearance.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { Tx } from '../../platform/db.ts';
+import type { KeptHead } from '../../records/seal-heads.ts';
 
 const BATCH = 500;
 
-/** A history row with its place in both chains. */
+/** A history row; `entryId` or `carId` says what it is about, neither: the event itself. */
 export interface AuditRow {
-  entryId: string;
+  historyId: string;
+  eventId: string;
+  entryId: string | null;
+  carId: string | null;
   seq: number;
   action: string;
   actorId: string;
@@ -14,8 +19,16 @@ export interface AuditRow {
   data: unknown;
   prevHash: string;
   hash: string;
-  eventSeq: number;
-  eventHash: string;
+  /** its link in the chain of the event, where it was written to one */
+  eventSeq: number | null;
+  eventHash: string | null;
+}
+
+/** A leaf with the row that it was made of, where there still is one. */
+export interface AuditLeaf {
+  index: number;
+  leafHash: Buffer;
+  row: AuditRow | undefined;
 }
 
 /** What the database says of an entry: the head its chain must end at, and what the gate answers from. */
@@ -34,11 +47,38 @@ export async function listEvents(db: Tx, eventId?: string): Promise<{ eventId: s
   return rows.map(({ id, name }) => ({ eventId: id, name }));
 }
 
-export async function findHead(db: Tx, eventId: string): Promise<{ seq: number; hash: string }> {
-  return (await db.eventChain.findUnique({ where: { eventId }, select: { seq: true, hash: true } })) ?? NO_ROWS;
+/** The head of the chain that the rows of the first version make; 0 and '' without any. */
+export async function findChainHead(db: Tx, eventId: string): Promise<{ seq: number; hash: string }> {
+  const row = await db.eventChain.findUnique({ where: { eventId }, select: { seq: true, hash: true } });
+  return row ?? { seq: 0, hash: '' };
 }
 
-const NO_ROWS = { seq: 0, hash: '' };
+/** The tree as the sealer left it; undefined before anything was sealed. */
+export async function findTree(
+  db: Tx,
+  eventId: string,
+): Promise<{ size: number; root: Buffer; peaks: Buffer[] } | undefined> {
+  const row = await db.eventTree.findUnique({ where: { eventId } });
+  if (row === null) return undefined;
+  return { size: row.size, root: Buffer.from(row.root), peaks: row.frontier.map((peak) => Buffer.from(peak)) };
+}
+
+/** Every signed head of an event, smallest first. */
+export async function listHeads(db: Tx, eventId: string): Promise<KeptHead[]> {
+  const rows = await db.eventHead.findMany({
+    where: { eventId },
+    include: { key: { select: { publicJwk: true } } },
+    orderBy: { size: 'asc' },
+  });
+  return rows.map(({ size, root, jws, at, key }) => ({
+    size,
+    root: Buffer.from(root),
+    jws,
+    at,
+    // written by `insertKey` only
+    publicJwk: key.publicJwk as KeptHead['publicJwk'],
+  }));
+}
 
 export async function listAuditEntries(db: Tx, eventId: string): Promise<AuditEntry[]> {
   const rows = await db.clearance.findMany({ where: { entry: { eventId } }, orderBy: { entryId: 'asc' } });
@@ -52,17 +92,40 @@ export async function listAuditEntries(db: Tx, eventId: string): Promise<AuditEn
   }));
 }
 
-/** The event's history in the order of its chain, some hundred rows at a time. */
-export async function* readAuditRows(db: Tx, eventId: string): AsyncGenerator<AuditRow> {
-  let after: number | undefined;
+const COLUMNS = Prisma.sql`h.id AS "historyId", h.event_id AS "eventId", h.entry_id AS "entryId", h.car_id AS "carId", h.seq,
+  h.action, h.actor_id AS "actorId", h.actor_role AS "actorRole", h.at, h.data, h.prev_hash AS "prevHash", h.hash,
+  h.event_seq AS "eventSeq", h.event_hash AS "eventHash"`;
+
+/** The leaves of an event in their order, some hundred at a time. */
+export async function* readLeaves(db: Tx, eventId: string): AsyncGenerator<AuditLeaf> {
+  let after = -1;
   for (;;) {
-    const rows: AuditRow[] = await db.history.findMany({
-      where: { entry: { eventId }, ...(after === undefined ? {} : { eventSeq: { gt: after } }) },
-      orderBy: { eventSeq: 'asc' },
-      take: BATCH,
-    });
-    yield* rows;
-    after = rows.at(-1)?.eventSeq;
+    const rows = await db.$queryRaw<({ index: number; leafHash: Uint8Array } & AuditRow)[]>`
+      SELECT l.index, l.leaf_hash AS "leafHash", ${COLUMNS}
+      FROM event_leaves l LEFT JOIN history h ON h.id = l.history_id
+      WHERE l.event_id = ${eventId}::uuid AND l.index > ${after} ORDER BY l.index LIMIT ${BATCH}`;
+    for (const { index, leafHash, ...row } of rows) {
+      // The join gives nulls where the row is gone.
+      const isThere = (row.historyId as string | null) !== null;
+      yield { index, leafHash: Buffer.from(leafHash), row: isThere ? row : undefined };
+    }
+    after = rows.at(-1)?.index ?? after;
     if (rows.length < BATCH) return;
+  }
+}
+
+/** The rows of an event that are no leaves, those of a subject in their order, with whether the sealer knows of them. */
+export async function* readUnsealed(db: Tx, eventId: string): AsyncGenerator<AuditRow & { isQueued: boolean }> {
+  let [seq, id] = [0, '00000000-0000-0000-0000-000000000000'];
+  for (;;) {
+    const rows = await db.$queryRaw<(AuditRow & { isQueued: boolean })[]>`
+      SELECT ${COLUMNS}, u.history_id IS NOT NULL AS "isQueued"
+      FROM history h LEFT JOIN event_leaves l ON l.history_id = h.id LEFT JOIN unsealed_history u ON u.history_id = h.id
+      WHERE h.event_id = ${eventId}::uuid AND l.history_id IS NULL AND (h.seq, h.id) > (${seq}, ${id}::uuid)
+      ORDER BY h.seq, h.id LIMIT ${BATCH}`;
+    yield* rows;
+    const last = rows.at(-1);
+    if (last === undefined || rows.length < BATCH) return;
+    [seq, id] = [last.seq, last.historyId];
   }
 }

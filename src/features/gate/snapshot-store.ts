@@ -14,7 +14,8 @@ export interface SnapshotEvent {
 
 /**
  * Reads an event as its gate list; undefined when there is no such event. Call it in a transaction that sees one state
- * of the database, or the list could end at a row of the history whose effect is not in it.
+ * of the database, or the list could end at a row of the history whose effect is not in it. What is not sealed yet is in
+ * it as well.
  */
 export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<SnapshotEvent | undefined> {
   // One after the other: the client would load several relations at once, and a transaction has one connection.
@@ -23,13 +24,13 @@ export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<Snapsh
     select: { name: true, endsOn: true, venue: { select: { timeZone: true } } },
   });
   if (event === null) return undefined;
-  const chain = await tx.eventChain.findUnique({ where: { eventId }, select: { seq: true, hash: true } });
+  const tree = await tx.eventTree.findUnique({ where: { eventId }, select: { size: true, root: true } });
   const runGroups = await listSnapshotGroups(tx, eventId);
   const content = {
     eventId,
     name: event.name,
-    seq: chain?.seq ?? 0,
-    head: chain?.hash ?? '',
+    seq: tree?.size ?? 0,
+    head: tree === null ? '' : Buffer.from(tree.root).toString('hex'),
     newestHold: await findNewestHold(tx, eventId),
     runGroups,
     entries: await listSnapshotEntries(tx, eventId, runGroups),

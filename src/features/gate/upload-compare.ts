@@ -26,7 +26,7 @@ export interface ComparedCheck {
   snapshotSeq: number;
 }
 
-/** The event's history: how many rows it has, and when those were written that lists end at. */
+/** The event's history: how many rows are sealed, and when those were written that lists end at. */
 export interface ChainTimes {
   head: number;
   writtenAt: ReadonlyMap<number, Date>;

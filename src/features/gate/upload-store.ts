@@ -40,14 +40,14 @@ export async function listTimelines(tx: Tx, eventId: string, carNumbers: readonl
   return [...timelines.values()];
 }
 
-/** The head of the event's history, and when the rows of these numbers were written. */
+/** How many rows of the event's history are sealed, and when those of these numbers were written. */
 export async function readChainTimes(tx: Tx, eventId: string, seqs: readonly number[]): Promise<ChainTimes> {
-  const chain = await tx.eventChain.findUnique({ where: { eventId }, select: { seq: true } });
-  const rows = await tx.history.findMany({
-    where: { eventId, eventSeq: { in: [...seqs] } },
-    select: { eventSeq: true, at: true },
+  const tree = await tx.eventTree.findUnique({ where: { eventId }, select: { size: true } });
+  const rows = await tx.eventLeaf.findMany({
+    where: { eventId, index: { in: seqs.map((seq) => seq - 1) } },
+    select: { index: true, history: { select: { at: true } } },
   });
-  return { head: chain?.seq ?? 0, writtenAt: new Map(rows.map(({ eventSeq, at }) => [eventSeq, at])) };
+  return { head: tree?.size ?? 0, writtenAt: new Map(rows.map(({ index, history }) => [index + 1, history.at])) };
 }
 
 /** Keeps the checks that are not known yet; returns their client ids. */

@@ -24,5 +24,5 @@ export async function findHistory(
   const rows = await db.history.findMany({ where: { entryId }, orderBy: { seq: 'asc' } });
   const seen = await db.clearance.findUnique({ where: { entryId }, select: { historySeq: true, historyHash: true } });
   if (seen === null || seen.historySeq !== head.historySeq) return findHistory(db, entryId);
-  return { rows, head: { seq: head.historySeq, hash: head.historyHash } };
+  return { rows: rows.map((row) => ({ ...row, entryId })), head: { seq: head.historySeq, hash: head.historyHash } };
 }

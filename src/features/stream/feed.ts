@@ -12,13 +12,13 @@ export interface Feed {
   after(seq: number): readonly Message[] | Promise<readonly Message[]>;
   /** waits for something new, at most so long, or until the signal */
   change(milliseconds: number, signal: AbortSignal): Promise<void>;
-  /** something was written: look at once */
+  /** something was sealed: look at once */
   wake(): void;
   stop(): void;
 }
 
 const POLL_MS = 2000;
-/** Rows that are written together are read together. */
+/** Rows that are sealed one after the other are read together. */
 const GATHER_MS = 20;
 const BATCH = 500;
 /** Kept in memory for whoever is a little behind, about 300 bytes each. */
@@ -26,7 +26,7 @@ const KEPT = 1000;
 const REPORT_EVERY_MS = 60_000;
 
 /**
- * Follows the history of an event from a number on, woken by what is written and by looking every two seconds.
+ * Follows the history of an event from a number on, woken by what is sealed and by looking every two seconds.
  *
  * @param from number of the last row that nobody needs to be told of
  */

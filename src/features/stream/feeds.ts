@@ -1,7 +1,7 @@
 import type { Deps } from '../../deps.ts';
 import { listenTo } from '../../platform/listen.ts';
 import { endsWithin } from '../../platform/wait.ts';
-import { HISTORY_CHANNEL } from '../../records/history.ts';
+import { SEALED_CHANNEL } from '../../records/seal.ts';
 import { type Feed, openFeed } from './feed.ts';
 
 /** One feed per event that somebody follows, and one connection that wakes them. */
@@ -20,7 +20,7 @@ export function openFeeds(deps: Deps): Feeds {
   let listener: { stop(): Promise<void> } | undefined;
   const listen = () =>
     listenTo(deps.db.pool, {
-      channel: HISTORY_CHANNEL,
+      channel: SEALED_CHANNEL,
       log: deps.log,
       heard: (eventId) => open.get(eventId)?.feed.wake(),
       connected: () => open.forEach(({ feed }) => feed.wake()),

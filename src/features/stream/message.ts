@@ -12,14 +12,16 @@ const RETRY_MS = 3000;
 /** Sent when nothing happens, so that proxies and clients see that the connection lives. */
 export const HEARTBEAT = ':\n\n';
 
-/** A change of an entry, thin on purpose: what is shown is read where it is shown, and nobody is named. */
+/** A change of an entry, a car or the event, thin on purpose: what is shown is read where it is shown, and nobody is named. */
 export function changeMessage(eventId: string, row: ChangeRow, now: Date): Message {
-  const { seq, entryId, carNumber, action, at, facts } = row;
+  const { seq, entryId, carId, carNumber, action, facts } = row;
+  const at = row.at.toISOString();
+  if (entryId === null || facts === null) {
+    const [event, about] = carId === null ? ['event-changed', {}] : ['car-changed', { carId }];
+    return { seq, text: format(seq, event, { eventId, ...about, action, at }) };
+  }
   const { status } = decideClearance(facts, now);
-  return {
-    seq,
-    text: format(seq, 'entry-changed', { eventId, entryId, carNumber, action, at: at.toISOString(), status }),
-  };
+  return { seq, text: format(seq, 'entry-changed', { eventId, entryId, carNumber, action, at, status }) };
 }
 
 /** The first message of a client that has seen nothing yet: what it reads now is at least as new as `head`. */

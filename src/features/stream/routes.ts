@@ -28,6 +28,7 @@ const EXAMPLE =
     {
       seq: 412,
       entryId: '019ab8f0-0000-7000-8000-0000000000e1',
+      carId: null,
       carNumber: '42',
       action: 'hold.placed',
       at: new Date('2026-06-13T08:12:00.000Z'),
@@ -40,11 +41,12 @@ const EXAMPLE =
     new Date('2026-06-13T08:12:00.000Z'),
   ).text;
 
-const DESCRIPTION = `One message for every row of the event's history, in the order in which the rows were committed:
-declarations, claims and their ends, sign-offs, holds, lifts, conditions, concessions, withdrawals, changes of entries.
+const DESCRIPTION = `One message for every row of the event's history, in the order in which the rows were sealed, a moment
+after their commit (the rows of one entry in their own order): declarations, claims and their ends, sign-offs, holds, lifts, conditions, concessions, withdrawals, changes of entries.
 Messages say which car to read again and nobody's name: \`entry-changed\` has \`eventId\`, \`entryId\`, \`carNumber\`, \`action\`
-(as in the history), \`at\`, and \`status\` (what the gate says now). Line and readiness have no messages of their own: read
-them again when a car changes. Changes of the event itself, its run groups and rules are not in it.
+(as in the history), \`at\`, and \`status\` (what the gate says now). What is said of a car in all its entries comes as
+\`car-changed\` with \`carId\`, what is said of the event as \`event-changed\`. Line and readiness have no messages of their
+own: read them again when a car changes.
 
 The first message is \`hello\` with \`head\`: what you read after it is at least as new as that. Send the \`id\` of the last
 message as \`Last-Event-ID\` and you get what came after it, each once. \`reset\` with \`head\` instead means that this cannot

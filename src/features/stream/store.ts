@@ -3,26 +3,30 @@ import { tokenStands } from '../../http/auth.ts';
 import { liveEvents } from '../../http/token-events.ts';
 import type { Pool } from '../../platform/db.ts';
 
-/** A row of an event's history, with what the gate answers from now. */
+/** A sealed row of an event's history, with what the gate answers from now where it is about an entry. */
 export interface ChangeRow {
+  /** index of its leaf plus 1: how many have been read with it */
   seq: number;
-  entryId: string;
-  carNumber: string;
   action: string;
   at: Date;
-  facts: ClearanceFacts;
+  /** null when it is about a car or the event */
+  entryId: string | null;
+  carId: string | null;
+  carNumber: string | null;
+  facts: ClearanceFacts | null;
 }
 
 const HEAD = {
   name: 'stream-head',
-  text: `SELECT COALESCE(c.seq, 0) AS seq FROM events e LEFT JOIN event_chains c ON c.event_id = e.id WHERE e.id = $1`,
+  text: `SELECT COALESCE(t.size, 0) AS seq FROM events e LEFT JOIN event_trees t ON t.event_id = e.id WHERE e.id = $1`,
 };
 
 const CHANGES = {
   name: 'stream-changes',
-  text: `SELECT h.event_seq AS seq, h.entry_id AS "entryId", c.car_number AS "carNumber", h.action, h.at, c.facts
-    FROM history h JOIN clearances c ON c.entry_id = h.entry_id
-    WHERE h.event_id = $1 AND h.event_seq > $2 ORDER BY h.event_seq LIMIT $3`,
+  text: `SELECT l.index + 1 AS seq, h.entry_id AS "entryId", h.car_id AS "carId", c.car_number AS "carNumber", h.action, h.at,
+      c.facts
+    FROM event_leaves l JOIN history h ON h.id = l.history_id LEFT JOIN clearances c ON c.entry_id = h.entry_id
+    WHERE l.event_id = $1 AND l.index >= $2 ORDER BY l.index LIMIT $3`,
 };
 
 const WORKING = {
@@ -31,15 +35,15 @@ const WORKING = {
     WHERE id = ANY($1::uuid[]) AND ${tokenStands('tokens', '$2')}`,
 };
 
-/** How many rows the history of an event has; undefined for an unknown event. */
+/** How many rows of an event's history are sealed; undefined for an unknown event. */
 export async function findHead(pool: Pool, eventId: string): Promise<number | undefined> {
   const { rows } = await pool.query<{ seq: number }>({ ...HEAD, values: [eventId] });
   return rows[0]?.seq;
 }
 
 /**
- * The rows after a number, oldest first, at most `limit`. A row gets its number under a lock that is held until the
- * commit, so a number that can be read has none below it that could still appear.
+ * The rows after a number, oldest first, at most `limit`. A row gets its number when it is sealed, one batch after the
+ * other, so a number that can be read has none below it that could still appear.
  */
 export async function listChanges(
   pool: Pool,

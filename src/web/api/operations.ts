@@ -125,24 +125,41 @@ export type Audit = {
   intact: boolean;
   /** History rows read */
   rows: number;
+  /** Rows that are leaves of the tree */
+  sealed: number;
+  /** Rows after them that wait to be sealed, for a moment after they were written */
+  unsealed: number;
   /** Entries held against them */
   entries: number;
   /** Note it down outside of this server: with it a later check sees whether the past was changed */
   head: {
-  /** Rows in the history of the event */
+  /** Rows of the event that are sealed */
   seq: number;
-  /** SHA-256 over all of them in order, hex; empty when there are none */
+  /** Root of the Merkle tree over them (RFC 9162, SHA-256), hex; empty when there are none */
   hash: string;
 };
+  /** The newest head that the server signed; null before the first */
+  signedHead: {
+  /** Rows under it */
+  size: number;
+  /** Root of the tree over them, hex */
+  root: string;
+  /** When it was signed */
+  at: string;
+  /** The head as a compact JWS */
+  jws: string;
+} | null;
   /** At most 200 */
   faults: readonly ({
   /** What does not fit */
-  kind: "row-changed" | "entry-chain-broken" | "event-chain-broken" | "clearance-differs" | "head-differs";
+  kind: "row-changed" | "row-missing" | "row-not-sealed" | "leaf-differs" | "entry-chain-broken" | "car-chain-broken" | "event-chain-broken" | "tree-differs" | "clearance-differs" | "head-differs";
   /** The car */
   carNumber?: string;
   /** Its entry */
   entryId?: string;
-  /** Number of the row in the history of the entry, or of the event */
+  /** The car in the event, where the row is about it in all its entries */
+  carId?: string;
+  /** Number of the row in the history of the entry or car, or of the event */
   seq?: number;
   /** In words */
   detail: string;

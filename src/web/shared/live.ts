@@ -47,7 +47,8 @@ async function follow({ eventId, token, signal, changed, missed, connected }: Li
   const told = (message: SseMessage): void => {
     lastId = message.lastId === '' ? lastId : message.lastId;
     if (message.event === 'entry-changed') changed(JSON.parse(message.data) as LiveChange);
-    else if (message.event === 'hello' || message.event === 'reset') missed();
+    // A car may be in several entries, and the event is about all of them.
+    else if (['hello', 'reset', 'car-changed', 'event-changed'].includes(message.event)) missed();
   };
   while (!signal.aborted) {
     const startedAt = performance.now();

@@ -115,5 +115,5 @@ describe('messages', () => {
 
 test.each(['photo.added', 'ticket.claimed', 'claim.renewed', 'entry.erased', 'constructor', '__proto__'])(
   '%s orders nothing',
-  (action) => expect(mayTell(action, undefined)).toBe(false),
+  (action) => expect(mayTell(action, false)).toBe(false),
 );

@@ -1,0 +1,85 @@
+import { applyClearanceEvent, type ClearanceEvent, type ClearanceFacts, NOTHING_YET } from '../../domain/clearance.ts';
+import { canonicalJson } from '../../platform/canonical-json.ts';
+import { chainHash, type Subject } from '../../records/history.ts';
+import type { AuditFault } from './fault.ts';
+import type { AuditEntry, AuditRow } from './store.ts';
+
+/** What reading the rows of a subject in order comes to. */
+interface Walked {
+  seq: number;
+  hash: string;
+  facts: ClearanceFacts;
+}
+
+const START: Walked = { seq: 0, hash: '', facts: NOTHING_YET };
+
+/** Reads the rows of all subjects of an event, those of each in their order, and says what does not fit. */
+export interface SubjectWalk {
+  next(row: AuditRow): AuditFault[];
+  /** after the last row: what does not fit what the database says of the entries */
+  end(entries: readonly AuditEntry[]): AuditFault[];
+}
+
+/** Each row must have its hash and follow the one before it of the same subject. */
+export function walkSubjects(carOf: ReadonlyMap<string, string>): SubjectWalk {
+  const walked = new Map<string, Walked>();
+  return {
+    next(row) {
+      const key = row.entryId ?? row.carId ?? row.eventId;
+      const before = walked.get(key) ?? START;
+      const { event } = row.data as { event?: ClearanceEvent };
+      const facts =
+        event === undefined || row.entryId === null ? before.facts : applyClearanceEvent(before.facts, event);
+      walked.set(key, { seq: row.seq, hash: row.hash, facts });
+      const fault = rowFault(row, before);
+      return fault === undefined ? [] : [{ ...fault, ...namesOf(row, carOf) }];
+    },
+    end: (entries) => entries.flatMap((entry) => entryFaults(entry, walked.get(entry.entryId) ?? START)),
+  };
+}
+
+function rowFault(row: AuditRow, before: Walked): AuditFault | undefined {
+  const { seq, action, actorId, actorRole, data, prevHash } = row;
+  const content = { seq, action, actorId, actorRole, at: row.at.toISOString(), data, prevHash };
+  if (chainHash({ ...subjectOf(row), ...content }) !== row.hash) {
+    return { kind: 'row-changed', seq, detail: `Row ${seq} (${action}) is not as it was written.` };
+  }
+  if (seq === before.seq + 1 && prevHash === before.hash) return undefined;
+  const detail = `Row ${seq} does not follow row ${before.seq}: a row is missing, added or moved.`;
+  return { kind: chainKind(row), seq, detail };
+}
+
+export function subjectOf({ entryId, carId, eventId }: AuditRow): Subject {
+  if (entryId !== null) return { entryId };
+  return carId === null ? { eventId } : { carId };
+}
+
+function chainKind({ entryId, carId }: AuditRow): AuditFault['kind'] {
+  if (entryId !== null) return 'entry-chain-broken';
+  return carId === null ? 'event-chain-broken' : 'car-chain-broken';
+}
+
+/** The entry or car that a row is about, for a person. */
+export function namesOf({ entryId, carId }: AuditRow, carOf: ReadonlyMap<string, string>): Partial<AuditFault> {
+  const carNumber = entryId === null ? undefined : carOf.get(entryId);
+  return {
+    ...(entryId === null ? {} : { entryId }),
+    ...(carId === null ? {} : { carId }),
+    ...(carNumber === undefined ? {} : { carNumber }),
+  };
+}
+
+function entryFaults(entry: AuditEntry, walked: Walked): AuditFault[] {
+  const { entryId, carNumber } = entry;
+  const faults: AuditFault[] = [];
+  if (walked.seq !== entry.historySeq || walked.hash !== entry.historyHash) {
+    const detail = `The history ends at row ${walked.seq}, the entry says ${entry.historySeq}.`;
+    faults.push({ kind: 'entry-chain-broken', entryId, carNumber, seq: walked.seq, detail });
+  }
+  // stored facts have been through JSON, which drops what is undefined
+  if (canonicalJson(JSON.parse(JSON.stringify(walked.facts))) !== canonicalJson(entry.facts)) {
+    const detail = 'What the gate answers from is not what the history comes to.';
+    faults.push({ kind: 'clearance-differs', entryId, carNumber, detail });
+  }
+  return faults;
+}
