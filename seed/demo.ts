@@ -6,7 +6,15 @@ import { apiClient, type Call, listOf, textOf } from './demo/api-client.ts';
 import { BARRED_CAR, WALK_CAR } from './demo/entries-novice.ts';
 import { statusAfter } from './demo/plan.ts';
 import { type Cast, playEntries } from './demo/play.ts';
-import { findEntries, findEvents, stageEntries, stageEvent, type StagedEntry } from './demo/stage.ts';
+import {
+  findEvent,
+  finishEvent,
+  listStaged,
+  stageEntries,
+  stageEvent,
+  stageGroups,
+  type StagedEntry,
+} from './demo/stage.ts';
 import { walkCommands, walkEnvironment, type WalkSummary } from './walk.ts';
 
 export { walkCommands, walkEnvironment };
@@ -14,6 +22,8 @@ export { walkCommands, walkEnvironment };
 export interface DemoInput {
   /** of the server, without `/v1` */
   baseUrl: string;
+  /** where people reach it, for the links; absent: the same */
+  publicUrl?: string | undefined;
   organizerToken: string;
   print(text: string): void;
 }
@@ -64,26 +74,26 @@ async function assertPlayed(call: Call, { cast, eventId, entries }: Found): Prom
   if (wrong.length > 0) throw new Error(`the gate does not say what the demo planned: ${wrong.join('; ')}`);
 }
 
-async function createDemo(call: Call, organizer: string, event: DemoEvent): Promise<Found> {
-  const staged = await stageEvent(call, organizer, event);
-  const cast = await mintCast(call, organizer, staged.eventId);
-  const entries = await stageEntries(call, cast.organizer, staged);
-  await playEntries({ call, cast, event, ...staged }, entries);
-  const found = { cast, eventId: staged.eventId, name: event.name, entries, created: true };
+/** Sets up what is missing; with an event that was begun and cut off, from where that stopped. */
+async function completeDemo(call: Call, organizer: string, event: DemoEvent, begun?: string): Promise<Found> {
+  const eventId = begun ?? (await stageEvent(call, organizer, event));
+  const cast = await mintCast(call, organizer, eventId);
+  const groups = await stageGroups(call, organizer, eventId, event);
+  const entries = await stageEntries(call, organizer, { eventId, groups });
+  await playEntries({ call, cast, event, eventId, groups }, entries);
+  const found = { cast, eventId, name: event.name, entries, created: true };
   await assertPlayed(call, found);
+  await finishEvent(call, organizer, eventId, event.name);
   return found;
 }
 
-/** The demo of today, as it is or newly made; one that was cut off stays, and another one is made beside it. */
-async function findOrCreate(call: Call, organizer: string, event: DemoEvent): Promise<Found> {
-  const before = await findEvents(call, organizer, event.name);
-  for (const { eventId, name } of before) {
-    const entries = await findEntries(call, organizer, eventId);
-    if (entries === undefined) continue;
-    return { cast: await mintCast(call, organizer, eventId), eventId, name, entries, created: false };
-  }
-  const name = before.length === 0 ? event.name : `${event.name} (${before.length + 1})`;
-  return createDemo(call, organizer, { ...event, name });
+/** The demo of today: as it is, newly made, or finished where an earlier run was cut off. */
+async function findOrComplete(call: Call, organizer: string, event: DemoEvent): Promise<Found> {
+  const before = await findEvent(call, organizer, event.name);
+  if (before?.complete !== true) return completeDemo(call, organizer, event, before?.eventId);
+  const { eventId } = before;
+  const entries = await listStaged(call, organizer, eventId);
+  return { cast: await mintCast(call, organizer, eventId), eventId, name: event.name, entries, created: false };
 }
 
 function entryIdOf(found: Found, carNumber: string): string {
@@ -93,7 +103,7 @@ function entryIdOf(found: Found, carNumber: string): string {
 }
 
 /** One address per page, with the token behind `#`, where the browser keeps it to itself. */
-function pageLinks({ baseUrl, tokens }: DemoSummary): string[] {
+function pageLinks({ baseUrl, tokens }: Pick<DemoSummary, 'baseUrl' | 'tokens'>): string[] {
   const links = [
     [`entrant of car ${WALK_CAR}`, 'garage', tokens.entrant],
     ['inspector', 'line', tokens.inspector],
@@ -104,7 +114,7 @@ function pageLinks({ baseUrl, tokens }: DemoSummary): string[] {
   return links.map(([who, page, token]) => `  ${who.padEnd(18)}${baseUrl.replace(/\/+$/, '')}/${page}#${token}`);
 }
 
-function describe(summary: DemoSummary): string {
+function describe(summary: DemoSummary, publicUrl: string): string {
   const statuses = Object.entries(summary.statuses).map(([status, count]) => `${count} ${status}`);
   return [
     '',
@@ -112,7 +122,7 @@ function describe(summary: DemoSummary): string {
     summary.created ? '' : 'It was there already; tokens and keys below are new.',
     'The pages, each with a key in its address (keep these to yourself):',
     '',
-    ...pageLinks(summary),
+    ...pageLinks({ baseUrl: publicUrl, tokens: summary.tokens }),
     '',
     'A short walk for a shell with curl. First the variables:',
     '',
@@ -126,10 +136,10 @@ function describe(summary: DemoSummary): string {
  *
  * @throws Error naming the call that failed or the car that came out otherwise than planned
  */
-export async function runDemo({ baseUrl, organizerToken, print }: DemoInput): Promise<DemoSummary> {
+export async function runDemo({ baseUrl, publicUrl, organizerToken, print }: DemoInput): Promise<DemoSummary> {
   const call = apiClient(baseUrl);
   const { at: now } = await call('GET', '/healthz');
-  const found = await findOrCreate(call, organizerToken, demoEventAt(now));
+  const found = await findOrComplete(call, organizerToken, demoEventAt(now));
   const { cast } = found;
   const walkEntryId = entryIdOf(found, WALK_CAR);
   const walker = { role: 'entrant', holder: 'Ines Haldorsen', entryId: walkEntryId };
@@ -150,7 +160,7 @@ export async function runDemo({ baseUrl, organizerToken, print }: DemoInput): Pr
     tokens: { ...cast, entrant },
     once: { submitKey: randomUUID(), signKey: randomUUID(), sticker: `D${randomInt(10_000, 99_999)}` },
   };
-  print(describe(summary));
+  print(describe(summary, publicUrl ?? baseUrl));
   return summary;
 }
 

@@ -1,3 +1,4 @@
+import type { FastifyInstance } from 'fastify';
 import { applyMigrations } from '../prisma/migrate.ts';
 import { buildApp } from './app.ts';
 import { type Config, ConfigError, loadConfig, loggableConfig } from './config.ts';
@@ -7,6 +8,7 @@ import { startEmbeddedPostgres } from './platform/embedded-postgres.ts';
 import { createLogger, type Logger } from './platform/logger.ts';
 import { openProcessLife, type ProcessLife } from './platform/process-life.ts';
 import { startSealer } from './records/sealer.ts';
+import { assertDatabaseAnswers, assertPortFree, portRefusal } from './platform/start-checks.ts';
 import { startJobs } from './worker.ts';
 
 /** One process: database (embedded unless given), migrations, then API, worker or both. */
@@ -23,6 +25,8 @@ async function main(): Promise<void> {
 
 async function run(config: Config, log: Logger, life: ProcessLife): Promise<void> {
   log.debug(loggableConfig(config), 'configuration');
+  if (config.role !== 'worker') await assertPortFree(config.host, config.port);
+  if (config.databaseUrl !== undefined) await assertDatabaseAnswers(config.databaseUrl);
   const databaseUrl = config.databaseUrl ?? (await openEmbedded(config, log, life));
   await applyMigrations(databaseUrl, log);
   const deps = openDeps(config, databaseUrl, log);
@@ -49,11 +53,20 @@ async function serve(deps: Deps, life: ProcessLife): Promise<void> {
   const organizer = await ensureOrganizerToken(deps.db.prisma, config.organizerToken);
   const app = await buildApp(deps);
   life.onStop('HTTP server', () => app.close());
-  const address = config.publicUrl ?? (await app.listen({ host: config.host, port: config.port }));
+  const bound = await listen(app, config);
+  const address = config.publicUrl ?? bound;
   if (organizer.token !== undefined) printFirstToken(organizer.token);
   const demo = process.argv.includes('--demo') ? 'is being set up' : 'npm run demo';
-  log.info({ api: `${address}/v1`, docs: `${address}/docs`, demo }, 'Gridworthy is ready');
-  if (process.argv.includes('--demo')) await setUpDemo(deps, address, organizer.token);
+  log.info({ api: `${address}/v1`, docs: `${address}/docs`, listening: bound, demo }, 'Gridworthy is ready');
+  if (process.argv.includes('--demo')) await setUpDemo(deps, { baseUrl: bound, publicUrl: address }, organizer.token);
+}
+
+async function listen(app: FastifyInstance, { host, port }: Config): Promise<string> {
+  try {
+    return await app.listen({ host, port });
+  } catch (error) {
+    throw portRefusal(error, host, port);
+  }
 }
 
 // The only time it is shown; it goes past the logger so that no log keeps it.
@@ -61,9 +74,11 @@ function printFirstToken(token: string): void {
   process.stdout.write(`\nFirst organizer token (shown once, keep it): ${token}\n\n`);
 }
 
-async function setUpDemo(deps: Deps, baseUrl: string, firstToken: string | undefined): Promise<void> {
+type Addresses = { baseUrl: string; publicUrl: string };
+
+async function setUpDemo(deps: Deps, addresses: Addresses, firstToken: string | undefined): Promise<void> {
   const { runDemoWithServer } = await import('../seed/with-server.ts');
-  await runDemoWithServer({ deps, baseUrl, organizerToken: deps.config.organizerToken ?? firstToken });
+  await runDemoWithServer({ deps, ...addresses, organizerToken: deps.config.organizerToken ?? firstToken });
 }
 
 function readConfig(): Config {

@@ -1,4 +1,22 @@
-const TIMEOUT_MS = 15_000;
+import { setTimeout as sleep } from 'node:timers/promises';
+
+const TIMEOUT_MS = 60_000;
+/** How long one call is tried again while the server says that it has too much to do. */
+const PATIENCE_MS = 180_000;
+const LONGEST_WAIT_MS = 30_000;
+
+/** A call that the server answered, but not with success. */
+export class CallRefused extends Error {
+  readonly status: number;
+  readonly body: Readonly<Record<string, unknown>>;
+
+  constructor(call: string, status: number, text: string) {
+    super(`${call} was answered with ${status}: ${text.slice(0, 600)}`);
+    this.name = 'CallRefused';
+    this.status = status;
+    this.body = isJson(text) ? parseBody(text) : {};
+  }
+}
 
 export interface ApiAnswer {
   status: number;
@@ -27,6 +45,15 @@ function headersOf(request: ApiRequest): Record<string, string> {
   };
 }
 
+function isJson(text: string): boolean {
+  try {
+    JSON.parse(text);
+    return true;
+  } catch {
+    return false;
+  }
+}
+
 function parseBody(text: string): Readonly<Record<string, unknown>> {
   if (text === '') return {};
   const parsed: unknown = JSON.parse(text);
@@ -46,19 +73,37 @@ async function send(url: string, method: string, request: ApiRequest): Promise<R
   }
 }
 
+/** Asks again, as often and as late as the server says, while it is busy: 429 and 503 mean that nothing was done. */
+async function sendPatiently(url: string, method: string, request: ApiRequest): Promise<Response> {
+  const until = performance.now() + PATIENCE_MS;
+  for (;;) {
+    const response = await send(url, method, request);
+    const waitMs = (response.status === 429 || response.status === 503) && retryAfterMs(response);
+    if (waitMs === false || performance.now() + waitMs > until) return response;
+    await response.body?.cancel();
+    await sleep(waitMs);
+  }
+}
+
+/** `Retry-After` in milliseconds (RFC 9110, section 10.2.3: seconds or a date); false without one. */
+function retryAfterMs(response: Response): number | false {
+  const value = response.headers.get('retry-after');
+  if (value === null) return false;
+  const ms = /^\d+$/.test(value) ? Number(value) * 1000 : Date.parse(value) - Date.now();
+  return Number.isNaN(ms) ? false : Math.min(Math.max(ms, 100), LONGEST_WAIT_MS);
+}
+
 /**
- * Calls of one server.
+ * Calls of one server. A server that is busy is asked again when it says so.
  *
- * @throws Error from each call that is not answered with success, naming the call and what the server said
+ * @throws CallRefused or Error from each call that is not answered with success, naming the call and what the server said
  */
 export function apiClient(baseUrl: string): Call {
   const root = baseUrl.replace(/\/+$/, '');
   return async (method, path, request = {}) => {
-    const response = await send(root + path, method, request);
+    const response = await sendPatiently(root + path, method, request);
     const text = await response.text();
-    if (!response.ok) {
-      throw new Error(`${method} ${path} was answered with ${response.status}: ${text.slice(0, 600)}`);
-    }
+    if (!response.ok) throw new CallRefused(`${method} ${path}`, response.status, text);
     return {
       status: response.status,
       body: parseBody(text),

@@ -1,7 +1,8 @@
+import type { ClearanceStatus } from '../../src/domain/clearance.ts';
 import { BUILT_IN_RULE_SET } from '../built-in.ts';
 import { DEMO_ENTRIES, DEMO_VENUE, type DemoEvent, demoGroups, demoVehicle } from '../demo-data.ts';
 import { type ApiAnswer, type Call, forEachOf, listOf, textOf } from './api-client.ts';
-import type { DemoEntry, GroupName } from './plan.ts';
+import type { DemoEntry } from './plan.ts';
 
 /** Requests at the same time; the demo must not look like an attack to a small machine. */
 export const WIDTH = 6;
@@ -10,9 +11,13 @@ export const WIDTH = 6;
 export interface StagedEntry {
   entry: DemoEntry;
   entryId: string;
+  /** what the gate said of it when it was read */
+  status: ClearanceStatus;
 }
 
-async function publishRules(call: Call, token: string): Promise<{ ruleSetId: string; ruleSetVersion: number }> {
+type Rules = { ruleSetId: string; ruleSetVersion: number };
+
+async function publishRules(call: Call, token: string): Promise<Rules> {
   const document = BUILT_IN_RULE_SET;
   const draft = await call('POST', '/v1/rule-sets', { token, body: { name: 'Built-in track-day rules', document } });
   const ruleSetId = textOf(draft, 'ruleSetId');
@@ -25,27 +30,53 @@ async function publishRules(call: Call, token: string): Promise<{ ruleSetId: str
   return { ruleSetId, ruleSetVersion: Number(published.body['version']) };
 }
 
-/** Makes venue, rule set, event and run groups. @returns the event's id and the ids of its groups */
-export async function stageEvent(call: Call, token: string, event: DemoEvent) {
+/** What an event that is being set up is called: whoever sees it knows that it is not complete. */
+export const unfinishedName = (name: string): string => `${name} (being set up)`;
+
+/** Makes venue and event. @returns the event's id */
+export async function stageEvent(call: Call, token: string, event: DemoEvent): Promise<string> {
   const venue = await call('POST', '/v1/venues', { token, body: DEMO_VENUE });
-  const rules = await publishRules(call, token);
-  const made = await call('POST', '/v1/events', { token, body: { ...event, venueId: textOf(venue, 'venueId') } });
-  const eventId = textOf(made, 'eventId');
-  const groups = new Map<GroupName, string>();
-  for (const group of demoGroups(event)) {
-    const answer = await call('POST', `/v1/events/${eventId}/run-groups`, { token, body: { ...group, ...rules } });
-    groups.set(group.name, textOf(answer, 'runGroupId'));
-  }
-  return { eventId, groups };
+  const body = { ...event, name: unfinishedName(event.name), venueId: textOf(venue, 'venueId') };
+  return textOf(await call('POST', '/v1/events', { token, body }), 'eventId');
 }
 
-/** Enters all cars; a shared car's first entry brings the vehicle, so that it comes before the second. */
+/** Gives the event its name: it is complete. */
+export async function finishEvent(call: Call, token: string, eventId: string, name: string): Promise<void> {
+  const { etag, body } = await call('GET', `/v1/events/${eventId}`, { token });
+  if (body['name'] === name) return;
+  await call('PATCH', `/v1/events/${eventId}`, { token, body: { name }, ifMatch: etag ?? '' });
+}
+
+/** Makes the run groups that are not there yet. @returns the ids of all by name */
+export async function stageGroups(call: Call, token: string, eventId: string, event: DemoEvent) {
+  const path = `/v1/events/${eventId}/run-groups`;
+  const there = listOf(await call('GET', path, { token }), 'runGroups');
+  const groups = new Map(there.map((row) => [String(row['name']), String(row['runGroupId'])]));
+  const missing = demoGroups(event).filter(({ name }) => !groups.has(name));
+  const rules = missing.length > 0 ? (rulesOf(there[0]) ?? (await publishRules(call, token))) : undefined;
+  for (const group of missing) {
+    const answer = await call('POST', path, { token, body: { ...group, ...rules } });
+    groups.set(group.name, textOf(answer, 'runGroupId'));
+  }
+  return groups;
+}
+
+function rulesOf(group: Readonly<Record<string, unknown>> | undefined): Rules | undefined {
+  if (group === undefined) return undefined;
+  return { ruleSetId: String(group['ruleSetId']), ruleSetVersion: Number(group['ruleSetVersion']) };
+}
+
+/**
+ * Enters all cars that are not there yet; a shared car's first entry brings the vehicle, so that it comes before the
+ * second.
+ */
 export async function stageEntries(
   call: Call,
   token: string,
-  { eventId, groups }: { eventId: string; groups: ReadonlyMap<GroupName, string> },
+  { eventId, groups }: { eventId: string; groups: ReadonlyMap<string, string> },
 ): Promise<StagedEntry[]> {
-  const staged: StagedEntry[] = [];
+  const staged = await listStaged(call, token, eventId);
+  const isMissing = (entry: DemoEntry) => !staged.some((one) => one.entry === entry);
   const enter = async (entry: DemoEntry): Promise<void> => {
     const body = {
       carNumber: entry.number,
@@ -55,15 +86,13 @@ export async function stageEntries(
       ...(entry.car !== undefined && { vehicle: demoVehicle(entry) }),
     };
     const answer = await call('POST', `/v1/events/${eventId}/entries`, { token, body });
-    staged.push({ entry, entryId: textOf(answer, 'entryId') });
+    staged.push({ entry, entryId: textOf(answer, 'entryId'), status: 'no-declaration' });
   };
-  const isFirst = (entry: DemoEntry): boolean => entry.car !== undefined;
-  await forEachOf(DEMO_ENTRIES.filter(isFirst), WIDTH, enter);
-  await forEachOf(
-    DEMO_ENTRIES.filter((entry) => !isFirst(entry)),
-    WIDTH,
-    enter,
+  const [first, second] = [true, false].map((isFirst) =>
+    DEMO_ENTRIES.filter((entry) => (entry.car !== undefined) === isFirst && isMissing(entry)),
   );
+  await forEachOf(first ?? [], WIDTH, enter);
+  await forEachOf(second ?? [], WIDTH, enter);
   return staged;
 }
 
@@ -79,34 +108,30 @@ async function allPages(call: Call, token: string, path: string, list: string) {
   return rows;
 }
 
-/** Events of this name, with ` (2)` and so on behind it where an earlier run was cut off. */
-export async function findEvents(
+/** The demo of this name: complete, or one whose setting up was cut off; undefined when there is none. */
+export async function findEvent(
   call: Call,
   token: string,
   name: string,
-): Promise<{ eventId: string; name: string }[]> {
+): Promise<{ eventId: string; complete: boolean } | undefined> {
   const events = await allPages(call, token, '/v1/events', 'events');
-  return events
-    .map((event) => ({ eventId: String(event['eventId']), name: String(event['name']) }))
-    .filter((event) => event.name === name || event.name.startsWith(`${name} (`));
+  const called = (wanted: string) => events.find((event) => event['name'] === wanted)?.['eventId'];
+  const [complete, unfinished] = [called(name), called(unfinishedName(name))];
+  // One that an older version left half-made has the name of a complete one.
+  if (complete !== undefined) {
+    const eventId = String(complete);
+    return { eventId, complete: (await listStaged(call, token, eventId)).length === DEMO_ENTRIES.length };
+  }
+  return unfinished === undefined ? undefined : { eventId: String(unfinished), complete: false };
 }
 
-/** The entries of an event that is there already; `undefined` when not all of the demo's are. */
-export async function findEntries(call: Call, token: string, eventId: string): Promise<StagedEntry[] | undefined> {
+/** Those of the demo's entries that an event has, each with what the gate says of it. */
+export async function listStaged(call: Call, token: string, eventId: string): Promise<StagedEntry[]> {
   const rows = await allPages(call, token, `/v1/events/${eventId}/entries`, 'entries');
-  const staged = DEMO_ENTRIES.flatMap((entry) => {
+  return DEMO_ENTRIES.flatMap((entry) => {
     const row = rows.find((one) => one['carNumber'] === entry.number && one['runGroup'] === entry.group);
-    return row === undefined ? [] : [{ entry, entryId: String(row['entryId']), row }];
+    if (row === undefined) return [];
+    const { status } = row['clearance'] as { status: ClearanceStatus };
+    return [{ entry, entryId: String(row['entryId']), status }];
   });
-  const isDone = staged.every(
-    ({ entry, row }) => entry.verdict === undefined || entry.plan.does === 'save' || isDeclared(row),
-  );
-  return staged.length === DEMO_ENTRIES.length && isDone
-    ? staged.map(({ entry, entryId }) => ({ entry, entryId }))
-    : undefined;
-}
-
-function isDeclared(row: Readonly<Record<string, unknown>>): boolean {
-  const clearance = row['clearance'] as { status?: unknown } | undefined;
-  return clearance?.status !== 'no-declaration';
 }

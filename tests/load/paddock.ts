@@ -1,7 +1,7 @@
 import { goodAnswers } from '../../seed/answers.ts';
 import { carOf } from '../../seed/cars.ts';
 import { apiClient, type Call, forEachOf, textOf } from '../../seed/demo/api-client.ts';
-import { stageEvent } from '../../seed/demo/stage.ts';
+import { stageEvent, stageGroups } from '../../seed/demo/stage.ts';
 import { demoEventAt } from '../../seed/demo-data.ts';
 
 /** An event on the built-in rules, with everybody who will crowd in on it. */
@@ -25,7 +25,8 @@ const WIDTH = 8;
 export async function stagePaddock(base: string, organizer: string, size: Size): Promise<Paddock> {
   const call = apiClient(base);
   const event = demoEventAt(new Date());
-  const { eventId, groups } = await stageEvent(call, organizer, event);
+  const eventId = await stageEvent(call, organizer, event);
+  const groups = await stageGroups(call, organizer, eventId, event);
   const entrants: Paddock['entrants'][number][] = [];
   const numbers = Array.from({ length: size.entrants }, (_, index) => index + 1);
   await forEachOf(numbers, WIDTH, async (number) => {
