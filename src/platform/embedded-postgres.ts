@@ -7,7 +7,8 @@ import type { Logger } from './logger.ts';
 import { type Binaries, locateBinaries } from './postgres/binaries.ts';
 import { chooseLauncher, type Launcher } from './postgres/launcher.ts';
 import { type ServerProcess, startServerProcess } from './postgres/server-process.ts';
-import { lockFolder } from './postgres/server-lock.ts';
+import { findLivingServer } from './postgres/living-parent.ts';
+import { FolderInUseError, lockFolder } from './postgres/server-lock.ts';
 import { clearLeftovers } from './postgres/stale.ts';
 
 export type EmbeddedPostgres = {
@@ -44,6 +45,9 @@ export async function startEmbeddedPostgres(options: EmbeddedPostgresOptions): P
   const unlock = await lockFolder(home);
   try {
     const folder = join(home, 'postgres');
+    // The lock may have been deleted or damaged while its server lives: its database would be stopped as a leftover.
+    const other = await findLivingServer(folder);
+    if (other !== undefined) throw new FolderInUseError(home, other);
     const binaries = await locateBinaries();
     const launcher = await chooseLauncher(binaries, home, folder);
     const password = await readPassword(home, folder);

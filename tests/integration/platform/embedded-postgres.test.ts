@@ -136,6 +136,18 @@ describe('embedded database', () => {
     await query(first.said['url'], 'SELECT 1');
   });
 
+  it.each([
+    ['deleted', (lock: string) => rm(lock)],
+    ['damaged', (lock: string) => writeFile(lock, '{"pid": ')],
+    ['of somebody else', (lock: string) => writeFile(lock, JSON.stringify({ pid: 2 ** 22 + 7, startedAt: 'ago' }))],
+  ])('refuses a folder whose lock was %s while its server lives, and leaves that one alone', async (_, harm) => {
+    const first = await child();
+    await harm(join(dataDir, 'server.lock'));
+    await expect(start()).rejects.toThrow(new RegExp(`in use by another server \\(process ${first.process.pid}\\)`));
+    await query(first.said['url'], 'SELECT 1');
+    await expect(start()).rejects.toThrow('in use by another server');
+  });
+
   it('lets exactly one of several servers that start at once have the folder', async () => {
     await mkdir(dataDir, { recursive: true });
     await writeFile(join(dataDir, 'server.lock'), JSON.stringify({ pid: 2 ** 22 + 7, startedAt: 'long ago' }));
