@@ -1,9 +1,12 @@
 import type { Deps } from './deps.ts';
-import { retentionChore } from './features/personal-data/retention.ts';
-import { orphanPhotosChore } from './features/photos/orphans.ts';
+import { removeOldChecks } from './features/gate/check-retention.ts';
+import { eraseOverdue } from './features/personal-data/retention.ts';
+import { removeOrphanPhotos } from './features/photos/orphans.ts';
+import { removeOldDeliveries } from './features/webhooks/delivery-retention.ts';
 import { JOBS } from './jobs.ts';
 import { purgeIdempotency } from './http/idempotency.ts';
-import { markDone, purgeDoneRows, reviveLostRows, startKeeper } from './platform/outbox-keeper.ts';
+import { hourly, startKeeper } from './platform/keeper.ts';
+import { giveUpOldRows, markDone, markFailed, purgeEndedRows, reviveLostRows } from './platform/outbox-keeper.ts';
 import { startRelay } from './platform/outbox-relay.ts';
 import { openQueue } from './platform/queue.ts';
 
@@ -24,6 +27,7 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
   const { pool } = deps.db;
   const worker = queue.startWorker(JOBS, deps, {
     onDone: (jobId) => markDone(pool, jobId),
+    onFailed: (jobId, reason) => markFailed(pool, jobId, reason),
     // Requests under way may have taken half of the time before, and the database wants to be closed after.
     closeTimeoutMs: config.shutdownSeconds * JOBS_SHARE_MS,
   });
@@ -31,10 +35,13 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
   const keeper = startKeeper(
     [
       () => reviveLostRows(pool),
-      () => purgeDoneRows(pool),
-      () => purgeIdempotency(pool),
-      orphanPhotosChore(deps),
-      retentionChore(deps),
+      hourly(() => giveUpOldRows(pool)),
+      hourly((signal) => purgeEndedRows(pool, signal)),
+      (signal) => purgeIdempotency(pool, signal),
+      hourly((signal) => removeOldDeliveries(deps, signal)),
+      hourly((signal) => removeOldChecks(deps, signal)),
+      hourly((signal) => removeOrphanPhotos(deps, signal)),
+      hourly((signal) => eraseOverdue(deps, signal)),
     ],
     log,
   );

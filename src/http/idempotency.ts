@@ -1,6 +1,7 @@
 import type { Actor } from '../domain/actor.ts';
 import { canonicalHash } from '../platform/canonical-json.ts';
 import type { Pool, Tx } from '../platform/db.ts';
+import { deleteInBatches } from '../platform/keeper.ts';
 import { ProblemError } from './problem.ts';
 import type { Answer } from './route.ts';
 
@@ -79,6 +80,8 @@ async function replay(
 }
 
 /** Forgets records whose time is over. */
-export async function purgeIdempotency(pool: Pool): Promise<void> {
-  await pool.query('DELETE FROM idempotency WHERE expires_at <= now()');
+export async function purgeIdempotency(pool: Pool, signal?: AbortSignal): Promise<void> {
+  const text = `DELETE FROM idempotency WHERE ctid IN
+    (SELECT ctid FROM idempotency WHERE expires_at <= now() ORDER BY expires_at LIMIT $1)`;
+  await deleteInBatches(pool, { text }, signal);
 }

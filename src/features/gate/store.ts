@@ -112,3 +112,26 @@ export async function listNumbers(pool: Pool, eventId: string): Promise<string[]
   });
   return rows.length === 0 ? undefined : rows.flatMap((row) => row.car_number ?? []);
 }
+
+/**
+ * Events that still have lookups whose time is over at `now`, by the days at their venue; `all` where also those that
+ * something speaks against must go.
+ */
+export async function listEventsWithOldChecks(
+  pool: Pool,
+  now: Date,
+  keptDays: number,
+): Promise<{ eventId: string; all: boolean }[]> {
+  const { rows } = await pool.query<{ eventId: string; all: boolean }>(
+    `SELECT o.id AS "eventId", o.over > o.retention_days AS "all"
+     FROM (
+       SELECT v.id, v.retention_days, ($1::timestamptz AT TIME ZONE p.time_zone)::date - v.ends_on AS over
+       FROM events v JOIN venues p ON p.id = v.venue_id
+     ) o
+     WHERE o.over > least($2::int, o.retention_days) AND EXISTS (
+       SELECT FROM gate_checks c WHERE c.event_id = o.id AND (o.over > o.retention_days OR c.contradicts IS NULL)
+     )`,
+    [now, keptDays],
+  );
+  return rows;
+}

@@ -41,6 +41,7 @@ export function createMeters() {
       oldestWaitingSeconds: gauge('outbox_oldest_waiting_seconds', 'Age of the oldest of these'),
       unfinished: gauge('jobs_unfinished_rows', 'Jobs that are due, taken by the queue and not done'),
       oldestUnfinishedSeconds: gauge('jobs_oldest_unfinished_seconds', 'For how long the oldest of these is due'),
+      failed: gauge('jobs_failed_rows', 'Jobs of the last 30 days that failed for good'),
     } satisfies Record<keyof Backlog, Gauge>,
     connections: gauge('db_connections', 'Database connections of the shared pool', ['state']),
     connectionsMax: gauge('db_connections_max', 'Most connections of the shared pool'),

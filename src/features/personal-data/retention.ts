@@ -3,19 +3,22 @@ import type { Deps } from '../../deps.ts';
 import { eraseEntry } from './erase.ts';
 import { listOverdue } from './store.ts';
 
-const HOUR_MS = 3_600_000;
 const BATCH = 100;
 
 /**
  * Erases the people of every entry whose event is over for longer than it keeps personal data, each in a transaction of
  * its own. One that fails is reported and tried again next time; the others are erased. Returns how many were.
  */
-export async function eraseOverdue(deps: Deps): Promise<number> {
+export async function eraseOverdue(deps: Deps, signal?: AbortSignal): Promise<number> {
   let erased = 0;
   let after: string | undefined;
-  for (;;) {
+  const isStopping = () => signal?.aborted === true;
+  while (!isStopping()) {
     const entryIds = await listOverdue(deps.db.prisma, deps.clock.now(), after, BATCH);
-    for (const entryId of entryIds) if (await eraseOne(deps, entryId)) erased += 1;
+    for (const entryId of entryIds) {
+      if (isStopping()) break;
+      if (await eraseOne(deps, entryId)) erased += 1;
+    }
     after = entryIds.at(-1);
     if (entryIds.length < BATCH) break;
   }
@@ -32,14 +35,4 @@ async function eraseOne(deps: Deps, entryId: string): Promise<boolean> {
     deps.log.error({ error, entryId }, 'an entrant could not be erased');
     return false;
   }
-}
-
-/** The same as a chore: at most once an hour, however often it is asked. */
-export function retentionChore(deps: Deps): () => Promise<void> {
-  let next = 0;
-  return async () => {
-    if (performance.now() < next) return;
-    next = performance.now() + HOUR_MS;
-    await eraseOverdue(deps);
-  };
 }

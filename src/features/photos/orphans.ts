@@ -2,8 +2,7 @@ import type { Deps } from '../../deps.ts';
 import { findDatabaseName, findNamedHashes } from './store.ts';
 import { removedPhotosKeptSince } from './stored.ts';
 
-const HOUR_MS = 3_600_000;
-const DAY_MS = 24 * HOUR_MS;
+const DAY_MS = 86_400_000;
 
 /**
  * Says that the folder of the photos belongs to the database of this process, unless another said so before. Asked before
@@ -19,7 +18,10 @@ export async function claimFolder({ db, photos }: Pick<Deps, 'db' | 'photos'>): 
  * Removes files of photos that nobody put since a day and that no photo on record names: left by uploads that were
  * interrupted or refused, and by photos removed 30 days ago. Returns how many. An object store is left alone.
  */
-export async function removeOrphanPhotos(deps: Pick<Deps, 'db' | 'photos' | 'clock' | 'log'>): Promise<number> {
+export async function removeOrphanPhotos(
+  deps: Pick<Deps, 'db' | 'photos' | 'clock' | 'log'>,
+  signal?: AbortSignal,
+): Promise<number> {
   const { folder } = deps.photos;
   if (folder === undefined || !(await folder.exists())) return 0;
   if (!(await claimFolder(deps))) {
@@ -31,6 +33,7 @@ export async function removeOrphanPhotos(deps: Pick<Deps, 'db' | 'photos' | 'clo
   await folder.recover(before);
   let removed = 0;
   for await (const hashes of folder.listOlderThan(before)) {
+    if (signal?.aborted === true) break;
     const named = await findNamedHashes(deps.db.pool, hashes, removedPhotosKeptSince(now));
     for (const hash of hashes) {
       if (!named.has(hash) && (await folder.removeOlderThan(hash, before))) removed += 1;
@@ -38,14 +41,4 @@ export async function removeOrphanPhotos(deps: Pick<Deps, 'db' | 'photos' | 'clo
   }
   if (removed > 0) deps.log.info({ removed }, 'photos that nobody names were removed');
   return removed;
-}
-
-/** The same as a chore: at most once an hour, however often it is asked. */
-export function orphanPhotosChore(deps: Deps): () => Promise<void> {
-  let next = 0;
-  return async () => {
-    if (performance.now() < next) return;
-    next = performance.now() + HOUR_MS;
-    await removeOrphanPhotos(deps);
-  };
 }

@@ -4,7 +4,6 @@ import type { Logger } from '../../platform/logger.ts';
 import { type OutgoingFailure, type OutgoingOutcome, sendOutgoing } from '../../platform/outgoing-request.ts';
 import { signWebhook } from '../../platform/webhook-signature.ts';
 import {
-  deleteFinishedBefore,
   disable,
   type DueDelivery,
   findRunStart,
@@ -21,7 +20,6 @@ import { isSuccess, type Plan, planAfter } from './retry-plan.ts';
 /** For name, connection, sending and answer together. */
 const TIMEOUT_MS = 15_000;
 const ANSWER_LIMIT_BYTES = 1024;
-const KEPT_MS = 30 * 86_400_000;
 
 const SAYS: Readonly<Record<OutgoingFailure, string>> = {
   'not-allowed': 'The address is not one that webhooks may go to, or its name is not known.',
@@ -106,7 +104,6 @@ async function note(tx: Tx, noted: Noted): Promise<string | undefined> {
     pausedUntil: plan.pausedUntil,
     ...(succeeded ? { lastSuccessAt: now } : {}),
   });
-  if (plan.state !== 'pending') await deleteFinishedBefore(tx, webhookId, new Date(now.getTime() - KEPT_MS));
   const reason = await reasonToDisable(tx, noted, plan, tries);
   if (reason !== undefined && webhook.enabled) await disable(tx, webhookId, reason, now);
   return webhook.enabled ? reason : undefined;

@@ -210,10 +210,6 @@ export async function cancelPending(tx: Tx, webhookId: string, now: Date): Promi
   });
 }
 
-export async function deleteFinishedBefore(tx: Tx, webhookId: string, before: Date): Promise<void> {
-  await tx.webhookDelivery.deleteMany({ where: { webhookId, finishedAt: { lt: before } } });
-}
-
 export async function updateWakeAt(tx: Tx, webhookId: string, wakeAt: Date | null): Promise<void> {
   await tx.webhook.update({ where: { id: webhookId }, data: { wakeAt } });
 }

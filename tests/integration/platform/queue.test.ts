@@ -5,6 +5,7 @@ import { z } from 'zod';
 import { defineJob, type JobContext, type JobDefinition } from '../../../src/platform/job.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
 import { openQueue, type Queue } from '../../../src/platform/queue.ts';
+import type { WorkerSettings } from '../../../src/platform/queue-worker.ts';
 import { logLines } from '../../support/log.ts';
 import { createTestDatabase, type TestDatabase } from '../../support/postgres.ts';
 import { freePort, hasRedis, startRedis, type TestRedis } from '../../support/redis.ts';
@@ -64,8 +65,8 @@ describe.each([
     return queue;
   }
 
-  function work(queue: Queue, deps: TestDeps): { close(): Promise<void> } {
-    const worker = queue.startWorker([job], deps, QUICK);
+  function work(queue: Queue, deps: TestDeps, settings: Partial<WorkerSettings> = {}): { close(): Promise<void> } {
+    const worker = queue.startWorker([job], deps, { ...QUICK, ...settings });
     toClose.push(() => worker.close());
     return worker;
   }
@@ -121,6 +122,17 @@ describe.each([
     const line = await waitFor('the report', () => lines.find('error', 'job failed for good'));
     expect(deps.runs.map((run) => run.context.attempt)).toEqual([1, 2, 3]);
     expect(line).toMatchObject({ job: 'test.run', jobId: 'test-doomed', requestId: 'req-2', attempts: 3 });
+  });
+
+  it.runIf(present)('tells once, and with the reason, that a job failed for good', async () => {
+    const queue = open();
+    const deps = newDeps();
+    deps.fail = ({ context }) => new Error(`try ${context.attempt}`);
+    const told: [string, string][] = [];
+    work(queue, deps, { onFailed: async (jobId, reason) => void told.push([jobId, reason]) });
+    await add(queue, 'told');
+    await waitFor('the word', () => told.length > 0);
+    expect(told).toEqual([['test-told', 'try 3']]);
   });
 
   it.runIf(present)('gives up at once on a payload that does not parse', async () => {
