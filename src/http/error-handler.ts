@@ -1,7 +1,7 @@
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
 import { jsonPointer } from '../domain/json-pointer.ts';
-import { isDatabaseDown } from '../platform/db-errors.ts';
+import { findCollision, isDatabaseDown } from '../platform/db-errors.ts';
 import { type FieldError, nameFaults, ProblemError, problemBody } from './problem.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
 import { SECURITY_HEADERS } from './security-headers.ts';
@@ -18,6 +18,11 @@ const FRAMEWORK_ERRORS: Readonly<Record<string, ProblemSlug>> = {
   FST_ERR_ASYNC_CONSTRAINT: 'malformed-url',
   FST_ERR_MAX_PARAM_LENGTH: 'malformed-url',
 };
+
+const IN_THE_WAY = {
+  locked: 'Another change to the same thing took too long. Nothing of this request was kept; send it again.',
+  collided: 'Another change to the same thing came in between. Nothing of this request was kept; send it again.',
+} as const;
 
 const PARTS = { body: 'body', params: 'path', querystring: 'query', headers: 'header' } as const;
 
@@ -66,6 +71,11 @@ function toProblem(error: FastifyError, request: FastifyRequest): ProblemError {
   if (hasZodFastifySchemaValidationErrors(error)) return invalidRequest(error);
   const known = frameworkProblem(error);
   if (known !== undefined) return known;
+  const collision = findCollision(error);
+  if (collision !== undefined) {
+    request.log.warn({ error, collision }, 'another change was in the way');
+    return new ProblemError('change-in-the-way', IN_THE_WAY[collision], {}, { 'retry-after': '1' });
+  }
   if (isDatabaseDown(error)) {
     request.log.error({ error }, 'database unavailable');
     return new ProblemError('database-unavailable', 'The database does not answer.', {}, { 'retry-after': '5' });

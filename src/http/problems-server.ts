@@ -12,6 +12,14 @@ export const SERVER_PROBLEMS = {
     cause: 'The database does not answer, so nothing can be read or written. No car may be admitted on this answer.',
     remedy: 'Wait for the seconds in `Retry-After` and try again.',
   },
+  'change-in-the-way': {
+    status: 503,
+    title: 'Another change was in the way',
+    cause:
+      'Somebody else changes the same thing at the same moment. It was tried again where that is safe. Nothing of this request was kept.',
+    remedy:
+      'Send the same request again after the seconds in `Retry-After`, with the same `Idempotency-Key` if it has one.',
+  },
   'photo-store-unavailable': {
     status: 503,
     title: 'The store of the photos does not answer',

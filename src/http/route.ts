@@ -89,6 +89,7 @@ const EVERYWHERE: readonly ProblemSlug[] = [
   'too-many-requests',
   'internal-error',
   'database-unavailable',
+  'change-in-the-way',
   'overloaded',
   'stopping',
 ];

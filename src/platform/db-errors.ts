@@ -1,5 +1,6 @@
 const UNIQUE_VIOLATION = '23505';
 const WRITE_CONFLICTS = new Set(['40001', '40P01', 'P2034']);
+const LOCK_TIMEOUT = '55P03';
 
 /**
  * Whether the database refused a second row for something that may exist once. Understands errors of the plain driver
@@ -17,10 +18,20 @@ export function isUniqueViolation(error: unknown, name?: string): boolean {
 
 /** Whether the transaction lost against another one and may succeed when it is run again. */
 export function isWriteConflict(error: unknown): boolean {
-  return layersOf(error).some(
-    (layer) => WRITE_CONFLICTS.has(String(layer['code'])) || WRITE_CONFLICTS.has(String(layer['originalCode'])),
-  );
+  return layersOf(error).some((layer) => codesOf(layer).some((code) => WRITE_CONFLICTS.has(code)));
 }
+
+/**
+ * Why a statement was refused because of somebody else's change, and not for what it is: nothing was kept, and the same
+ * again may succeed. `locked`: waited too long for a row that another holds; `collided`: lost against another change.
+ * Undefined for everything else.
+ */
+export function findCollision(error: unknown): 'locked' | 'collided' | undefined {
+  if (isWriteConflict(error)) return 'collided';
+  return layersOf(error).some((layer) => codesOf(layer).includes(LOCK_TIMEOUT)) ? 'locked' : undefined;
+}
+
+const codesOf = (layer: Record<string, unknown>) => [String(layer['code']), String(layer['originalCode'])];
 
 // Prisma wraps the driver's error: meta.driverAdapterError.cause has the code and the constraint.
 function layersOf(error: unknown): Record<string, unknown>[] {
@@ -48,7 +59,7 @@ function isRecord(value: unknown): value is Record<string, unknown> {
 const DOWN_CODES = new Set(
   (
     'ECONNREFUSED ECONNRESET EPIPE ETIMEDOUT ENOTFOUND ENOENT P1001 P1002 P1008 P1017 P2024 P2028 ' +
-    '57P01 57P02 57P03 57014 53100 53200 53300 08000 08001 08003 08004 08006 55P03 25P03'
+    '57P01 57P02 57P03 57014 53100 53200 53300 08000 08001 08003 08004 08006 25P03'
   ).split(' '),
 );
 /** How Prisma's adapter calls them, where an error of the driver has no code. */
@@ -66,6 +77,8 @@ const DOWN_MESSAGES = [
 
 /** Whether the database cannot be reached or did not answer in time: nothing was decided, trying again may help. */
 export function isDatabaseDown(error: unknown): boolean {
+  // Prisma reports some of these in words of its own that sound like it.
+  if (findCollision(error) !== undefined) return false;
   return layersOf(error).some((layer) => {
     if (DOWN_CODES.has(String(layer['code'])) || DOWN_CODES.has(String(layer['originalCode']))) return true;
     if (DOWN_KINDS.has(String(layer['kind']))) return true;

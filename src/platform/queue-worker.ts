@@ -1,5 +1,5 @@
 import { DelayedError, UnrecoverableError } from 'bullmq';
-import { isDatabaseDown } from './db-errors.ts';
+import { findCollision, isDatabaseDown } from './db-errors.ts';
 import type { JobDefinition } from './job.ts';
 import { atMostEvery, type Logger } from './logger.ts';
 import {
@@ -19,6 +19,8 @@ export type WorkerSettings = WorkerTuning & {
   awayPauses: number;
   /** Told after each job that its handler finished; when it fails, the job is tried again. */
   onDone?: (jobId: string) => Promise<void>;
+  /** Told after a job that failed for good; when it fails, that is reported and nothing else. */
+  onFailed?: (jobId: string, reason: string) => Promise<void>;
 };
 
 type Plan<Deps> = {
@@ -49,7 +51,7 @@ const IDLE_CLOSE_MS = 1000;
 /** Runs jobs until closed; connects in the background and keeps trying while the queue is down. */
 export function startQueueWorker<Deps>(plan: Plan<Deps>): { close(): Promise<void> } {
   const settings = { ...DEFAULTS, ...plan.settings };
-  const { closeTimeoutMs, awayPauseMs: _, awayPauses: __, onDone: ___, ...tuning } = settings;
+  const { closeTimeoutMs, awayPauseMs: _, awayPauses: __, onDone: ___, onFailed: ____, ...tuning } = settings;
   const closing = new AbortController();
   const running = new Set<Promise<void>>();
   const starting = connect({ ...plan, settings }, { tuning, running, closing: closing.signal });
@@ -92,7 +94,7 @@ async function connect<Deps>(plan: FullPlan<Deps>, { tuning, running, closing }:
       if (closing.aborted) break;
       const process = patiently(plan, processorOf(plan));
       const worker = plan.driver.makeWorker((queued, token) => noted(running, process(queued, token)), tuning);
-      watch(worker, plan.log, closing);
+      watch(worker, plan, closing);
       plan.log.info({ queue: plan.driver.kind, jobs: plan.jobs.length }, 'worker started');
       return worker;
     } catch (error) {
@@ -112,7 +114,7 @@ async function noted(running: Set<Promise<void>>, job: Promise<void>): Promise<v
   }
 }
 
-/** A database that is away is no failure of the job: it waits, and keeps its attempts for what it does wrong itself. */
+/** A database that is away or busy is no failure of the job: it waits, and keeps its attempts for what it does wrong. */
 function patiently<Deps>(
   { settings: { awayPauseMs, awayPauses }, log }: FullPlan<Deps>,
   process: Processor,
@@ -121,7 +123,8 @@ function patiently<Deps>(
     try {
       await process(queued, token);
     } catch (error) {
-      if (!isDatabaseDown(error) || queued.attemptsStarted > awayPauses) throw error;
+      const passing = isDatabaseDown(error) || findCollision(error) !== undefined;
+      if (!passing || queued.attemptsStarted > awayPauses) throw error;
       // A queue on the same database is away as well; then the job is found without a sign of life.
       await queued.moveToDelayed(Date.now() + awayPauseMs, token);
       log.warn({ job: queued.name, jobId: queued.id, error }, 'job waits for the database');
@@ -148,7 +151,7 @@ function processorOf<Deps>({ jobs, deps, settings, log }: FullPlan<Deps>): Proce
   };
 }
 
-function watch(worker: WorkerHandle, log: Logger, closing: AbortSignal): void {
+function watch<Deps>(worker: WorkerHandle, { log, settings }: FullPlan<Deps>, closing: AbortSignal): void {
   const report = atMostEvery(REPORT_EVERY_MS, (error: Error) => log.warn({ error }, 'worker trouble, goes on trying'));
   worker.on('error', (error) => {
     if (!closing.aborted) report(error);
@@ -164,7 +167,11 @@ function watch(worker: WorkerHandle, log: Logger, closing: AbortSignal): void {
     };
     const forGood =
       job === undefined || error instanceof UnrecoverableError || job.attemptsMade >= (job.opts.attempts ?? 1);
-    if (forGood) log.error(fields, 'job failed for good');
-    else log.warn(fields, 'job failed and will be tried again');
+    if (!forGood) return log.warn(fields, 'job failed and will be tried again');
+    log.error(fields, 'job failed for good');
+    if (job?.id === undefined) return;
+    settings.onFailed?.(job.id, error.message).catch((cause: unknown) => {
+      log.warn({ jobId: job.id, error: cause }, 'that a job failed for good could not be noted');
+    });
   });
 }

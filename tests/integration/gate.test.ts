@@ -3,6 +3,7 @@ import { buildApp } from '../../src/app.ts';
 import { openDeps } from '../../src/deps.ts';
 import { CLEARANCE_STATUSES } from '../../src/domain/clearance.ts';
 import { createLogger } from '../../src/platform/logger.ts';
+import { pause } from '../../src/platform/wait.ts';
 import { openProxy } from '../faults/proxy.ts';
 import { startTestApp, TEST_NOW, type TestApp, testConfig } from '../support/app.ts';
 import {
@@ -420,6 +421,32 @@ describe('when something of ours fails', () => {
       expect(answer.body.admit).toBe(false);
       mend();
       expect((await own.api('marshal').get(path)).body.admit).toBe(true);
+    } finally {
+      await own.close();
+      await proxy.close();
+    }
+  });
+
+  test('a database that is frozen is 503 and no admission within 3 seconds, for everybody who waits', async () => {
+    const database = await createTestDatabase();
+    const proxy = await openProxy(() => Number(new URL(database.url).port));
+    const url = Object.assign(new URL(database.url), { port: String(proxy.port) }).href;
+    const own = await startTestApp({ database: { url, drop: database.drop } });
+    try {
+      const path = `/v1/events/${(await createTestEvent(own)).eventId}/gate/7`;
+      expect((await own.api('marshal').get(path)).status).toBe(200);
+      const mend = proxy.cut('hang');
+      const ask = async (afterMs: number) => {
+        await pause(afterMs);
+        const from = performance.now();
+        const { status, body } = await own.api('marshal').get(path);
+        return { status, admit: body.admit, inTime: performance.now() - from < 3000 };
+      };
+      // Some come while others wait already, and some find new connections frozen too.
+      const answers = await Promise.all([0, 0, 0, 500, 1500, 2200, 3000].map(ask));
+      mend();
+      for (const answer of answers) expect(answer).toEqual({ status: 503, admit: false, inTime: true });
+      expect((await own.api('marshal').get(path)).status).toBe(200);
     } finally {
       await own.close();
       await proxy.close();

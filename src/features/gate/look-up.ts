@@ -2,12 +2,13 @@ import { reachesEvent } from '../../domain/actor.ts';
 import { similarNumbers } from '../../domain/similar-numbers.ts';
 import type { Deps } from '../../deps.ts';
 import { type Access, actorOf, authorize, unauthenticated } from '../../http/auth.ts';
-import { notFound } from '../../http/problem.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
 import type { Pool } from '../../platform/db.ts';
+import { endsWithin } from '../../platform/wait.ts';
 import type { CheckLog } from './check-log.ts';
 import { decideNumber, unknownNumber } from './decide.ts';
 import { inBatches } from './in-batches.ts';
-import { LANES, openOwnPool } from './own-pool.ts';
+import { GATE_DEADLINE_MS, LANES, openOwnPool } from './own-pool.ts';
 import type { GateAnswer } from './schemas.ts';
 import { type Found, listNumbers, lookUpAll, type Question } from './store.ts';
 
@@ -41,6 +42,18 @@ export async function lookUpNumber(
 ): Promise<GateAnswer> {
   const { tokenHash, eventId, carNumber, runGroupId } = asked;
   if (tokenHash === null) throw unauthenticated();
+  const answering = answerOf(deps, gate, access, { tokenHash, eventId, carNumber, runGroupId });
+  // Several waits may follow one another: for a connection, for the questions in front, for the log.
+  if (!(await endsWithin(GATE_DEADLINE_MS, answering))) {
+    answering.catch(() => undefined);
+    deps.log.error({ eventId }, 'a gate lookup got no answer from the database in time');
+    throw new ProblemError('database-unavailable', 'The database does not answer.', {}, { 'retry-after': '2' });
+  }
+  return answering;
+}
+
+async function answerOf(deps: Deps, gate: Gate, access: Access, asked: Question): Promise<GateAnswer> {
+  const { tokenHash, eventId, carNumber, runGroupId } = asked;
   const found = await gate.read({ tokenHash, eventId, carNumber, runGroupId });
   const actor = actorOf(found.token);
   authorize(actor, access, {});
