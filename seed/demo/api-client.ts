@@ -127,11 +127,18 @@ export function listOf(answer: ApiAnswer, name: string): readonly Readonly<Recor
   throw new Error(`the server answered without the list ${name}`);
 }
 
-/** Does something for each of many, at most `width` at a time; stops at the first failure. */
+/** Does something for each of many, at most `width` at a time; after a failure nothing more is begun. */
 export async function forEachOf<T>(many: readonly T[], width: number, act: (one: T) => Promise<void>): Promise<void> {
-  const waiting = many.values();
+  const waiting = [...many];
   const worker = async (): Promise<void> => {
-    for (const one of waiting) await act(one);
+    try {
+      for (let one = waiting.shift(); one !== undefined; one = waiting.shift()) await act(one);
+    } catch (error) {
+      waiting.length = 0;
+      throw error;
+    }
   };
-  await Promise.all(Array.from({ length: width }, worker));
+  // What runs beside a failure ends first, so that nothing happens any more when this is over.
+  const ends = await Promise.allSettled(Array.from({ length: width }, worker));
+  for (const end of ends) if (end.status === 'rejected') throw end.reason;
 }

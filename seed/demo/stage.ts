@@ -115,14 +115,17 @@ export async function findEvent(
   name: string,
 ): Promise<{ eventId: string; complete: boolean } | undefined> {
   const events = await allPages(call, token, '/v1/events', 'events');
-  const called = (wanted: string) => events.find((event) => event['name'] === wanted)?.['eventId'];
+  const called = (wanted: string) => {
+    const found = events.find((event) => event['name'] === wanted)?.['eventId'];
+    return typeof found === 'string' ? found : undefined;
+  };
   const [complete, unfinished] = [called(name), called(unfinishedName(name))];
   // One that an older version left half-made has the name of a complete one.
   if (complete !== undefined) {
-    const eventId = String(complete);
-    return { eventId, complete: (await listStaged(call, token, eventId)).length === DEMO_ENTRIES.length };
+    const staged = await listStaged(call, token, complete);
+    return { eventId: complete, complete: staged.length === DEMO_ENTRIES.length };
   }
-  return unfinished === undefined ? undefined : { eventId: String(unfinished), complete: false };
+  return unfinished === undefined ? undefined : { eventId: unfinished, complete: false };
 }
 
 /** Those of the demo's entries that an event has, each with what the gate says of it. */

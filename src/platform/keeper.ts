@@ -55,7 +55,8 @@ export async function deleteInBatches(
   signal?: AbortSignal,
 ): Promise<number> {
   let removed = 0;
-  while (signal?.aborted !== true) {
+  for (;;) {
+    if (signal?.aborted === true) break;
     const { rowCount } = await pool.query(text, [BATCH, ...values]);
     removed += rowCount ?? 0;
     if ((rowCount ?? 0) < BATCH) break;
