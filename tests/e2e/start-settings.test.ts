@@ -1,8 +1,8 @@
 import { once } from 'node:events';
 import { createServer, type Server } from 'node:net';
-import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { createTestDatabase, type TestDatabase } from '../support/postgres.ts';
-import { buildServer, killServers, makeDataFolder, runServer, startServer } from '../support/server-process.ts';
+import { killServers, makeDataFolder, runServer, startServer } from '../support/server-process.ts';
 import { send } from './http.ts';
 
 const TOKEN = 'organizer-token-for-every-setting';
@@ -10,7 +10,6 @@ let database: TestDatabase;
 let base: Record<string, string>;
 
 beforeAll(async () => {
-  await buildServer(inject('testCluster').adminUrl);
   database = await createTestDatabase();
   base = { DATABASE_URL: database.url, ORGANIZER_TOKEN: TOKEN, DATA_DIR: '/nonexistent/not-needed-here' };
 });
