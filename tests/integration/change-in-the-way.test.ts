@@ -6,7 +6,7 @@ import { createTestEntry, createTestEvent, type TestEntry } from '../support/eve
 let t: TestApp;
 let entry: TestEntry;
 beforeAll(async () => {
-  t = await startTestApp();
+  t = await startTestApp({ own: true });
   entry = await createTestEntry(t, await createTestEvent(t));
 });
 afterAll(() => t.close());
