@@ -1,5 +1,6 @@
-import { type DBSchema, type IDBPDatabase, openDB } from 'idb';
+import type { DBSchema } from 'idb';
 import type { EntryView, FormView, InspectionView } from '../api/operations.ts';
+import { defineStore } from '../shared/device-store.ts';
 import type { Cells } from './cells.ts';
 
 /** A submission on its way: sent again with the same key until the server has answered. */
@@ -44,38 +45,26 @@ interface Schema extends DBSchema {
   photos: { key: string; value: WaitingPhoto; indexes: { entry: string } };
 }
 
-let opened: Promise<IDBPDatabase<Schema>> | undefined;
+const store = defineStore<Schema>('gridworthy-garage', (db) => {
+  db.createObjectStore('typing', { keyPath: 'entryId' });
+  db.createObjectStore('known', { keyPath: 'entryId' });
+  db.createObjectStore('photos', { keyPath: 'id' }).createIndex('entry', 'entryId');
+});
 
-function open(): Promise<IDBPDatabase<Schema>> {
-  opened ??= openDB<Schema>('gridworthy-garage', 1, {
-    upgrade(db) {
-      db.createObjectStore('typing', { keyPath: 'entryId' });
-      db.createObjectStore('known', { keyPath: 'entryId' });
-      db.createObjectStore('photos', { keyPath: 'id' }).createIndex('entry', 'entryId');
-    },
-  });
-  return opened;
-}
+export const readTyping = (entryId: string): Promise<Typing | undefined> =>
+  store.read<Typing | undefined>(undefined, (db) => db.get('typing', entryId));
 
-export const readTyping = async (entryId: string): Promise<Typing | undefined> => (await open()).get('typing', entryId);
+/** @returns whether it is kept, as of all that follow here: the page goes on without it, and says so */
+export const keepTyping = (typing: Typing): Promise<boolean> => store.write((db) => db.put('typing', typing));
 
-export async function keepTyping(typing: Typing): Promise<void> {
-  await (await open()).put('typing', typing);
-}
+export const readKnown = (entryId: string): Promise<Known | undefined> =>
+  store.read<Known | undefined>(undefined, (db) => db.get('known', entryId));
 
-export const readKnown = async (entryId: string): Promise<Known | undefined> => (await open()).get('known', entryId);
+export const keepKnown = (known: Known): Promise<boolean> => store.write((db) => db.put('known', known));
 
-export async function keepKnown(known: Known): Promise<void> {
-  await (await open()).put('known', known);
-}
+export const listWaitingPhotos = (entryId: string): Promise<WaitingPhoto[]> =>
+  store.read<WaitingPhoto[]>([], (db) => db.getAllFromIndex('photos', 'entry', entryId));
 
-export const listWaitingPhotos = async (entryId: string): Promise<WaitingPhoto[]> =>
-  (await open()).getAllFromIndex('photos', 'entry', entryId);
+export const keepPhoto = (photo: WaitingPhoto): Promise<boolean> => store.write((db) => db.put('photos', photo));
 
-export async function keepPhoto(photo: WaitingPhoto): Promise<void> {
-  await (await open()).put('photos', photo);
-}
-
-export async function dropPhoto(id: string): Promise<void> {
-  await (await open()).delete('photos', id);
-}
+export const dropPhoto = (id: string): Promise<boolean> => store.write((db) => db.delete('photos', id));

@@ -1,6 +1,7 @@
-import { type DBSchema, type IDBPDatabase, openDB } from 'idb';
+import type { DBSchema } from 'idb';
 import type { JSONWebKeySet } from 'jose';
 import type { UploadChecksInput } from '../api/operations.ts';
+import { defineStore } from '../shared/device-store.ts';
 import type { Refusal } from './refusals.ts';
 import type { KeptClock } from './trusted-clock.ts';
 
@@ -44,65 +45,43 @@ interface GateDb extends DBSchema {
   log: { key: string; value: LoggedCheck };
 }
 
-let opened: Promise<IDBPDatabase<GateDb>> | undefined;
-
-function open(): Promise<IDBPDatabase<GateDb>> {
-  opened ??= openDB<GateDb>('gridworthy-gate', 1, {
-    upgrade(db) {
-      db.createObjectStore('kept');
-      db.createObjectStore('log', { keyPath: 'clientId' });
-    },
-    // The browser closed it, for instance because storage was cleared: open it anew next time.
-    terminated() {
-      opened = undefined;
-    },
-  }).catch((error: unknown) => {
-    opened = undefined;
-    throw error;
-  });
-  return opened;
-}
+const store = defineStore<GateDb>('gridworthy-gate', (db) => {
+  db.createObjectStore('kept');
+  db.createObjectStore('log', { keyPath: 'clientId' });
+});
 
 /** What is kept under a name; undefined when there is nothing, or storage cannot be read. */
 export async function readKept<K extends keyof Kept>(key: K): Promise<Kept[K] | undefined> {
-  try {
-    return (await (await open()).get('kept', key)) as Kept[K] | undefined;
-  } catch {
-    // Without storage the page starts as on its first day: online it works, offline it cannot tell.
-    return undefined;
-  }
+  // Without storage the page starts as on its first day: online it works, offline it cannot tell.
+  return store.read(undefined, async (db) => (await db.get('kept', key)) as Kept[K] | undefined);
 }
 
-/** @returns whether it is kept */
+/** What is in memory goes on without it, and a restart knows less, never more. @returns whether it is kept */
 export async function writeKept<K extends keyof Kept>(key: K, value: Kept[K]): Promise<boolean> {
-  try {
-    await (await open()).put('kept', value, key);
-    return true;
-  } catch {
-    // Storage is full or closed: what is in memory goes on, and a restart knows less, never more.
-    return false;
-  }
+  return store.write((db) => db.put('kept', value, key));
 }
 
 export async function removeKept(key: keyof Kept): Promise<void> {
-  await (await open()).delete('kept', key).catch(() => undefined);
+  await store.write((db) => db.delete('kept', key));
 }
 
 /** @throws when it cannot be written, so that no answer is given that nobody would ever hear of */
 export async function addToLog(entry: LoggedCheck): Promise<void> {
-  await (await open()).put('log', entry);
+  await store.must((db) => db.put('log', entry));
 }
 
 /** The oldest first: their ids begin with the time. */
 export async function readLog(most: number): Promise<LoggedCheck[]> {
-  return (await open()).getAll('log', undefined, most);
+  return store.must((db) => db.getAll('log', undefined, most));
 }
 
 export async function countLog(): Promise<number> {
-  return (await open()).count('log');
+  return store.must((db) => db.count('log'));
 }
 
 export async function removeFromLog(clientIds: readonly string[]): Promise<void> {
-  const tx = (await open()).transaction('log', 'readwrite');
-  await Promise.all([...clientIds.map((id) => tx.store.delete(id)), tx.done]);
+  await store.must(async (db) => {
+    const tx = db.transaction('log', 'readwrite');
+    await Promise.all([...clientIds.map((id) => tx.store.delete(id)), tx.done]);
+  });
 }

@@ -95,10 +95,10 @@ async function loadEvents(token: string): Promise<readonly EventView[] | undefin
     const { body, date } = await call(listEvents, { query: { limit: 50 } }, { token });
     noteServerTime(date);
     // A browser without storage is told of by the desk.
-    void keep('events', body.events).catch(() => undefined);
+    void keep('events', body.events);
     return body.events;
   } catch {
     // No network, or a refusal that the desk will meet again and tell.
-    return kept<readonly EventView[]>('events').catch(() => undefined);
+    return kept<readonly EventView[]>('events');
   }
 }

@@ -2,6 +2,7 @@ import { type ComponentChild, render } from 'preact';
 import './theme.css';
 import { applyTheme } from './theme.ts';
 import { currentLanguage, type Language } from './text.ts';
+import { NotKept } from './not-kept.tsx';
 import { words } from './words.ts';
 
 interface Start {
@@ -20,5 +21,11 @@ export async function boot({ text, title, view }: Start): Promise<void> {
   document.title = title();
   const app = document.querySelector('#app');
   if (app === null) throw new Error('the page has no #app');
-  render(view(), app);
+  render(
+    <>
+      <NotKept />
+      {view()}
+    </>,
+    app,
+  );
 }

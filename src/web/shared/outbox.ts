@@ -1,6 +1,7 @@
-import { type DBSchema, type IDBPDatabase, openDB } from 'idb';
+import type { DBSchema } from 'idb';
 import { ApiProblem, call, isTransient, type Reply, Unreachable } from '../api/call.ts';
 import type { Operation, Shape } from '../api/operation.ts';
+import { defineStore } from './device-store.ts';
 
 /** A request that may be sent any number of times and takes effect once, kept on the device until it is answered. */
 export interface Unsent {
@@ -27,35 +28,24 @@ interface Schema extends DBSchema {
   unsent: { key: string; value: Unsent; indexes: { queue: string } };
 }
 
-let opened: Promise<IDBPDatabase<Schema>> | undefined;
+const store = defineStore<Schema>('gridworthy-outbox', (db) => {
+  db.createObjectStore('unsent', { keyPath: 'key' }).createIndex('queue', 'queue');
+});
 
-function database(): Promise<IDBPDatabase<Schema>> {
-  opened ??= openDB<Schema>('gridworthy-outbox', 1, {
-    upgrade(db) {
-      db.createObjectStore('unsent', { keyPath: 'key' }).createIndex('queue', 'queue');
-    },
-    // The browser closed it (storage was cleared, for example): the next call opens it again.
-    terminated() {
-      opened = undefined;
-    },
-  });
-  return opened;
-}
-
-/** Keeps a request; it is on the disk when the promise resolves. */
+/** Keeps a request; it is on the disk when the promise resolves. @throws when it cannot be kept */
 export async function keepUnsent(item: Omit<Unsent, 'queuedAt' | 'attempts'>): Promise<void> {
-  await (await database()).put('unsent', { ...item, queuedAt: Date.now(), attempts: 0 });
+  await store.must((db) => db.put('unsent', { ...item, queuedAt: Date.now(), attempts: 0 }));
 }
 
-/** What waits in a queue, oldest first. */
+/** What waits in a queue, oldest first. @throws when the device cannot tell: that is not the same as nothing */
 export async function listUnsent(queue: string): Promise<Unsent[]> {
-  const found = await (await database()).getAllFromIndex('unsent', 'queue', queue);
+  const found = await store.must((db) => db.getAllFromIndex('unsent', 'queue', queue));
   return found.sort((a, b) => a.queuedAt - b.queuedAt);
 }
 
 /** Throws a request away that was not answered. */
 export async function dropUnsent(key: string): Promise<void> {
-  await (await database()).delete('unsent', key);
+  await store.must((db) => db.delete('unsent', key));
 }
 
 interface Sending {
@@ -96,13 +86,12 @@ function inTurn<T>(name: string, work: () => Promise<T>): Promise<T> {
 }
 
 async function sendOne(item: Unsent, { token, settled }: Sending): Promise<'sent' | 'later' | 'unreachable'> {
-  const db = await database();
   // Counted before it is sent: a request without an answer may have arrived.
-  await db.put('unsent', { ...item, attempts: item.attempts + 1 });
+  await store.must((db) => db.put('unsent', { ...item, attempts: item.attempts + 1 }));
   const answer = await send(item, token);
   if (typeof answer === 'string') return answer;
   if ((await settled(item, answer)) === 'again') return 'later';
-  await db.delete('unsent', item.key);
+  await dropUnsent(item.key);
   return 'sent';
 }
 
