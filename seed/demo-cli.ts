@@ -1,4 +1,4 @@
-import { runDemo, writeWalkEnvironment } from './demo.ts';
+import { describeDemo, runDemo, writeWalkEnvironment } from './demo.ts';
 
 /**
  * `npm run demo`: with `ORGANIZER_TOKEN` set, fills the running server at `GRIDWORTHY_URL`; without it, starts a
@@ -11,9 +11,10 @@ async function main(): Promise<void> {
     await import('../src/server.ts');
     return;
   }
-  const summary = await runDemo({ baseUrl, organizerToken, print: (text) => process.stdout.write(`${text}\n`) });
-  const path = writeWalkEnvironment(summary, DATA_DIR ?? '.data');
-  process.stdout.write(`The variables are also in ${path}: read them into a shell with\n  . ${path}\n`);
+  const progress = (done: number, all: number) => process.stderr.write(`${done} of ${all} entries\n`);
+  const summary = await runDemo({ baseUrl, organizerToken, progress });
+  const walkFile = writeWalkEnvironment(summary, DATA_DIR ?? '.data');
+  process.stdout.write(`${describeDemo(summary, { publicUrl: baseUrl, walkFile })}\n`);
 }
 
 await main().catch((error: unknown) => {

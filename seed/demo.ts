@@ -1,11 +1,11 @@
 import { randomInt, randomUUID } from 'node:crypto';
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { type DemoEvent, demoEventAt } from './demo-data.ts';
+import { demoEventAt } from './demo-data.ts';
 import { apiClient, type Call, listOf, textOf } from './demo/api-client.ts';
 import { BARRED_CAR, WALK_CAR } from './demo/entries-novice.ts';
 import { statusAfter } from './demo/plan.ts';
-import { type Cast, playEntries } from './demo/play.ts';
+import { type Cast, playEntries, type Scene } from './demo/play.ts';
 import {
   findEvent,
   finishEvent,
@@ -15,17 +15,14 @@ import {
   stageGroups,
   type StagedEntry,
 } from './demo/stage.ts';
-import { walkCommands, walkEnvironment, type WalkSummary } from './walk.ts';
-
-export { walkCommands, walkEnvironment };
+import { walkEnvironment, type WalkSummary } from './walk.ts';
 
 export interface DemoInput {
   /** of the server, without `/v1` */
   baseUrl: string;
-  /** where people reach it, for the links; absent: the same */
-  publicUrl?: string | undefined;
   organizerToken: string;
-  print(text: string): void;
+  /** told now and then how many of the entries are done */
+  progress?(done: number, all: number): void;
 }
 
 export interface DemoSummary extends WalkSummary {
@@ -38,6 +35,9 @@ export interface DemoSummary extends WalkSummary {
   /** as given to `walkEnvironment`; staff tokens are new at each run */
   tokens: Cast & { entrant: string };
 }
+
+/** What setting up needs besides the event to go on with. */
+type Setting = Pick<Scene, 'call' | 'event' | 'progress'> & { organizer: string };
 
 interface Found {
   cast: Cast;
@@ -75,12 +75,12 @@ async function assertPlayed(call: Call, { cast, eventId, entries }: Found): Prom
 }
 
 /** Sets up what is missing; with an event that was begun and cut off, from where that stopped. */
-async function completeDemo(call: Call, organizer: string, event: DemoEvent, begun?: string): Promise<Found> {
+async function completeDemo({ call, organizer, event, progress }: Setting, begun?: string): Promise<Found> {
   const eventId = begun ?? (await stageEvent(call, organizer, event));
   const cast = await mintCast(call, organizer, eventId);
   const groups = await stageGroups(call, organizer, eventId, event);
   const entries = await stageEntries(call, organizer, { eventId, groups });
-  await playEntries({ call, cast, event, eventId, groups }, entries);
+  await playEntries({ call, cast, event, eventId, groups, progress }, entries);
   const found = { cast, eventId, name: event.name, entries, created: true };
   await assertPlayed(call, found);
   await finishEvent(call, organizer, eventId, event.name);
@@ -88,9 +88,10 @@ async function completeDemo(call: Call, organizer: string, event: DemoEvent, beg
 }
 
 /** The demo of today: as it is, newly made, or finished where an earlier run was cut off. */
-async function findOrComplete(call: Call, organizer: string, event: DemoEvent): Promise<Found> {
+async function findOrComplete(setting: Setting): Promise<Found> {
+  const { call, organizer, event } = setting;
   const before = await findEvent(call, organizer, event.name);
-  if (before?.complete !== true) return completeDemo(call, organizer, event, before?.eventId);
+  if (before?.complete !== true) return completeDemo(setting, before?.eventId);
   const { eventId } = before;
   const entries = await listStaged(call, organizer, eventId);
   return { cast: await mintCast(call, organizer, eventId), eventId, name: event.name, entries, created: false };
@@ -114,32 +115,29 @@ function pageLinks({ baseUrl, tokens }: Pick<DemoSummary, 'baseUrl' | 'tokens'>)
   return links.map(([who, page, token]) => `  ${who.padEnd(18)}${baseUrl.replace(/\/+$/, '')}/${page}#${token}`);
 }
 
-function describe(summary: DemoSummary, publicUrl: string): string {
+/** The demo in lines for a person: what is in it, where to look, and how to go on. */
+export function describeDemo(summary: DemoSummary, where: { publicUrl: string; walkFile: string }): string {
   const statuses = Object.entries(summary.statuses).map(([status, count]) => `${count} ${status}`);
   return [
     '',
     `${summary.eventName}: ${summary.entries} entries (${statuses.join(', ')})`,
-    summary.created ? '' : 'It was there already; tokens and keys below are new.',
+    ...(summary.created ? [] : ['It was there already; the keys below are new.']),
     'The pages, each with a key in its address (keep these to yourself):',
-    '',
-    ...pageLinks({ baseUrl: publicUrl, tokens: summary.tokens }),
-    '',
-    'A short walk for a shell with curl. First the variables:',
-    '',
-    walkEnvironment(summary),
-    walkCommands(),
+    ...pageLinks({ baseUrl: where.publicUrl, tokens: summary.tokens }),
+    'The walk of the README, for a shell with curl, begins with its variables:',
+    `  . ${where.walkFile}`,
   ].join('\n');
 }
 
 /**
- * Fills a running server with an invented event through its API, or finds the one of today, and prints a walk.
+ * Fills a running server with an invented event through its API, or finds the one of today, and gives what a walk needs.
  *
  * @throws Error naming the call that failed or the car that came out otherwise than planned
  */
-export async function runDemo({ baseUrl, publicUrl, organizerToken, print }: DemoInput): Promise<DemoSummary> {
+export async function runDemo({ baseUrl, organizerToken, progress }: DemoInput): Promise<DemoSummary> {
   const call = apiClient(baseUrl);
   const { at: now } = await call('GET', '/healthz');
-  const found = await findOrComplete(call, organizerToken, demoEventAt(now));
+  const found = await findOrComplete({ call, organizer: organizerToken, event: demoEventAt(now), progress });
   const { cast } = found;
   const walkEntryId = entryIdOf(found, WALK_CAR);
   const walker = { role: 'entrant', holder: 'Ines Haldorsen', entryId: walkEntryId };
@@ -148,7 +146,7 @@ export async function runDemo({ baseUrl, publicUrl, organizerToken, print }: Dem
   for (const status of (await readStatuses(call, cast, found.eventId)).values()) {
     statuses[status] = (statuses[status] ?? 0) + 1;
   }
-  const summary = {
+  return {
     baseUrl,
     eventId: found.eventId,
     eventName: found.name,
@@ -160,8 +158,6 @@ export async function runDemo({ baseUrl, publicUrl, organizerToken, print }: Dem
     tokens: { ...cast, entrant },
     once: { submitKey: randomUUID(), signKey: randomUUID(), sticker: `D${randomInt(10_000, 99_999)}` },
   };
-  print(describe(summary, publicUrl ?? baseUrl));
-  return summary;
 }
 
 /** Writes the walk's variables to a file that only its owner can read; `. file` sets them. @returns its path */

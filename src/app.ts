@@ -28,7 +28,7 @@ const TOKEN_TEXT = /gw_[\w-]+/g;
 /** The HTTP application: plugins, error handling, all routes. It never listens and never touches the queue. */
 export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   const app = Fastify({
-    loggerInstance: deps.log,
+    loggerInstance: withoutListening(deps.log),
     // One line per request, when it is answered: see logAnswers.
     logController: new LogController({ disableRequestLogging: true, requestIdLogLabel: 'requestId' }),
     genReqId: () => uuidV7(),
@@ -58,7 +58,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   });
   // Half the time that a stop may take is for requests under way, the other half for jobs and the database.
   letGoAtStop(app, { graceMs: deps.config.shutdownSeconds * 500 });
-  logAnswers(app, deps.log);
+  if (deps.config.logRequests !== false) logAnswers(app, deps.log);
   installErrorHandler(app);
   installJsonBody(app);
   await app.register(helmet, HELMET);
@@ -69,6 +69,11 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   installNotFound(app);
   await registerFeatures(app, deps);
   return app;
+}
+
+// Fastify says at `info` where it listens, which the start says with more; everything else of ours goes past it.
+function withoutListening(log: Logger): Logger {
+  return log.level === 'info' ? log.child({}, { level: 'warn' }) : log;
 }
 
 function logAnswers(app: FastifyInstance, log: Logger): void {

@@ -18,6 +18,8 @@ export type Config = {
   port: number;
   host: string;
   logLevel: (typeof LOG_LEVELS)[number];
+  /** absent: yes, except on a terminal */
+  logRequests: boolean | undefined;
   dataDir: string;
   /** folder of the built pages; absent: where `npm run build` puts them */
   webDir: string | undefined;
@@ -123,6 +125,7 @@ export const Environment = z.object({
   PORT: number(8080, 0, 65_535).describe('TCP port of the API; 0 lets the system choose'),
   HOST: z.string().default('127.0.0.1').describe('address to listen on'),
   LOG_LEVEL: oneOf(LOG_LEVELS).default('info').describe('least important level that is logged'),
+  LOG_REQUESTS: oneOf(['yes', 'no']).optional().describe('a line for each request; absent: yes, except on a terminal'),
   DATA_DIR: z.string().default('.data').describe('folder of the embedded database and other files'),
   WEB_DIR: z.string().optional().describe('folder of the built pages; absent: where the build puts them'),
   ORGANIZER_TOKEN: z
@@ -211,6 +214,7 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     port: env.PORT,
     host: env.HOST,
     logLevel: env.LOG_LEVEL,
+    logRequests: env.LOG_REQUESTS === undefined ? undefined : env.LOG_REQUESTS === 'yes',
     dataDir: env.DATA_DIR,
     webDir: env.WEB_DIR,
     organizerToken: env.ORGANIZER_TOKEN,

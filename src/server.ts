@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import { applyMigrations } from '../prisma/migrate.ts';
+import { announce, isTerminal } from './announce.ts';
 import { buildApp } from './app.ts';
 import { type Config, ConfigError, loadConfig, loggableConfig } from './config.ts';
 import { openDeps, type Deps } from './deps.ts';
@@ -55,10 +56,13 @@ async function serve(deps: Deps, life: ProcessLife): Promise<void> {
   life.onStop('HTTP server', () => app.close());
   const bound = await listen(app, config);
   const address = config.publicUrl ?? bound;
-  if (organizer.token !== undefined) printFirstToken(organizer.token);
-  const demo = process.argv.includes('--demo') ? 'is being set up' : 'npm run demo';
-  log.info({ api: `${address}/v1`, docs: `${address}/docs`, listening: bound, demo }, 'Gridworthy is ready');
-  if (process.argv.includes('--demo')) await setUpDemo(deps, { baseUrl: bound, publicUrl: address }, organizer.token);
+  const said = { address, listening: bound, token: organizer.token };
+  if (!process.argv.includes('--demo')) return announce(log, said);
+  // On a terminal everything stands together at the end; a log says at once that the server answers.
+  if (!isTerminal()) announce(log, said);
+  const demo = await setUpDemo(deps, { baseUrl: bound, publicUrl: address }, organizer.token);
+  if (isTerminal()) announce(log, { ...said, demo });
+  else process.stdout.write(`${demo}\n`);
 }
 
 async function listen(app: FastifyInstance, { host, port }: Config): Promise<string> {
@@ -69,21 +73,17 @@ async function listen(app: FastifyInstance, { host, port }: Config): Promise<str
   }
 }
 
-// The only time it is shown; it goes past the logger so that no log keeps it.
-function printFirstToken(token: string): void {
-  process.stdout.write(`\nFirst organizer token (shown once, keep it): ${token}\n\n`);
-}
-
 type Addresses = { baseUrl: string; publicUrl: string };
 
-async function setUpDemo(deps: Deps, addresses: Addresses, firstToken: string | undefined): Promise<void> {
+async function setUpDemo(deps: Deps, addresses: Addresses, firstToken: string | undefined): Promise<string> {
   const { runDemoWithServer } = await import('../seed/with-server.ts');
-  await runDemoWithServer({ deps, ...addresses, organizerToken: deps.config.organizerToken ?? firstToken });
+  return runDemoWithServer({ deps, ...addresses, organizerToken: deps.config.organizerToken ?? firstToken });
 }
 
 function readConfig(): Config {
   try {
-    return loadConfig(process.env);
+    const config = loadConfig(process.env);
+    return { ...config, logRequests: config.logRequests ?? !isTerminal() };
   } catch (error) {
     if (!(error instanceof ConfigError)) throw error;
     process.stderr.write(`${error.message}\n`);

@@ -19,6 +19,7 @@ export interface Scene {
   eventId: string;
   event: DemoEvent;
   groups: ReadonlyMap<string, string>;
+  progress?: ((done: number, all: number) => void) | undefined;
 }
 
 interface Play extends Scene {
@@ -31,6 +32,7 @@ const SOON_MS = 6000;
 const LATER_MS = 45_000;
 /** The server's clock comes in whole seconds. */
 const CLOCK_STEP_MS = 1000;
+const PROGRESS_STEP = 10;
 /** Short, so that a demo that was cut off is soon finished by the next. */
 const LEASE_MINUTES = 2;
 
@@ -190,7 +192,12 @@ async function playEntry(scene: Play, staged: StagedEntry): Promise<void> {
 export async function playEntries(scene: Scene, entries: readonly StagedEntry[]): Promise<void> {
   const play: Play = { ...scene, ends: [] };
   const sorted = entries.toSorted((a, b) => Number(endsSoon(b.entry)) - Number(endsSoon(a.entry)));
-  await forEachOf(sorted, WIDTH, (one) => playEntry(play, one));
+  let done = 0;
+  await forEachOf(sorted, WIDTH, async (one) => {
+    await playEntry(play, one);
+    done += 1;
+    if (done % PROGRESS_STEP === 0) scene.progress?.(done, sorted.length);
+  });
   const { at } = await scene.call('GET', '/healthz');
   // Of what an earlier run signed off, only the longest time is known.
   const unknown = entries.some((one) => endsSoon(one.entry) && ADMITTED.includes(one.status));

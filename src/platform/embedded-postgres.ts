@@ -52,7 +52,10 @@ export async function startEmbeddedPostgres(options: EmbeddedPostgresOptions): P
     const launcher = await chooseLauncher(binaries, home, folder);
     const password = await readPassword(home, folder);
     if (existsSync(folder)) await clearLeftovers(folder, options.log);
-    else await createCluster(home, { binaries, launcher, folder, password });
+    else {
+      options.log.info('making the database; this takes some seconds, once');
+      await createCluster(home, { binaries, launcher, folder, password });
+    }
     const logFile = join(home, 'postgres.log');
     const server = await startServerProcess({ binaries, launcher, folder, logFile, settings: options.settings ?? {} });
     const url = await openOrStop(server, password);

@@ -24,6 +24,7 @@ describe('loadConfig', () => {
       port: 8080,
       host: '127.0.0.1',
       logLevel: 'info',
+      logRequests: undefined,
       dataDir: '.data',
       webDir: undefined,
       organizerToken: undefined,

@@ -19,7 +19,7 @@ afterAll(() => t.close());
 afterEach(() => vi.restoreAllMocks());
 
 const real = globalThis.fetch;
-const demo = (): Promise<DemoSummary> => runDemo({ baseUrl, organizerToken, print: () => undefined });
+const demo = (): Promise<DemoSummary> => runDemo({ baseUrl, organizerToken });
 const events = () => t.deps.db.prisma.event.findMany({ select: { name: true } });
 
 /** The first so many calls arrive, and no other. */
@@ -68,14 +68,7 @@ test('a demo that is cut off is finished by the next one, wherever it stopped, o
 
 test('a demo that fails in the server says so and leaves the server alone', async () => {
   cutOffAfter(3);
-  const said: string[] = [];
-  await runDemoWithServer({
-    deps: t.deps,
-    baseUrl,
-    publicUrl: baseUrl,
-    organizerToken,
-    print: (text) => said.push(text),
-  });
-  expect(said.join('\n')).toMatch(/The demo is not complete: .* did not answer/);
+  const said = await runDemoWithServer({ deps: t.deps, baseUrl, publicUrl: baseUrl, organizerToken });
+  expect(said).toMatch(/The demo is not complete: .* did not answer/);
   expect((await real(`${baseUrl}/readyz`)).status).toBe(200);
 });

@@ -26,7 +26,7 @@ export async function startSite({ withJobs = false } = {}): Promise<Site> {
   const url = `http://127.0.0.1:${port}`;
   const jobs = withJobs ? startJobs(t.deps, t.databaseUrl) : undefined;
   const organizer = await t.mint('organizer', { holder: 'Office desk' });
-  const demo = await runDemo({ baseUrl: url, organizerToken: organizer.token, print: () => undefined });
+  const demo = await runDemo({ baseUrl: url, organizerToken: organizer.token });
   let running = t.app;
   return {
     t,
