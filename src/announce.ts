@@ -23,8 +23,13 @@ export function isTerminal(): boolean {
   return process.stdout.isTTY;
 }
 
+/** Prints the first token, past the logger, so that no log keeps it. */
+export function printToken(token: string): void {
+  process.stdout.write(`\n${tokenLine(token)}\n\n`);
+}
+
 function announceToLog(log: Logger, { address, listening, token }: Announcement): void {
-  if (token !== undefined) process.stdout.write(`\n${tokenLine(token)}\n\n`);
+  if (token !== undefined) printToken(token);
   log.info({ api: `${address}/v1`, docs: `${address}/docs`, listening }, 'Gridworthy is ready');
 }
 
@@ -48,5 +53,4 @@ export function block({ address, listening, token, demo }: Announcement): string
   ].join('\n');
 }
 
-// Past the logger, so that no log keeps it.
 const tokenLine = (token: string): string => `First organizer token (shown once, keep it): ${token}`;

@@ -132,6 +132,7 @@ export const Environment = z.object({
     .string()
     .regex(/^[\x21-\x7e]+$/, 'must be printable ASCII without spaces')
     .min(20, 'must have at least 20 characters')
+    .max(200, 'must have at most 200 characters')
     .optional()
     .describe('first organizer token; absent: one is made and printed once'),
   PUBLIC_URL: url(['http:', 'https:'], false).describe('address that people use, for links'),

@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import type { Config } from './config.ts';
-import { type Clock, systemClock } from './platform/clock.ts';
+import type { Clock } from './platform/clock.ts';
+import { type DatabaseClock, openDatabaseClock } from './platform/database-clock.ts';
 import { type Database, openDatabase } from './platform/db.ts';
 import type { Logger } from './platform/logger.ts';
 import { openPhotoBucket } from './platform/photo-store-bucket.ts';
@@ -16,10 +17,13 @@ export interface Deps {
   photos: PhotoStore;
 }
 
-/** Opens everything the process needs. Nothing connects before it is used; `close` gives it all back. */
-export function openDeps(config: Config, databaseUrl: string, log: Logger): Deps {
+/**
+ * Opens everything the process needs. Nothing connects before it is used; `db.close` gives it all back. The clock goes
+ * with the database's once it is started.
+ */
+export function openDeps(config: Config, databaseUrl: string, log: Logger): Deps & { clock: DatabaseClock } {
   const db = openDatabase({ url: databaseUrl, poolSize: config.poolSize, log });
-  return { config, db, clock: systemClock, log, photos: openPhotoStore(config) };
+  return { config, db, clock: openDatabaseClock(db.pool, log), log, photos: openPhotoStore(config) };
 }
 
 /** Where photos lie: the object store of the settings, or a folder beside the database. */

@@ -1,10 +1,10 @@
 import type { FastifyInstance } from 'fastify';
 import { applyMigrations } from '../prisma/migrate.ts';
-import { announce, isTerminal } from './announce.ts';
+import { announce, isTerminal, printToken } from './announce.ts';
 import { buildApp } from './app.ts';
 import { type Config, ConfigError, loadConfig, loggableConfig } from './config.ts';
 import { openDeps, type Deps } from './deps.ts';
-import { ensureOrganizerToken } from './features/tokens/bootstrap.ts';
+import { ensureOrganizerToken, storeConfiguredToken } from './features/tokens/bootstrap.ts';
 import { startEmbeddedPostgres } from './platform/embedded-postgres.ts';
 import { createLogger, type Logger } from './platform/logger.ts';
 import { openProcessLife, type ProcessLife } from './platform/process-life.ts';
@@ -32,6 +32,8 @@ async function run(config: Config, log: Logger, life: ProcessLife): Promise<void
   await applyMigrations(databaseUrl, log);
   const deps = openDeps(config, databaseUrl, log);
   life.onStop('database connections', () => deps.db.close());
+  await deps.clock.start();
+  life.onStop('clock', async () => deps.clock.stop());
   const sealer = startSealer(deps);
   life.onStop('sealer', () => sealer.stop());
   if (config.role !== 'api') {
@@ -51,18 +53,31 @@ async function openEmbedded(config: Config, log: Logger, life: ProcessLife): Pro
 
 async function serve(deps: Deps, life: ProcessLife): Promise<void> {
   const { config, log } = deps;
-  const organizer = await ensureOrganizerToken(deps.db.prisma, config.organizerToken);
+  const configured = await useConfiguredToken(deps);
   const app = await buildApp(deps);
   life.onStop('HTTP server', () => app.close());
   const bound = await listen(app, config);
   const address = config.publicUrl ?? bound;
-  const said = { address, listening: bound, token: organizer.token };
+  // Only who listens shows a token, and a log shows it before it is kept; a terminal in its block at the end.
+  const first = await ensureOrganizerToken(deps.db.prisma, isTerminal() ? () => undefined : printToken);
+  const said = { address, listening: bound, token: isTerminal() ? first : undefined };
   if (!process.argv.includes('--demo')) return announce(log, said);
   // On a terminal everything stands together at the end; a log says at once that the server answers.
   if (!isTerminal()) announce(log, said);
-  const demo = await setUpDemo(deps, { baseUrl: bound, publicUrl: address }, organizer.token);
+  const demo = await setUpDemo(deps, { baseUrl: bound, publicUrl: address }, configured ?? first);
   if (isTerminal()) announce(log, { ...said, demo });
   else process.stdout.write(`${demo}\n`);
+}
+
+/** The configured token if it works; undefined without one, and when it was revoked. */
+async function useConfiguredToken({ config, db, log }: Deps): Promise<string | undefined> {
+  const { organizerToken } = config;
+  if (organizerToken === undefined) return undefined;
+  if ((await storeConfiguredToken(db.prisma, organizerToken)) === 'works') return organizerToken;
+  log.warn(
+    'ORGANIZER_TOKEN was revoked and does not work: set a new one or leave it out; `npm run token -- organizer` makes one',
+  );
+  return undefined;
 }
 
 async function listen(app: FastifyInstance, { host, port }: Config): Promise<string> {
@@ -75,9 +90,9 @@ async function listen(app: FastifyInstance, { host, port }: Config): Promise<str
 
 type Addresses = { baseUrl: string; publicUrl: string };
 
-async function setUpDemo(deps: Deps, addresses: Addresses, firstToken: string | undefined): Promise<string> {
+async function setUpDemo(deps: Deps, addresses: Addresses, organizerToken: string | undefined): Promise<string> {
   const { runDemoWithServer } = await import('../seed/with-server.ts');
-  return runDemoWithServer({ deps, ...addresses, organizerToken: deps.config.organizerToken ?? firstToken });
+  return runDemoWithServer({ deps, ...addresses, organizerToken });
 }
 
 function readConfig(): Config {

@@ -1,5 +1,7 @@
+import { execFile } from 'node:child_process';
 import { once } from 'node:events';
-import { connect } from 'node:net';
+import { type AddressInfo, connect, createServer } from 'node:net';
+import { promisify } from 'node:util';
 import { afterAll, describe, expect, test } from 'vitest';
 import { type DataFolder, killServers, makeDataFolder, runServer, startServer } from '../support/server-process.ts';
 import { send, sendOk } from './http.ts';
@@ -68,6 +70,52 @@ describe('a start with nothing but a folder', () => {
     expect((await send(server.base, { path: '/v1/tokens', token: `${token}x` })).status).toBe(401);
     expect(await server.end('SIGTERM')).toBe(0);
     expect(server.output()).not.toContain(token);
+  });
+});
+
+describe('an organizer token', () => {
+  test('that was revoked by its own call warns at the next start, and a new one can be made on the machine', async () => {
+    const { path } = await dataFolder();
+    const token = 'an-organizer-token-of-the-club';
+    const env = { DATA_DIR: path, ORGANIZER_TOKEN: token };
+    const first = await startServer(env);
+    const made = await sendOk(first.base, {
+      method: 'POST',
+      path: '/v1/tokens',
+      body: { role: 'organizer', holder: 'Second' },
+      token,
+    });
+    const { tokenId } = await sendOk(first.base, { path: '/v1/own-token', token }, 200);
+    const gone = await send(first.base, { method: 'DELETE', path: `/v1/tokens/${String(tokenId)}`, token });
+    expect(gone.status).toBe(204);
+    expect(await first.end('SIGTERM')).toBe(0);
+
+    const second = await startServer(env);
+    expect(second.output()).toMatch(/"level":40[^\n]*ORGANIZER_TOKEN was revoked[^\n]*npm run token/);
+    expect((await send(second.base, { path: '/v1/tokens', token })).status).toBe(401);
+    expect((await send(second.base, { path: '/v1/tokens', token: String(made['token']) })).status).toBe(200);
+    // Beside the server that works, on its database.
+    const { stdout } = await promisify(execFile)(process.execPath, ['dist/src/token.js', 'organizer', 'Found again'], {
+      env: { ...process.env, DATA_DIR: path },
+    });
+    const again = /: (gw_\S+)/.exec(stdout)?.[1] ?? '';
+    expect((await send(second.base, { path: '/v1/tokens', token: again })).status).toBe(200);
+    expect(await second.end('SIGTERM')).toBe(0);
+  });
+
+  test('is not made by a start that cannot listen, and made and shown by the next', async () => {
+    const { path } = await dataFolder();
+    const taken = createServer();
+    taken.listen(0, '127.0.0.1');
+    await once(taken, 'listening');
+    const { port } = taken.address() as AddressInfo;
+    const failed = await runServer({ DATA_DIR: path, PORT: String(port) });
+    taken.close();
+    expect(failed.code).not.toBe(0);
+    expect(failed.output).not.toContain('gw_');
+    const next = await startServer({ DATA_DIR: path });
+    expect((await send(next.base, { path: '/v1/tokens', token: next.firstToken ?? '' })).status).toBe(200);
+    expect(await next.end('SIGTERM')).toBe(0);
   });
 });
 

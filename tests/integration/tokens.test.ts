@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { ensureOrganizerToken } from '../../src/features/tokens/bootstrap.ts';
+import { ensureOrganizerToken, storeConfiguredToken } from '../../src/features/tokens/bootstrap.ts';
 import { hashToken } from '../../src/http/auth.ts';
 import { type CursorScope, decodeCursor, encodeCursor } from '../../src/http/cursor.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
@@ -190,29 +190,49 @@ describe('the first organizer token', () => {
     try {
       const db = own.deps.db.prisma;
       await db.token.deleteMany({});
-      const started = await Promise.all([1, 2, 3, 4].map(() => ensureOrganizerToken(db)));
-      const made = started.filter((start) => start.created);
-      expect(made).toHaveLength(1);
-      const token = made[0]?.token ?? '';
+      const shown: string[] = [];
+      const show = (token: string) => void shown.push(token);
+      const made = await Promise.all([1, 2, 3, 4].map(() => ensureOrganizerToken(db, show)));
+      expect(shown).toHaveLength(1);
+      expect(made.filter((token) => token !== undefined)).toEqual(shown);
+      const [token = ''] = shown;
       expect((await own.api(undefined).get('/v1/tokens').set('authorization', `Bearer ${token}`)).status).toBe(200);
-      expect(await ensureOrganizerToken(db)).toEqual({ created: false });
+      expect(await ensureOrganizerToken(db, show)).toBeUndefined();
       expect(await db.token.count()).toBe(1);
     } finally {
       await own.close();
     }
   });
 
-  test('is the configured one, stored once by its hash, and refused after it was revoked', async () => {
+  test('that cannot be shown is not kept: the next start makes another', async () => {
+    const own = await startTestApp({ own: true });
+    try {
+      const db = own.deps.db.prisma;
+      await db.token.deleteMany({});
+      const deaf = () => {
+        throw new Error('the output is closed');
+      };
+      await expect(ensureOrganizerToken(db, deaf)).rejects.toThrow('the output is closed');
+      expect(await db.token.count()).toBe(0);
+      expect(await ensureOrganizerToken(db, () => undefined)).toMatch(/^gw_/);
+    } finally {
+      await own.close();
+    }
+  });
+
+  test('is the configured one, stored once by its hash, and stays revoked', async () => {
     const own = await startTestApp({ own: true });
     try {
       const db = own.deps.db.prisma;
       const token = 'configured-organizer-token-1';
-      const started = await Promise.all([ensureOrganizerToken(db, token), ensureOrganizerToken(db, token)]);
-      expect(started.filter((start) => start.created)).toHaveLength(1);
-      expect(started.every((start) => start.token === undefined)).toBe(true);
+      const before = await db.token.count();
+      const started = await Promise.all([storeConfiguredToken(db, token), storeConfiguredToken(db, token)]);
+      expect(started).toEqual(['works', 'works']);
+      expect(await db.token.count()).toBe(before + 1);
       expect((await own.api(undefined).get('/v1/tokens').set('authorization', `Bearer ${token}`)).status).toBe(200);
       await db.token.update({ where: { hash: new Uint8Array(hashToken(token)) }, data: { revokedAt: new Date() } });
-      await expect(ensureOrganizerToken(db, token)).rejects.toThrow(/ORGANIZER_TOKEN was revoked/);
+      expect(await storeConfiguredToken(db, token)).toBe('revoked');
+      expect((await own.api(undefined).get('/v1/tokens').set('authorization', `Bearer ${token}`)).status).toBe(401);
     } finally {
       await own.close();
     }

@@ -10,6 +10,7 @@ export function settableClock(start: string | Date): SettableClock {
   let at = new Date(start).getTime();
   return {
     now: () => new Date(at),
+    shift: () => ({ at: new Date(at) }),
     set: (instant) => {
       at = new Date(instant).getTime();
     },
@@ -24,6 +25,7 @@ export function tickingClock(): SettableClock {
   let offset = 0;
   return {
     now: () => new Date(Date.now() + offset),
+    shift: () => ({ milliseconds: offset }),
     set: (instant) => {
       offset = new Date(instant).getTime() - Date.now();
     },

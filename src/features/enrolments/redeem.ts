@@ -2,8 +2,9 @@ import type { Deps } from '../../deps.ts';
 import { hashToken, newToken } from '../../http/auth.ts';
 import { ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
+import { decisionTime } from '../../platform/decision-time.ts';
 import type { EnrolledToken } from './schemas.ts';
-import { insertEnrolledToken, lockEnrolment, type StoredEnrolment } from './store.ts';
+import { findEnrolment, insertEnrolledToken, lockEnrolment, type StoredEnrolment } from './store.ts';
 
 /**
  * Trades a code for its token, once. Of two devices that try at the same moment one gets it.
@@ -14,8 +15,10 @@ import { insertEnrolledToken, lockEnrolment, type StoredEnrolment } from './stor
 export async function redeemEnrolment(deps: Deps, code: string): Promise<EnrolledToken> {
   const token = newToken();
   return inTransaction(deps.db.prisma, async (tx) => {
-    const now = deps.clock.now();
-    const enrolment = await lockEnrolment(tx, hashToken(code), now);
+    const codeHash = hashToken(code);
+    await lockEnrolment(tx, codeHash);
+    const now = await decisionTime(tx, deps.clock);
+    const enrolment = await findEnrolment(tx, codeHash, now);
     if (enrolment === undefined) throw unknownCode();
     assertRedeemable(enrolment, now);
     const tokenId = await insertEnrolledToken(tx, enrolment, { hash: hashToken(token), at: now });

@@ -35,13 +35,18 @@ export async function insertEnrolment(
   return (await db.enrolment.create({ data, select: { id: true } })).id;
 }
 
-/** Locks the enrolment of a code until the end of the transaction; undefined when there is none. */
-export async function lockEnrolment(tx: Tx, codeHash: Buffer, now: Date): Promise<StoredEnrolment | undefined> {
+/** Locks the enrolment of a code until the end of the transaction, if there is one. Read it afterwards. */
+export async function lockEnrolment(tx: Tx, codeHash: Buffer): Promise<void> {
+  await tx.$queryRaw`SELECT 1 FROM enrolments WHERE code_hash = ${codeHash} FOR UPDATE`;
+}
+
+/** The enrolment of a code; undefined when there is none. `now` decides whether its maker's token still works. */
+export async function findEnrolment(tx: Tx, codeHash: Buffer, now: Date): Promise<StoredEnrolment | undefined> {
   const rows = await tx.$queryRaw<StoredEnrolment[]>`
     SELECT e.id::text AS "enrolmentId", e.role, e.holder, e.event_ids AS "eventIds", e.created_by::text AS "createdBy", e.expires_at AS "expiresAt",
       e.used_at IS NOT NULL AS used,
       EXISTS (SELECT 1 FROM tokens t WHERE t.id = e.created_by AND ${MAKER_WORKS}) AS "makerWorks"
-    FROM enrolments e CROSS JOIN (SELECT ${now}::timestamptz AS at) redeemed WHERE e.code_hash = ${codeHash} FOR UPDATE OF e`;
+    FROM enrolments e CROSS JOIN (SELECT ${now}::timestamptz AS at) redeemed WHERE e.code_hash = ${codeHash}`;
   return rows[0];
 }
 

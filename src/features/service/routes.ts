@@ -36,12 +36,14 @@ export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<v
     operationId: 'getReadiness',
     summary: 'Can the server do its work?',
     success: {
-      200: { description: 'It can', schema: Ready, example: { status: 'ready', database: 'ok' } },
+      200: { description: 'It can', schema: Ready, example: { status: 'ready', database: 'ok', clock: { differenceMs: 3 } } },
     },
     problems: ['migrations-pending'],
     handle: async () => {
       await assertReady(deps, stopping);
-      return { status: 200, body: { status: 'ready', database: 'ok' } };
+      const differenceMs = deps.clock.differenceMs?.();
+      const clock = differenceMs === undefined ? {} : { clock: { differenceMs } };
+      return { status: 200, body: { status: 'ready', database: 'ok', ...clock } };
     },
   });
   await documentRoutes(app);

@@ -2,6 +2,7 @@ import type { Deps } from '../../deps.ts';
 import { OF_EVENTS } from '../../domain/actor.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
+import { decisionTime } from '../../platform/decision-time.ts';
 import { assertTokenEvents } from '../../records/token-events.ts';
 import type { TokenView } from './schemas.ts';
 import { findToken, lockToken, replaceTokenEvents } from './store.ts';
@@ -17,7 +18,7 @@ export async function bindToken(deps: Deps, tokenId: string, eventIds: readonly 
   return inTransaction(deps.db.prisma, async (tx) => {
     const token = await lockToken(tx, tokenId);
     if (token === undefined) throw notFound('token');
-    const now = deps.clock.now();
+    const now = await decisionTime(tx, deps.clock);
     if (!OF_EVENTS.includes(token.role)) {
       throw new ProblemError('not-acceptable', `A token of the role ${token.role} is not for named events.`);
     }

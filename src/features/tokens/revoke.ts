@@ -1,6 +1,7 @@
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
+import { decisionTime } from '../../platform/decision-time.ts';
 import { findToken, lockLastingOrganizers, updateRevoked } from './store.ts';
 
 /**
@@ -10,8 +11,8 @@ import { findToken, lockLastingOrganizers, updateRevoked } from './store.ts';
  */
 export async function revokeToken(deps: Deps, tokenId: string): Promise<void> {
   await inTransaction(deps.db.prisma, async (tx) => {
-    const now = deps.clock.now();
     const lasting = await lockLastingOrganizers(tx);
+    const now = await decisionTime(tx, deps.clock);
     const token = await findToken(tx, tokenId, now);
     if (token === undefined) throw notFound('token');
     if (lasting.length === 1 && lasting[0] === token.tokenId) {

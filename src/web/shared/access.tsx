@@ -8,6 +8,8 @@ import { words } from './words.ts';
 
 const { t } = words;
 
+const FIELD = /^(?:cell|item)-/;
+
 interface AccessProps {
   page: Page;
   /** heading while there is no access */
@@ -57,7 +59,8 @@ async function enter(page: Page): Promise<State> {
   const token = takeTokenFromAddress();
   const kept = readSession(page);
   if (token === undefined) return kept === undefined ? { kind: 'none' } : { kind: 'has', session: kept };
-  if (kept?.token === token) return { kind: 'has', session: kept };
+  // Where the page was left at one of its fields, the address ends with that field.
+  if (kept !== undefined && (kept.token === token || FIELD.test(token))) return { kind: 'has', session: kept };
   try {
     const { body } = await call(getOwnToken, {}, { token });
     const session: Session = { token, role: body.role, holder: body.holder, entryId: body.entryId };

@@ -10,7 +10,8 @@ export interface Session {
 export type Page = 'garage' | 'line' | 'gate' | 'office';
 
 const keyOf = (page: Page): string => `gridworthy.session.${page}`;
-const TOKEN = /^#?(gw_[\w-]{20,})$/;
+// As the API takes it: a configured token has any form, of at least so many characters.
+const TOKEN = /^[\x21-\x7e]{20,200}$/;
 
 /** The session that this device keeps for a page; undefined without one, or when what is kept cannot be read. */
 export function readSession(page: Page): Session | undefined {
@@ -32,11 +33,26 @@ export function forgetSession(page: Page): void {
 }
 
 /**
- * The token in the address (`#gw_…`), which a browser sends to nobody, and takes it out of the address at once: neither
+ * The token in the address (`#gw_…`, percent-encoded where it needs to be), which a browser sends to nobody, and takes it out of the address at once: neither
  * the history nor a screenshot keeps it.
  */
 export function takeTokenFromAddress(): string | undefined {
-  const token = TOKEN.exec(location.hash)?.[1];
+  const token = tokenIn(location.hash.slice(1));
   if (location.hash !== '') history.replaceState(null, '', location.pathname + location.search);
   return token;
+}
+
+/** The token in the part of an address behind `#`; undefined when there is none in it. */
+export function tokenIn(fragment: string): string | undefined {
+  const token = decoded(fragment);
+  return TOKEN.test(token) ? token : undefined;
+}
+
+function decoded(fragment: string): string {
+  try {
+    return decodeURIComponent(fragment);
+  } catch {
+    // Put together by hand: a percent sign that begins no escape stands for itself.
+    return fragment;
+  }
 }
