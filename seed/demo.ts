@@ -112,7 +112,9 @@ function pageLinks({ baseUrl, tokens }: Pick<DemoSummary, 'baseUrl' | 'tokens'>)
     ['chief inspector', 'office', tokens.chief],
     ['organizer', 'office', tokens.organizer],
   ] as const;
-  return links.map(([who, page, token]) => `  ${who.padEnd(18)}${baseUrl.replace(/\/+$/, '')}/${page}#${encodeURIComponent(token)}`);
+  return links.map(
+    ([who, page, token]) => `  ${who.padEnd(18)}${baseUrl.replace(/\/+$/, '')}/${page}#${encodeURIComponent(token)}`,
+  );
 }
 
 /** The demo in lines for a person: what is in it, where to look, and how to go on. */

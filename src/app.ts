@@ -20,8 +20,8 @@ import type { Logger } from './platform/logger.ts';
 
 export const API_VERSION = '0.2.0';
 
-/** Longer than any id or number of ours, so that an overlong one reaches validation and gets a problem, not a bare 404. */
-const MAX_PARAM_LENGTH = 2000;
+/** Longer than Node.js reads an address, so that an overlong part reaches access and validation, in this order. */
+const MAX_PARAM_LENGTH = 20_000;
 
 const TOKEN_TEXT = /gw_[\w-]+/g;
 

@@ -25,10 +25,17 @@ export function reachesEvent({ eventIds }: Pick<Actor, 'eventIds'>, eventId: str
   return eventIds === undefined || eventIds.includes(eventId.toLowerCase());
 }
 
+/** Time itself: nobody's token, and no organizer. */
+export interface ClockActor {
+  tokenId: string;
+  role: 'clock';
+  name: string;
+}
+
 /** What time does by itself (a lease that ran out, a condition that fell due) is recorded under this actor. */
-export const CLOCK_ACTOR: Actor = {
+export const CLOCK_ACTOR: ClockActor = {
   tokenId: '00000000-0000-7000-8000-000000000000',
-  role: 'organizer',
+  role: 'clock',
   name: 'clock',
 };
 

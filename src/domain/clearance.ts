@@ -174,7 +174,7 @@ export function barStands(bar: StandingBar, now: Date): boolean {
 function refusal(facts: ClearanceFacts, now: Date): ClearanceAnswer | undefined {
   if (facts.withdrawn) return refuse(facts, 'withdrawn', 'The entry was withdrawn.');
   if (facts.holds.length > 0)
-    return refuse(facts, 'held', `Held: ${facts.holds.map((hold) => hold.reason).join('; ')}.`);
+    return refuse(facts, 'held', `Held: ${listShort(facts.holds.map((hold) => hold.reason))}.`);
   if (facts.declared === undefined) return refuse(facts, 'no-declaration', undeclaredReason(facts));
   const bars = facts.declared.bars.filter((bar) => barStands(bar, now));
   if (bars.length > 0) return refuse(facts, 'barred', barredReason(bars));
@@ -184,7 +184,11 @@ function refusal(facts: ClearanceFacts, now: Date): ClearanceAnswer | undefined 
 
 function signOffRefusal(facts: ClearanceFacts, signOff: Decided, now: Date): ClearanceAnswer | undefined {
   if (signOff.decision === 'refuse') {
-    return refuse(facts, 'refused', `Refused at the tech line: ${signOff.note ?? 'no note was given'}.`);
+    return refuse(
+      facts,
+      'refused',
+      `Refused at the tech line: ${cut(signOff.note ?? 'no note was given', LIST_LENGTH)}.`,
+    );
   }
   const { validFrom, validUntil } = signOff;
   // An acceptance without dates cannot exist; if one is ever read, it does not admit.
@@ -193,7 +197,8 @@ function signOffRefusal(facts: ClearanceFacts, signOff: Decided, now: Date): Cle
   if (now.getTime() < epochMs(validFrom)) return refuse(facts, 'expired', `The sign-off is valid from ${validFrom}.`);
   if (now.getTime() >= epochMs(validUntil)) return refuse(facts, 'expired', `The sign-off ended at ${validUntil}.`);
   const due = facts.conditions.find(({ dueAt }) => dueAt !== undefined && now.getTime() >= epochMs(dueAt));
-  if (due !== undefined) return refuse(facts, 'held', `A condition is past due: ${due.text} (due ${due.dueAt}).`);
+  if (due !== undefined)
+    return refuse(facts, 'held', `A condition is past due: ${cut(due.text, 200)} (due ${due.dueAt}).`);
   return undefined;
 }
 
@@ -204,8 +209,8 @@ function admission(facts: ClearanceFacts): ClearanceAnswer {
   const conceded = (facts.declared?.bars ?? []).map(concededText);
   const reason = [
     'Signed off at the tech line',
-    ...(listed.length > 0 ? [`on condition: ${listed.join('; ')}`] : []),
-    ...(conceded.length > 0 ? [`with a concession for: ${conceded.join('; ')}`] : []),
+    ...(listed.length > 0 ? [`on condition: ${listShort(listed, 130)}`] : []),
+    ...(conceded.length > 0 ? [`with a concession for: ${listShort(conceded, 90)}`] : []),
   ].join(', ');
   return { admit: true, status, reason: `${reason}.`, validUntil: earliestEnd(facts), conditions };
 }
@@ -229,16 +234,42 @@ function refuse(facts: ClearanceFacts, status: ClearanceStatus, reason: string):
 
 function undeclaredReason(facts: ClearanceFacts): string {
   if (facts.reinspect === undefined) return 'No declaration has been submitted.';
-  return `The declaration no longer counts (${facts.reinspect}); it must be submitted again.`;
+  return `The declaration no longer counts (${cut(facts.reinspect, 200)}); it must be submitted again.`;
+}
+
+/** Of a sentence at the gate, what its list may take: the whole has at most 300 characters, which a marshal can read. */
+const LIST_LENGTH = 220;
+/** Room for "; and 99 more". */
+const MORE_LENGTH = 14;
+
+function cut(text: string, length: number): string {
+  return text.length <= length ? text : `${text.slice(0, length - 1).trimEnd()}…`;
+}
+
+/** As many parts as fit, and how many more there are; the first one at least, cut if it must be. */
+function listShort(parts: readonly string[], length = LIST_LENGTH): string {
+  const whole = parts.join('; ');
+  if (whole.length <= length) return whole;
+  const [first = '', ...others] = parts;
+  let listed = cut(first, length - (others.length > 0 ? MORE_LENGTH : 0));
+  let named = 1;
+  for (const part of others) {
+    if (listed.length + 2 + part.length > length - MORE_LENGTH) break;
+    listed += `; ${part}`;
+    named += 1;
+  }
+  return parts.length > named ? `${listed}; and ${parts.length - named} more` : listed;
 }
 
 function barredReason(bars: readonly StandingBar[]): string {
   const titles = [...new Set(bars.map((bar) => bar.title))];
-  const named = titles.slice(0, 3).join('; ');
-  return titles.length > 3 ? `Barred by ${titles.length} rules: ${named}; …` : `Barred: ${named}.`;
+  const named = titles.slice(0, 3);
+  return titles.length > 3
+    ? `Barred by ${titles.length} rules: ${named.map((title) => cut(title, 70)).join('; ')}; …`
+    : `Barred: ${listShort(named)}.`;
 }
 
 function inLineReason(facts: ClearanceFacts): string {
-  const why = facts.reinspect === undefined ? '' : ` again (${facts.reinspect})`;
+  const why = facts.reinspect === undefined ? '' : ` again (${cut(facts.reinspect, LIST_LENGTH)})`;
   return `Waiting for inspection at the tech line${why}.`;
 }

@@ -38,6 +38,15 @@ export function installAuth(app: FastifyInstance, deps: Deps): void {
     authorize(request.actor, access, request.params);
     await assertReaches(deps.db.pool, request.actor, request.params);
   });
+  // Routes that look their caller up themselves: he is asked for before his faults are told.
+  app.addHook('preHandler', async (request) => {
+    const { access } = request.routeOptions.config;
+    if (request.validationError === undefined || access === undefined) return;
+    request.actor = await authenticate(deps.db.pool, tokenHashOf(request), deps.clock.now());
+    authorize(request.actor, access, request.params);
+    await assertReaches(deps.db.pool, request.actor, request.params);
+    throw request.validationError;
+  });
 }
 
 declare module 'fastify' {

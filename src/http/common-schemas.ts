@@ -9,25 +9,32 @@ export const InstantOut = z.string().describe('Instant, RFC 3339 in UTC');
 export const PlainDateIn = z.iso.date().describe('Calendar day at the venue, YYYY-MM-DD');
 export const PlainDateOut = z.string().describe('Calendar day at the venue, YYYY-MM-DD');
 
-/** Text people type: trimmed, not empty, no control characters. What the document says of it holds before trimming. */
-export const line = (max: number) =>
+// Control characters (C0, DEL, C1), line separators, and what turns the direction of the text around it.
+// oxlint-disable-next-line no-control-regex -- control characters are exactly what is refused
+const LINE = /^[^\u0000-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069]*$/;
+// The same but tab and line breaks.
+// oxlint-disable-next-line no-control-regex -- as above
+const TEXT = /^[^\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069]*$/;
+const NO_CONTROLS = 'must not hold control characters, nor characters that turn the direction of text';
+/** What leaves no ink: spaces, invisible and default-ignorable characters, marks with nothing under them, blank Braille. */
+const INVISIBLE = /[\p{Z}\p{C}\p{M}\p{Default_Ignorable_Code_Point}\u2800]/gu;
+
+const isVisible = (value: string): boolean => value.replace(INVISIBLE, '') !== '';
+
+const typed = (max: number, allowed: RegExp) =>
   z
     .string()
     .max(max)
-    // oxlint-disable-next-line no-control-regex -- control characters are exactly what is refused
-    .regex(/^[^\u0000-\u001f\u007f]*$/, 'must not hold control characters')
+    .regex(allowed, NO_CONTROLS)
     .trim()
-    .min(1, 'must not be empty');
+    .min(1, 'must not be empty')
+    .refine((value) => value === '' || isVisible(value), 'must hold a character that can be seen');
+
+/** Text people type: trimmed, something to see, no control characters. What the document says of it holds before trimming. */
+export const line = (max: number) => typed(max, LINE);
 
 /** Text of several lines. */
-export const text = (max: number) =>
-  z
-    .string()
-    .max(max)
-    // oxlint-disable-next-line no-control-regex -- control characters but tab and line breaks are refused
-    .regex(/^[^\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]*$/, 'must not hold control characters')
-    .trim()
-    .min(1, 'must not be empty');
+export const text = (max: number) => typed(max, TEXT);
 
 /** A car number: exact text, `7` and `07` are two cars. */
 export const CarNumber = z

@@ -39,7 +39,7 @@ function answer(reply: FastifyReply, request: FastifyRequest, problem: ProblemEr
 
 /** Answers with a problem. Sent as text, so that no response schema can drop a member of it. */
 export function sendProblem(reply: FastifyReply, request: FastifyRequest, problem: ProblemError): FastifyReply {
-  const context = { base: baseAddress(request), instance: request.url.slice(0, 500), requestId: request.id };
+  const context = { base: baseAddress(request), instance: instanceOf(request, problem), requestId: request.id };
   // Whoever reads only `admit` at the gate must read a no.
   const gate = request.url.includes('/gate') ? { admit: false } : {};
   const body = problemBody(problem.slug, problem.message, context, { ...problem.extensions, ...gate });
@@ -54,10 +54,15 @@ export function sendProblem(reply: FastifyReply, request: FastifyRequest, proble
   );
 }
 
-/** The address under which the caller reached this server, or the configured public one; empty when he named no host. */
+/** Of whoever has shown no valid token, nothing is repeated but the path: a key may stand in the query. */
+function instanceOf(request: FastifyRequest, { slug }: ProblemError): string {
+  const known = slug !== 'unauthenticated' && (request.actor ?? null) !== null;
+  return (known ? request.url : (request.url.split('?', 1)[0] ?? '')).slice(0, 500);
+}
+
+/** The configured public address; empty without one, for references that are relative: a `Host` can be anybody's word. */
 export function baseAddress(request: FastifyRequest): string {
-  const named = request.host ? `${request.protocol}://${request.host}` : '';
-  return request.server.publicUrl ?? named;
+  return request.server.publicUrl ?? '';
 }
 
 declare module 'fastify' {

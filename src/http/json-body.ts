@@ -8,7 +8,7 @@ import { utf8Text } from './text-body.ts';
 const TYPES = ['application/json', 'application/merge-patch+json'];
 
 /**
- * Reads JSON bodies with Fastify's own parser (which refuses `__proto__`), and three things more: merge patches are
+ * Reads JSON bodies with Fastify's own parser, and three things more: merge patches are
  * JSON too; an operation that takes no body does not mind an empty one; and what the database could not give back as it
  * was sent is refused here, naming the place, rather than there as a failure of ours.
  *
@@ -16,7 +16,8 @@ const TYPES = ['application/json', 'application/merge-patch+json'];
  */
 export function installJsonBody(app: FastifyInstance): void {
   app.addHook('preParsing', async (request) => refuseCoding(request.headers));
-  const parse = app.getDefaultJsonParser('error', 'error');
+  // Keys that could change what an object is are refused below, with their place.
+  const parse = app.getDefaultJsonParser('ignore', 'ignore');
   app.removeContentTypeParser('application/json');
   app.addContentTypeParser(TYPES, { parseAs: 'buffer' }, (request, body, done) => {
     const text = utf8Text(request, Buffer.from(body), 'JSON');
@@ -49,9 +50,9 @@ function takesNoBody(request: FastifyRequest): boolean {
   return request.routeOptions.schema?.body === undefined || operation?.bodyOptional === true;
 }
 
-function unstorable({ path, message }: Unstorable): ProblemError {
+function unstorable({ path, message, code = 'not-storable' }: Unstorable): ProblemError {
   const pointer = jsonPointer(path);
   return new ProblemError('invalid-request', `In the body: ${pointer || '/'}: ${message}`, {
-    errors: [{ pointer, code: 'not-storable', detail: message, in: 'body' }],
+    errors: [{ pointer, code, detail: message, in: 'body' }],
   });
 }

@@ -10,6 +10,8 @@ export type JsonObject = z.infer<typeof JsonObject>;
 export interface Unstorable {
   path: (string | number)[];
   message: string;
+  /** kind of fault; `not-storable` unless told */
+  code?: string;
 }
 
 /**
@@ -25,11 +27,20 @@ export function findUnstorable(value: unknown, path: (string | number)[] = []): 
 
 function findInMembers(value: object, path: (string | number)[]): Unstorable | undefined {
   for (const [key, part] of Object.entries(value)) {
+    if (isForbiddenKey(key, part)) return { path: [...path, key], message: FORBIDDEN, code: 'forbidden-key' };
     if (!isStorableText(key)) return { path, message: `has a key that ${BAD_TEXT}` };
     const fault = findUnstorable(part, [...path, Array.isArray(value) ? Number(key) : key]);
     if (fault !== undefined) return fault;
   }
   return undefined;
+}
+
+const FORBIDDEN = 'is a key that would change what the object is; no object may have it';
+
+/** `__proto__`, and `constructor` with a `prototype`: what reads such an object may be changed by it. */
+function isForbiddenKey(key: string, part: unknown): boolean {
+  if (key === '__proto__') return true;
+  return key === 'constructor' && typeof part === 'object' && part !== null && Object.hasOwn(part, 'prototype');
 }
 
 const BAD_TEXT = 'must not hold U+0000 or half of a surrogate pair';

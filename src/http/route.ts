@@ -117,6 +117,8 @@ export function addRoute<
     url: spec.path,
     ...bodyHook(spec),
     ...(spec.bodyLimitBytes === undefined ? {} : { bodyLimit: spec.bodyLimitBytes }),
+    // A fault in the input is told only to whoever is known: see `installAuth`.
+    ...(spec.authenticatesItself === true ? { attachValidation: true } : {}),
     config: { access: spec.access, authenticatesItself: spec.authenticatesItself === true, operation: info },
     schema: {
       operationId: spec.operationId,

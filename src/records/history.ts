@@ -1,5 +1,5 @@
 import { v7 as uuidV7 } from 'uuid';
-import type { Actor } from '../domain/actor.ts';
+import type { Actor, ClockActor } from '../domain/actor.ts';
 import { applyClearanceEvent, type ClearanceEvent } from '../domain/clearance.ts';
 import { canonicalHash } from '../platform/canonical-json.ts';
 import type { Tx } from '../platform/db.ts';
@@ -10,7 +10,7 @@ export const HISTORY_CHANNEL = 'gridworthy_history';
 
 /** What is written into an entry's history, in the transaction of what it tells. */
 export interface HistoryEntry {
-  actor: Actor;
+  actor: Actor | ClockActor;
   /** instant at which it was decided */
   at: Date;
   /** `noun.verb`, for example `inspection.submitted` */

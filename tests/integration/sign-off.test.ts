@@ -256,6 +256,11 @@ describe('conditions', () => {
     const answer = await signOff(t, claimId, { ...ACCEPT(), decision: 'accept-with-conditions', conditions });
     expect(answer.status).toBe(422);
     expect(answer.body).toMatchObject({ code: 'not-acceptable', errors: [{ pointer: '/conditions/1/dueAt' }] });
+    // The event ends with 14 June at the venue, two hours ahead of UTC.
+    const late = [{ text: 'torque', dueAt: '2026-06-14T22:00:00Z' }];
+    const after = await signOff(t, claimId, { ...ACCEPT(), decision: 'accept-with-conditions', conditions: late });
+    expect(after.status).toBe(422);
+    expect(after.body.errors).toMatchObject([{ pointer: '/conditions/0/dueAt', code: 'out-of-range' }]);
     expect(await decisions(entry)).toBe(0);
   });
 
@@ -338,6 +343,22 @@ describe('stickers', () => {
     await submit(t, entry);
     const { body } = await claim(t, elsewhere, entry.carNumber);
     expect((await signOff(t, body.claimId, used)).status).toBe(201);
+  });
+
+  test('that differ by zeros or small letters only are one', async () => {
+    const cars = await Promise.all(Array.from({ length: 6 }, () => atLine()));
+    const signed = async (place: number, stickerNumber: string) => {
+      const { status, body } = await signOff(t, cars[place]?.claimId ?? '', { ...ACCEPT(), stickerNumber });
+      return status === 201 ? 'taken' : body.code;
+    };
+    expect(await signed(0, '6')).toBe('taken');
+    expect(await signed(1, '006')).toBe('sticker-taken');
+    expect(await signed(1, 'A-007')).toBe('taken');
+    expect(await signed(2, 'a-7')).toBe('sticker-taken');
+    expect(await signed(2, 'A-70')).toBe('taken');
+    expect(await signed(3, '60')).toBe('taken');
+    expect(await signed(4, '0')).toBe('taken');
+    expect(await signed(5, '000')).toBe('sticker-taken');
   });
 
   test('of ten cars that want one sticker at once, one gets it', async () => {

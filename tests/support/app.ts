@@ -174,6 +174,8 @@ async function mintToken(
       role,
       holder,
       holderKey: personKey(holder),
+      // Before whatever the test does, by the clock that it sets.
+      createdAt: new Date('2026-01-01T00:00:00Z'),
       ...(entryId === undefined ? {} : { entryId }),
     },
   });

@@ -58,7 +58,15 @@ export async function insertEnrolledToken(
 ): Promise<string> {
   const { role, holder, createdBy, eventIds } = enrolment;
   const events = { create: eventIds.map((eventId) => ({ eventId })) };
-  const data = { hash: new Uint8Array(token.hash), role, holder, holderKey: personKey(holder), createdBy, events };
+  const data = {
+    hash: new Uint8Array(token.hash),
+    role,
+    holder,
+    holderKey: personKey(holder),
+    createdBy,
+    createdAt: token.at,
+    events,
+  };
   const { id } = await tx.token.create({ data, select: { id: true } });
   await tx.enrolment.update({ where: { id: enrolment.enrolmentId }, data: { usedAt: token.at, tokenId: id } });
   return id;

@@ -16,13 +16,21 @@ const GUARDED = /^'+[=+\-@\t\r\n＝＋－＠]/;
 const MAX_LENGTH = 10_000;
 const NUMBER = /^[+-]?\d+(?:\.\d+)?(?:e[+-]?\d+)?$/i;
 
-/** Puts an apostrophe before text that a spreadsheet could run as a formula; `unguardText` takes exactly it off. */
+// A reader that separates by something else than commas takes our quotes for text, and begins a cell within it.
+const INNER_NEEDED = /([;|\t\r\n][ "]*)(?='*[=+\-@＝＋－＠])/g;
+const INNER_GUARDED = /([;|\t\r\n][ "]*)'(?='*[=+\-@＝＋－＠])/g;
+
+/**
+ * Puts an apostrophe before text that a spreadsheet could run as a formula, also after each sign that it may separate
+ * cells by; `unguardText` takes exactly these off.
+ */
 export function guardText(text: string): string {
-  return GUARD_NEEDED.test(text) ? `'${text}` : text;
+  const inner = text.replace(INNER_NEEDED, "$1'");
+  return GUARD_NEEDED.test(inner) ? `'${inner}` : inner;
 }
 
 export function unguardText(text: string): string {
-  return GUARDED.test(text) ? text.slice(1) : text;
+  return (GUARDED.test(text) ? text.slice(1) : text).replace(INNER_GUARDED, '$1');
 }
 
 /** The text of a cell: what `readCell` reads back to the same value. */

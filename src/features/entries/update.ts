@@ -62,6 +62,7 @@ export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: D
   if (own.facts.withdrawn) {
     throw new ProblemError('state-moved-on', 'The entry was withdrawn.', { currentState: 'withdrawn' });
   }
+  if (Object.keys(update.change).length === 0) return current;
   await applyChange(tx, current, own, update.change);
   const context = { actor, at: now, requestId: update.requestId };
   const changed = Object.keys(update.change);

@@ -21,6 +21,7 @@ export async function changeEvent(
   const current = await findEvent(deps.db.prisma, eventId);
   if (current === undefined) throw notFound('event');
   assertIfMatch(ifMatch, etagOf(current.rev));
+  if (Object.keys(changes).length === 0) return current;
   const wanted: EventInput = { ...toInput(current), ...changes };
   await assertEventMakesSense(deps.db.prisma, wanted);
   const updated = await inTransaction(deps.db.prisma, async (tx) => {

@@ -46,7 +46,7 @@ export function decideNumber(
     ...asked,
     admit: deciding.admit,
     status: deciding.status,
-    reason: prefix + deciding.reason,
+    reason: shorten(prefix + deciding.reason),
     asOf: now.toISOString(),
     validUntil: deciding.admit ? earliest(entries) : null,
     similar: [],
@@ -54,6 +54,12 @@ export function decideNumber(
     caution: GENERAL_CAUTION,
   };
 }
+
+const MOST_LENGTH = 300;
+
+/** The name of a run group before it may still make the sentence too long for the gate. */
+const shorten = (reason: string): string =>
+  reason.length <= MOST_LENGTH ? reason : `${reason.slice(0, MOST_LENGTH - 1).trimEnd()}…`;
 
 /** The answer for a number that nobody has: no, and what may have been meant. */
 export function unknownNumber(asked: { eventId: string; carNumber: string }, similar: string[], now: Date): GateAnswer {

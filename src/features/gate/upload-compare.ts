@@ -30,6 +30,8 @@ export interface ComparedCheck {
 export interface ChainTimes {
   head: number;
   writtenAt: ReadonlyMap<number, Date>;
+  /** when the token of the device was made: it can have asked nothing before */
+  deviceSince: Date;
 }
 
 /**
@@ -47,14 +49,21 @@ export function contradictionOf(
   return found.length === 0 ? undefined : found.join(' ');
 }
 
-function clockFaults({ askedAt, snapshotSeq }: ComparedCheck, { head, writtenAt }: ChainTimes, now: Date): string[] {
+function clockFaults(
+  { askedAt, snapshotSeq }: ComparedCheck,
+  { head, writtenAt, deviceSince }: ChainTimes,
+  now: Date,
+): string[] {
   if (snapshotSeq > head) return [`The list is said to end at row ${snapshotSeq}, but the history has ${head} rows.`];
   if (askedAt.getTime() > now.getTime() + AHEAD_MS) {
     return [`The clock of the device is wrong: asked at ${iso(askedAt)}, uploaded at ${iso(now)}.`];
   }
   const written = writtenAt.get(snapshotSeq);
-  if (written === undefined || askedAt >= written) return [];
-  return [`The clock of the device is wrong: asked at ${iso(askedAt)}, its list is of ${iso(written)} or later.`];
+  if (written !== undefined && askedAt < written) {
+    return [`The clock of the device is wrong: asked at ${iso(askedAt)}, its list is of ${iso(written)} or later.`];
+  }
+  if (askedAt.getTime() >= deviceSince.getTime() - AHEAD_MS) return [];
+  return [`The clock of the device is wrong: asked at ${iso(askedAt)}, it has access since ${iso(deviceSince)}.`];
 }
 
 function passFaults(check: ComparedCheck, timelines: readonly EntryTimeline[], now: Date): string[] {

@@ -40,14 +40,22 @@ export async function listTimelines(tx: Tx, eventId: string, carNumbers: readonl
   return [...timelines.values()];
 }
 
-/** How many rows of the event's history are sealed, and when those of these numbers were written. */
-export async function readChainTimes(tx: Tx, eventId: string, seqs: readonly number[]): Promise<ChainTimes> {
+/** How many rows of the event's history are sealed, when those of these numbers were written, and when the device got its token. */
+export async function readChainTimes(
+  tx: Tx,
+  { eventId, tokenId, seqs }: { eventId: string; tokenId: string; seqs: readonly number[] },
+): Promise<ChainTimes> {
+  const { createdAt: deviceSince } = await tx.token.findUniqueOrThrow({
+    where: { id: tokenId },
+    select: { createdAt: true },
+  });
   const tree = await tx.eventTree.findUnique({ where: { eventId }, select: { size: true } });
   const rows = await tx.eventLeaf.findMany({
     where: { eventId, index: { in: seqs.map((seq) => seq - 1) } },
     select: { index: true, history: { select: { at: true } } },
   });
-  return { head: tree?.size ?? 0, writtenAt: new Map(rows.map(({ index, history }) => [index + 1, history.at])) };
+  const writtenAt = new Map(rows.map(({ index, history }) => [index + 1, history.at]));
+  return { head: tree?.size ?? 0, deviceSince, writtenAt };
 }
 
 /** Keeps the checks that are not known yet; returns their client ids. */

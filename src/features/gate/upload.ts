@@ -21,7 +21,8 @@ export async function uploadChecks(
   return inTransaction(deps.db.prisma, async (tx) => {
     if (!(await hasEvent(tx, eventId))) throw notFound('event');
     const timelines = await listTimelines(tx, eventId, unique(checks.map(({ carNumber }) => carNumber)));
-    const chain = await readChainTimes(tx, eventId, unique(checks.map(({ snapshotSeq }) => snapshotSeq)));
+    const seqs = unique(checks.map(({ snapshotSeq }) => snapshotSeq));
+    const chain = await readChainTimes(tx, { eventId, tokenId: actor.tokenId, seqs });
     const timelinesOf = new Map(timelines.map(({ carNumber }) => [carNumber, withNumber(timelines, carNumber)]));
     const rows = checks.map((check) => {
       const asked = { ...check, askedAt: new Date(check.askedAt) };

@@ -144,7 +144,7 @@ export const SignOff = z
       .string()
       .regex(/^[0-9A-Za-z-]{1,12}$/, '1 to 12 letters, digits or hyphens')
       .optional()
-      .describe('Needed when the car is accepted; unique per event'),
+      .describe('Needed when the car is accepted; unique per event, whatever zeros stand before a number in it'),
     validUntil: PlannedInstant.optional().describe('An earlier end than that of the last event day'),
   })
   .superRefine((signOff, context) => {

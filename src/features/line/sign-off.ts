@@ -31,6 +31,9 @@ interface SignOffRequest {
   requestId: string;
 }
 
+// As it was written, and in the form in which `6` and `006` are one.
+const STICKER_TAKEN = ['sign_offs_event_id_sticker_number_key', 'sign_offs_event_id_sticker_key_key'];
+
 /**
  * The inspector's decision. What he measured judges the rules again and wins over what was declared. Decision,
  * conditions, clearance and history are written together, so the gate never lags behind.
@@ -46,7 +49,7 @@ export async function signOffClaim(deps: Deps, actor: Actor, request: SignOffReq
       once(tx, { actor, route, key, body }, () => signOff(tx, actor, request, deps.clock.now())),
     );
   } catch (error) {
-    if (!isUniqueViolation(error, 'sign_offs_event_id_sticker_number_key')) throw error;
+    if (!STICKER_TAKEN.some((index) => isUniqueViolation(error, index))) throw error;
     throw new ProblemError('sticker-taken', `Sticker ${body.stickerNumber} is on another sign-off of this event.`, {
       errors: [{ pointer: '/stickerNumber', code: 'taken', detail: 'This sticker number is used.', in: 'body' }],
     });

@@ -54,6 +54,8 @@ export async function pageRoutes(app: FastifyInstance, { config, log }: Deps): P
   // Names carry a hash of the content, so that what a browser has is never another version.
   app.get('/assets/*', HIDDEN, async (request, reply) => {
     const { '*': name } = request.params as { '*': string };
+    // The file server would fail at a way out of its folder, as if it were a fault of ours.
+    if (/(?:^|[/\\])\.\.(?:[/\\]|$)|\0/.test(name)) return reply.callNotFound();
     reply.header('cache-control', `public, max-age=${YEAR_SECONDS}, immutable`);
     return reply.sendFile(`assets/${name}`);
   });

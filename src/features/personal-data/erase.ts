@@ -1,4 +1,4 @@
-import { type Actor, personKey } from '../../domain/actor.ts';
+import { type Actor, type ClockActor, personKey } from '../../domain/actor.ts';
 import { startOfNextDay } from '../../domain/calendar.ts';
 import { decideClearance } from '../../domain/clearance.ts';
 import type { Deps } from '../../deps.ts';
@@ -33,7 +33,7 @@ export interface Erasure {
  *
  * @throws ProblemError `not-found`, `event-not-over`
  */
-export async function eraseEntry(deps: Deps, actor: Actor, erasure: Erasure): Promise<ErasedEntry> {
+export async function eraseEntry(deps: Deps, actor: Actor | ClockActor, erasure: Erasure): Promise<ErasedEntry> {
   const now = deps.clock.now();
   return inTransaction(deps.db.prisma, async (tx) => {
     const entry = await lockEntry(tx, erasure.entryId);
@@ -46,7 +46,7 @@ export async function eraseEntry(deps: Deps, actor: Actor, erasure: Erasure): Pr
 
 async function eraseLocked(
   tx: Tx,
-  actor: Actor,
+  actor: Actor | ClockActor,
   what: { entry: LockedEntry; person: ErasableEntry; erasure: Erasure; now: Date },
 ): Promise<ErasedEntry> {
   const { entry, person, erasure, now } = what;

@@ -38,6 +38,7 @@ export async function changeRunGroup(
     const current = await findRunGroup(tx, ids.eventId, ids.runGroupId);
     if (event === undefined || current === undefined) throw notFound('run group');
     assertIfMatch(ifMatch, etagOf(current.rev));
+    if (Object.keys(changes).length === 0) return { view: toRunGroupView(current, event), rev: current.rev };
     const { wanted, rules } = await applyChanges(tx, event, current, changes);
     if (rules !== undefined) await takeRules(tx, current, rules, wanted, changes.preview);
     const updated = await updateRunGroup(tx, ids.runGroupId, current.rev, wanted);

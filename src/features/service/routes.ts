@@ -36,7 +36,11 @@ export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<v
     operationId: 'getReadiness',
     summary: 'Can the server do its work?',
     success: {
-      200: { description: 'It can', schema: Ready, example: { status: 'ready', database: 'ok', clock: { differenceMs: 3 } } },
+      200: {
+        description: 'It can',
+        schema: Ready,
+        example: { status: 'ready', database: 'ok', clock: { differenceMs: 3 } },
+      },
     },
     problems: ['migrations-pending'],
     handle: async () => {

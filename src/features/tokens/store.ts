@@ -74,7 +74,13 @@ function stateOf(revokedAt: Date | null, endsAt: string | undefined, now: Date):
 
 export async function insertToken(db: Tx, { eventIds, ...token }: NewToken, now: Date): Promise<TokenView> {
   const events = eventIds === undefined ? {} : { events: { create: eventIds.map((eventId) => ({ eventId })) } };
-  const data = { ...token, ...events, hash: new Uint8Array(token.hash), holderKey: personKey(token.holder) };
+  const data = {
+    ...token,
+    ...events,
+    createdAt: now,
+    hash: new Uint8Array(token.hash),
+    holderKey: personKey(token.holder),
+  };
   return toView(await db.token.create({ data, select: VIEWED }), now);
 }
 

@@ -26,6 +26,7 @@ export async function changeWebhook(
     const current = locked && (await findWebhook(tx, webhookId));
     if (current === undefined) throw notFound('webhook');
     assertIfMatch(ifMatch, etagOf(current.rev));
+    if (enabled === undefined && Object.keys(fields).length === 0) return current;
     if (fields.url !== undefined) assertMayGoTo(deps.config, fields.url);
     const now = deps.clock.now();
     const turns = enabled === current.view.enabled ? undefined : enabled;

@@ -363,3 +363,47 @@ describe('for any sequence of events', () => {
     );
   });
 });
+
+describe('a reason', () => {
+  const long = 'oil under the engine that was seen from the grid and again in the paddock after the session';
+  const reasonOf = (events: ClearanceEvent[], now = when(8)) => decideClearance(foldClearance(events), now).reason;
+
+  test('has at most 300 characters and says how many more there are', () => {
+    const holds = Array.from({ length: 12 }, (_, index) => held(`h${index}`, `${long} ${index}`));
+    const reason = reasonOf([declared(), accepted(), ...holds]);
+    expect(reason.length).toBeLessThanOrEqual(300);
+    expect(reason).toBe(`Held: ${long} 0; ${long} 1; and 10 more.`);
+  });
+
+  test('cuts one that is too long by itself', () => {
+    const one = reasonOf([declared(), accepted(), held('h', 'x'.repeat(1000))]);
+    expect(one.length).toBeLessThanOrEqual(300);
+    expect(one).toMatch(/^Held: x+…\.$/);
+    const two = reasonOf([declared(), accepted(), held('h', 'x'.repeat(1000)), held('i')]);
+    expect(two).toMatch(/^Held: x+…; and 1 more\.$/);
+    const refused = reasonOf([declared(), accepted({ decision: 'refuse', note: 'y'.repeat(1000) })]);
+    expect(refused.length).toBeLessThanOrEqual(300);
+    expect(refused).toMatch(/^Refused at the tech line: y+…\.$/);
+  });
+
+  test('of an admission is short as well', () => {
+    const conditions = Array.from({ length: 20 }, (_, index) => ({
+      id: `c${index}`,
+      text: `${long} ${index}`,
+      dueAt: at(19),
+    }));
+    const bars = Array.from({ length: 6 }, (_, index) => ({ ...bar(`rule ${index}`, at(19)), condition: long }));
+    const answer = decideClearance(
+      foldClearance([declared(bars), accepted({ decision: 'accept-with-conditions', conditions, bars })]),
+      when(8),
+    );
+    expect(answer.admit).toBe(true);
+    expect(answer.reason.length).toBeLessThanOrEqual(300);
+    expect(answer.reason).toMatch(/and \d+ more/);
+    expect(answer.conditions).toHaveLength(20);
+  });
+
+  test('that fits is whole', () => {
+    expect(reasonOf([declared(), accepted(), held('a', 'leak'), held('b', 'noise')])).toBe('Held: leak; noise.');
+  });
+});

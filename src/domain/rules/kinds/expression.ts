@@ -21,7 +21,12 @@ export function bindPart(part: CompiledPart, binder: Binder): (run: Run) => CelV
   return (run) => evaluate(READER, run, places);
 }
 
-/** Runs a part again to note what was missing. */
+const NO_RESULT: Missing = {
+  says: 'The calculation of this rule has no result with these answers: it divides by zero, or the number is too large',
+  inspectorOnly: false,
+};
+
+/** Runs a part again to note what was missing, or that nothing was and the calculation has no result. */
 export function traceMissing(run: Run, evaluate: (run: Run) => unknown): Missing[] {
   const missing: Missing[] = [];
   run.missing = missing;
@@ -30,6 +35,8 @@ export function traceMissing(run: Run, evaluate: (run: Run) => unknown): Missing
   } finally {
     run.missing = undefined;
   }
+  // Everything is there, so it is the calculation itself that has no result.
+  if (missing.length === 0) missing.push(NO_RESULT);
   return missing;
 }
 

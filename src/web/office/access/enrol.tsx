@@ -68,7 +68,7 @@ export function Enrol({ desk }: { desk: Desk }) {
           <Countdown expiresAt={made.expiresAt} />
           <Secret
             title={t('enrol.for', { holder: made.holder, role: t(`role.${made.role}`) })}
-            value={made.url}
+            value={new URL(made.url, location.origin).href}
             caution={t('enrol.caution')}
             onClose={() => setMade(undefined)}
           />

@@ -18,4 +18,5 @@ const PAGES: Record<Role, string> = {
 };
 
 /** The link that opens a role's page with its access; behind `#`, which a browser sends to nobody. */
-export const linkFor = (role: Role, token: string): string => `${location.origin}/${PAGES[role]}#${encodeURIComponent(token)}`;
+export const linkFor = (role: Role, token: string): string =>
+  `${location.origin}/${PAGES[role]}#${encodeURIComponent(token)}`;

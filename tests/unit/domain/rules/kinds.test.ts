@@ -291,3 +291,23 @@ describe('spread and photos', () => {
     expect(judgeOne(rule, {}, { photos: { 'brake.lines': 2 } })).toMatchObject({ result: 'met' });
   });
 });
+
+describe('an expression', () => {
+  const ratio = (expr: string, pads: unknown) =>
+    judge([makeRule({ items: ['pad.thickness'], test: { kind: 'expression', expr } })], { 'pad.thickness': pads })
+      .findings[0];
+  const NO_RESULT =
+    'The calculation of this rule has no result with these answers: it divides by zero, or the number is too large';
+
+  it.each([
+    'pad.thickness["FL.in"] / pad.thickness["FL.out"] > 0.5',
+    '(pad.thickness["FL.out"] - pad.thickness["FL.out"]) / pad.thickness["FL.out"] < 0.5',
+    'pad.thickness["FL.in"] / pad.thickness["FL.out"] > 0.5 && pad.thickness["FL.in"] > q(1, "mm")',
+  ])('that divides by zero says so: %s', (expr) => {
+    const pads = { ...allPads(8), 'FL.out': 0 };
+    expect(ratio(expr, pads)).toMatchObject({ result: 'unanswerable', counts: 'bar', message: NO_RESULT });
+    expect(ratio(expr, allPads(8))?.message).not.toBe(NO_RESULT);
+    const { 'FL.out': _gone, ...others } = allPads(8);
+    expect(ratio(expr, others)?.message).not.toBe(NO_RESULT);
+  });
+});

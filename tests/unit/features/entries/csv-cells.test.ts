@@ -80,17 +80,35 @@ describe('formula guard', () => {
     },
   );
 
-  test.each(["O'Neil", "'quoted'", 'a=b', ''])('leaves %j alone', (text) => {
+  test.each([
+    ['x;=1+1;y', "x;'=1+1;y"],
+    ['x; =1+1', "x; '=1+1"],
+    ['x;"=1+1"', 'x;"\'=1+1"'],
+    ['x|@y', "x|'@y"],
+    ['x\ty\t-2', "x\ty\t'-2"],
+    ['one\n+two', "one\n'+two"],
+    ["x;'=1", "x;''=1"],
+    ['=1;=2', "'=1;'=2"],
+  ])('guards %j for a reader that separates by other signs, and gives it back', (text, guarded) => {
+    expect(guardText(text)).toBe(guarded);
+    expect(unguardText(guarded)).toBe(text);
+  });
+
+  test.each(["O'Neil", "'quoted'", 'a=b', 'left; right', 'a;b=c', ''])('leaves %j alone', (text) => {
     expect(guardText(text)).toBe(text);
     expect(unguardText(text)).toBe(text);
   });
 
   test('gives every text back, and nothing that it wrote starts a formula', () => {
-    const arbText = fc.string({ unit: fc.oneof(fc.constantFrom(..."'=+-@\t\r"), fc.string({ maxLength: 1 })) });
+    const arbText = fc.string({ unit: fc.oneof(fc.constantFrom(...'\'=+-@\t\r;| "'), fc.string({ maxLength: 1 })) });
     fc.assert(
       fc.property(arbText, (text) => {
         expect(unguardText(guardText(text))).toBe(text);
         expect(guardText(text)).not.toMatch(/^[=+\-@\t\r]/);
+        for (const cell of guardText(text)
+          .split(/[;|\t\r\n]/)
+          .slice(1))
+          expect(cell).not.toMatch(/^[ "]*[=+\-@]/);
       }),
     );
   });

@@ -29,7 +29,7 @@ function timeline(events: [number, ClearanceEvent][], over: Partial<EntryTimelin
   return { carNumber: '7', runGroupId: 'g1', runGroup: 'Novice', steps, ...over };
 }
 
-const chain = { head: 9, writtenAt: new Map([[5, date(9)]]) };
+const chain = { head: 9, writtenAt: new Map([[5, date(9)]]), deviceSince: date(0) };
 const judge = (
   askedAt: Date,
   timelines: EntryTimeline[],
@@ -38,6 +38,19 @@ const judge = (
   const { now = date(23), ...check } = over;
   return contradictionOf({ carNumber: '7', askedAt, admit: true, snapshotSeq: 3, ...check }, { timelines, chain, now });
 };
+
+test('a check from before the device had access is a clock that is wrong', () => {
+  const since = { ...chain, deviceSince: date(3) };
+  const at = (askedAt: Date) => {
+    const check = { carNumber: '7', askedAt, admit: false, snapshotSeq: 3 };
+    return contradictionOf(check, { timelines: [], chain: since, now: date(23) });
+  };
+  expect(at(new Date(date(3).getTime() - 6 * 60_000))).toBe(
+    'The clock of the device is wrong: asked at 2026-06-13T02:54:00.000Z, it has access since 2026-06-13T03:00:00.000Z.',
+  );
+  // Clocks may be a little apart.
+  expect(at(new Date(date(3).getTime() - 4 * 60_000))).toBeUndefined();
+});
 
 describe('a pass', () => {
   const car = timeline([...ACCEPTED, HELD, LIFTED]);
