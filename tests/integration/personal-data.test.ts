@@ -235,7 +235,7 @@ describe('retention', () => {
     expect(await eraseOverdue(t.deps)).toBe(0);
     expect(tablesWith(await dumpTables(t), WORDS)).toEqual([]);
     const row = (await historyOf(t, entry.entryId)).at(-1);
-    expect(row).toMatchObject({ action: 'entry.erased', actorName: 'clock' });
+    expect(row).toMatchObject({ action: 'entry.erased', actorRole: 'clock', actorName: 'clock' });
     expect(await intact()).toBe(true);
   });
 

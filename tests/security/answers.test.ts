@@ -31,7 +31,7 @@ describe('whoever shows no valid token', () => {
     const urls = [`${gate}/${'x'.repeat(41)}`, `${gate}/7?runGroupId=x`, '/v1/events/x/gate/7', `${gate}/7?what=1`];
     for (const url of [
       ...urls,
-      `/v1/entries/${'x'.repeat(3000)}`,
+      `/v1/entries/${'x'.repeat(3000)}/form`,
       `${gate}/${'7'.repeat(3000)}`,
       '/v1/events?limit=x',
     ]) {
