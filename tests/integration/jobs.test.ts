@@ -88,7 +88,9 @@ describe('claim.expire', () => {
     expect(await t.deps.db.prisma.claim.findUnique({ where: { id: claimId } })).toMatchObject({ endReason: 'expired' });
     expect(await t.deps.db.prisma.ticket.findUnique({ where: { id: ticketId } })).toMatchObject({ state: 'waiting' });
     const rows = (await historyOf(t, entry.entryId)).filter((row) => row.action === 'claim.expired');
-    expect(rows).toMatchObject([{ actorRole: 'clock', actorName: 'clock', requestId: 'request-1', data: { claimId, ticketId } }]);
+    expect(rows).toMatchObject([
+      { actorRole: 'clock', actorName: 'clock', requestId: 'request-1', data: { claimId, ticketId } },
+    ]);
   });
 
   test('leaves a claim that was renewed', async () => {
