@@ -2378,6 +2378,11 @@ export type Ready = {
   status: "ready";
   /** The database answers and its tables are those of this version */
   database: "ok";
+  /** The clock of the database decides; set the machine right when they differ by more than 2 seconds */
+  clock?: {
+  /** How far the clock of this machine is ahead of the database, milliseconds */
+  differenceMs: number;
+};
 };
 
 export type RedeemEnrolmentInput = {
@@ -3335,7 +3340,7 @@ export type SignOffInput = {
 }[];
   /** Needed with refuse: the driver reads it */
   note?: string;
-  /** Needed when the car is accepted; unique per event */
+  /** Needed when the car is accepted; unique per event, whatever zeros stand before a number in it */
   stickerNumber?: string;
   /** An earlier end than that of the last event day */
   validUntil?: string;
