@@ -207,7 +207,7 @@ describe('import', () => {
     expect((await importCsv(file(...rows))).body).toMatchObject({ created: 500, rejected: 0 });
     expect((await importCsv(file(...rows))).body).toMatchObject({ created: 0, unchanged: 500 });
     // Generous, for a machine that does other things too; alone it took under 4 s for both.
-    expect(performance.now() - started).toBeLessThan(20_000);
+    expect(performance.now() - started).toBeLessThan(100_000);
   });
 });
 

@@ -17,8 +17,8 @@ export const SIZE = LONG
       judgements: { ruleSets: 200, cars: 50 },
       /** rows while connections of the stream are cut, and how often */
       stream: { rows: 1000, cuts: 100 },
-      /** histories of random actions, and times that actions meet at one moment */
-      histories: { one: 40, crowded: 6 },
+      /** times that many actions meet at one moment */
+      crowds: 6,
     }
   : {
       claims: { inspectors: 15, cars: 100 },
@@ -26,5 +26,5 @@ export const SIZE = LONG
       faults: { processes: { rounds: 8, seed: 650 }, embedded: { rounds: 5, seed: 176 } },
       judgements: { ruleSets: 50, cars: 20 },
       stream: { rows: 200, cuts: 25 },
-      histories: { one: 15, crowded: 3 },
+      crowds: 3,
     };
