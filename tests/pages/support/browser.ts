@@ -52,7 +52,7 @@ export async function openDevice(browser: Browser, options: PhoneOptions): Promi
     hasTouch: viewport.width < 800,
     reducedMotion: reducedMotion ? 'reduce' : 'no-preference',
   });
-  context.setDefaultTimeout(10_000);
+  context.setDefaultTimeout(60_000);
   await context.addInitScript((chosen) => localStorage.setItem('gridworthy.theme', chosen), theme);
   return context;
 }
