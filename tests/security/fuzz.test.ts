@@ -17,7 +17,7 @@ afterAll(() => t.close());
 
 const before = Object.keys(Object.getOwnPropertyDescriptors(Object.prototype)).toSorted();
 
-test(`${requests} requests to every operation find nothing wrong`, { timeout: 60_000 + requests * 20 }, async () => {
+test(`${requests} requests to every operation find nothing wrong`, { timeout: 60_000 + requests * 100 }, async () => {
   const report = await fuzz(t, { seed, requests });
   const text = describeReport(report);
   process.stdout.write(`${text}\n`);
