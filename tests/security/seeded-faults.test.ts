@@ -20,7 +20,7 @@ afterAll(() => t.close());
 describe(`with seed ${seed}, the generator finds`, () => {
   test.each(SEEDED_FAULTS.map((fault) => [fault.name, fault] as const))(
     '%s',
-    { timeout: 180_000 },
+    { timeout: 600_000 },
     async (name, fault) => {
       const isIt = ({ kind, operation }: { kind: string; operation: string }) =>
         kind === fault.finds.kind && operation === (fault.finds.operation ?? operation);
