@@ -2,20 +2,30 @@ import { buildApp } from '../src/app.ts';
 import { loadConfig } from '../src/config.ts';
 import { openDeps } from '../src/deps.ts';
 import { apiDocument } from '../src/features/service/document.ts';
+import { leanDocument } from '../src/features/service/lean-document.ts';
 import { ruleSetJsonSchema } from '../src/http/rule-set-schema.ts';
 import { createLogger } from '../src/platform/logger.ts';
 
 /** Never asked: building the application connects to nothing. */
 const NOWHERE = 'postgres://nobody@127.0.0.1:1/nothing';
 
-/** The OpenAPI document of this version, as the committed file has it: keys in a stable order, two spaces, a line end. */
+/** The OpenAPI document of this version, as the committed file has it: keys in a stable order, a path per line. */
 export async function renderDocument(): Promise<string> {
+  return inLines(sorted(leanDocument(await wholeDocument()), []));
+}
+
+/** The document with everything at its place, which the pages' client is made from. */
+export async function renderWholeDocument(): Promise<string> {
+  return JSON.stringify(sorted(await wholeDocument(), []));
+}
+
+async function wholeDocument(): Promise<Json> {
   const config = loadConfig({ LOG_LEVEL: 'silent' });
   const deps = openDeps(config, NOWHERE, createLogger({ level: 'silent' }));
   const app = await buildApp(deps);
   try {
     await app.ready();
-    return `${JSON.stringify(sorted(apiDocument(app), []), null, 2)}\n`;
+    return apiDocument(app);
   } finally {
     await app.close();
     await deps.db.close();
@@ -25,6 +35,25 @@ export async function renderDocument(): Promise<string> {
 /** The JSON Schema of a rule set, as the committed file has it. */
 export async function renderRuleSetSchema(): Promise<string> {
   return `${JSON.stringify(ruleSetJsonSchema(), null, 2)}\n`;
+}
+
+type Json = Record<string, unknown>;
+
+/** Parts of the document that are lists of named things, and how deep the things are. */
+const LISTS: Readonly<Record<string, 1 | 2>> = { paths: 1, webhooks: 1, components: 2 };
+
+/** A line for each path, each webhook and each component: a change shows where it is, and the rest is not repeated. */
+function inLines(document: unknown): string {
+  const parts = Object.entries(document as Json).map(
+    ([key, part]) => `${JSON.stringify(key)}:${linesOf(part, LISTS[key] ?? 0)}`,
+  );
+  return `{\n${parts.join(',\n')}\n}\n`;
+}
+
+function linesOf(node: unknown, depth: number): string {
+  if (depth === 0) return JSON.stringify(node);
+  const rows = Object.entries(node as Json).map(([key, part]) => `${JSON.stringify(key)}:${linesOf(part, depth - 1)}`);
+  return `{\n${rows.join(',\n')}\n}`;
 }
 
 const TOP = ['openapi', 'info', 'servers', 'tags', 'security', 'paths', 'components', 'webhooks'];

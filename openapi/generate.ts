@@ -2,7 +2,7 @@ import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { describeDifferences } from './compare.ts';
-import { renderDocument, renderRuleSetSchema } from './document.ts';
+import { renderDocument, renderRuleSetSchema, renderWholeDocument } from './document.ts';
 import { renderWebClient } from './web-client.ts';
 
 /** What is generated, and what it is made from. */
@@ -12,7 +12,7 @@ const FILES = [
   {
     path: 'src/web/api/operations.ts',
     says: 'the document says',
-    render: async () => renderWebClient(await renderDocument()),
+    render: async () => renderWebClient(await renderWholeDocument()),
   },
 ];
 

@@ -5,6 +5,8 @@ const COMPONENT = '#/components/schemas/';
 const PLAIN_NAME = /^[A-Za-z_$][\w$]*$/;
 /** Nobody sends these by hand: the client does, or the browser. */
 const OWN_HEADERS: ReadonlySet<string> = new Set(['authorization', 'accept-encoding']);
+/** A page that knows no version, or has no key, sends none and shows what the server answers to that. */
+const ANSWERED_FOR: ReadonlySet<string> = new Set(['if-match', 'idempotency-key']);
 
 interface Parameter {
   name: string;
@@ -59,7 +61,8 @@ function parametersOf(parameters: readonly Parameter[], place: string): string {
   const here = parameters.filter((one) => one.in === place && !OWN_HEADERS.has(one.name));
   if (here.length === 0) return 'undefined';
   const members = here.map(
-    ({ name, required, schema }) => `${key(name)}${required === true ? '' : '?'}: ${typeOf(schema)}`,
+    ({ name, required, schema }) =>
+      `${key(name)}${required === true && !ANSWERED_FOR.has(name) ? '' : '?'}: ${typeOf(schema)}`,
   );
   return `{ ${members.join('; ')} }`;
 }

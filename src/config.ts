@@ -50,6 +50,8 @@ export type Config = {
   streamsPerProcess: number;
   /** absent: only organizer tokens read the metrics */
   metricsToken: string | undefined;
+  /** whom to tell of a weakness: `mailto:`, `https:` or `tel:`; absent: there is no security.txt */
+  securityContact: string | undefined;
 };
 
 /** An S3-compatible object store for photos; `prefix` has no slash at its ends. */
@@ -174,6 +176,11 @@ export const Environment = z.object({
     .min(20, 'must have at least 20 characters')
     .optional()
     .describe('token that reads /metrics and nothing else; absent: an organizer token is needed'),
+  SECURITY_CONTACT: z
+    .string()
+    .regex(/^(?:mailto|https|tel):[\x21-\x7e]+$/, 'must be an address that starts with mailto:, https: or tel:')
+    .optional()
+    .describe('whom to tell of a weakness, for security.txt'),
 });
 
 /**
@@ -239,6 +246,7 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     streamsPerToken: env.STREAMS_PER_TOKEN,
     streamsPerProcess: env.STREAMS_PER_PROCESS,
     metricsToken: env.METRICS_TOKEN,
+    securityContact: env.SECURITY_CONTACT,
   };
 }
 

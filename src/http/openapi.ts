@@ -2,11 +2,19 @@ import swagger from '@fastify/swagger';
 import type { FastifyInstance } from 'fastify';
 import { createJsonSchemaTransform, createJsonSchemaTransformObject } from 'fastify-type-provider-zod';
 import { ROLES } from '../domain/actor.ts';
-import { PROBLEMS } from './problems.ts';
+import { nameRuleSetParts } from './openapi-names.ts';
+import { describeProblems, RATE_LIMIT_HEADERS, RATE_LIMIT_REFERENCES, textHeader } from './openapi-refusals.ts';
+import type { ProblemSlug } from './problems.ts';
 import type { OperationInfo, Success } from './route.ts';
 import { webhookDocument } from './webhook-document.ts';
 
 type Json = Record<string, unknown>;
+
+const CALCULATIONS = `The trade's computations on their own, each with its working and sources. Nothing is stored. A measured
+value is a bare number in the unit that its description names, or \`{ "value": 30, "unit": "psi" }\` in any unit that
+converts. The answer shows every formula with its numbers, what was assumed where the body says nothing, and how far each
+value and source can be trusted. Values that cannot be are refused with their place, not worked out. Lists in the examples
+are cut short.`;
 
 const TAGS: readonly { name: string; description: string }[] = [
   { name: 'Tokens', description: 'Who may call: mint, list, revoke.' },
@@ -22,7 +30,7 @@ const TAGS: readonly { name: string; description: string }[] = [
   { name: 'Personal data', description: 'What is on record about the people of an entry, and its erasure.' },
   { name: 'Gate', description: 'Car number in, one answer out.' },
   { name: 'Webhooks', description: 'Other programs are told what happens, signed and until they have it.' },
-  { name: 'Calculations', description: "The trade's computations on their own, each with its working and sources." },
+  { name: 'Calculations', description: CALCULATIONS },
   { name: 'Service', description: 'Health and documentation.' },
 ];
 
@@ -36,11 +44,18 @@ Every answer that is not a success is a problem document (RFC 9457) whose \`type
 and remedy. Instants are RFC 3339 in UTC, event days are plain dates in the venue's time zone. Unknown body keys are
 refused.
 
+A caller may make so many requests a minute (\`X-RateLimit-…\`); beyond, and when the server is busy, the answer is 429 or 503
+with \`Retry-After\`. Whoever found a weakness reads \`/.well-known/security.txt\`.
+
+This document names what operations share once, and gives examples of answers by their address; the one with everything at its
+place is under [/docs](/docs) and [/docs/json](/docs/json).
+
 Guide: [start of an own event](/docs/start), [rule sets](/docs/rule-sets), [operate](/docs/operate),
 [integrate](/docs/integrate).`;
 
 /** Collects every operation into one OpenAPI 3.1 document, served at `/openapi.json` and committed in `openapi/`. */
 export async function installOpenApi(app: FastifyInstance, version: string): Promise<void> {
+  nameRuleSetParts();
   const operations = new Map<string, OperationInfo>();
   app.addHook('onRoute', (route) => {
     const { operation } = route.config ?? {};
@@ -57,6 +72,7 @@ export async function installOpenApi(app: FastifyInstance, version: string): Pro
         title: 'Gridworthy',
         version,
         description: DESCRIPTION,
+        contact: { name: 'The organizer who runs this server' },
         license: { name: 'Proprietary', identifier: 'LicenseRef-Proprietary' },
       },
       servers: [{ url: '/', description: 'This server' }],
@@ -78,6 +94,11 @@ export async function installOpenApi(app: FastifyInstance, version: string): Pro
   });
 }
 
+const DEMANDED = new Map<string, ProblemSlug>([
+  ['if-match', 'precondition-required'],
+  ['idempotency-key', 'idempotency-key-required'],
+]);
+
 type Transform = ReturnType<typeof createJsonSchemaTransform>;
 
 /** The library knows one schema for a body; a body in several media types is translated one by one. */
@@ -95,8 +116,8 @@ function withBodies(transform: Transform): Transform {
 }
 
 function finish(document: Json, operations: ReadonlyMap<string, OperationInfo>): void {
-  const components = document['components'] as { schemas?: Record<string, Json>; responses?: Record<string, Json> };
-  const { schemas = {} } = components;
+  const components = document['components'] as Record<'schemas' | 'responses' | 'headers', Record<string, Json>>;
+  const { schemas } = components;
   // The same few refusals are possible everywhere: said once, they are half of the document less.
   const refusals: Record<string, Json> = {};
   // A response may gain members later, so it must not promise that it has no others.
@@ -108,20 +129,31 @@ function finish(document: Json, operations: ReadonlyMap<string, OperationInfo>):
     }
   }
   components.responses = refusals;
+  components.headers = { ...RATE_LIMIT_HEADERS };
+  forgetNoise(document);
 }
 
 function finishOperation(operation: Json, info: OperationInfo, refusals: Record<string, Json>): void {
   if (info.access !== 'public') operation['x-roles'] = info.access === 'any' ? [...ROLES] : [...info.access];
+  demandHeaders(operation, info);
   finishBody(operation, info);
   const responses = operation['responses'] as Record<string, Json>;
   for (const [status, success] of Object.entries(info.success)) {
     const response = responses[status];
     if (response === undefined) continue;
     response['description'] = success.description;
-    if (success.headers !== undefined) response['headers'] = headerObjects(success.headers);
+    response['headers'] = { ...headerObjects(success.headers ?? {}), ...RATE_LIMIT_REFERENCES };
     finishContent(response, success);
   }
   describeProblems(responses, info, refusals);
+}
+
+/** Headers that the server answers for itself when they are missing (428, 400): callers must send them all the same. */
+function demandHeaders(operation: Json, { problems }: OperationInfo): void {
+  for (const parameter of (operation['parameters'] ?? []) as Json[]) {
+    const slug = DEMANDED.get(String(parameter['name']));
+    if (slug !== undefined && problems.includes(slug)) parameter['required'] = true;
+  }
 }
 
 function finishBody(operation: Json, { bodyExample, bodies = {} }: OperationInfo): void {
@@ -146,45 +178,8 @@ function finishContent(response: Json, success: Success): void {
   }
 }
 
-function describeProblems(responses: Record<string, Json>, info: OperationInfo, refusals: Record<string, Json>): void {
-  for (const [status, response] of Object.entries(responses)) {
-    if (Number(status) < 400) continue;
-    const slugs = info.problems.filter((slug) => PROBLEMS[slug].status === Number(status));
-    response['description'] = slugs.map((slug) => `\`${slug}\`: ${PROBLEMS[slug].title}`).join('. ');
-    const headers = problemHeaders(Number(status));
-    if (headers !== undefined) response['headers'] = headerObjects(headers);
-    const media = (response['content'] as Record<string, Json> | undefined)?.['application/problem+json'];
-    const slug = slugs[0];
-    if (media !== undefined && slug !== undefined) media['example'] = problemExample(slug);
-    const name = `${status}.${slugs.join('.')}`;
-    refusals[name] = response;
-    responses[status] = { $ref: `#/components/responses/${name}` };
-  }
-}
-
-function problemHeaders(status: number): Record<string, string> | undefined {
-  if (status === 401) return { 'WWW-Authenticate': 'The scheme to use' };
-  if (status === 412 || status === 428) return { ETag: 'The current version' };
-  if (status === 429 || status === 503) return { 'Retry-After': 'Seconds to wait' };
-  return undefined;
-}
-
-function problemExample(slug: keyof typeof PROBLEMS): Json {
-  return {
-    type: `https://tech.example/problems/${slug}`,
-    title: PROBLEMS[slug].title,
-    status: PROBLEMS[slug].status,
-    detail: PROBLEMS[slug].remedy,
-    instance: '/v1/…',
-    code: slug,
-    requestId: '019ab8f0-0000-7000-8000-000000000000',
-  };
-}
-
 function headerObjects(headers: Readonly<Record<string, string>>): Json {
-  return Object.fromEntries(
-    Object.entries(headers).map(([name, description]) => [name, { description, schema: { type: 'string' } }]),
-  );
+  return Object.fromEntries(Object.entries(headers).map(([name, description]) => [name, textHeader(description)]));
 }
 
 function allowMore(node: unknown): void {
@@ -193,5 +188,22 @@ function allowMore(node: unknown): void {
     const record = node as Json;
     if (record['additionalProperties'] === false) delete record['additionalProperties'];
     for (const [key, part] of Object.entries(record)) if (key !== 'example' && key !== 'enum') allowMore(part);
+  }
+}
+
+/** Formats that say all that their pattern says. */
+const FORMATS: ReadonlySet<unknown> = new Set(['uuid', 'date', 'date-time']);
+
+/**
+ * Takes out what helps nobody: the pattern beside a format that says the same, and defaults that are objects or lists,
+ * over which generators of clients trip; leaving such a member out means the same.
+ */
+function forgetNoise(node: unknown): void {
+  if (Array.isArray(node)) for (const part of node) forgetNoise(part);
+  else if (typeof node === 'object' && node !== null) {
+    const record = node as Json;
+    if (FORMATS.has(record['format'])) delete record['pattern'];
+    if (typeof record['default'] === 'object' && 'type' in record) delete record['default'];
+    for (const [key, part] of Object.entries(record)) if (key !== 'example') forgetNoise(part);
   }
 }

@@ -31,7 +31,7 @@ import { Vehicle } from '../domain/vehicle.ts';
 type Json = Record<string, unknown>;
 
 /** The parts that are named in the schema: by what name, and what they are. */
-const PARTS: readonly (readonly [schema: z.ZodType, id: string, title: string, description?: string])[] = [
+export const PARTS: readonly (readonly [schema: z.ZodType, id: string, title: string, description?: string])[] = [
   [Parameter, 'parameter', 'Parameter', 'A named value that venues and run groups may set'],
   [ParameterOverride, 'parameter-override', 'Value of a parameter'],
   [ConcessionCategory, 'concession-category', 'Category of exceptions'],

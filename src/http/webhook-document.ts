@@ -3,6 +3,12 @@ import { MESSAGE_TYPES } from '../domain/webhook-messages.ts';
 type Json = Record<string, unknown>;
 
 const text = (description: string): Json => ({ type: 'string', description });
+const count = (description: string): Json => ({
+  type: 'integer',
+  minimum: 0,
+  maximum: Number.MAX_SAFE_INTEGER,
+  description,
+});
 const header = (name: string, description: string): Json => ({
   name,
   in: 'header',
@@ -73,10 +79,7 @@ const FACTS: Readonly<Record<string, readonly string[]>> = {
 };
 
 function dataSchema(type: string): Json {
-  const facts = (FACTS[type] ?? []).map((name) => [
-    name,
-    name === 'revision' ? { type: 'integer', description: name } : text(name),
-  ]);
+  const facts = (FACTS[type] ?? []).map((name) => [name, name === 'revision' ? count(name) : text(name)]);
   return {
     type: 'object',
     description: 'Ids and states, no personal data',
@@ -92,7 +95,7 @@ function dataSchema(type: string): Json {
       history: {
         type: 'object',
         description: "The row's place in the event's history and the hash of its leaf there: note it down elsewhere",
-        properties: { seq: { type: 'integer', description: 'Row of the event' }, hash: text('SHA-256') },
+        properties: { seq: count('Row of the event'), hash: text('SHA-256') },
       },
     },
   };

@@ -47,6 +47,7 @@ describe('loadConfig', () => {
       streamsPerToken: 10,
       streamsPerProcess: 500,
       metricsToken: undefined,
+      securityContact: undefined,
       webhookAllow: [],
     });
   });
@@ -89,6 +90,7 @@ describe('loadConfig', () => {
       STREAMS_PER_TOKEN: '0',
       STREAMS_PER_PROCESS: 'all',
       METRICS_TOKEN: 'short',
+      SECURITY_CONTACT: 'security@example.org',
     };
     expect(keysOf(problemsOf(bad)).toSorted()).toEqual(Object.keys(bad).toSorted());
   });

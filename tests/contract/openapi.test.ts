@@ -31,6 +31,7 @@ const HIDDEN = new Set([
   'GET /docs/static/index.html',
   'GET /docs/static/swagger-initializer.js',
   'GET /docs/*',
+  'GET /docs/examples/{name}',
   'GET /docs/start',
   'GET /docs/rule-sets',
   'GET /docs/operate',

@@ -13,11 +13,6 @@ import { PLOTS } from './plots.ts';
 import { renderSvg } from './render-svg.ts';
 import { CalculationList, workedView } from './schemas.ts';
 
-const DESCRIPTION = `Nothing is stored. A measured value is a bare number in the unit that its description names, or
-\`{ "value": 30, "unit": "psi" }\` in any unit that converts. The answer shows every formula with its numbers, what was
-assumed where the body says nothing, and how far each value and source can be trusted. Values that cannot be are refused
-with their place, not worked out. Lists in the example are cut short.`;
-
 const PLOT_DESCRIPTION = `\n\nWith \`Accept: image/svg+xml\` the answer is a plot of the result, for screen or print without
 colour.`;
 
@@ -76,7 +71,7 @@ function addCalculationRoute(app: FastifyInstance, calculation: Calculation): vo
     path: `/calculations/${name}`,
     operationId: operationIdOf(name),
     summary: title,
-    description: `${summary}\n\n${DESCRIPTION}${PLOTS.has(name) ? PLOT_DESCRIPTION : ''}`,
+    description: `${summary}${PLOTS.has(name) ? PLOT_DESCRIPTION : ''}`,
     body: calculation.input,
     bodyExample: calculation.example,
     success: { 200: successOf(calculation) },

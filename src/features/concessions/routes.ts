@@ -54,6 +54,8 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
     path: '/entries/:entryId/concessions',
     operationId: 'listConcessions',
     summary: 'List the concessions of an entry, whatever has become of them',
+    description:
+      'Those that count, wait for approval, have ended or were revoked, in the order in which they were asked for.',
     tag: 'Clearance',
     access: [...STAFF, 'entrant'],
     params: entryParams,
@@ -72,6 +74,7 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
     path: '/concessions/:concessionId',
     operationId: 'getConcession',
     summary: 'Read a concession, with its state and what the gate says of the car',
+    description: 'State, end and approval, and what the gate says of the car right now.',
     tag: 'Clearance',
     access: [...STAFF, 'entrant'],
     params: concessionParams,

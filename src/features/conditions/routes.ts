@@ -18,6 +18,7 @@ export async function conditionRoutes(app: FastifyInstance, deps: Deps): Promise
     path: '/entries/:entryId/conditions/:conditionId/done',
     operationId: 'completeCondition',
     summary: 'Note that a condition is met',
+    description: 'By an inspector who saw it, never on an own car. What the gate says changes at once.',
     tag: 'Clearance',
     access: INSPECTORS,
     params: z.strictObject({ entryId: Id, conditionId: Id }),

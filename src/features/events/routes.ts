@@ -39,6 +39,7 @@ export async function eventRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/events',
     operationId: 'createEvent',
     summary: 'Create an event',
+    description: 'Days are days at the venue; declarations are taken between the two instants.',
     body: EventInput,
     bodyExample: EVENT_EXAMPLE,
     success: {
@@ -56,7 +57,8 @@ export async function eventRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/events',
     operationId: 'listEvents',
     summary: 'List events',
-    description: 'With a token for named events: those of them that are not over for it.',
+    description:
+      'The latest first day first, in pages. With a token for named events: those of them that are not over for it.',
     query: eventQuery,
     success: {
       200: {
@@ -83,6 +85,7 @@ export async function eventRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/events/:eventId',
     operationId: 'getEvent',
     summary: 'Read an event',
+    description: 'Days, declaration window, and the zone of the venue. The `ETag` is needed to change it.',
     params: eventParams,
     success: { 200: { description: 'The event', schema: EventView, headers: ETAG, example: EXAMPLE } },
     problems: ['not-found'],

@@ -67,6 +67,7 @@ export async function historyRoutes(app: FastifyInstance, deps: Deps): Promise<v
     path: '/entries/:entryId/history',
     operationId: 'getHistory',
     summary: 'Read what happened to an entry',
+    description: 'Every act with who did it and what the gate said right after it, the oldest first.',
     tag: 'Clearance',
     access: [...STAFF, 'entrant'],
     params: entryParams,

@@ -45,6 +45,7 @@ export async function holdRoutes(app: FastifyInstance, deps: Deps): Promise<void
     path: '/holds/:holdId/lift',
     operationId: 'liftHold',
     summary: 'Lift a hold',
+    description: 'What the car was before counts again, unless the car is to be inspected anew. Never on an own car.',
     tag: 'Clearance',
     access: ['organizer', 'chief'],
     params: holdParams,

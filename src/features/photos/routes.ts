@@ -117,6 +117,8 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
     path: '/entries/:entryId/photos',
     operationId: 'listPhotos',
     summary: 'List the photos of an entry',
+    description:
+      'Where each belongs and what was stored of it, in the order of upload; the pictures have addresses of their own.',
     tag: 'Photos',
     access: [...STAFF, 'entrant'],
     params: entryParams,
@@ -132,6 +134,7 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
     path: '/photos/:photoId',
     operationId: 'getPhoto',
     summary: 'Look at a photo',
+    description: 'The picture as it was stored: encoded anew, without place, names and other appended data.',
     tag: 'Photos',
     access: [...STAFF, 'entrant'],
     params: photoParams,

@@ -14,6 +14,8 @@ export async function readinessRoutes(app: FastifyInstance, deps: Deps): Promise
     path: '/events/:eventId/readiness',
     operationId: 'getEventReadiness',
     summary: 'Read how ready an event is: counts, common findings, who is missing, forecast of the line',
+    description:
+      'Counts by status and run group at this moment, rules on watch, and a forecast of how long the line will be.',
     tag: 'Line',
     access: STAFF,
     params: eventParams,

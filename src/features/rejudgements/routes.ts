@@ -45,6 +45,7 @@ export async function rejudgementRoutes(app: FastifyInstance, deps: Deps): Promi
     path: '/rejudgements/:rejudgementId',
     operationId: 'getRejudgement',
     summary: 'Read how far a re-judgement is and what came of each car',
+    description: 'How far it is, and what came of each car that is done.',
     params: rejudgementParams,
     success: { 200: { description: 'The re-judgement', schema: RejudgementView, example: REJUDGEMENT_EXAMPLE } },
     problems: ['not-found'],

@@ -14,6 +14,7 @@ export async function resolvedRulesRoutes(app: FastifyInstance, deps: Deps): Pro
     path: '/run-groups/:runGroupId/resolved-rules',
     operationId: 'getResolvedRules',
     summary: 'Read the rules that judge a run group, and where each value came from',
+    description: 'Rule set, venue and run group put together; each value says which of the three it is from.',
     params: resolvedRulesParams,
     success: { 200: { description: 'The rules', schema: ResolvedRulesView, example: RESOLVED_EXAMPLE } },
     problems: ['not-found'],

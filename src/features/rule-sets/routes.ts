@@ -61,6 +61,7 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
     path: '/rule-sets',
     operationId: 'listRuleSets',
     summary: 'List rule sets',
+    description: 'With the newest published version of each, in the order in which they were made.',
     success: { 200: { description: 'All rule sets', schema: RuleSetList, example: LIST_EXAMPLE } },
     problems: [],
     handle: async () => ({ status: 200, body: { ruleSets: await listRuleSets(deps.db.prisma) } }),

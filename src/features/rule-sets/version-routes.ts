@@ -93,6 +93,7 @@ export async function ruleSetVersionRoutes(app: FastifyInstance, deps: Deps): Pr
     path: '/rule-sets/:ruleSetId/versions',
     operationId: 'listRuleSetVersions',
     summary: 'List published versions',
+    description: 'Number, hash, changelog and whether it was retired, the newest first.',
     params: ruleSetParams,
     success: {
       200: {

@@ -42,6 +42,8 @@ export async function runGroupRoutes(app: FastifyInstance, deps: Deps): Promise<
     path: '/events/:eventId/run-groups',
     operationId: 'createRunGroup',
     summary: 'Create a run group',
+    description:
+      'Drivers who share a session and a published version of a rule set, with limits and effects of their own.',
     params: eventParams,
     body: RunGroupInput,
     bodyExample: RUN_GROUP_EXAMPLE,
@@ -66,6 +68,7 @@ export async function runGroupRoutes(app: FastifyInstance, deps: Deps): Promise<
     path: '/events/:eventId/run-groups',
     operationId: 'listRunGroups',
     summary: 'List the run groups of an event',
+    description: 'By their order, then by name.',
     params: eventParams,
     success: {
       200: { description: 'All run groups of the event', schema: RunGroupList, example: { runGroups: [EXAMPLE] } },
@@ -79,6 +82,7 @@ export async function runGroupRoutes(app: FastifyInstance, deps: Deps): Promise<
     path: '/events/:eventId/run-groups/:runGroupId',
     operationId: 'getRunGroup',
     summary: 'Read a run group',
+    description: 'With the rules it points at and what is different here. The `ETag` is needed to change it.',
     params: runGroupParams,
     success: { 200: { description: 'The run group', schema: RunGroupView, headers: ETAG, example: EXAMPLE } },
     problems: ['not-found'],

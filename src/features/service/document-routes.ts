@@ -1,12 +1,18 @@
 import { createHash } from 'node:crypto';
 import swaggerUi from '@fastify/swagger-ui';
 import type { FastifyInstance, RouteOptions } from 'fastify';
+import { z } from 'zod';
 import { etagOf, isNotModified } from '../../http/etag.ts';
+import { notFound } from '../../http/problem.ts';
 import { apiDocument } from './document.ts';
+import { type AnswerExample, answerExamples, leanDocument } from './lean-document.ts';
 
 const DOCS_CSP =
   "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self' data:; " +
   "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+
+const exampleParams = z.strictObject({ name: z.string().max(100) });
+const EXAMPLE = { config: { access: 'public' }, schema: { hide: true, params: exampleParams } } as const;
 
 /** The API document and the page to read it and try it; everything comes from this server. */
 export async function documentRoutes(app: FastifyInstance): Promise<void> {
@@ -18,6 +24,17 @@ export async function documentRoutes(app: FastifyInstance): Promise<void> {
     reply.headers({ etag, 'cache-control': 'no-cache' });
     if (isNotModified(request.headers['if-none-match'], etag)) return reply.code(304).send();
     return reply.header('content-type', 'application/json; charset=utf-8').send(text);
+  });
+  let examples: Map<string, AnswerExample> | undefined;
+  app.get('/docs/examples/:name', EXAMPLE, async (request, reply) => {
+    examples ??= answerExamples(apiDocument(app));
+    const found = examples.get(exampleParams.parse(request.params).name);
+    if (found === undefined) throw notFound('example');
+    // As text: an example of a picture is not a picture, and nothing here is to be opened as what it shows.
+    const type = found.mediaType.endsWith('json') ? found.mediaType : 'text/plain';
+    const text = typeof found.value === 'string' && type === 'text/plain' ? found.value : JSON.stringify(found.value);
+    reply.headers({ 'content-type': `${type}; charset=utf-8`, 'cache-control': 'no-cache' });
+    return reply.serializer((sent) => String(sent)).send(text);
   });
   await app.register(async (docs) => {
     allowEverybody(docs);
@@ -34,7 +51,7 @@ export async function documentRoutes(app: FastifyInstance): Promise<void> {
 }
 
 function render(app: FastifyInstance): { text: string; etag: string } {
-  const text = JSON.stringify(apiDocument(app));
+  const text = JSON.stringify(leanDocument(apiDocument(app)));
   return { text, etag: etagOf(createHash('sha256').update(text).digest('base64url').slice(0, 16)) };
 }
 

@@ -6,6 +6,7 @@ import { guideRoutes } from './guide-routes.ts';
 import { pageRoutes } from './page-routes.ts';
 import { ruleSetSchemaRoutes } from './rule-set-schema-routes.ts';
 import { assertReady } from './ready.ts';
+import { addSecurityTxtRoute } from './security-txt.ts';
 import { Alive, Ready } from './schemas.ts';
 
 /** What is outside `/v1`: health for machines, documentation for people. Everybody may call it. */
@@ -35,6 +36,8 @@ export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<v
     path: '/readyz',
     operationId: 'getReadiness',
     summary: 'Can the server do its work?',
+    description:
+      'Asks the database and looks whether all migrations are there; 503 says what is missing. A proxy sends requests only to a server that is ready.',
     success: {
       200: {
         description: 'It can',
@@ -52,6 +55,7 @@ export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<v
   });
   await documentRoutes(app);
   await pageRoutes(app);
+  addSecurityTxtRoute(app, deps);
   await guideRoutes(app);
   await ruleSetSchemaRoutes(app);
 }

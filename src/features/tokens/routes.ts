@@ -89,6 +89,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/own-token',
     operationId: 'getOwnToken',
     summary: 'Read what your own token is for',
+    description: 'Role, holder, entry and end. It works with any token and changes nothing.',
     success: {
       200: {
         description: 'Role, holder, the entry of an entrant, the events of the staff',

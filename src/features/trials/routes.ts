@@ -60,6 +60,7 @@ export async function trialRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/rule-sets/:ruleSetId/trials',
     operationId: 'listTrials',
     summary: 'List the trials of a rule set',
+    description: 'With the state of each; what came of one is read by its id.',
     params: ruleSetParams,
     query: trialQuery,
     success: {

@@ -29,6 +29,7 @@ export async function venueOverlayRoutes(app: FastifyInstance, deps: Deps): Prom
     path: '/venues/:venueId/overlays',
     operationId: 'listVenueOverlays',
     summary: 'List what a venue changes in rule sets',
+    description: 'One per rule set at most.',
     params: venueParams,
     success: {
       200: { description: 'One per rule set', schema: VenueOverlayList, example: { overlays: [STORED_EXAMPLE] } },
@@ -46,6 +47,7 @@ export async function venueOverlayRoutes(app: FastifyInstance, deps: Deps): Prom
     path: PATH,
     operationId: 'getVenueOverlay',
     summary: 'Read what a venue changes in a rule set',
+    description: 'Effects, rules and limits that differ here. The `ETag` is needed to replace or delete it.',
     params: overlayParams,
     success: {
       200: {

@@ -27,6 +27,8 @@ export async function venueRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/venues',
     operationId: 'createVenue',
     summary: 'Create a venue',
+    description:
+      'Only name and time zone are needed; what else is known of the circuit lets rules work out brake heat, tyre rating and sound.',
     body: VenueInput,
     bodyExample: VENUE_EXAMPLE,
     success: {
@@ -44,6 +46,7 @@ export async function venueRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/venues',
     operationId: 'listVenues',
     summary: 'List venues',
+    description: 'In the order in which they were made.',
     success: {
       200: {
         description: 'All venues, oldest first',
@@ -63,6 +66,7 @@ export async function venueRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/venues/:venueId',
     operationId: 'getVenue',
     summary: 'Read a venue',
+    description: 'What rules know of the circuit. The `ETag` is needed to replace it.',
     params: venueParams,
     success: { 200: { description: 'The venue', schema: VenueView, headers: ETAG, example: EXAMPLE } },
     problems: ['not-found'],
@@ -78,6 +82,7 @@ export async function venueRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/venues/:venueId',
     operationId: 'replaceVenue',
     summary: 'Replace a venue',
+    description: 'What is left out is cleared.',
     params: venueParams,
     headers: IfMatch,
     body: VenueInput,

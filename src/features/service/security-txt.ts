@@ -1,0 +1,38 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Deps } from '../../deps.ts';
+import { notFound } from '../../http/problem.ts';
+import { addRoute } from '../../http/route.ts';
+
+const DAY_MS = 86_400_000;
+/** RFC 9116 asks for less than a year; a copy that nobody renews should not live long. */
+const GOOD_FOR_DAYS = 30;
+
+const SecurityTxt = z.string().describe('RFC 9116').meta({ id: 'SecurityTxt' });
+const EXAMPLE = 'Contact: mailto:security@club.example\nExpires: 2026-07-10T00:00:00.000Z\n';
+
+/** Whom to tell of a weakness of this server, where the organizer named somebody. */
+export function addSecurityTxtRoute(app: FastifyInstance, deps: Deps): void {
+  const { securityContact } = deps.config;
+  addRoute(app, {
+    method: 'GET',
+    path: '/.well-known/security.txt',
+    operationId: 'getSecurityTxt',
+    summary: 'Whom to tell of a weakness',
+    description: 'Text as RFC 9116 has it, with the `SECURITY_CONTACT` of the configuration; 404 where there is none.',
+    tag: 'Service',
+    access: 'public',
+    success: {
+      200: { description: 'Contact and expiry', schema: SecurityTxt, contentType: 'text/plain', example: EXAMPLE },
+    },
+    problems: ['not-found'],
+    handle: async () => {
+      if (securityContact === undefined) throw notFound('security contact');
+      // Of the day, so that everybody who asks on one day gets the same text.
+      const today = Math.floor(deps.clock.now().getTime() / DAY_MS);
+      const expires = new Date((today + GOOD_FOR_DAYS) * DAY_MS).toISOString();
+      const body = `Contact: ${securityContact}\nExpires: ${expires}\n`;
+      return { status: 200, body, headers: { 'content-type': 'text/plain; charset=utf-8' } };
+    },
+  });
+}
