@@ -7,7 +7,13 @@ type Json = Record<string, unknown>;
 /** What a status is called where all its problems go without saying. */
 const STATUS_NAMES: Readonly<Record<number, string>> = { 400: 'BadRequest', 503: 'Unavailable' };
 /** Problems that go without saying in the name of a response of their status. */
-const UNSAID: ReadonlySet<string> = new Set(['invalid-request', 'database-unavailable', 'overloaded', 'stopping']);
+const UNSAID: ReadonlySet<string> = new Set([
+  'invalid-request',
+  'change-in-the-way',
+  'database-unavailable',
+  'overloaded',
+  'stopping',
+]);
 
 /**
  * Says the refusals of an operation: each is a response in `shared`, once for all operations that have the same, and a

@@ -26,7 +26,7 @@ const TABLE: Record<string, string> = {
   'GET /docs/static/index.html': '2222222',
   'GET /docs/static/swagger-initializer.js': '2222222',
   'GET /docs/*': 'nnnnnnn',
-  'GET /docs/examples/{name}': 'nnnnnnn',
+  'GET /docs/examples/:name': 'nnnnnnn',
   'GET /docs/start': '2222222',
   'GET /docs/rule-sets': '2222222',
   'GET /docs/operate': '2222222',
