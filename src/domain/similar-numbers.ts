@@ -1,8 +1,11 @@
+import { isSwap, plain, readsAlike } from './look-alikes.ts';
+
 const MOST = 6;
 
 /**
- * The car numbers that somebody may have meant: same but for leading zeros or letter case, two neighbours swapped, one
- * character wrong, missing or too many, or 6 and 9 mixed up. Never the number itself; the closest first.
+ * The car numbers that somebody may have meant: same but for leading zeros or letter case, two neighbours swapped, read
+ * alike (any number of characters at once: `lO` for 10, 91 for 16), or one character wrong, missing or too many. Never
+ * the number itself; the closest first.
  *
  * @param known the numbers of the event
  */
@@ -19,18 +22,8 @@ export function similarNumbers(asked: string, known: readonly string[]): string[
 function distance(asked: string, number: string): number {
   const [a, b] = [plain(asked), plain(number)];
   if (a === b) return 0;
-  if (isSwap(a, b) || turned(a) === b) return 1;
+  if (isSwap(a, b) || readsAlike(asked, number)) return 1;
   return isOneEdit(a, b) ? 2 : 3;
-}
-
-const plain = (number: string): string => number.toLowerCase().replace(/^0+(?=.)/, '');
-/** The number read upside down, as far as it has 6 and 9. */
-const turned = (number: string): string => number.replace(/[69]/g, (digit) => (digit === '6' ? '9' : '6'));
-
-function isSwap(a: string, b: string): boolean {
-  if (a.length !== b.length) return false;
-  const at = [...a].findIndex((char, index) => char !== b[index]);
-  return at >= 0 && a.slice(0, at) + (a[at + 1] ?? '') + a[at] + a.slice(at + 2) === b;
 }
 
 function isOneEdit(a: string, b: string): boolean {
