@@ -31,6 +31,7 @@ export interface DemoEvent {
   endsOn: string;
   declarationsOpenAt: string;
   declarationsCloseAt: string;
+  zeroTwins: 'allow';
 }
 
 const HOUR_MS = 3_600_000;
@@ -49,6 +50,8 @@ export function demoEventAt(now: Date): DemoEvent {
     endsOn,
     declarationsOpenAt: clockOn(addDays(startsOn, -14), 8),
     declarationsCloseAt: clockOn(endsOn, 18),
+    // Cars 7 and 07 are both in it.
+    zeroTwins: 'allow',
   };
 }
 

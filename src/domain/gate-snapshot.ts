@@ -6,6 +6,7 @@ import {
   decideClearance,
 } from './clearance.ts';
 import { epochMs, type Instant } from './instant.ts';
+import { type LookAlike, lookAlikesOf } from './look-alikes.ts';
 import { similarNumbers } from './similar-numbers.ts';
 
 /** `typ` of the signed list (RFC 7515, section 4.1.9): nothing else that the same keys sign can pass for one. */
@@ -40,6 +41,9 @@ export interface GateCondition {
 export interface SnapshotEntry {
   carNumber: string;
   group: number;
+  /** the car as a marshal would know it; lists of before have neither */
+  vehicle?: string | undefined;
+  colour?: string | undefined;
   facts: GateFacts;
 }
 
@@ -75,12 +79,16 @@ export interface OfflineAnswer {
   /** until when `admit: true` holds as far as the list knows; null when the car is not admitted */
   validUntil: Instant | null;
   similar: readonly string[];
+  /** other cars whose numbers can be taken for this one; never with a verdict */
+  lookAlikes: readonly LookAlike[];
   entries: readonly OfflineEntry[];
 }
 
 export interface OfflineEntry extends Omit<ClearanceAnswer, 'conditions'> {
   runGroupId: string;
   runGroup: string;
+  vehicle?: string | undefined;
+  colour?: string | undefined;
   conditions: readonly GateCondition[];
 }
 
@@ -152,6 +160,7 @@ export function answerOffline(
       ? earliest([snapshot.staleAfter, ...entries.flatMap((one) => one.validUntil ?? [])])
       : null,
     similar: [],
+    lookAlikes: lookAlikesOf(carNumber, snapshot.entries),
     entries,
   };
 }
@@ -165,11 +174,12 @@ export function clockFault({ asOf, staleAfter }: GateSnapshot, now: Date): strin
   return undefined;
 }
 
-function decideOffline({ runGroups }: GateSnapshot, { group, facts }: SnapshotEntry, now: Date): OfflineEntry {
+function decideOffline({ runGroups }: GateSnapshot, entry: SnapshotEntry, now: Date): OfflineEntry {
+  const { group, facts, vehicle, colour } = entry;
   const answer = decideClearance(fromGateFacts(facts), now);
   const { runGroupId, name } = runGroups[group] ?? { runGroupId: '', name: '' };
   const conditions = answer.conditions.map(({ text, dueAt }) => ({ text, dueAt }));
-  return { ...answer, runGroupId, runGroup: name, conditions };
+  return { ...answer, runGroupId, runGroup: name, vehicle, colour, conditions };
 }
 
 function unknownOffline(snapshot: GateSnapshot, carNumber: string): OfflineAnswer {
@@ -179,7 +189,8 @@ function unknownOffline(snapshot: GateSnapshot, carNumber: string): OfflineAnswe
   );
   const meant = similar.length === 0 ? '' : ` Similar numbers: ${similar.join(', ')}.`;
   const reason = `No car with the number ${carNumber} is on this list.${meant}`;
-  return { ...no(snapshot, carNumber, { status: 'unknown', reason }), similar };
+  const lookAlikes = lookAlikesOf(carNumber, snapshot.entries);
+  return { ...no(snapshot, carNumber, { status: 'unknown', reason }), similar, lookAlikes };
 }
 
 function no(
@@ -187,7 +198,7 @@ function no(
   carNumber: string,
   why: { status: 'unknown' | 'cannot-tell'; reason: string },
 ): OfflineAnswer {
-  return { carNumber, admit: false, ...why, asOf, validUntil: null, similar: [], entries: [] };
+  return { carNumber, admit: false, ...why, asOf, validUntil: null, similar: [], lookAlikes: [], entries: [] };
 }
 
 function earliest(ends: readonly Instant[]): Instant | null {

@@ -102,6 +102,13 @@ export const PROBLEMS = {
     cause: 'An entry with exactly this car number exists in this run group of this event.',
     remedy: 'Choose another number, or change the existing entry.',
   },
+  'car-number-looks-alike': {
+    status: 409,
+    title: 'The car number looks like another one',
+    cause:
+      'A car of this event has a number that differs only by zeros, or one that can be taken for this one, and the event does not allow both.',
+    remedy: 'Choose another number. `zeroTwins` and `lookAlikes` of the event say what is allowed.',
+  },
   'shared-car-differs': {
     status: 409,
     title: 'This number belongs to another car',

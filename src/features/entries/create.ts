@@ -5,15 +5,17 @@ import { inTransaction, type Tx } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
 import { lockEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
-import { numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
-import type { CreateEntry } from './schemas.ts';
+import { checkNumber } from './number-check.ts';
+import { assertAllowed, numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
+import type { CreateEntry, NumberWarning } from './schemas.ts';
 import {
-  eventExists,
   findEntry,
+  findNumberRules,
   findVehicleOfNumber,
   insertEntry,
   insertVehicle,
   isNumberInGroup,
+  listCarsNear,
   lockCarNumber,
   runGroupExists,
   type StoredEntry,
@@ -22,24 +24,24 @@ import {
 
 /**
  * Enters a car in a run group. The same number in another run group of the event is the same car, so the vehicle is
- * taken from there.
+ * taken from there. Numbers of the event that look like it are named, or refuse it where the organizer decided so.
  *
  * @throws ProblemError `not-found` (event), `not-acceptable` (run group, vehicle), `car-number-taken`,
- *   `shared-car-differs`
+ *   `shared-car-differs`, `car-number-looks-alike`
  */
 export async function createEntry(
   deps: Deps,
   actor: Actor,
   input: { eventId: string; entry: CreateEntry; requestId: string },
-): Promise<StoredEntry> {
+): Promise<StoredEntry & { warnings: readonly NumberWarning[] }> {
   const now = deps.clock.now();
   try {
     return await inTransaction(deps.db.prisma, async (tx) => {
       await assertReferences(tx, input.eventId, input.entry);
-      const entryId = await enterCar(tx, actor, input, now);
+      const { entryId, warnings } = await enterCar(tx, actor, input, now);
       const stored = await findEntry(tx, entryId, now);
       if (stored === undefined) throw notFound('entry');
-      return stored;
+      return { ...stored, warnings };
     });
   } catch (error) {
     if (isUniqueViolation(error, 'entries_event_id_run_group_id_car_number_key'))
@@ -49,7 +51,7 @@ export async function createEntry(
 }
 
 /**
- * The same in the caller's transaction, for an event and a run group that are known to exist. Returns the entry's id.
+ * The same in the caller's transaction, for an event and a run group that are known to exist.
  *
  * @throws ProblemError `not-acceptable` (no vehicle), `car-number-taken`, `shared-car-differs`; a unique violation when
  *   the number came into the run group meanwhile
@@ -59,20 +61,34 @@ export async function enterCar(
   actor: Actor,
   input: { eventId: string; entry: CreateEntry; requestId: string },
   at: Date,
-): Promise<string> {
+): Promise<{ entryId: string; warnings: readonly NumberWarning[] }> {
   const { carNumber, runGroupId } = input.entry;
   await lockCarNumber(tx, input.eventId, carNumber);
+  const warnings = await checkedNumber(tx, input.eventId, carNumber);
   const vehicleId = await vehicleFor(tx, input.eventId, input.entry);
   const entryId = await insertEntry(tx, { ...input, vehicleId, createdBy: actor.tokenId });
   const locked = await lockEntry(tx, entryId);
   if (locked === undefined) throw notFound('entry');
   const data = { carNumber, runGroupId, vehicleId };
   await recordEvent(tx, locked, { actor, at, action: 'entry.created', data, requestId: input.requestId });
-  return entryId;
+  return { entryId, warnings };
+}
+
+/**
+ * What the number can be taken for, under the lock on it.
+ *
+ * @throws ProblemError `not-found` (event), `car-number-looks-alike`
+ */
+async function checkedNumber(tx: Tx, eventId: string, carNumber: string): Promise<readonly NumberWarning[]> {
+  const rules = await findNumberRules(tx, eventId);
+  if (rules === undefined) throw notFound('event');
+  const check = checkNumber(carNumber, await listCarsNear(tx, eventId, carNumber), rules);
+  assertAllowed(carNumber, check);
+  return check.warnings;
 }
 
 async function assertReferences(tx: Tx, eventId: string, entry: CreateEntry): Promise<void> {
-  if (!(await eventExists(tx, eventId))) throw notFound('event');
+  if ((await findNumberRules(tx, eventId)) === undefined) throw notFound('event');
   if (!(await runGroupExists(tx, eventId, entry.runGroupId))) {
     throw unknownReference('/runGroupId', 'This event has no run group with this id.');
   }

@@ -19,10 +19,10 @@ export async function mapRunGroups(db: Tx, eventId: string): Promise<Map<string,
 
 /** As `lockCarNumber`, for many: always in one order, so that two imports wait for each other instead of deadlocking. */
 export async function lockCarNumbers(tx: Tx, eventId: string, carNumbers: readonly string[]): Promise<void> {
-  const keys = [...new Set(carNumbers)].map((carNumber) => `${eventId}/${carNumber}`).sort();
   await tx.$executeRaw`
-    SELECT pg_advisory_xact_lock(hashtextextended(key, 0))
-    FROM unnest(${keys}::text[]) WITH ORDINALITY AS wanted (key, place) ORDER BY place`;
+    SELECT pg_advisory_xact_lock(hashtextextended(${eventId}::text || '/' || key, 0))
+    FROM (SELECT DISTINCT look_key(n) AS key FROM unnest(${[...carNumbers]}::text[]) AS n) AS wanted
+    ORDER BY key COLLATE "C"`;
 }
 
 export async function listKnownEntries(db: Tx, eventId: string): Promise<KnownEntry[]> {

@@ -83,8 +83,23 @@ async function enter(tx: Tx, job: ImportJob, row: PlannedRow): Promise<RowReport
   }
   const entered = car === undefined ? entry : { ...entry, vehicle: undefined, vehicleId: car.vehicleId };
   const input = { eventId: job.eventId, entry: entered, requestId: job.requestId };
-  const entryId = await enterCar(tx, job.actor, input, job.now);
-  return { ...nameOf(row), outcome: 'created', entryId };
+  try {
+    const { entryId, warnings } = await enterCar(tx, job.actor, input, job.now);
+    return {
+      ...nameOf(row),
+      outcome: 'created',
+      entryId,
+      ...(warnings.length === 0 ? {} : { warnings: [...warnings] }),
+    };
+  } catch (error) {
+    // Thrown before anything of the row was written.
+    if (!(error instanceof ProblemError) || error.slug !== 'car-number-looks-alike') throw error;
+    const faults = (error.extensions['errors'] as { code: string; detail: string }[]) ?? [];
+    return rejected(
+      row,
+      faults.map(({ code, detail }) => ({ column: 'carNumber', code, detail })),
+    );
+  }
 }
 
 const isOfEntry = ({ column }: Cell): boolean => column.path[0] !== 'vehicle' && column !== VEHICLE_ID;

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { Id } from '../../http/common-schemas.ts';
+import { NumberWarning } from './schemas.ts';
 
 const Flag = z.enum(['true', 'false']).default('false');
 
@@ -16,6 +17,10 @@ export const RowReport = z
       .enum(['created', 'updated', 'unchanged', 'rejected'])
       .describe('What became of the row; what would have, where nothing was written'),
     entryId: Id.optional().describe('The entry; absent where there is none'),
+    warnings: z
+      .array(NumberWarning)
+      .optional()
+      .describe('Cars of the event, or of the file, whose numbers can be taken for a new one'),
     changed: z.array(z.string()).optional().describe('Columns that an updated entry had otherwise'),
     errors: z
       .array(

@@ -10,19 +10,23 @@ import { addRoute } from '../../http/route.ts';
 import { createEntry } from './create.ts';
 import { CREATE_ENTRY_EXAMPLE, CreateEntry, ENTRY_EXAMPLE, EntryFilters, EntryView, UpdateEntry } from './schemas.ts';
 import { eventExists, findEntry, listEntries, type StoredEntry } from './store.ts';
-import { changeEntry } from './update.ts';
+import { type ChangedEntry, changeEntry } from './update.ts';
 
 const Position = z.tuple([Id]);
 const ETAG = { ETag: 'Version of the entry and its vehicle' };
 
 function forReader(stored: StoredEntry, actor: Actor): EntryView {
   if (actor.role === 'organizer' || actor.role === 'entrant') return stored.view;
-  return { ...stored.view, entrant: { name: stored.view.entrant.name } };
+  const { name, personId } = stored.view.entrant;
+  return { ...stored.view, entrant: { name, ...(personId === undefined ? {} : { personId }) } };
 }
 
-const withETag = (status: number, stored: StoredEntry, actor: Actor, headers: Record<string, string> = {}) => ({
+const withETag = (status: number, stored: ChangedEntry, actor: Actor, headers: Record<string, string> = {}) => ({
   status,
-  body: forReader(stored, actor),
+  body: {
+    ...forReader(stored, actor),
+    ...(stored.warnings === undefined ? {} : { warnings: [...stored.warnings] }),
+  },
   headers: { etag: etagOf(stored.rev, stored.vehicleRev), ...headers },
 });
 
@@ -33,7 +37,8 @@ export async function entryRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/events/:eventId/entries',
     operationId: 'createEntry',
     summary: 'Enter a car in a run group',
-    description: 'A shared car is entered once per run group under the same number; its vehicle record is one.',
+    description:
+      'A shared car is entered once per run group under the same number; its vehicle record is one. A number that differs only by zeros from one of the event is refused, unless `zeroTwins` of the event allows it; one that looks like another (6 and 9, O and 0, I, l and 1, B and 8, S and 5, capitals) is entered, with `warnings`, unless `lookAlikes` refuses it.',
     tag: 'Entries',
     access: ['organizer'],
     params: eventParams,
@@ -47,7 +52,7 @@ export async function entryRoutes(app: FastifyInstance, deps: Deps): Promise<voi
         example: ENTRY_EXAMPLE,
       },
     },
-    problems: ['not-found', 'car-number-taken', 'shared-car-differs', 'not-acceptable'],
+    problems: ['not-found', 'car-number-taken', 'car-number-looks-alike', 'shared-car-differs', 'not-acceptable'],
     handle: async ({ params, body, actor, request }) => {
       const stored = await createEntry(deps, actor, { eventId: params.eventId, entry: body, requestId: request.id });
       return withETag(201, stored, actor, { location: `/v1/entries/${stored.view.entryId}` });
@@ -95,6 +100,7 @@ export async function entryRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     problems: [
       'not-found',
       'car-number-taken',
+      'car-number-looks-alike',
       'shared-car-differs',
       'state-moved-on',
       'not-acceptable',

@@ -2,16 +2,26 @@ import { z } from 'zod';
 import { personKey } from '../../domain/actor.ts';
 import { Vehicle } from '../../domain/vehicle.ts';
 import { ClearanceView } from '../../http/clearance-view.ts';
+import { LookAlikeView } from '../../http/look-alike-view.ts';
 import { CarNumber, Id, InstantOut, line, Page } from '../../http/common-schemas.ts';
+
+/** Letters, digits and a few marks, so that it can stand in a file and be read out. */
+export const PersonId = z
+  .string()
+  .trim()
+  .regex(/^[\p{L}\p{N}][\p{L}\p{N}._/-]{0,39}$/u, '1 to 40 letters, digits, and . _ / - after the first')
+  .describe("The person's id in a list of the organizer's own, such as a licence number: the same person, the same id");
 
 export const Entrant = z.strictObject({
   name: line(120).describe('Who enters the car'),
+  personId: PersonId.optional(),
   email: z.email().max(200).optional().describe('For messages about this entry; seen by organizers and the entrant'),
   phone: line(40).optional().describe('Seen by organizers and the entrant'),
 });
 export const Person = z.strictObject({
   name: line(120).describe('Name'),
   role: z.enum(['driver', 'crew', 'preparer']).describe('What the person does with this car'),
+  personId: PersonId.optional(),
 });
 
 const entryFields = {
@@ -47,6 +57,11 @@ export const UpdateEntry = z
   .meta({ id: 'UpdateEntry' });
 export type UpdateEntry = z.infer<typeof UpdateEntry>;
 
+export const NumberWarning = LookAlikeView.extend({
+  detail: z.string().describe('What it can be taken for, as a sentence'),
+}).meta({ id: 'NumberWarning' });
+export type NumberWarning = z.infer<typeof NumberWarning>;
+
 export const EntryView = z
   .object({
     entryId: Id.describe('Id of the entry'),
@@ -55,10 +70,21 @@ export const EntryView = z
     runGroup: z.string().describe('Name of the run group'),
     carNumber: z.string().describe('Exact text'),
     entrant: z
-      .object({ name: z.string(), email: z.string().optional(), phone: z.string().optional() })
+      .object({
+        name: z.string(),
+        personId: z.string().optional(),
+        email: z.string().optional(),
+        phone: z.string().optional(),
+      })
       .describe('Who enters the car; address and telephone only for organizers and the entrant'),
     people: z
-      .array(z.object({ name: z.string().describe('Name'), role: z.string().describe('What the person does') }))
+      .array(
+        z.object({
+          name: z.string().describe('Name'),
+          role: z.string().describe('What the person does'),
+          personId: z.string().optional().describe("The person's id in the organizer's own list"),
+        }),
+      )
       .describe('Everybody named on the entry'),
     vehicleId: Id.describe('The vehicle; entries of a shared car have the same'),
     vehicle: z.looseObject({}).describe('The record of the car'),
@@ -86,6 +112,10 @@ export const EntryView = z
       )
       .describe('Concessions that were granted, approved where that is needed, and not revoked; expired ones too'),
     createdAt: InstantOut,
+    warnings: z
+      .array(NumberWarning)
+      .optional()
+      .describe('Only where a number was given just now: cars of the event whose numbers can be taken for it'),
   })
   .meta({ id: 'EntryView' });
 export type EntryView = z.infer<typeof EntryView>;
@@ -102,11 +132,19 @@ export function personKeysOf(entry: { entrant: { name: string }; people: readonl
   return [...new Set([entry.entrant.name, ...entry.people.map((person) => person.name)].map(personKey))];
 }
 
+/** The ids of everybody on an entry, to find what is said of a person by. */
+export function personIdsOf(entry: {
+  entrant: { personId?: string | undefined };
+  people: readonly { personId?: string | undefined }[];
+}): string[] {
+  return [...new Set([entry.entrant, ...entry.people].flatMap(({ personId }) => personId ?? []))];
+}
+
 export const CREATE_ENTRY_EXAMPLE = {
   carNumber: '42',
   runGroupId: '019ab8f0-0000-7000-8000-0000000000c1',
   entrant: { name: 'Ines Haldorsen', email: 'ines@example.org' },
-  people: [{ name: 'Ines Haldorsen', role: 'driver' as const }],
+  people: [{ name: 'Ines Haldorsen', role: 'driver' as const, personId: 'ARC-2107' }],
   vehicle: {
     description: 'Club coupé 2.0, 2014',
     colour: 'white with a green stripe',

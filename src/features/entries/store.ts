@@ -4,7 +4,16 @@ import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
 import type { Tx } from '../../platform/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { type CreateEntry, type EntryFilters, type EntryView, personKeysOf, type UpdateEntry } from './schemas.ts';
+import type { NumberedCar } from '../../domain/look-alikes.ts';
+import type { NumberRules } from './number-check.ts';
+import {
+  type CreateEntry,
+  type EntryFilters,
+  type EntryView,
+  personIdsOf,
+  personKeysOf,
+  type UpdateEntry,
+} from './schemas.ts';
 
 export interface StoredEntry {
   view: EntryView;
@@ -123,9 +132,35 @@ export async function runGroupExists(db: Tx, eventId: string, runGroupId: string
   return (await db.runGroup.count({ where: { id: runGroupId, eventId } })) > 0;
 }
 
-/** Keeps two entries under one number of an event from being made or renumbered at the same time. */
+/**
+ * Keeps two entries of an event under one number, or under numbers that look alike, from being made or renumbered at
+ * the same time.
+ */
 export async function lockCarNumber(tx: Tx, eventId: string, carNumber: string): Promise<void> {
-  await tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtextextended(${`${eventId}/${carNumber}`}, 0))`;
+  await tx.$executeRaw`
+    SELECT pg_advisory_xact_lock(hashtextextended(${eventId}::text || '/' || look_key(${carNumber}), 0))`;
+}
+
+/** A car of the event under its number. */
+export interface EnteredCar extends NumberedCar {
+  entryId: string;
+}
+
+/** Cars of the event under this number, those whose numbers look like it, and some that do not. */
+export async function listCarsNear(tx: Tx, eventId: string, carNumber: string): Promise<EnteredCar[]> {
+  const rows = await tx.$queryRaw<(EnteredCar & { colour: string | null })[]>`
+    SELECT e.id AS "entryId", e.car_number AS "carNumber", v.record->>'description' AS vehicle,
+      v.record->>'colour' AS colour
+    FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN vehicles v ON v.id = e.vehicle_id
+    WHERE c.event_id = ${eventId}::uuid AND look_key(c.car_number) = look_key(${carNumber})`;
+  return rows.map(({ colour, ...car }) => (colour === null ? car : { ...car, colour }));
+}
+
+/** What the organizer decided for the event; undefined when there is no such event. */
+export async function findNumberRules(db: Tx, eventId: string): Promise<NumberRules | undefined> {
+  const row = await db.event.findUnique({ where: { id: eventId }, select: { lookAlikes: true, zeroTwins: true } });
+  // Checks of the database keep both.
+  return (row as NumberRules | null) ?? undefined;
 }
 
 /** The vehicle that runs under this number at the event already, leaving out one entry. */
@@ -194,6 +229,7 @@ export async function insertEntry(
       entrant,
       people,
       personKeys: personKeysOf(input.entry),
+      personIds: personIdsOf(input.entry),
       createdBy: input.createdBy,
     },
   });
@@ -207,7 +243,7 @@ export async function updateEntry(
   tx: Tx,
   entryId: string,
   rev: number,
-  change: Omit<UpdateEntry, 'vehicle'> & { personKeys: string[] },
+  change: Omit<UpdateEntry, 'vehicle'> & { personKeys: string[]; personIds: string[] },
 ): Promise<boolean> {
   const { count } = await tx.entry.updateMany({
     where: { id: entryId, rev },

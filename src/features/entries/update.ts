@@ -10,11 +10,14 @@ import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
-import { numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
-import { personKeysOf, type UpdateEntry } from './schemas.ts';
+import { assertAllowed, numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
+import { checkNumber } from './number-check.ts';
+import { type NumberWarning, personIdsOf, personKeysOf, type UpdateEntry } from './schemas.ts';
 import {
   findEntry,
+  findNumberRules,
   findVehicleOfNumber,
+  listCarsNear,
   listEntriesOfVehicle,
   lockCarNumber,
   runGroupExists,
@@ -22,6 +25,11 @@ import {
   updateEntry,
   updateVehicle,
 } from './store.ts';
+
+export interface ChangedEntry extends StoredEntry {
+  /** absent: the number stayed as it was */
+  warnings?: readonly NumberWarning[] | undefined;
+}
 
 interface Update {
   entryId: string;
@@ -36,9 +44,9 @@ interface Update {
  * again. A new number or new people leave it standing.
  *
  * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable`,
- *   `car-number-taken`, `shared-car-differs`, `state-moved-on` (withdrawn)
+ *   `car-number-taken`, `shared-car-differs`, `car-number-looks-alike`, `state-moved-on` (withdrawn)
  */
-export async function changeEntry(deps: Deps, actor: Actor, update: Update): Promise<StoredEntry> {
+export async function changeEntry(deps: Deps, actor: Actor, update: Update): Promise<ChangedEntry> {
   const now = deps.clock.now();
   try {
     return await inTransaction(deps.db.prisma, (tx) => changeEntryIn(tx, actor, update, now));
@@ -51,9 +59,12 @@ export async function changeEntry(deps: Deps, actor: Actor, update: Update): Pro
 }
 
 /** The same in the caller's transaction; a unique violation when another entry of the run group has the number. */
-export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: Date): Promise<StoredEntry> {
+export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: Date): Promise<ChangedEntry> {
   const before = await findEntry(tx, update.entryId, now);
   if (before === undefined) throw notFound('entry');
+  // Before the locks of entries, as everybody does who gives numbers.
+  const { carNumber } = update.change;
+  if (carNumber !== undefined) await lockCarNumber(tx, before.view.eventId, carNumber);
   const locked = await lockAll(tx, before, update.change, now);
   const current = await findEntry(tx, update.entryId, now);
   const own = locked.find((entry) => entry.entryId === update.entryId);
@@ -63,14 +74,14 @@ export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: D
     throw new ProblemError('state-moved-on', 'The entry was withdrawn.', { currentState: 'withdrawn' });
   }
   if (Object.keys(update.change).length === 0) return current;
-  await applyChange(tx, current, own, update.change);
+  const warnings = await applyChange(tx, current, own, update.change);
   const context = { actor, at: now, requestId: update.requestId };
   const changed = Object.keys(update.change);
   await recordEvent(tx, own, { ...context, action: 'entry.updated', data: { changed } });
   await voidWhatWasJudged(tx, { current, own, locked, change: update.change }, context);
   const after = await findEntry(tx, update.entryId, now);
   if (after === undefined) throw notFound('entry');
-  return after;
+  return { ...after, warnings };
 }
 
 // Always in the order of ids, so that two changes of one shared car wait for each other instead of deadlocking.
@@ -87,27 +98,40 @@ async function lockAll(tx: Tx, entry: StoredEntry, wanted: UpdateEntry, now: Dat
   return locked;
 }
 
-async function applyChange(tx: Tx, current: StoredEntry, own: LockedEntry, wanted: UpdateEntry): Promise<void> {
+async function applyChange(
+  tx: Tx,
+  current: StoredEntry,
+  own: LockedEntry,
+  wanted: UpdateEntry,
+): Promise<readonly NumberWarning[] | undefined> {
   const { vehicle, ...entryChange } = wanted;
   if (entryChange.runGroupId !== undefined && !(await runGroupExists(tx, own.eventId, entryChange.runGroupId))) {
     throw unknownReference('/runGroupId', 'This event has no run group with this id.');
   }
-  if (entryChange.carNumber !== undefined && entryChange.carNumber !== current.view.carNumber) {
-    await assertNumberFits(tx, own, entryChange.carNumber);
-  }
-  const personKeys = personKeysOf({
-    entrant: wanted.entrant ?? current.view.entrant,
-    people: wanted.people ?? current.view.people,
-  });
-  const entryMoved = !(await updateEntry(tx, own.entryId, current.rev, { ...entryChange, personKeys }));
+  const renumbered = entryChange.carNumber !== undefined && entryChange.carNumber !== current.view.carNumber;
+  const warnings = renumbered ? await fitNumber(tx, own, entryChange.carNumber ?? '') : undefined;
+  const named = { entrant: wanted.entrant ?? current.view.entrant, people: wanted.people ?? current.view.people };
+  const people = { personKeys: personKeysOf(named), personIds: personIdsOf(named) };
+  const entryMoved = !(await updateEntry(tx, own.entryId, current.rev, { ...entryChange, ...people }));
   const vehicleMoved = vehicle !== undefined && !(await updateVehicle(tx, own.vehicleId, current.vehicleRev, vehicle));
   if (entryMoved || vehicleMoved) throw stale(etagOf(current.rev + 1, current.vehicleRev));
+  return warnings;
 }
 
-async function assertNumberFits(tx: Tx, own: LockedEntry, carNumber: string): Promise<void> {
-  await lockCarNumber(tx, own.eventId, carNumber);
+/** The car gives its own number up, so it does not stand in its own way. */
+async function fitNumber(tx: Tx, own: LockedEntry, carNumber: string): Promise<readonly NumberWarning[]> {
   const other = await findVehicleOfNumber(tx, own.eventId, carNumber, own.entryId);
   if (other !== undefined && other !== own.vehicleId) throw sharedCarDiffers(carNumber, other);
+  const rules = await findNumberRules(tx, own.eventId);
+  if (rules === undefined) throw notFound('event');
+  const cars = await listCarsNear(tx, own.eventId, carNumber);
+  const check = checkNumber(
+    carNumber,
+    cars.filter(({ entryId }) => entryId !== own.entryId),
+    rules,
+  );
+  assertAllowed(carNumber, check);
+  return check.warnings;
 }
 
 async function voidWhatWasJudged(

@@ -45,5 +45,7 @@ function toInput(event: StoredEvent): EventInput {
     declarationsOpenAt: event.declarationsOpenAt.toISOString(),
     declarationsCloseAt: event.declarationsCloseAt.toISOString(),
     retentionDays: event.retentionDays,
+    lookAlikes: event.lookAlikes,
+    zeroTwins: event.zeroTwins,
   };
 }

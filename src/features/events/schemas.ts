@@ -18,13 +18,25 @@ const RetentionDays = z
   .max(3650)
   .describe('Whole days after the last event day for which personal data is kept; 0: it is erased the day after');
 
+const LookAlikes = z
+  .enum(['warn', 'refuse'])
+  .describe('Whether a number that can be taken for another one of the event is entered with a warning, or refused');
+const ZeroTwins = z
+  .enum(['refuse', 'allow'])
+  .describe('Whether numbers that differ only by leading zeros, such as 7 and 07, may stand beside each other');
+
 export const EventInput = z
-  .strictObject({ ...fields, retentionDays: RetentionDays.default(365) })
+  .strictObject({
+    ...fields,
+    retentionDays: RetentionDays.default(365),
+    lookAlikes: LookAlikes.default('warn'),
+    zeroTwins: ZeroTwins.default('refuse'),
+  })
   .meta({ id: 'Event' });
 export type EventInput = z.infer<typeof EventInput>;
 
 export const EventChanges = z
-  .strictObject({ ...fields, retentionDays: RetentionDays })
+  .strictObject({ ...fields, retentionDays: RetentionDays, lookAlikes: LookAlikes, zeroTwins: ZeroTwins })
   .partial()
   .meta({ id: 'EventChanges' });
 export type EventChanges = z.infer<typeof EventChanges>;
@@ -41,6 +53,8 @@ export const EventView = z
     declarationsCloseAt: InstantOut.describe('Entrants may submit before this instant'),
     declarations: z.enum(['not-open', 'open', 'closed']).describe('Whether entrants may submit now'),
     retentionDays: z.int().describe('Days after the last event day for which personal data is kept'),
+    lookAlikes: LookAlikes,
+    zeroTwins: ZeroTwins,
     createdAt: InstantOut,
   })
   .meta({ id: 'EventView' });
@@ -63,4 +77,6 @@ export const EVENT_EXAMPLE = {
   declarationsOpenAt: '2026-06-01T06:00:00.000Z',
   declarationsCloseAt: '2026-06-13T05:30:00.000Z',
   retentionDays: 365,
-};
+  lookAlikes: 'warn',
+  zeroTwins: 'refuse',
+} as const;

@@ -13,6 +13,8 @@ export interface StoredEvent {
   declarationsOpenAt: Date;
   declarationsCloseAt: Date;
   retentionDays: number;
+  lookAlikes: EventInput['lookAlikes'];
+  zeroTwins: EventInput['zeroTwins'];
   createdAt: Date;
   rev: number;
 }
@@ -26,6 +28,8 @@ interface Row {
   declarationsOpenAt: Date;
   declarationsCloseAt: Date;
   retentionDays: number;
+  lookAlikes: string;
+  zeroTwins: string;
   createdAt: Date;
   rev: number;
   venue: { timeZone: string };
@@ -38,7 +42,11 @@ const toDay = (date: Date): PlainDate => date.toISOString().slice(0, 10);
 const fromDay = (day: PlainDate): Date => new Date(`${day}T00:00:00.000Z`);
 
 function toStored({ id, venue, startsOn, endsOn, ...row }: Row): StoredEvent {
-  return { ...row, eventId: id, timeZone: venue.timeZone, startsOn: toDay(startsOn), endsOn: toDay(endsOn) };
+  const days = { startsOn: toDay(startsOn), endsOn: toDay(endsOn) };
+  // Checks of the database keep both settings.
+  const lookAlikes = row.lookAlikes as EventInput['lookAlikes'];
+  const zeroTwins = row.zeroTwins as EventInput['zeroTwins'];
+  return { ...row, ...days, eventId: id, timeZone: venue.timeZone, lookAlikes, zeroTwins };
 }
 
 function toData(input: EventInput) {
@@ -50,6 +58,8 @@ function toData(input: EventInput) {
     declarationsOpenAt: new Date(input.declarationsOpenAt),
     declarationsCloseAt: new Date(input.declarationsCloseAt),
     retentionDays: input.retentionDays,
+    lookAlikes: input.lookAlikes,
+    zeroTwins: input.zeroTwins,
   };
 }
 

@@ -1,6 +1,7 @@
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { type ClearanceFacts, decideClearance } from '../../domain/clearance.ts';
 import { epochMs } from '../../domain/instant.ts';
+import { lookAlikesOf, type NumberedCar } from '../../domain/look-alikes.ts';
 import type { GateAnswer, GateEntry } from './schemas.ts';
 
 /** An entry as the gate reads it. */
@@ -32,15 +33,22 @@ export function decideEntry(row: GateRow, now: Date): GateEntry {
   };
 }
 
+interface Asked {
+  eventId: string;
+  carNumber: string;
+}
+
+/** What a lookup found: the entries under exactly this number, and cars whose numbers may be taken for it. */
+export interface FoundCars {
+  rows: readonly GateRow[];
+  near: readonly NumberedCar[];
+}
+
 /** The answer for a number that is entered: admitted only if every entry asked for admits; the first that does not decides. */
-export function decideNumber(
-  asked: { eventId: string; carNumber: string },
-  rows: readonly GateRow[],
-  now: Date,
-): GateAnswer {
+export function decideNumber(asked: Asked, { rows, near }: FoundCars, now: Date): GateAnswer {
   const entries = rows.map((row) => decideEntry(row, now));
   const deciding = entries.find((entry) => !entry.admit) ?? entries[0];
-  if (deciding === undefined) return unknownNumber(asked, [], now);
+  if (deciding === undefined) return unknownNumber(asked, { similar: [], near }, now);
   const prefix = entries.length > 1 && !deciding.admit ? `${deciding.runGroup}: ` : '';
   return {
     ...asked,
@@ -50,6 +58,7 @@ export function decideNumber(
     asOf: now.toISOString(),
     validUntil: deciding.admit ? earliest(entries) : null,
     similar: [],
+    lookAlikes: lookAlikesOf(asked.carNumber, near),
     entries,
     caution: GENERAL_CAUTION,
   };
@@ -62,7 +71,11 @@ const shorten = (reason: string): string =>
   reason.length <= MOST_LENGTH ? reason : `${reason.slice(0, MOST_LENGTH - 1).trimEnd()}…`;
 
 /** The answer for a number that nobody has: no, and what may have been meant. */
-export function unknownNumber(asked: { eventId: string; carNumber: string }, similar: string[], now: Date): GateAnswer {
+export function unknownNumber(
+  asked: Asked,
+  { similar, near }: { similar: string[]; near: readonly NumberedCar[] },
+  now: Date,
+): GateAnswer {
   const meant = similar.length === 0 ? '' : ` Similar numbers: ${similar.join(', ')}.`;
   return {
     ...asked,
@@ -72,6 +85,7 @@ export function unknownNumber(asked: { eventId: string; carNumber: string }, sim
     asOf: now.toISOString(),
     validUntil: null,
     similar,
+    lookAlikes: lookAlikesOf(asked.carNumber, near),
     entries: [],
     caution: GENERAL_CAUTION,
   };

@@ -61,8 +61,12 @@ async function answerOf(deps: Deps, gate: Gate, access: Access, asked: Question)
   const now = deps.clock.now();
   const answer =
     found.rows.length > 0
-      ? decideNumber({ eventId, carNumber }, found.rows, now)
-      : unknownNumber({ eventId, carNumber }, await suggestions(gate.pool, eventId, carNumber), now);
+      ? decideNumber({ eventId, carNumber }, found, now)
+      : unknownNumber(
+          { eventId, carNumber },
+          { near: found.near, similar: await suggestions(gate.pool, eventId, carNumber) },
+          now,
+        );
   await gate.log.write({ actor, runGroupId, answer });
   return answer;
 }

@@ -31,7 +31,7 @@ export async function gateRoutes(app: FastifyInstance, deps: Deps): Promise<void
     operationId: 'lookUpCar',
     summary: 'May this car go onto the track?',
     description:
-      'Anything but `"admit": true` means: do not admit. An unknown number is an answer too, with the numbers that may have been meant; one number is never taken for another. Every lookup is logged.',
+      'Anything but `"admit": true` means: do not admit. An unknown number is an answer too, with the numbers that may have been meant; one number is never taken for another, and every answer names the cars whose numbers look like it. Every lookup is logged.',
     tag: 'Gate',
     access: STAFF,
     authenticatesItself: true,

@@ -1,7 +1,8 @@
 import { z } from 'zod';
 import { CLEARANCE_STATUSES } from '../../domain/clearance.ts';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
-import { Id, InstantOut, line } from '../../http/common-schemas.ts';
+import { Id, InstantOut } from '../../http/common-schemas.ts';
+import { LookAlikeView } from '../../http/look-alike-view.ts';
 import { ConditionView } from '../../http/clearance-view.ts';
 
 export const GATE_STATUSES = [...CLEARANCE_STATUSES, 'unknown'] as const;
@@ -32,6 +33,11 @@ export const GateAnswer = z
     asOf: InstantOut.describe('When this was decided'),
     validUntil: InstantOut.nullable().describe('Until when `admit: true` holds if nothing else happens'),
     similar: z.array(z.string()).describe('Numbers that may have been meant, when the number is unknown'),
+    lookAlikes: z
+      .array(LookAlikeView)
+      .describe(
+        'Other cars of the event whose numbers can be taken for this one, whatever the answer; without verdicts',
+      ),
     entries: z.array(GateEntry).describe('One per run group the number is entered in'),
     caution: z.string().describe('To be shown with it'),
   })
@@ -46,11 +52,15 @@ export const GateList = z
   })
   .meta({ id: 'GateList' });
 
-// Whatever a marshal types gets an answer, so this takes more than a car number can be.
-export const gateParams = z.strictObject({
-  eventId: Id,
-  carNumber: line(40).describe('What the marshal typed; compared exactly'),
-});
+/** Whatever a marshal types gets an answer, so this takes more than a car number can be; a space is not taken off. */
+export const TypedNumber = z
+  .string()
+  .max(40)
+  // oxlint-disable-next-line no-control-regex -- control characters are exactly what is refused
+  .regex(/^(?=.*\S)[^\u0000-\u001f\u007f]*$/, 'must not be empty, and must not hold control characters')
+  .describe('What the marshal typed; compared exactly');
+
+export const gateParams = z.strictObject({ eventId: Id, carNumber: TypedNumber });
 
 export const GateQuery = z.strictObject({
   runGroupId: Id.optional().describe('Only the entry in this run group: for a shared car at one session'),
@@ -79,6 +89,7 @@ export const GATE_EXAMPLE: GateAnswer = {
   asOf: '2026-06-13T07:02:11.000Z',
   validUntil: '2026-06-14T22:00:00.000Z',
   similar: [],
+  lookAlikes: [{ carNumber: '042', vehicle: 'Estate 1.6, 2009', colour: 'red', kind: 'zeros' }],
   entries: [ENTRY_EXAMPLE],
   caution: GENERAL_CAUTION,
 };

@@ -23,7 +23,7 @@ const DESCRIPTION = `Everything a gate needs to answer by itself: a compact JWS,
 its keys are at \`/.well-known/jwks.json\`. The payload has \`asOf\` and \`staleAfter\` (instants; outside of them a device
 cannot tell, which never admits), \`seq\` and \`head\` (all of the event's history up to this row is in it, and perhaps
 rows after it; the root of the history's tree at that size: refuse a list that ends earlier than the one you have), \`newestHold\` with its \`number\` to compare by radio, \`runGroups\`, and \`entries\`
-with \`carNumber\`, \`group\` (a place in \`runGroups\`) and the \`facts\` that decide: withdrawn, holds, declared with bars,
+with \`carNumber\`, \`group\` (a place in \`runGroups\`), \`vehicle\` and \`colour\`, and the \`facts\` that decide: withdrawn, holds, declared with bars,
 sign-off with its dates, conditions with their due times. No names, no addresses.
 
 Send the ETag of the list you have and get 304 while nothing changed. From a quarter of its life on a list is sent anew

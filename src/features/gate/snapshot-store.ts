@@ -1,6 +1,7 @@
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { ClearanceFacts } from '../../domain/clearance.ts';
 import { type GateSnapshot, toGateFacts } from '../../domain/gate-snapshot.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/db.ts';
 
 /** All of a list that comes from the database. */
@@ -66,7 +67,11 @@ async function listSnapshotEntries(
 ): Promise<SnapshotContent['entries']> {
   const rows = await tx.clearance.findMany({
     where: { eventId },
-    select: { carNumber: true, facts: true, entry: { select: { runGroupId: true } } },
+    select: {
+      carNumber: true,
+      facts: true,
+      entry: { select: { runGroupId: true, vehicle: { select: { record: true } } } },
+    },
   });
   const groupOf = new Map(runGroups.map(({ runGroupId }, place) => [runGroupId, place]));
   return rows
@@ -75,10 +80,17 @@ async function listSnapshotEntries(
       // A run group of an entry is one of its event: the foreign keys say so.
       group: groupOf.get(entry.runGroupId) as number,
       // written by `recordEvent` only
+      ...describedCar(entry.vehicle.record as unknown as Vehicle),
       facts: toGateFacts(facts as unknown as ClearanceFacts),
     }))
     .sort((a, b) => compareNumbers(a.carNumber, b.carNumber) || a.group - b.group);
 }
+
+/** No names: who drives is nobody's business at the gate. */
+const describedCar = ({ description, colour }: Vehicle) => ({
+  vehicle: description,
+  ...(colour === undefined ? {} : { colour }),
+});
 
 function compareNumbers(a: string, b: string): number {
   if (a === b) return 0;

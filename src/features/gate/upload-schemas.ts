@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { Id, InstantIn, InstantOut, line, Page } from '../../http/common-schemas.ts';
-import { GATE_STATUSES } from './schemas.ts';
+import { Id, InstantIn, InstantOut, Page } from '../../http/common-schemas.ts';
+import { GATE_STATUSES, TypedNumber } from './schemas.ts';
 
 export const MAX_CHECKS = 1000;
 const ADMITTING: readonly string[] = ['clear', 'clear-with-conditions'];
@@ -12,7 +12,7 @@ const SnapshotSeq = z.int().min(0).max(2_147_483_647).describe('`seq` of the lis
 export const UploadedCheck = z
   .strictObject({
     clientId: Id.describe('UUID that the device gave this check; sent again, it is the same check'),
-    carNumber: line(40).describe('What the marshal typed'),
+    carNumber: TypedNumber,
     runGroupId: Id.optional().describe('The run group asked for, if one was'),
     askedAt: InstantIn.describe('When, by the clock of the device'),
     admit: z.boolean().describe('What the device answered'),

@@ -17,6 +17,8 @@ import {
   updateErased,
 } from './store.ts';
 
+const SHORT = 3;
+
 export interface Erasure {
   entryId: string;
   /** for the history: no names */
@@ -70,10 +72,14 @@ async function eraseLocked(
 }
 
 function wordsOf({ entrant, people }: ErasableEntry, holders: readonly string[]) {
+  const ids = [entrant, ...people].flatMap(({ personId }) => personId ?? []);
   const names = [entrant.name, ...people.map((person) => person.name), ...holders];
   return {
     names: [...new Set(names)].filter((name) => name !== ERASED),
-    contacts: [entrant.email, entrant.phone].filter((contact) => contact !== undefined),
+    // A short id stands in other words and numbers by chance.
+    contacts: [entrant.email, entrant.phone, ...ids.filter((id) => id.length > SHORT)].filter(
+      (contact) => contact !== undefined,
+    ),
   };
 }
 

@@ -60,10 +60,21 @@ const EntryPart = z
     carNumber: CarNumber,
     runGroup: z.string().describe('Name of the run group'),
     entrant: z
-      .object({ name: z.string(), email: z.string().optional(), phone: z.string().optional() })
+      .object({
+        name: z.string(),
+        personId: z.string().optional(),
+        email: z.string().optional(),
+        phone: z.string().optional(),
+      })
       .describe('Who enters the car, and how to reach them'),
     people: z
-      .array(z.object({ name: z.string().describe('Name'), role: z.string().describe('What the person does') }))
+      .array(
+        z.object({
+          name: z.string().describe('Name'),
+          role: z.string().describe('What the person does'),
+          personId: z.string().optional().describe("The person's id in the organizer's own list"),
+        }),
+      )
       .describe('Everybody named on the entry'),
     vehicle: Json,
     createdAt: InstantOut,

@@ -10,8 +10,8 @@ export interface ErasableEntry {
   endsOn: PlainDate;
   timeZone: string;
   erasedAt: Date | undefined;
-  entrant: { name: string; email?: string; phone?: string };
-  people: readonly { name: string }[];
+  entrant: { name: string; personId?: string; email?: string; phone?: string };
+  people: readonly { name: string; personId?: string }[];
 }
 
 export async function findErasable(db: Tx, entryId: string): Promise<ErasableEntry | undefined> {
@@ -63,7 +63,7 @@ export async function updateErased(
 
 async function eraseEntry(tx: Tx, entryId: string, at: Date): Promise<number> {
   return tx.$executeRaw`
-    UPDATE entries SET entrant = jsonb_build_object('name', ${ERASED}::text), people = '[]', person_keys = '{}',
+    UPDATE entries SET entrant = jsonb_build_object('name', ${ERASED}::text), people = '[]', person_keys = '{}', person_ids = '{}',
       erased_at = COALESCE(erased_at, ${at}::timestamptz), rev = rev + 1
     WHERE id = ${entryId}::uuid
       AND (erased_at IS NULL OR entrant <> jsonb_build_object('name', ${ERASED}::text) OR people <> '[]')`;

@@ -515,6 +515,8 @@ export type CreateEntryInput = {
   entrant: {
   /** Who enters the car */
   name: string;
+  /** The person's id in a list of the organizer's own, such as a licence number: the same person, the same id */
+  personId?: string;
   /** For messages about this entry; seen by organizers and the entrant */
   email?: string;
   /** Seen by organizers and the entrant */
@@ -526,9 +528,134 @@ export type CreateEntryInput = {
   name: string;
   /** What the person does with this car */
   role: "driver" | "crew" | "preparer";
+  /** The person's id in a list of the organizer's own, such as a licence number: the same person, the same id */
+  personId?: string;
 })[];
   /** The record of the car; leave it out to share a known car */
-  vehicle?: VehicleInput;
+  vehicle?: {
+  /** Make, model and year as free text */
+  description: string;
+  /** As a marshal would say it */
+  colour?: string;
+  /** Mass with driver, kg */
+  massKg?: number;
+  /** Driven axles */
+  drive?: "front" | "rear" | "all";
+  /** Body */
+  body?: "closed" | "open" | "targa";
+  /** What drives the car */
+  powertrain?: "combustion" | "hybrid" | "battery";
+  /** Engine oil system */
+  sump?: "wet" | "dry";
+  /** Brake caliper kind per axle */
+  caliper?: {
+  front?: "fixed" | "floating";
+  rear?: "fixed" | "floating";
+};
+  /** Brake rotor material per axle */
+  rotor?: {
+  front?: "iron" | "carbon";
+  rear?: "iron" | "carbon";
+};
+  /** Bushing type per location; a location not named is asked about without assuming its type, `none` is not asked */
+  bushing?: {
+  'front-upper-arm'?: "rubber" | "urethane" | "spherical" | "none";
+  'front-lower-arm'?: "rubber" | "urethane" | "spherical" | "none";
+  'front-anti-roll-bar'?: "rubber" | "urethane" | "spherical" | "none";
+  'rear-upper-arm'?: "rubber" | "urethane" | "spherical" | "none";
+  'rear-lower-arm'?: "rubber" | "urethane" | "spherical" | "none";
+  'rear-anti-roll-bar'?: "rubber" | "urethane" | "spherical" | "none";
+  subframe?: "rubber" | "urethane" | "spherical" | "none";
+  'differential-mount'?: "rubber" | "urethane" | "spherical" | "none";
+};
+  /** What cools the engine or motor */
+  cooling?: "liquid" | "air";
+  /** Dampers */
+  damper?: {
+  /** Can be serviced */
+  rebuildable?: boolean;
+  /** How hard they are used */
+  use?: "club" | "professional";
+};
+  /** Driver restraint */
+  restraint?: "three-point" | "harness";
+  /** Straps of the harness; four have no crotch strap */
+  harnessPoints?: 4 | 5 | 6;
+  /** The clutch has a fluid reservoir */
+  hydraulicClutch?: boolean;
+  /** A differential with fluid of its own, apart from the gearbox */
+  separateDifferential?: boolean;
+  /** A fuel cell (bladder tank) is fitted */
+  fuelCell?: boolean;
+  /** The maker's wheel fastener torque, N·m */
+  wheelNutTorqueNm?: number;
+  /** Wheel stud or bolt diameter, mm */
+  wheelStudDiameterMm?: number;
+  /** Stamped minimum thickness, mm (iron) */
+  rotorMinimumThicknessMm?: {
+  FL?: number;
+  FR?: number;
+  RL?: number;
+  RR?: number;
+};
+  /** Stamped minimum weight, g (carbon) */
+  rotorMinimumWeightG?: {
+  FL?: number;
+  FR?: number;
+  RL?: number;
+  RR?: number;
+};
+  /** Placard cold tyre pressure, kPa gauge */
+  coldPressurePlacardKpa?: {
+  front?: number;
+  rear?: number;
+};
+  /** Load per axle with driver, kg */
+  axleLoadKg?: {
+  front?: number;
+  rear?: number;
+};
+  /** Working voltage of the traction battery, V */
+  highVoltageV?: number;
+  /** Recorded baseline the set-up record is compared with */
+  baseline?: {
+  /** Camber per wheel, degrees */
+  camberDeg?: {
+  FL?: number;
+  FR?: number;
+  RL?: number;
+  RR?: number;
+};
+  /** Toe per wheel, mm, toe-in positive */
+  toeMm?: {
+  FL?: number;
+  FR?: number;
+  RL?: number;
+  RR?: number;
+};
+  /** Caster per wheel, degrees */
+  casterDeg?: {
+  FL?: number;
+  FR?: number;
+  RL?: number;
+  RR?: number;
+};
+  /** Corner weights, kg */
+  cornerWeightKg?: {
+  FL?: number;
+  FR?: number;
+  RL?: number;
+  RR?: number;
+};
+  /** Ride height, mm */
+  rideHeightMm?: {
+  FL?: number;
+  FR?: number;
+  RL?: number;
+  RR?: number;
+};
+};
+};
   /** A vehicle that is known already, for example from an earlier event */
   vehicleId?: string;
 };
@@ -637,6 +764,7 @@ export type EntryView = {
   /** Who enters the car; address and telephone only for organizers and the entrant */
   entrant: {
   name: string;
+  personId?: string;
   email?: string;
   phone?: string;
 };
@@ -646,6 +774,8 @@ export type EntryView = {
   name: string;
   /** What the person does */
   role: string;
+  /** The person's id in the organizer's own list */
+  personId?: string;
 }[];
   /** The vehicle; entries of a shared car have the same */
   vehicleId: string;
@@ -681,6 +811,8 @@ export type EntryView = {
 }[];
   /** Instant, RFC 3339 in UTC */
   createdAt: string;
+  /** Only where a number was given just now: cars of the event whose numbers can be taken for it */
+  warnings?: readonly NumberWarning[];
 };
 
 export type EraseEntryInput = {
@@ -725,6 +857,10 @@ export type EventChangesInput = {
   declarationsCloseAt?: string;
   /** Whole days after the last event day for which personal data is kept; 0: it is erased the day after */
   retentionDays?: number;
+  /** Whether a number that can be taken for another one of the event is entered with a warning, or refused */
+  lookAlikes?: "warn" | "refuse";
+  /** Whether numbers that differ only by leading zeros, such as 7 and 07, may stand beside each other */
+  zeroTwins?: "refuse" | "allow";
 };
 
 export type EventInput = {
@@ -742,6 +878,10 @@ export type EventInput = {
   declarationsCloseAt: string;
   /** Whole days after the last event day for which personal data is kept; 0: it is erased the day after */
   retentionDays?: number;
+  /** Whether a number that can be taken for another one of the event is entered with a warning, or refused */
+  lookAlikes?: "warn" | "refuse";
+  /** Whether numbers that differ only by leading zeros, such as 7 and 07, may stand beside each other */
+  zeroTwins?: "refuse" | "allow";
 };
 
 export type EventList = {
@@ -775,6 +915,10 @@ export type EventView = {
   declarations: "not-open" | "open" | "closed";
   /** Days after the last event day for which personal data is kept */
   retentionDays: number;
+  /** Whether a number that can be taken for another one of the event is entered with a warning, or refused */
+  lookAlikes: "warn" | "refuse";
+  /** Whether numbers that differ only by leading zeros, such as 7 and 07, may stand beside each other */
+  zeroTwins: "refuse" | "allow";
   /** Instant, RFC 3339 in UTC */
   createdAt: string;
 };
@@ -1323,6 +1467,8 @@ export type GateAnswer = {
   validUntil: string | null;
   /** Numbers that may have been meant, when the number is unknown */
   similar: readonly string[];
+  /** Other cars of the event whose numbers can be taken for this one, whatever the answer; without verdicts */
+  lookAlikes: readonly LookAlike[];
   /** One per run group the number is entered in */
   entries: readonly ({
   /** UUID */
@@ -1487,6 +1633,8 @@ export type ImportRow = {
   outcome: "created" | "updated" | "unchanged" | "rejected";
   /** The entry; absent where there is none */
   entryId?: string;
+  /** Cars of the event, or of the file, whose numbers can be taken for a new one */
+  warnings?: readonly NumberWarning[];
   /** Columns that an updated entry had otherwise */
   changed?: readonly string[];
   /** Every fault of a rejected row */
@@ -1518,7 +1666,12 @@ export type InspectionView = {
   /** `rejudged`: the same answers under other rules, ordered by the organizer */
   cause: "submitted" | "rejudged";
   /** The run group's overrides that judged it */
-  parameters: Readonly<Record<string, RuleParameterOverride>>;
+  parameters: Readonly<Record<string, {
+  /** The value for this run group */
+  value: number | string | boolean | (readonly string[]);
+  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
+  unit?: string;
+}>>;
   /** `barred`: not on track; `to-inspect`: the line must look; `clean`: nothing to look at beyond the usual */
   verdict: "barred" | "to-inspect" | "clean";
   /** One per rule and position, in rule-set order */
@@ -1627,6 +1780,17 @@ export type LineView = {
 })[];
 };
 
+export type LookAlike = {
+  /** Number of the other car, exact text */
+  carNumber: string;
+  /** Description of the other car */
+  vehicle?: string;
+  /** Its colour, as a marshal would say it */
+  colour?: string;
+  /** `zeros`: 7 and 07; `case`: 7a and 7A; `characters`: 6 and 9 (16 and 91 too), O and 0, I, l and 1, B and 8, S and 5; `swapped`: 12 and 21 */
+  kind: "zeros" | "case" | "characters" | "swapped";
+};
+
 /** Prometheus text format 0.0.4 */
 export type Metrics = string;
 
@@ -1716,6 +1880,19 @@ export type NewWebhookInput = {
   description?: string;
 };
 
+export type NumberWarning = {
+  /** Number of the other car, exact text */
+  carNumber: string;
+  /** Description of the other car */
+  vehicle?: string;
+  /** Its colour, as a marshal would say it */
+  colour?: string;
+  /** `zeros`: 7 and 07; `case`: 7a and 7A; `characters`: 6 and 9 (16 and 91 too), O and 0, I, l and 1, B and 8, S and 5; `swapped`: 12 and 21 */
+  kind: "zeros" | "case" | "characters" | "swapped";
+  /** What it can be taken for, as a sentence */
+  detail: string;
+};
+
 export type OwnToken = {
   /** UUID */
   tokenId: string;
@@ -1760,6 +1937,7 @@ export type PersonalData = {
   /** Who enters the car, and how to reach them */
   entrant: {
   name: string;
+  personId?: string;
   email?: string;
   phone?: string;
 };
@@ -1769,6 +1947,8 @@ export type PersonalData = {
   name: string;
   /** What the person does */
   role: string;
+  /** The person's id in the organizer's own list */
+  personId?: string;
 }[];
   /** As it was recorded */
   vehicle: unknown;
@@ -2391,27 +2571,6 @@ export type RotatedSecret = {
   previousEndsAt: string;
 };
 
-export type RuleAgeLimitInput = {
-  /** Name of a parameter */
-  parameter: string;
-} | ({
-  /** How many */
-  value: number;
-  /** Of what */
-  unit: "day" | "month" | "year";
-});
-
-/** Where the rule comes from */
-export type RuleBasisInput = {
-  kind: "published";
-  /** The publication and its section */
-  source: string;
-} | {
-  kind: "common-practice";
-  /** Who does it so, and why */
-  note?: string;
-};
-
 export type RuleChange = {
   /** Id of the rule */
   ruleId: string;
@@ -2423,74 +2582,6 @@ export type RuleChange = {
   before?: FindingSide;
   /** As it would be; absent: the rule would judge nothing here */
   after?: FindingSide;
-};
-
-export type RuleCountInput = {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** How many */
-  value: number;
-};
-
-export type RuleInput = {
-  /** Stable name; concessions and examples refer to it */
-  id: string;
-  /** What is judged, as a heading */
-  title: string;
-  /** Catalogue keys the test reads; they become points to check */
-  items: readonly string[];
-  /** Expression; the rule applies only where it is true */
-  when?: string;
-  /** Run once per position of this scheme */
-  each?: "wheel" | "axle" | "wheel-side" | "wheel-zone" | "bushing" | "strap" | "fluid";
-  test: RuleTestInput;
-  /** What it does when it is not met */
-  effect: "bar" | "inspect" | "advise";
-  /** What is wrong, for the entrant */
-  message: string;
-  /** What to do about it */
-  fix: string;
-  /** A derived fact that is a text, added to `fix` where it is known */
-  fixFact?: string;
-  basis: RuleBasisInput;
-  /** Venues and run groups may tighten it and never loosen it */
-  floor?: true;
-  /** An exception to it needs a second person */
-  safetyCritical?: true;
-  /** Cars signed off before it was tightened go back to the line */
-  recall?: true;
-  /** Counted, judges nobody: for trying a new rule at one event */
-  watch?: true;
-  /** Category of its exceptions; absent: until the event ends */
-  concession?: string;
-};
-
-export type RuleLimitInput = {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-
-export type RuleParameterOverride = {
-  /** The value for this run group */
-  value: number | string | boolean | (readonly string[]);
-  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
-  unit?: string;
-};
-
-export type RuleParameterOverrideInput = {
-  /** The value for this run group */
-  value: number | string | boolean | (readonly string[]);
-  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
-  unit?: string;
 };
 
 export type RuleSetCheck = {
@@ -2624,114 +2715,6 @@ export type RuleSetView = {
   createdAt: string;
 };
 
-export type RuleTestAgeInput = {
-  kind: "age";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The oldest it may be */
-  atMost: RuleAgeLimitInput;
-  /** The day the age is taken on; absent: the last */
-  at?: "event-end" | "event-start";
-};
-
-export type RuleTestConfirmInput = {
-  kind: "confirm";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** What a yes/no must be; absent: yes */
-  expect?: boolean;
-};
-
-export type RuleTestExpressionInput = {
-  kind: "expression";
-  /** A yes/no expression */
-  expr: string;
-};
-
-/** How the rule is judged */
-export type RuleTestInput = RuleTestLimitInput | RuleTestRangeInput | RuleTestOneOfInput | RuleTestConfirmInput | RuleTestAgeInput | RuleTestValidThroughInput | RuleTestSpreadInput | RuleTestPhotoInput | RuleTestExpressionInput;
-
-export type RuleTestLimitInput = {
-  kind: "limit";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The least it may be */
-  atLeast?: RuleLimitInput;
-  /** The most it may be */
-  atMost?: RuleLimitInput;
-  /** More than / less than, instead of at least / at most */
-  strict?: true;
-};
-
-export type RuleTestOneOfInput = {
-  /** Whether it must be in the list, or must not */
-  kind: "one-of" | "none-of";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The texts, or a parameter that lists them */
-  values: (readonly string[]) | {
-  /** Name of a parameter */
-  parameter: string;
-};
-};
-
-export type RuleTestPhotoInput = {
-  kind: "photo";
-  /** Catalogue key */
-  item: string;
-  /** How many photos */
-  atLeast: number;
-};
-
-export type RuleTestRangeInput = {
-  kind: "range";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The least it may be */
-  from: RuleLimitInput;
-  /** The most it may be */
-  to: RuleLimitInput;
-};
-
-export type RuleTestSpreadInput = {
-  kind: "spread";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** Within each wheel; absent: over all positions */
-  within?: "wheel";
-  /** The largest difference */
-  atMost: RuleLimitInput;
-};
-
-export type RuleTestValidThroughInput = {
-  kind: "valid-through";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  through: "event-end";
-  /** `false`: it must be later than the last event day */
-  inclusive: boolean;
-  /** Months the label adds to the date */
-  addMonths?: RuleCountInput;
-  /** Years the label adds to the date */
-  addYears?: RuleCountInput;
-  /** Then to 31 December */
-  endOfYear?: true;
-};
-
 export type RunGroupChangesInput = {
   /** Name, unique in the event */
   name?: string;
@@ -2744,7 +2727,12 @@ export type RunGroupChangesInput = {
   /** A published version of it */
   ruleSetVersion?: number;
   /** Overrides to set, each as a whole; `null` takes one away; those not named stay */
-  parameters?: Readonly<Record<string, RuleParameterOverrideInput | null>>;
+  parameters?: Readonly<Record<string, ({
+  /** The value for this run group */
+  value: number | string | boolean | (readonly string[]);
+  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
+  unit?: string;
+}) | null>>;
   /** Effects and rules that are different here, as a whole */
   overlay?: {
   /** Changed effects by rule id */
@@ -2757,7 +2745,210 @@ export type RunGroupChangesInput = {
   reason: string;
 }>>;
   /** Further rules, judged after those of the rule set */
-  rules?: readonly RuleInput[];
+  rules?: readonly ({
+  /** Stable name; concessions and examples refer to it */
+  id: string;
+  /** What is judged, as a heading */
+  title: string;
+  /** Catalogue keys the test reads; they become points to check */
+  items: readonly string[];
+  /** Expression; the rule applies only where it is true */
+  when?: string;
+  /** Run once per position of this scheme */
+  each?: "wheel" | "axle" | "wheel-side" | "wheel-zone" | "bushing" | "strap" | "fluid";
+  /** How the rule is judged */
+  test: ({
+  kind: "limit";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The least it may be */
+  atLeast?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** The most it may be */
+  atMost?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** More than / less than, instead of at least / at most */
+  strict?: true;
+}) | ({
+  kind: "range";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The least it may be */
+  from: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** The most it may be */
+  to: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+}) | ({
+  /** Whether it must be in the list, or must not */
+  kind: "one-of" | "none-of";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The texts, or a parameter that lists them */
+  values: (readonly string[]) | {
+  /** Name of a parameter */
+  parameter: string;
+};
+}) | {
+  kind: "confirm";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** What a yes/no must be; absent: yes */
+  expect?: boolean;
+} | ({
+  kind: "age";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The oldest it may be */
+  atMost: {
+  /** Name of a parameter */
+  parameter: string;
+} | ({
+  /** How many */
+  value: number;
+  /** Of what */
+  unit: "day" | "month" | "year";
+});
+  /** The day the age is taken on; absent: the last */
+  at?: "event-end" | "event-start";
+}) | ({
+  kind: "valid-through";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  through: "event-end";
+  /** `false`: it must be later than the last event day */
+  inclusive: boolean;
+  /** Months the label adds to the date */
+  addMonths?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** How many */
+  value: number;
+};
+  /** Years the label adds to the date */
+  addYears?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** How many */
+  value: number;
+};
+  /** Then to 31 December */
+  endOfYear?: true;
+}) | ({
+  kind: "spread";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** Within each wheel; absent: over all positions */
+  within?: "wheel";
+  /** The largest difference */
+  atMost: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+}) | {
+  kind: "photo";
+  /** Catalogue key */
+  item: string;
+  /** How many photos */
+  atLeast: number;
+} | {
+  kind: "expression";
+  /** A yes/no expression */
+  expr: string;
+};
+  /** What it does when it is not met */
+  effect: "bar" | "inspect" | "advise";
+  /** What is wrong, for the entrant */
+  message: string;
+  /** What to do about it */
+  fix: string;
+  /** A derived fact that is a text, added to `fix` where it is known */
+  fixFact?: string;
+  /** Where the rule comes from */
+  basis: {
+  kind: "published";
+  /** The publication and its section */
+  source: string;
+} | {
+  kind: "common-practice";
+  /** Who does it so, and why */
+  note?: string;
+};
+  /** Venues and run groups may tighten it and never loosen it */
+  floor?: true;
+  /** An exception to it needs a second person */
+  safetyCritical?: true;
+  /** Cars signed off before it was tightened go back to the line */
+  recall?: true;
+  /** Counted, judges nobody: for trying a new rule at one event */
+  watch?: true;
+  /** Category of its exceptions; absent: until the event ends */
+  concession?: string;
+})[];
 };
   /** Take over what the venue changes in the rule set today; otherwise it stays as the group took it */
   takeVenueRules?: true;
@@ -2777,7 +2968,12 @@ export type RunGroupInput = {
   /** A published version of it */
   ruleSetVersion: number;
   /** Limits of the rule set that are different for this group, by name */
-  parameters?: Readonly<Record<string, RuleParameterOverrideInput>>;
+  parameters?: Readonly<Record<string, {
+  /** The value for this run group */
+  value: number | string | boolean | (readonly string[]);
+  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
+  unit?: string;
+}>>;
   /** Effects and rules that are different here */
   overlay?: {
   /** Changed effects by rule id */
@@ -2790,7 +2986,210 @@ export type RunGroupInput = {
   reason: string;
 }>>;
   /** Further rules, judged after those of the rule set */
-  rules?: readonly RuleInput[];
+  rules?: readonly ({
+  /** Stable name; concessions and examples refer to it */
+  id: string;
+  /** What is judged, as a heading */
+  title: string;
+  /** Catalogue keys the test reads; they become points to check */
+  items: readonly string[];
+  /** Expression; the rule applies only where it is true */
+  when?: string;
+  /** Run once per position of this scheme */
+  each?: "wheel" | "axle" | "wheel-side" | "wheel-zone" | "bushing" | "strap" | "fluid";
+  /** How the rule is judged */
+  test: ({
+  kind: "limit";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The least it may be */
+  atLeast?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** The most it may be */
+  atMost?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** More than / less than, instead of at least / at most */
+  strict?: true;
+}) | ({
+  kind: "range";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The least it may be */
+  from: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** The most it may be */
+  to: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+}) | ({
+  /** Whether it must be in the list, or must not */
+  kind: "one-of" | "none-of";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The texts, or a parameter that lists them */
+  values: (readonly string[]) | {
+  /** Name of a parameter */
+  parameter: string;
+};
+}) | {
+  kind: "confirm";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** What a yes/no must be; absent: yes */
+  expect?: boolean;
+} | ({
+  kind: "age";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The oldest it may be */
+  atMost: {
+  /** Name of a parameter */
+  parameter: string;
+} | ({
+  /** How many */
+  value: number;
+  /** Of what */
+  unit: "day" | "month" | "year";
+});
+  /** The day the age is taken on; absent: the last */
+  at?: "event-end" | "event-start";
+}) | ({
+  kind: "valid-through";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  through: "event-end";
+  /** `false`: it must be later than the last event day */
+  inclusive: boolean;
+  /** Months the label adds to the date */
+  addMonths?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** How many */
+  value: number;
+};
+  /** Years the label adds to the date */
+  addYears?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** How many */
+  value: number;
+};
+  /** Then to 31 December */
+  endOfYear?: true;
+}) | ({
+  kind: "spread";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** Within each wheel; absent: over all positions */
+  within?: "wheel";
+  /** The largest difference */
+  atMost: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+}) | {
+  kind: "photo";
+  /** Catalogue key */
+  item: string;
+  /** How many photos */
+  atLeast: number;
+} | {
+  kind: "expression";
+  /** A yes/no expression */
+  expr: string;
+};
+  /** What it does when it is not met */
+  effect: "bar" | "inspect" | "advise";
+  /** What is wrong, for the entrant */
+  message: string;
+  /** What to do about it */
+  fix: string;
+  /** A derived fact that is a text, added to `fix` where it is known */
+  fixFact?: string;
+  /** Where the rule comes from */
+  basis: {
+  kind: "published";
+  /** The publication and its section */
+  source: string;
+} | {
+  kind: "common-practice";
+  /** Who does it so, and why */
+  note?: string;
+};
+  /** Venues and run groups may tighten it and never loosen it */
+  floor?: true;
+  /** An exception to it needs a second person */
+  safetyCritical?: true;
+  /** Cars signed off before it was tightened go back to the line */
+  recall?: true;
+  /** Counted, judges nobody: for trying a new rule at one event */
+  watch?: true;
+  /** Category of its exceptions; absent: until the event ends */
+  concession?: string;
+})[];
 };
 };
 
@@ -2967,9 +3366,6 @@ export type SaveDraftInput = {
   /** Answers by item key; a positioned item holds its answers by position; null is not answered */
   answers: Readonly<Record<string, unknown>>;
 };
-
-/** RFC 9116 */
-export type SecurityTxt = string;
 
 export type SignOffInput = {
   /** What is decided */
@@ -3301,6 +3697,8 @@ export type UpdateEntryInput = {
   entrant?: {
   /** Who enters the car */
   name: string;
+  /** The person's id in a list of the organizer's own, such as a licence number: the same person, the same id */
+  personId?: string;
   /** For messages about this entry; seen by organizers and the entrant */
   email?: string;
   /** Seen by organizers and the entrant */
@@ -3312,48 +3710,11 @@ export type UpdateEntryInput = {
   name: string;
   /** What the person does with this car */
   role: "driver" | "crew" | "preparer";
+  /** The person's id in a list of the organizer's own, such as a licence number: the same person, the same id */
+  personId?: string;
 })[];
   /** Replaces the whole record of the car */
-  vehicle?: VehicleInput;
-};
-
-export type UploadChecksInput = {
-  /** 1 to 1000 checks, in any order */
-  checks: readonly ({
-  /** UUID that the device gave this check; sent again, it is the same check */
-  clientId: string;
-  /** What the marshal typed */
-  carNumber: string;
-  /** The run group asked for, if one was */
-  runGroupId?: string;
-  /** When, by the clock of the device */
-  askedAt: string;
-  /** What the device answered */
-  admit: boolean;
-  /** What the device answered; `cannot-tell` when its list was of no use */
-  status: "clear" | "clear-with-conditions" | "no-declaration" | "barred" | "in-line" | "refused" | "held" | "expired" | "withdrawn" | "unknown" | "cannot-tell";
-  /** `seq` of the list it answered from */
-  snapshotSeq: number;
-})[];
-};
-
-export type UploadedChecks = {
-  /** Checks that were not known yet */
-  new: number;
-  /** Checks that were uploaded before; nothing about them was changed */
-  known: number;
-  /** Of the new ones, those that need a look: see the list of contradictions */
-  contradictions: number;
-};
-
-export type ValueWithUnitInput = {
-  /** The number */
-  value: number;
-  /** Its unit: any that converts to the one that a bare number has */
-  unit: string;
-};
-
-export type VehicleInput = {
+  vehicle?: {
   /** Make, model and year as free text */
   description: string;
   /** As a marshal would say it */
@@ -3477,6 +3838,43 @@ export type VehicleInput = {
 };
 };
 };
+};
+
+export type UploadChecksInput = {
+  /** 1 to 1000 checks, in any order */
+  checks: readonly ({
+  /** UUID that the device gave this check; sent again, it is the same check */
+  clientId: string;
+  /** What the marshal typed; compared exactly */
+  carNumber: string;
+  /** The run group asked for, if one was */
+  runGroupId?: string;
+  /** When, by the clock of the device */
+  askedAt: string;
+  /** What the device answered */
+  admit: boolean;
+  /** What the device answered; `cannot-tell` when its list was of no use */
+  status: "clear" | "clear-with-conditions" | "no-declaration" | "barred" | "in-line" | "refused" | "held" | "expired" | "withdrawn" | "unknown" | "cannot-tell";
+  /** `seq` of the list it answered from */
+  snapshotSeq: number;
+})[];
+};
+
+export type UploadedChecks = {
+  /** Checks that were not known yet */
+  new: number;
+  /** Checks that were uploaded before; nothing about them was changed */
+  known: number;
+  /** Of the new ones, those that need a look: see the list of contradictions */
+  contradictions: number;
+};
+
+export type ValueWithUnitInput = {
+  /** The number */
+  value: number;
+  /** Its unit: any that converts to the one that a bare number has */
+  unit: string;
+};
 
 export type VehicleRecords = {
   /** The vehicle */
@@ -3599,9 +3997,217 @@ export type VenueOverlayInput = {
   reason: string;
 }>>;
   /** Further rules, judged after those of the rule set */
-  rules?: readonly RuleInput[];
+  rules?: readonly ({
+  /** Stable name; concessions and examples refer to it */
+  id: string;
+  /** What is judged, as a heading */
+  title: string;
+  /** Catalogue keys the test reads; they become points to check */
+  items: readonly string[];
+  /** Expression; the rule applies only where it is true */
+  when?: string;
+  /** Run once per position of this scheme */
+  each?: "wheel" | "axle" | "wheel-side" | "wheel-zone" | "bushing" | "strap" | "fluid";
+  /** How the rule is judged */
+  test: ({
+  kind: "limit";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The least it may be */
+  atLeast?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** The most it may be */
+  atMost?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** More than / less than, instead of at least / at most */
+  strict?: true;
+}) | ({
+  kind: "range";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The least it may be */
+  from: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+  /** The most it may be */
+  to: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+}) | ({
+  /** Whether it must be in the list, or must not */
+  kind: "one-of" | "none-of";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The texts, or a parameter that lists them */
+  values: (readonly string[]) | {
+  /** Name of a parameter */
+  parameter: string;
+};
+}) | {
+  kind: "confirm";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** What a yes/no must be; absent: yes */
+  expect?: boolean;
+} | ({
+  kind: "age";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The oldest it may be */
+  atMost: {
+  /** Name of a parameter */
+  parameter: string;
+} | ({
+  /** How many */
+  value: number;
+  /** Of what */
+  unit: "day" | "month" | "year";
+});
+  /** The day the age is taken on; absent: the last */
+  at?: "event-end" | "event-start";
+}) | ({
+  kind: "valid-through";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  through: "event-end";
+  /** `false`: it must be later than the last event day */
+  inclusive: boolean;
+  /** Months the label adds to the date */
+  addMonths?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** How many */
+  value: number;
+};
+  /** Years the label adds to the date */
+  addYears?: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** How many */
+  value: number;
+};
+  /** Then to 31 December */
+  endOfYear?: true;
+}) | ({
+  kind: "spread";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** Within each wheel; absent: over all positions */
+  within?: "wheel";
+  /** The largest difference */
+  atMost: {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+}) | {
+  kind: "photo";
+  /** Catalogue key */
+  item: string;
+  /** How many photos */
+  atLeast: number;
+} | {
+  kind: "expression";
+  /** A yes/no expression */
+  expr: string;
+};
+  /** What it does when it is not met */
+  effect: "bar" | "inspect" | "advise";
+  /** What is wrong, for the entrant */
+  message: string;
+  /** What to do about it */
+  fix: string;
+  /** A derived fact that is a text, added to `fix` where it is known */
+  fixFact?: string;
+  /** Where the rule comes from */
+  basis: {
+  kind: "published";
+  /** The publication and its section */
+  source: string;
+} | {
+  kind: "common-practice";
+  /** Who does it so, and why */
+  note?: string;
+};
+  /** Venues and run groups may tighten it and never loosen it */
+  floor?: true;
+  /** An exception to it needs a second person */
+  safetyCritical?: true;
+  /** Cars signed off before it was tightened go back to the line */
+  recall?: true;
+  /** Counted, judges nobody: for trying a new rule at one event */
+  watch?: true;
+  /** Category of its exceptions; absent: until the event ends */
+  concession?: string;
+})[];
   /** Limits that are different here */
-  parameters?: Readonly<Record<string, RuleParameterOverrideInput>>;
+  parameters?: Readonly<Record<string, {
+  /** The value for this run group */
+  value: number | string | boolean | (readonly string[]);
+  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
+  unit?: string;
+}>>;
 };
 
 export type VenueOverlayList = {
@@ -3794,15 +4400,6 @@ export const getKeySet: Operation<{
   body: undefined;
   answers: { 200: KeySet };
 }> = { method: 'GET', path: '/.well-known/jwks.json' };
-
-/** Whom to tell of a weakness */
-export const getSecurityTxt: Operation<{
-  params: undefined;
-  query: undefined;
-  headers: undefined;
-  body: undefined;
-  answers: { 200: Blob };
-}> = { method: 'GET', path: '/.well-known/security.txt' };
 
 /** Is the process alive? */
 export const getHealth: Operation<{

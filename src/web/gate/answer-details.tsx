@@ -1,5 +1,6 @@
 import { currentLanguage } from '../shared/text.ts';
 import { type Answer, type AnswerEntry, kindOf } from './answer.ts';
+import { Also } from './look-alikes.tsx';
 import { Shape } from './shape.tsx';
 import { text } from './text.ts';
 import { clockTime, withClockTimes } from '../shared/times.ts';
@@ -18,6 +19,7 @@ export function AnswerDetails({ answer, timeZone, ask }: DetailsProps) {
   const only = entries.length === 1 ? entries[0] : undefined;
   return (
     <div class="details">
+      {kind !== 'not-listed' && <Also cars={answer.lookAlikes} />}
       {only !== undefined && <Car entry={only} />}
       <Why answer={answer} />
       {answer.lastKnown !== undefined && <LastKnown known={answer.lastKnown} timeZone={timeZone} />}

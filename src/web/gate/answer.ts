@@ -1,5 +1,6 @@
 import type { GateAnswer } from '../api/operations.ts';
 import { answerOffline, type GateSnapshot, type OfflineAnswer } from '../../domain/gate-snapshot.ts';
+import { isTwin, type LookAlike, type NumberedCar } from '../../domain/look-alikes.ts';
 import type { Span } from './trusted-clock.ts';
 
 /** The five things that a gate can say. Only the first two let a car through. */
@@ -16,7 +17,6 @@ export interface AnswerEntry {
   reason: string;
   validUntil: string | null;
   conditions: readonly { text: string; dueAt?: string | undefined }[];
-  /** from the server only: a device keeps nothing about cars but their numbers */
   vehicle?: string | undefined;
   colour?: string | undefined;
 }
@@ -34,6 +34,7 @@ export interface Answer {
   source: 'server' | 'list';
   validUntil: string | null;
   similar: readonly string[];
+  lookAlikes: readonly LookAlike[];
   entries: readonly AnswerEntry[];
   why?: NoTelling | undefined;
   /** what the list said while it could be used: to read, never to admit by */
@@ -43,6 +44,13 @@ export interface Answer {
 export interface Asked {
   carNumber: string;
   runGroupId?: string | undefined;
+}
+
+/** The cars among which somebody must choose before there is an answer; none where the number has no twin. */
+export function twinsIn({ carNumber, entries, lookAlikes }: Answer): NumberedCar[] {
+  const others = lookAlikes.filter(isTwin);
+  const [own] = entries;
+  return own === undefined || others.length === 0 ? [] : [{ ...own, carNumber }, ...others];
 }
 
 export function kindOf(status: Status): Kind {
@@ -72,6 +80,7 @@ export function fromServer(body: GateAnswer, asked: Asked): Answer {
     source: 'server',
     validUntil: body.validUntil,
     similar: body.similar,
+    lookAlikes: body.lookAlikes,
     entries: body.entries,
   };
 }
@@ -88,6 +97,7 @@ export function cannotTell(asked: Asked, why: NoTelling, details: Partial<Answer
     source: 'list',
     validUntil: null,
     similar: [],
+    lookAlikes: [],
     entries: [],
     why,
     ...details,
@@ -120,6 +130,7 @@ export function fromList(snapshot: GateSnapshot, asked: Asked, at: Span, isRefus
     source: 'list',
     validUntil: deciding.validUntil,
     similar: answer.similar,
+    lookAlikes: answer.lookAlikes,
     entries,
   };
 }

@@ -1,8 +1,10 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import type { Answer } from './answer.ts';
+import type { NumberedCar } from '../../domain/look-alikes.ts';
+import { type Answer, twinsIn } from './answer.ts';
 import { AnswerView } from './answer-view.tsx';
 import { Foot } from './foot.tsx';
 import type { Gate } from './gate.ts';
+import { Twins } from './look-alikes.tsx';
 import { NumberView } from './number-view.tsx';
 import { Pad } from './pad.tsx';
 import { Strip } from './strip.tsx';
@@ -17,6 +19,7 @@ export function Desk({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
   const [number, setNumber] = useState('');
   const [asking, setAsking] = useState(false);
   const [answer, setAnswer] = useState<Answer>();
+  const [twins, setTwins] = useState<readonly NumberedCar[]>([]);
   // Counts what was asked: an answer that comes after the next question belongs to nobody.
   const turn = useRef(0);
   const snapshot = gate.list.value?.snapshot;
@@ -27,27 +30,36 @@ export function Desk({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
     turn.current += 1;
     setAsking(false);
     setAnswer(undefined);
+    setTwins([]);
     setNumber('');
   };
-  const ask = (carNumber: string, runGroupId?: string) => {
+  /** @param chosen among the cars that are the same when spoken */
+  const ask = (carNumber: string, runGroupId?: string, chosen = false) => {
     if (carNumber === '') return;
     const mine = ++turn.current;
     setNumber(carNumber);
     setAnswer(undefined);
+    const before = chosen ? [] : gate.twins(carNumber);
+    setTwins(before);
+    if (before.length > 0) return;
     setAsking(true);
     void gate.ask({ carNumber, runGroupId }).then((told) => {
       if (turn.current !== mine) return;
       setAsking(false);
-      setAnswer(told);
+      // A device without a list learns of twins by the answer, which then waits for the choice.
+      const among = chosen ? [] : twinsIn(told);
+      if (among.length > 0) setTwins(among);
+      else setAnswer(told);
     });
   };
   const type = (character: string) => {
-    const begins = answer !== undefined || asking;
+    const begins = answer !== undefined || asking || twins.length > 0;
     if (begins) clear();
     setNumber((before) => typed(begins ? '' : before, character, letters));
   };
-  const remove = () => (answer === undefined ? setNumber((before) => before.slice(0, -1)) : clear());
-  const confirm = () => (answer === undefined ? ask(number) : clear());
+  const typing = answer === undefined && twins.length === 0;
+  const remove = () => (typing ? setNumber((before) => before.slice(0, -1)) : clear());
+  const confirm = () => (typing ? ask(number) : clear());
   useKeys({ type, remove, confirm, clear });
 
   return (
@@ -58,13 +70,20 @@ export function Desk({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
           <Strip gate={gate} />
         </header>
         <main id="content">
-          {answer === undefined ? (
+          {twins.length > 0 && <Twins cars={twins} choose={(carNumber) => ask(carNumber, undefined, true)} />}
+          {answer === undefined && twins.length === 0 && (
             <div class="entry">
               <NumberBox number={number} asking={asking} />
               <Pad letters={letters} type={type} remove={remove} ask={() => ask(number)} empty={number === ''} />
             </div>
-          ) : (
-            <AnswerView answer={answer} timeZone={gate.event.timeZone} ask={ask} next={clear} />
+          )}
+          {answer !== undefined && (
+            <AnswerView
+              answer={answer}
+              timeZone={gate.event.timeZone}
+              ask={(carNumber, runGroupId) => ask(carNumber, runGroupId, carNumber === answer.carNumber)}
+              next={clear}
+            />
           )}
         </main>
       </div>

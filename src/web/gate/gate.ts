@@ -1,4 +1,5 @@
 import { signal } from '@preact/signals';
+import { isTwin, lookAlikesOf, type NumberedCar } from '../../domain/look-alikes.ts';
 import type { Answer, Asked } from './answer.ts';
 import { answerAlone, askServer } from './ask.ts';
 import { uploadLog } from './check-log.ts';
@@ -54,6 +55,16 @@ export async function openGate({ event, token }: { event: KeptEvent; token: stri
     /** the latest that it can be, by the server's clock */
     now: () => clock.now().to,
     jumped: () => clock.jumped(),
+    /**
+     * The cars that may be meant by a number that was typed, where the list has several that are the same when spoken:
+     * nothing is asked, answered or written down before one of them was chosen.
+     */
+    twins(carNumber: string): readonly NumberedCar[] {
+      const cars = list.value?.snapshot.entries ?? [];
+      const own = cars.find((car) => car.carNumber === carNumber);
+      const others = lookAlikesOf(carNumber, cars).filter(isTwin);
+      return own === undefined || others.length === 0 ? [] : [own, ...others];
+    },
     async ask(asked: Asked): Promise<Answer> {
       const answer = (await askServer(state, asked)) ?? (await answerAlone(state, asked));
       void count();

@@ -62,7 +62,9 @@ const isSnapshot = record({
   head: text,
   newestHold: nullable(record({ number: place, carNumber: text, reason: text, at: instant })),
   runGroups: list(record({ runGroupId: text, name: text })),
-  entries: list(record({ carNumber: text, group: place, facts: gateFacts })),
+  entries: list(
+    record({ carNumber: text, group: place, vehicle: optional(text), colour: optional(text), facts: gateFacts }),
+  ),
 });
 
 /** The list in a payload; undefined when it is none that this version understands. */

@@ -1,4 +1,6 @@
 import { type Signal, useSignal } from '@preact/signals';
+import type { NumberedCar } from '../../domain/look-alikes.ts';
+import { Also } from './also.tsx';
 import { text } from './text.ts';
 
 const { t } = text;
@@ -9,11 +11,13 @@ interface ByNumberProps {
   action: string;
   /** why it did not work */
   message: Signal<string | undefined>;
+  /** those that the number may be taken for while it is typed */
+  cars?: readonly NumberedCar[] | undefined;
   onNumber(carNumber: string): void;
 }
 
 /** A field for a car number and what is done with it. */
-export function ByNumber({ id, action, message, onNumber }: ByNumberProps) {
+export function ByNumber({ id, action, message, cars = [], onNumber }: ByNumberProps) {
   const number = useSignal('');
   return (
     <>
@@ -42,6 +46,7 @@ export function ByNumber({ id, action, message, onNumber }: ByNumberProps) {
           {action}
         </button>
       </form>
+      <Also number={number.value.trim()} cars={cars} />
       <p role="alert" class={message.value === undefined ? '' : 'notice look'}>
         {message.value}
       </p>

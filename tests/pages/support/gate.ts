@@ -32,12 +32,21 @@ export async function untilReady(page: Page): Promise<void> {
   });
 }
 
-/** Types a number on the keyboard, asks, and reads the answer. */
+/** Types a number on the keyboard, asks, chooses that very number where others are like it, and reads the answer. */
 export async function askByKeyboard(page: Page, number: string): Promise<ShownAnswer> {
   await page.keyboard.type(number);
   await page.keyboard.press('Enter');
+  const twins = page.locator('.twins');
+  await twins.or(page.locator('.answer', { has: page.locator('.asked', { hasText: number }) })).waitFor();
+  if (await twins.isVisible())
+    await twins
+      .getByRole('button')
+      .filter({ has: numberIs(page, number) })
+      .click();
   return readAnswer(page, number);
 }
+
+const numberIs = (page: Page, number: string) => page.locator('.number', { hasText: new RegExp(`^${number}$`) });
 
 export interface ShownAnswer {
   kind: string;

@@ -109,6 +109,7 @@ function serverNo(runGroupId: string) {
     asOf: at(2),
     validUntil: null,
     similar: [],
+    lookAlikes: [],
     entries: [entry],
     caution: '',
   };

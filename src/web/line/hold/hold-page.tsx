@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { call } from '../../api/call.ts';
 import { type GateAnswer, lookUpCar } from '../../api/operations.ts';
+import { Also } from '../also.tsx';
 import { ByNumber } from '../by-number.tsx';
 import { ask, type Desk } from '../state/desk.ts';
 import { text } from '../text.ts';
@@ -36,6 +37,7 @@ export function HoldPage({ desk }: { desk: Desk }) {
           {t('hold.unknown', { number: answer.value.carNumber, similar: answer.value.similar.join(', ') || '–' })}
         </p>
       )}
+      {answer.value !== undefined && <Also number={answer.value.carNumber} cars={answer.value.lookAlikes} />}
       {answer.value?.entries.map((entry) => (
         <HoldForm key={entry.entryId} desk={desk} entry={entry} onHeld={() => find(entry.carNumber)} />
       ))}

@@ -33,6 +33,7 @@ export function ClaimBar({ desk, message }: Props) {
         id="by-number"
         action={t('claim.take')}
         message={message}
+        cars={desk.line.value.view?.tickets}
         onNumber={(carNumber) => {
           void take({ carNumber });
         }}

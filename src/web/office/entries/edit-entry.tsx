@@ -51,7 +51,7 @@ export function EditEntry({ desk, onDone, onCancel, ...read }: EditEntryProps) {
     <Panel title={t('entry.edit')}>
       <Form label={t('entry.edit')} submit={t('save')} onSend={send} onCancel={onCancel} onTrouble={look}>
         <p class="notice">{t('entry.editCaution')}</p>
-        <EntryFields values={values} set={set} groups={groups.data ?? []} />
+        <EntryFields desk={desk} own={base.entry.carNumber} values={values} set={set} groups={groups.data ?? []} />
       </Form>
       {theirs !== undefined && (
         <Conflict

@@ -1,5 +1,7 @@
+import type { Desk } from '../parts/desk.ts';
 import { Area, Input, Select } from '../parts/field.tsx';
 import { text } from '../text.ts';
+import { LooksLike } from './looks-like.tsx';
 
 const { t } = text;
 
@@ -18,6 +20,9 @@ export interface EntryValues extends Readonly<Record<string, string>> {
 }
 
 interface EntryFieldsProps {
+  desk: Desk;
+  /** the number that the car has now */
+  own?: string | undefined;
   values: EntryValues;
   set(name: keyof EntryValues): (value: string) => void;
   groups: readonly { runGroupId: string; name: string }[];
@@ -29,10 +34,11 @@ const POWERTRAINS = ['combustion', 'hybrid', 'battery'] as const;
 const unknown = () => ['', t('vehicle.unknown')] as const;
 
 /** Who enters which car in which group; the whole record of a car comes with an import. */
-export function EntryFields({ values, set, groups }: EntryFieldsProps) {
+export function EntryFields({ desk, own, values, set, groups }: EntryFieldsProps) {
   return (
     <div class="fields">
       <Input label={t('carNumber')} pointer="/carNumber" value={values.carNumber} onValue={set('carNumber')} />
+      <LooksLike desk={desk} number={values.carNumber.trim()} own={own} />
       <Select
         label={t('group')}
         pointer="/runGroupId"
@@ -67,7 +73,7 @@ export function EntryFields({ values, set, groups }: EntryFieldsProps) {
   );
 }
 
-function VehicleFields({ values, set }: Omit<EntryFieldsProps, 'groups'>) {
+function VehicleFields({ values, set }: Pick<EntryFieldsProps, 'values' | 'set'>) {
   return (
     <>
       <Input

@@ -46,7 +46,7 @@ function Fields({ desk, onDone, groups }: NewEntryProps & { groups: readonly Run
   };
   return (
     <Form label={t('entry.new')} submit={t('entry.create')} onSend={send} onCancel={() => onDone()}>
-      <EntryFields {...{ values, set, groups }} />
+      <EntryFields {...{ desk, values, set, groups }} />
     </Form>
   );
 }

@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { changeEvent, type EventView, getEvent } from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Input } from '../parts/field.tsx';
+import { Input, Select } from '../parts/field.tsx';
 import { Form } from '../parts/form.tsx';
 import { say } from '../parts/say.ts';
 import { fromWallClock, toWallClock } from '../parts/time.ts';
@@ -26,6 +26,8 @@ function valuesOf({
   declarationsOpenAt,
   declarationsCloseAt,
   retentionDays,
+  lookAlikes,
+  zeroTwins,
   timeZone,
 }: EventView) {
   return {
@@ -35,6 +37,8 @@ function valuesOf({
     opensAt: toWallClock(declarationsOpenAt, timeZone),
     closesAt: toWallClock(declarationsCloseAt, timeZone),
     retentionDays: String(retentionDays),
+    lookAlikes: lookAlikes as string,
+    zeroTwins: zeroTwins as string,
   };
 }
 
@@ -53,6 +57,8 @@ export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
       declarationsOpenAt: fromWallClock(values.opensAt, timeZone),
       declarationsCloseAt: fromWallClock(values.closesAt, timeZone),
       retentionDays: Number(values.retentionDays),
+      lookAlikes: values.lookAlikes as EventView['lookAlikes'],
+      zeroTwins: values.zeroTwins as EventView['zeroTwins'],
     };
     const headers = tag === undefined ? {} : { 'if-match': tag };
     const saved = await call(changeEvent, { params, headers, body }, { token: desk.token });
@@ -129,6 +135,20 @@ function EventFields({ values, set, zone }: EventFieldsProps) {
         pointer="/retentionDays"
         value={values.retentionDays}
         onValue={set('retentionDays')}
+      />
+      <Select
+        label={t('event.lookAlikes')}
+        pointer="/lookAlikes"
+        value={values.lookAlikes}
+        onValue={set('lookAlikes')}
+        options={(['warn', 'refuse'] as const).map((one) => [one, t(`event.lookAlikes.${one}`)] as const)}
+      />
+      <Select
+        label={t('event.zeroTwins')}
+        pointer="/zeroTwins"
+        value={values.zeroTwins}
+        onValue={set('zeroTwins')}
+        options={(['refuse', 'allow'] as const).map((one) => [one, t(`event.zeroTwins.${one}`)] as const)}
       />
     </div>
   );

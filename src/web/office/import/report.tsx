@@ -13,6 +13,7 @@ export function Report({ report }: { report: ImportReport; desk: Desk }) {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => heading.current?.focus(), [report]);
   const bad = rows.filter(({ outcome }) => outcome === 'rejected');
+  const looked = rows.filter(({ warnings }) => warnings !== undefined);
   const others = rows.flatMap(({ outcome, ...row }) =>
     outcome === 'created' || outcome === 'updated' ? [{ ...row, outcome }] : [],
   );
@@ -31,6 +32,19 @@ export function Report({ report }: { report: ImportReport; desk: Desk }) {
         >
           {bad.map((row) => (
             <Bad key={row.row} row={row} />
+          ))}
+        </Table>
+      )}
+      {looked.length > 0 && (
+        <Table caption={t('report.lookAlikes')} head={[t('report.row'), t('carNumber'), t('report.reason')]}>
+          {looked.map(({ row, carNumber, warnings = [] }) => (
+            <tr key={row}>
+              <td class="number">{row}</td>
+              <th scope="row" class="number">
+                {carNumber}
+              </th>
+              <td>{warnings.map(({ detail }) => detail).join(' ')}</td>
+            </tr>
           ))}
         </Table>
       )}
