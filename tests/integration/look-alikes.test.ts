@@ -43,7 +43,7 @@ const importCsv = (rows: readonly string[], query = '') =>
 
 describe('entering a number that looks like another', () => {
   test('warns and names it, without holding it up', async () => {
-    expect((await enter('16')).body.warnings).toEqual([]);
+    expect((await enter('16').expect(201)).body.warnings).toBeUndefined();
     const { status, body: entered } = await enter('91');
     expect(status).toBe(201);
     expect(entered.warnings).toEqual([
@@ -192,4 +192,29 @@ test('numbers that look alike have the same key in the database, by which they a
     [alike.map(([a]) => a), alike.map(([, b]) => b)],
   );
   expect(rows).toEqual([]);
+});
+
+test('an id of the organizer stays with a person, is shown to the staff and goes with the person', async () => {
+  const people = [
+    { name: 'Tor Brekke', role: 'driver', personId: 'ARC-2107' },
+    { name: 'Ines Haldorsen', role: 'crew' },
+  ];
+  const entrant = { name: 'Ines Haldorsen', personId: 'ARC/9', email: 'ines@example.org' };
+  const { body: made } = await enter('42', { people, entrant }).expect(201);
+  expect(made).toMatchObject({ people, entrant });
+  const shown = await t.api('inspector').get(`/v1/entries/${made.entryId}`).expect(200);
+  expect(shown.body).toMatchObject({ people, entrant: { name: 'Ines Haldorsen', personId: 'ARC/9' } });
+  expect(shown.body.entrant.email).toBeUndefined();
+  const idsOf = async () =>
+    (await t.deps.db.prisma.entry.findUniqueOrThrow({ where: { id: made.entryId } })).personIds.toSorted();
+  expect(await idsOf()).toEqual(['ARC-2107', 'ARC/9']);
+  const bad = { people: [{ name: 'A', role: 'driver', personId: 'a b' }] };
+  const refused = await enter('43', bad).expect(400);
+  expect(refused.body.errors).toMatchObject([{ pointer: '/people/0/personId' }]);
+  await t.api('organizer').post(`/v1/entries/${made.entryId}/withdraw`).send({}).expect(200);
+  const erase = { reason: 'Asked for', force: true };
+  await t.api('organizer').post(`/v1/entries/${made.entryId}/erase`).send(erase).expect(200);
+  expect(await idsOf()).toEqual([]);
+  const row = await t.deps.db.prisma.entry.findUniqueOrThrow({ where: { id: made.entryId } });
+  expect(JSON.stringify([row.entrant, row.people])).not.toContain('ARC');
 });

@@ -21,12 +21,14 @@ function forReader(stored: StoredEntry, actor: Actor): EntryView {
   return { ...stored.view, entrant: { name, ...(personId === undefined ? {} : { personId }) } };
 }
 
-const withETag = (status: number, stored: ChangedEntry, actor: Actor, headers: Record<string, string> = {}) => ({
+const withETag = (
+  status: number,
+  { warnings = [], ...stored }: ChangedEntry,
+  actor: Actor,
+  headers: Record<string, string> = {},
+) => ({
   status,
-  body: {
-    ...forReader(stored, actor),
-    ...(stored.warnings === undefined ? {} : { warnings: [...stored.warnings] }),
-  },
+  body: { ...forReader(stored, actor), ...(warnings.length === 0 ? {} : { warnings: [...warnings] }) },
   headers: { etag: etagOf(stored.rev, stored.vehicleRev), ...headers },
 });
 

@@ -115,7 +115,7 @@ export const EntryView = z
     warnings: z
       .array(NumberWarning)
       .optional()
-      .describe('Only where a number was given just now: cars of the event whose numbers can be taken for it'),
+      .describe('Only where a number was given just now that can be taken for others of the event: those'),
   })
   .meta({ id: 'EntryView' });
 export type EntryView = z.infer<typeof EntryView>;

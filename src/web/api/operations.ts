@@ -811,7 +811,7 @@ export type EntryView = {
 }[];
   /** Instant, RFC 3339 in UTC */
   createdAt: string;
-  /** Only where a number was given just now: cars of the event whose numbers can be taken for it */
+  /** Only where a number was given just now that can be taken for others of the event: those */
   warnings?: readonly NumberWarning[];
 };
 
