@@ -81,16 +81,15 @@ async function enter(tx: Tx, job: ImportJob, row: PlannedRow): Promise<RowReport
     const differing = columnsThatDiffer(vehicleCells, before, entry);
     if (differing.length > 0) return rejected(row, differing.map(sharedCarFault));
   }
-  const entered = car === undefined ? entry : { ...entry, vehicle: undefined, vehicleId: car.vehicleId };
-  const input = { eventId: job.eventId, entry: entered, requestId: job.requestId };
+  return enterOne(tx, job, row, car === undefined ? entry : { ...entry, vehicle: undefined, vehicleId: car.vehicleId });
+}
+
+async function enterOne(tx: Tx, job: ImportJob, row: PlannedRow, entry: CreateEntry): Promise<RowReport> {
+  const input = { eventId: job.eventId, entry, requestId: job.requestId };
   try {
     const { entryId, warnings } = await enterCar(tx, job.actor, input, job.now);
-    return {
-      ...nameOf(row),
-      outcome: 'created',
-      entryId,
-      ...(warnings.length === 0 ? {} : { warnings: [...warnings] }),
-    };
+    const told = warnings.length === 0 ? {} : { warnings: [...warnings] };
+    return { ...nameOf(row), outcome: 'created', entryId, ...told };
   } catch (error) {
     // Thrown before anything of the row was written.
     if (!(error instanceof ProblemError) || error.slug !== 'car-number-looks-alike') throw error;

@@ -14,7 +14,12 @@ export function assertAllowed(carNumber: string, { refused }: NumberCheck): void
   const says = `Car ${carNumber} is not entered. ${[detail, ...more].join(' ')} The event does not allow that.`;
   throw new ProblemError('car-number-looks-alike', says, {
     errors: refused.map((one) => ({ pointer: '/carNumber', code: 'looks-alike', detail: one.detail })),
-    lookAlikes: refused.map(({ detail: _, ...one }) => one),
+    lookAlikes: refused.map(({ carNumber: number, vehicle, colour, kind }) => ({
+      carNumber: number,
+      vehicle,
+      colour,
+      kind,
+    })),
   });
 }
 

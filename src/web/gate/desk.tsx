@@ -1,6 +1,4 @@
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import type { NumberedCar } from '../../domain/look-alikes.ts';
-import { type Answer, twinsIn } from './answer.ts';
+import { useEffect, useMemo } from 'preact/hooks';
 import { AnswerView } from './answer-view.tsx';
 import { Foot } from './foot.tsx';
 import type { Gate } from './gate.ts';
@@ -11,47 +9,17 @@ import { Strip } from './strip.tsx';
 import { text } from './text.ts';
 import { lettersIn, typed } from './typed-number.ts';
 import { useKeys } from './use-keys.ts';
+import { useQuestion } from './use-question.ts';
 
 const { t } = text;
 
 /** The gate at work: a number is typed and asked for; the answer stays until the next one is typed. */
 export function Desk({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
-  const [number, setNumber] = useState('');
-  const [asking, setAsking] = useState(false);
-  const [answer, setAnswer] = useState<Answer>();
-  const [twins, setTwins] = useState<readonly NumberedCar[]>([]);
-  // Counts what was asked: an answer that comes after the next question belongs to nobody.
-  const turn = useRef(0);
+  const { number, setNumber, asking, answer, twins, ask, clear } = useQuestion(gate);
   const snapshot = gate.list.value?.snapshot;
   const letters = useMemo(() => lettersIn(snapshot?.entries.map((entry) => entry.carNumber) ?? []), [snapshot]);
   useEffect(() => gate.run(), [gate]);
 
-  const clear = () => {
-    turn.current += 1;
-    setAsking(false);
-    setAnswer(undefined);
-    setTwins([]);
-    setNumber('');
-  };
-  /** @param chosen among the cars that are the same when spoken */
-  const ask = (carNumber: string, runGroupId?: string, chosen = false) => {
-    if (carNumber === '') return;
-    const mine = ++turn.current;
-    setNumber(carNumber);
-    setAnswer(undefined);
-    const before = chosen ? [] : gate.twins(carNumber);
-    setTwins(before);
-    if (before.length > 0) return;
-    setAsking(true);
-    void gate.ask({ carNumber, runGroupId }).then((told) => {
-      if (turn.current !== mine) return;
-      setAsking(false);
-      // A device without a list learns of twins by the answer, which then waits for the choice.
-      const among = chosen ? [] : twinsIn(told);
-      if (among.length > 0) setTwins(among);
-      else setAnswer(told);
-    });
-  };
   const type = (character: string) => {
     const begins = answer !== undefined || asking || twins.length > 0;
     if (begins) clear();

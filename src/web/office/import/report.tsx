@@ -35,19 +35,7 @@ export function Report({ report }: { report: ImportReport; desk: Desk }) {
           ))}
         </Table>
       )}
-      {looked.length > 0 && (
-        <Table caption={t('report.lookAlikes')} head={[t('report.row'), t('carNumber'), t('report.reason')]}>
-          {looked.map(({ row, carNumber, warnings = [] }) => (
-            <tr key={row}>
-              <td class="number">{row}</td>
-              <th scope="row" class="number">
-                {carNumber}
-              </th>
-              <td>{warnings.map(({ detail }) => detail).join(' ')}</td>
-            </tr>
-          ))}
-        </Table>
-      )}
+      {looked.length > 0 && <LookAlikes rows={looked} />}
       {others.length > 0 && (
         <Table
           caption={t('report.good')}
@@ -70,6 +58,22 @@ export function Report({ report }: { report: ImportReport; desk: Desk }) {
         </Table>
       )}
     </div>
+  );
+}
+
+function LookAlikes({ rows }: { rows: readonly ImportRow[] }) {
+  return (
+    <Table caption={t('report.lookAlikes')} head={[t('report.row'), t('carNumber'), t('report.reason')]}>
+      {rows.map(({ row, carNumber, warnings = [] }) => (
+        <tr key={row}>
+          <td class="number">{row}</td>
+          <th scope="row" class="number">
+            {carNumber}
+          </th>
+          <td>{warnings.map(({ detail }) => detail).join(' ')}</td>
+        </tr>
+      ))}
+    </Table>
   );
 }
 
