@@ -353,7 +353,7 @@ describe('export', () => {
   test('imported again changes nothing, whatever the names and cars; imported elsewhere it is the same list', async () => {
     const arbName = fc
       .string({
-        unit: fc.oneof(fc.constantFrom(...'=+-@\'\\;:," '), fc.string({ unit: 'grapheme', maxLength: 1 })),
+        unit: fc.oneof(fc.constantFrom(...'=+-@\'\\;|:," '), fc.string({ unit: 'grapheme', maxLength: 1 })),
         minLength: 1,
         maxLength: 30,
       })
@@ -362,9 +362,19 @@ describe('export', () => {
     const arbEntry = fc.record({
       runGroup: fc.constantFrom('novice' as const, 'advanced' as const),
       entrant: fc.record({ name: arbName, phone: arbName }),
-      people: fc.array(fc.record({ name: arbName, role: fc.constantFrom('driver', 'crew', 'preparer') }), {
-        maxLength: 3,
-      }),
+      people: fc.array(
+        fc.record(
+          {
+            name: arbName,
+            role: fc.constantFrom('driver', 'crew', 'preparer'),
+            personId: fc.constantFrom('ARC-7', '12/3'),
+          },
+          { requiredKeys: ['name', 'role'] },
+        ),
+        {
+          maxLength: 3,
+        },
+      ),
       vehicle: fc.tuple(arbVehicle(), arbName).map(([vehicle, colour]) => ({ ...vehicle, colour })),
     });
     await fc.assert(

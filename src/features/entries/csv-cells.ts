@@ -7,6 +7,7 @@ export type ReadCell = { value: unknown } | { code: string; detail: string };
 interface Person {
   name: string;
   role: string;
+  personId?: string | undefined;
 }
 
 // What a spreadsheet may take for the start of a formula (OWASP ASVS 5.0, 1.2.10), the full-width forms included.
@@ -76,17 +77,30 @@ function readBoolean(text: string): ReadCell {
 }
 
 function formatPeople(people: readonly Person[]): string {
-  return people.map(({ role, name }) => `${role}:${name.replaceAll(/[\\;]/g, '\\$&')}`).join('; ');
+  return people
+    .map(({ role, name, personId }) => {
+      const id = personId === undefined ? '' : `|${personId}`;
+      return `${role}:${name.replaceAll(/[\\;|]/g, '\\$&')}${id}`;
+    })
+    .join('; ');
 }
 
 function readPeople(text: string): ReadCell {
   // A part ends at a semicolon that no backslash stands before; a backslash itself is written twice.
-  const parts = (text.match(/(?:\\[\\;]|[^;])+/g) ?? []).map((part) => part.trim()).filter((part) => part !== '');
+  const parts = (text.match(/(?:\\[\\;|]|[^;])+/g) ?? []).map((part) => part.trim()).filter((part) => part !== '');
   const people = parts.map((part) => {
     const colon = part.indexOf(':');
-    const name = part.slice(colon + 1).trim();
-    return { role: part.slice(0, Math.max(colon, 0)).trim(), name: name.replaceAll(/\\([\\;])/g, '$1') };
+    // The name, and after a bar that no backslash stands before the id.
+    const [, name = '', id = ''] = /^((?:\\[\\;|]|[^|])*)\|?(.*)$/s.exec(part.slice(colon + 1)) ?? [];
+    return {
+      role: part.slice(0, Math.max(colon, 0)).trim(),
+      name: name.trim().replaceAll(/\\([\\;|])/g, '$1'),
+      ...(id.trim() === '' ? {} : { personId: id.trim() }),
+    };
   });
   if (people.every(({ role }) => role !== '')) return { value: people };
-  return { code: 'not-people', detail: 'Write each person as role:name and separate them with semicolons.' };
+  return {
+    code: 'not-people',
+    detail: 'Write each person as role:name, or role:name|id, and separate them with semicolons.',
+  };
 }

@@ -6,7 +6,7 @@ import { addRoute } from '../../http/route.ts';
 import { installTextBody } from '../../http/text-body.ts';
 import { MAX_ROWS } from './csv-table.ts';
 import { exportEntries } from './export.ts';
-import { importEntries } from './import.ts';
+import { importEntries, MOST_AT_ONCE } from './import.ts';
 import { EXPORT_EXAMPLE, IMPORT_EXAMPLE, IMPORT_REPORT_EXAMPLE, ImportQuery, ImportReport } from './import-schemas.ts';
 
 const CSV = 'text/csv';
@@ -21,8 +21,8 @@ const IMPORT_DESCRIPTION = `Reads UTF-8 with or without a byte order mark, comma
 in numbers), any line ends, at most ${MAX_ROWS} rows and 2 MiB.
 
 The header must have \`carNumber\` and \`runGroup\` (its name); together they say which entry a row is about. A number is
-exact text: \`07\` is not \`7\`. \`people\` is a list \`driver:Name; crew:Name\` (before a semicolon in a name stands a
-backslash). Columns of the car are named after its record, such as \`vehicle.caliper.front\`. \`status\` and \`reason\` of
+exact text: \`07\` is not \`7\`. \`people\` is a list \`driver:Name; crew:Name|id\` (before a semicolon or a bar in a name stands
+a backslash); the id is the organizer's own, as \`entrantPersonId\` is. Columns of the car are named after its record, such as \`vehicle.caliper.front\`. \`status\` and \`reason\` of
 an export are not looked at; another column is an error.
 
 A row about an entry that does not exist enters it. A row about an existing one changes its entrant, people and car by the
@@ -32,8 +32,10 @@ name stay. Another run group in a row means another entry: use \`updateEntry\` t
 
 One number in two run groups is one shared car: the cells about the car must be equal in both rows, or all empty in one.
 
-One bad row refuses the whole file, and nothing is written; with \`partial=true\` the good rows are written. Either way the
-report names every bad row, its columns and the reasons. Repeating an import changes nothing more.`;
+Every row is planned before the first is written; a dry run ends there and locks nothing. One bad row refuses the whole
+file, and nothing is written; with \`partial=true\` the good rows are written. Up to ${MOST_AT_ONCE} rows are written all or
+nothing; more, or with \`partial=true\`, in parts. The report names every bad row, its columns and the reasons, and each
+number that would be two cars of the event. Repeating an import changes nothing more, and finishes what broke off.`;
 
 /** Entries as a spreadsheet: the whole list out, and back in. */
 export async function entryCsvRoutes(app: FastifyInstance, deps: Deps): Promise<void> {

@@ -1,5 +1,4 @@
 import type { Tx } from '../../platform/db.ts';
-import type { KnownEntry } from './import-plan.ts';
 
 /** First day of an event (plain date); undefined when there is no such event. */
 export async function findFirstDay(db: Tx, eventId: string): Promise<string | undefined> {
@@ -25,35 +24,45 @@ export async function lockCarNumbers(tx: Tx, eventId: string, carNumbers: readon
     ORDER BY key COLLATE "C"`;
 }
 
-export async function listKnownEntries(db: Tx, eventId: string): Promise<KnownEntry[]> {
-  const rows = await db.$queryRaw<{ run_group_id: string; car_number: string; vehicle_id: string; out: boolean }[]>`
-    SELECT e.run_group_id, e.car_number, e.vehicle_id, (c.facts->>'withdrawn')::boolean AS out
-    FROM entries e JOIN clearances c ON c.entry_id = e.id
-    WHERE e.event_id = ${eventId}::uuid`;
-  return rows.map((row) => ({
-    runGroupId: row.run_group_id,
-    carNumber: row.car_number,
-    vehicleId: row.vehicle_id,
-    withdrawn: row.out,
-  }));
+/** An entry of the event with all that a file can say about it. */
+export interface KnownEntry {
+  entryId: string;
+  runGroupId: string;
+  carNumber: string;
+  vehicleId: string;
+  withdrawn: boolean;
+  entrant: Record<string, unknown>;
+  people: readonly unknown[];
+  rev: number;
 }
 
 /** A car with its record. */
 export interface KnownCar {
   vehicleId: string;
   record: Record<string, unknown>;
+  rev: number;
 }
 
-/** The car that runs under this number at the event. */
-export async function findCarOfNumber(tx: Tx, eventId: string, carNumber: string): Promise<KnownCar | undefined> {
-  const rows = await tx.$queryRaw<KnownCar[]>`
-    SELECT v.id AS "vehicleId", v.record FROM entries e JOIN vehicles v ON v.id = e.vehicle_id
-    WHERE e.event_id = ${eventId}::uuid AND e.car_number = ${carNumber} LIMIT 1`;
-  return rows[0];
+/** What an event has, as one statement sees it. */
+export interface Known {
+  entries: readonly KnownEntry[];
+  /** cars of the entries, and those that were asked for by id */
+  cars: readonly KnownCar[];
 }
 
-export async function findCar(tx: Tx, vehicleId: string): Promise<KnownCar | undefined> {
-  const rows = await tx.$queryRaw<KnownCar[]>`
-    SELECT v.id AS "vehicleId", v.record FROM vehicles v WHERE v.id = ${vehicleId}::uuid`;
-  return rows[0];
+/** All entries of an event with their cars, and the cars of these ids; takes no lock. */
+export async function readKnown(db: Tx, eventId: string, vehicleIds: readonly string[]): Promise<Known> {
+  const rows = await db.$queryRaw<Known[]>`
+    WITH known AS (
+      SELECT e.id, e.run_group_id, e.car_number, e.vehicle_id, e.entrant, e.people, e.rev,
+        COALESCE((c.facts->>'withdrawn')::boolean, false) AS withdrawn
+      FROM entries e JOIN clearances c ON c.entry_id = e.id WHERE e.event_id = ${eventId}::uuid
+    )
+    SELECT
+      COALESCE((SELECT jsonb_agg(jsonb_build_object('entryId', id, 'runGroupId', run_group_id, 'carNumber', car_number,
+        'vehicleId', vehicle_id, 'withdrawn', withdrawn, 'entrant', entrant, 'people', people, 'rev', rev))
+        FROM known), '[]'::jsonb) AS entries,
+      COALESCE((SELECT jsonb_agg(jsonb_build_object('vehicleId', v.id, 'record', v.record, 'rev', v.rev)) FROM vehicles v
+        WHERE v.id IN (SELECT vehicle_id FROM known) OR v.id = ANY (${[...vehicleIds]}::uuid[])), '[]'::jsonb) AS cars`;
+  return rows[0] ?? { entries: [], cars: [] };
 }

@@ -1,14 +1,10 @@
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import { isVehicleColumn } from './csv-columns.ts';
+import type { KnownEntry } from './csv-store.ts';
 import type { Cell, ImportRow, RowFault } from './csv-table.ts';
 
 /** What the event has already, as far as it decides how rows belong together. */
-export interface KnownEntry {
-  runGroupId: string;
-  carNumber: string;
-  vehicleId: string;
-  withdrawn: boolean;
-}
+type PlacedEntry = Pick<KnownEntry, 'runGroupId' | 'carNumber' | 'vehicleId' | 'withdrawn'>;
 
 /** A row with what the other rows of its file mean for it. */
 export interface PlannedRow extends ImportRow {
@@ -31,7 +27,7 @@ export function vehicleCellsOf(row: ImportRow): Cell[] {
 export function planRows(
   rows: readonly ImportRow[],
   groups: ReadonlyMap<string, string>,
-  known: readonly KnownEntry[],
+  known: readonly PlacedEntry[],
 ): PlannedRow[] {
   const entries = new Map(known.map((entry) => [keyOf(entry.runGroupId, entry.carNumber), entry]));
   const vehicles = new Map(known.map((entry) => [entry.carNumber, entry.vehicleId]));

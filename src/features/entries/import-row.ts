@@ -1,109 +1,115 @@
-import type { Actor } from '../../domain/actor.ts';
-import { etagOf } from '../../http/etag.ts';
-import { Id } from '../../http/common-schemas.ts';
-import { ProblemError } from '../../http/problem.ts';
-import type { Tx } from '../../platform/db.ts';
-import { enterCar } from './create.ts';
+import { v7 as uuidV7 } from 'uuid';
+import type { Vehicle } from '../../domain/vehicle.ts';
 import { formatCell } from './csv-cells.ts';
 import { type Column, findColumn, setValueAt, VEHICLE_ID } from './csv-columns.ts';
-import { findCar, findCarOfNumber, type KnownCar } from './csv-store.ts';
+import type { KnownCar, KnownEntry } from './csv-store.ts';
 import type { Cell, RowFault } from './csv-table.ts';
 import { type PlannedRow, vehicleCellsOf } from './import-plan.ts';
 import type { RowReport } from './import-schemas.ts';
+import { addEntry, changeEntryOf, findCarOf, findEntryIn, type ImportState } from './import-state.ts';
+import { checkNumber } from './number-check.ts';
 import { CreateEntry } from './schemas.ts';
-import { findEntryOfNumber, type StoredEntry } from './store.ts';
-import { changeEntryIn } from './update.ts';
 
-/** What all rows of an import have in common. */
-export interface ImportJob {
-  eventId: string;
-  actor: Actor;
-  requestId: string;
-  /** ids of the event's run groups by name */
-  groups: ReadonlyMap<string, string>;
-  now: Date;
+/** What a row does when it is written; ids of what is new are given already. */
+export type Step =
+  | {
+      act: 'enter';
+      entryId: string;
+      vehicleId: string;
+      /** the record of a car that is new with this row */
+      newCar: Vehicle | undefined;
+      entry: CreateEntry;
+    }
+  | {
+      act: 'change';
+      entryId: string;
+      vehicleId: string;
+      /** members that change, as the history names them */
+      changed: readonly string[];
+      entrant: CreateEntry['entrant'];
+      people: CreateEntry['people'];
+      /** the whole record, where it changes */
+      vehicle: Vehicle | undefined;
+    };
+
+export interface RowPlan {
+  report: RowReport;
+  /** absent: nothing is written for this row */
+  step?: Step;
 }
 
 type Content = Record<string, unknown>;
+type Groups = ReadonlyMap<string, string>;
 
 /**
- * Applies one row in the caller's transaction: enters the car, changes the entry, or leaves it as it is. A row that is
- * rejected has written nothing.
+ * Decides what one row does to the event as the rows before it leave it, and notes that in `state`. Pure but for the
+ * ids it gives; nothing is read or written.
  *
- * @throws ProblemError `precondition-failed` when somebody else changed the entry meanwhile
+ * @param groups ids of the event's run groups by name
  */
-export async function importRow(tx: Tx, job: ImportJob, row: PlannedRow): Promise<RowReport> {
-  const { runGroupId, carNumber } = row;
-  if (runGroupId === undefined) return enter(tx, job, row);
-  const existing = await findEntryOfNumber(tx, { eventId: job.eventId, runGroupId, carNumber }, job.now);
-  return existing === undefined ? enter(tx, job, row) : revise(tx, job, row, existing);
+export function planRow(state: ImportState, groups: Groups, row: PlannedRow): RowPlan {
+  const existing = row.runGroupId === undefined ? undefined : findEntryIn(state, row.runGroupId, row.carNumber);
+  return existing === undefined ? enter(state, groups, row) : revise(state, groups, row, existing);
 }
 
-async function revise(tx: Tx, job: ImportJob, row: PlannedRow, existing: StoredEntry): Promise<RowReport> {
-  const { entrant, people, vehicle, vehicleId, entryId } = existing.view;
+function revise(state: ImportState, groups: Groups, row: PlannedRow, existing: KnownEntry): RowPlan {
+  const { entrant, people, vehicleId, entryId } = existing;
   const named = vehicleIdOf(row);
   if (named !== undefined && named !== vehicleId) return rejected(row, [OTHER_CAR]);
-  const before = { entrant, people, vehicle };
+  const before = { entrant, people, vehicle: state.cars.get(vehicleId)?.record };
   const cells = [...row.cells.filter(isOfEntry), ...vehicleCellsOf(row)];
-  const { entry, faults } = judge(job, row, merge(before, cells));
+  const { entry, faults } = judge(groups, row, merge(before, cells));
   if (entry === undefined || faults.length > 0) return rejected(row, faults);
   const changed = columnsThatDiffer(cells, before, entry);
-  if (changed.length === 0) return { ...nameOf(row), outcome: 'unchanged', entryId };
+  if (changed.length === 0) return { report: { ...nameOf(row), outcome: 'unchanged', entryId } };
+  if (existing.withdrawn) return rejected(row, [WITHDRAWN]);
   const members = new Set(changed.map((column) => column.path[0]));
-  const change = {
-    ...(members.has('entrant') ? { entrant: entry.entrant } : {}),
-    ...(members.has('people') ? { people: entry.people } : {}),
-    ...(members.has('vehicle') ? { vehicle: entry.vehicle } : {}),
+  const vehicle = members.has('vehicle') ? entry.vehicle : undefined;
+  changeEntryOf(state, existing, { ...entry, vehicle });
+  const names = ['entrant', 'people', 'vehicle'].filter((name) => members.has(name));
+  return {
+    report: { ...nameOf(row), outcome: 'updated', entryId, changed: changed.map((column) => column.name) },
+    step: { act: 'change', entryId, vehicleId, changed: names, entrant: entry.entrant, people: entry.people, vehicle },
   };
-  const ifMatch = etagOf(existing.rev, existing.vehicleRev);
-  try {
-    await changeEntryIn(tx, job.actor, { entryId, ifMatch, change, requestId: job.requestId }, job.now);
-  } catch (error) {
-    if (!(error instanceof ProblemError) || error.slug !== 'state-moved-on') throw error;
-    const detail = 'The entry was withdrawn, so it cannot be changed.';
-    return rejected(row, [{ column: 'carNumber', code: 'withdrawn', detail }]);
-  }
-  return { ...nameOf(row), outcome: 'updated', entryId, changed: changed.map((column) => column.name) };
 }
 
-async function enter(tx: Tx, job: ImportJob, row: PlannedRow): Promise<RowReport> {
-  const shared = await findCarOfNumber(tx, job.eventId, row.carNumber);
-  const named = await findNamedCar(tx, row, shared);
+function enter(state: ImportState, groups: Groups, row: PlannedRow): RowPlan {
+  const named = findNamedCar(state, row, findCarOf(state, row.carNumber));
   if ('fault' in named) return rejected(row, [named.fault]);
   const { car } = named;
   // A new car may be described in the row of its other run group; a known one is described already.
   const vehicleCells = car === undefined ? row.carCells : vehicleCellsOf(row);
   const before = car === undefined ? {} : { vehicle: car.record };
   const cells = [...row.cells.filter(isOfEntry), ...vehicleCells];
-  const { entry, faults } = judge(job, row, merge(before, cells));
+  const { entry, faults } = judge(groups, row, merge(before, cells));
   if (entry === undefined || faults.length > 0) return rejected(row, faults);
-  if (car !== undefined) {
-    const differing = columnsThatDiffer(vehicleCells, before, entry);
-    if (differing.length > 0) return rejected(row, differing.map(sharedCarFault));
-  }
-  return enterOne(tx, job, row, car === undefined ? entry : { ...entry, vehicle: undefined, vehicleId: car.vehicleId });
-}
-
-async function enterOne(tx: Tx, job: ImportJob, row: PlannedRow, entry: CreateEntry): Promise<RowReport> {
-  const input = { eventId: job.eventId, entry, requestId: job.requestId };
-  try {
-    const { entryId, warnings } = await enterCar(tx, job.actor, input, job.now);
-    const told = warnings.length === 0 ? {} : { warnings: [...warnings] };
-    return { ...nameOf(row), outcome: 'created', entryId, ...told };
-  } catch (error) {
-    // Thrown before anything of the row was written.
-    if (!(error instanceof ProblemError) || error.slug !== 'car-number-looks-alike') throw error;
-    const faults = (error.extensions['errors'] as { code: string; detail: string }[]) ?? [];
+  const differing = car === undefined ? [] : columnsThatDiffer(vehicleCells, before, entry);
+  if (differing.length > 0) return rejected(row, differing.map(sharedCarFault));
+  const { refused, warnings } = checkNumber(row.carNumber, state.numbers, state.rules);
+  if (refused.length > 0)
     return rejected(
       row,
-      faults.map(({ code, detail }) => ({ column: 'carNumber', code, detail })),
+      refused.map(({ detail }) => looksAlike(detail)),
     );
-  }
+  return {
+    report: { ...nameOf(row), outcome: 'created', ...(warnings.length === 0 ? {} : { warnings: [...warnings] }) },
+    step: noteNew(state, entry, car),
+  };
+}
+
+function noteNew(state: ImportState, entry: CreateEntry, car: KnownCar | undefined): Step {
+  const [entryId, vehicleId] = [uuidV7(), car?.vehicleId ?? uuidV7()];
+  const newCar = car === undefined ? entry.vehicle : undefined;
+  if (newCar !== undefined) state.cars.set(vehicleId, { vehicleId, record: newCar, rev: 1 });
+  const { runGroupId, carNumber, entrant, people } = entry;
+  addEntry(state, { entryId, runGroupId, carNumber, vehicleId, withdrawn: false, entrant, people, rev: 1 });
+  return { act: 'enter', entryId, vehicleId, newCar, entry };
 }
 
 const isOfEntry = ({ column }: Cell): boolean => column.path[0] !== 'vehicle' && column !== VEHICLE_ID;
 
-function vehicleIdOf({ cells }: PlannedRow): string | undefined {
+/** The id of the car that a row names; undefined when the cell is empty or missing. */
+export function vehicleIdOf({ cells }: Pick<PlannedRow, 'cells'>): string | undefined {
   const value = cells.find(({ column }) => column === VEHICLE_ID)?.value;
   return typeof value === 'string' ? value.toLowerCase() : undefined;
 }
@@ -119,16 +125,22 @@ const UNKNOWN_CAR: RowFault = {
   detail: 'There is no vehicle with this id. Leave the cell empty and describe the car.',
 };
 
+const WITHDRAWN: RowFault = {
+  column: 'carNumber',
+  code: 'withdrawn',
+  detail: 'The entry was withdrawn, so it cannot be changed.',
+};
+
 /** The car that a row is about: that of its number at the event, else the one it names. */
-async function findNamedCar(
-  tx: Tx,
+function findNamedCar(
+  state: ImportState,
   row: PlannedRow,
   shared: KnownCar | undefined,
-): Promise<{ car: KnownCar | undefined } | { fault: RowFault }> {
+): { car: KnownCar | undefined } | { fault: RowFault } {
   const vehicleId = vehicleIdOf(row);
   if (vehicleId === undefined) return { car: shared };
   if (shared !== undefined) return shared.vehicleId === vehicleId ? { car: shared } : { fault: OTHER_CAR };
-  const car = Id.safeParse(vehicleId).success ? await findCar(tx, vehicleId) : undefined;
+  const car = state.cars.get(vehicleId);
   return car === undefined ? { fault: UNKNOWN_CAR } : { car };
 }
 
@@ -139,7 +151,7 @@ function merge(before: Content, cells: readonly Cell[]): Content {
 }
 
 /** Judges what the entry would be by the schema of a single entry, and names the columns of what is wrong. */
-function judge(job: ImportJob, row: PlannedRow, content: Content): { entry?: CreateEntry; faults: RowFault[] } {
+function judge(groups: Groups, row: PlannedRow, content: Content): { entry?: CreateEntry; faults: RowFault[] } {
   const candidate = {
     entrant: {},
     ...content,
@@ -150,7 +162,7 @@ function judge(job: ImportJob, row: PlannedRow, content: Content): { entry?: Cre
   const issues = parsed.error?.issues ?? [];
   const faults = [
     ...row.faults,
-    ...groupFaults(job, row),
+    ...groupFaults(groups, row),
     ...issues.filter(({ path }) => path[0] !== 'runGroupId').map((issue) => faultOf(issue, candidate)),
     ...(content['vehicle'] === undefined ? [missing('vehicle.description')] : []),
   ];
@@ -161,7 +173,7 @@ function judge(job: ImportJob, row: PlannedRow, content: Content): { entry?: Cre
   return parsed.success ? { entry: parsed.data, faults: first } : { faults: first };
 }
 
-function groupFaults({ groups }: ImportJob, { runGroup, runGroupId }: PlannedRow): RowFault[] {
+function groupFaults(groups: Groups, { runGroup, runGroupId }: PlannedRow): RowFault[] {
   if (runGroup === '') return [missing('runGroup')];
   if (runGroupId !== undefined) return [];
   const detail = `The event has no run group of this name. It has: ${[...groups.keys()].join(', ') || 'none'}.`;
@@ -192,6 +204,8 @@ function nameOf(row: PlannedRow): { row: number; carNumber?: string } {
   return { row: row.row, ...(row.carNumber === '' ? {} : { carNumber: row.carNumber }) };
 }
 
-function rejected(row: PlannedRow, errors: readonly RowFault[]): RowReport {
-  return { ...nameOf(row), outcome: 'rejected', errors: [...errors] };
+const looksAlike = (detail: string): RowFault => ({ column: 'carNumber', code: 'looks-alike', detail });
+
+function rejected(row: PlannedRow, errors: readonly RowFault[]): RowPlan {
+  return { report: { ...nameOf(row), outcome: 'rejected', errors: [...errors] } };
 }

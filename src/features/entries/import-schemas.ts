@@ -43,6 +43,11 @@ export const ImportReport = z
     updated: z.int().describe('Number of changed entries'),
     unchanged: z.int().describe('Number of rows that say what is known already'),
     rejected: z.int().describe('Number of bad rows'),
+    numbersOfTwoCars: z
+      .array(
+        z.object({ carNumber: z.string().describe('Exact text'), rows: z.array(z.int()).describe('Rows that say so') }),
+      )
+      .describe('Numbers that would be two cars of the event; each row among the rejected ones says how'),
     rows: z.array(RowReport).describe('What became of each row, in the order of the file; empty rows are left out'),
   })
   .meta({ id: 'ImportReport' });
@@ -57,8 +62,8 @@ export const IMPORT_EXAMPLE = [
 ].join('\r\n');
 
 export const EXPORT_EXAMPLE = [
-  '\uFEFFcarNumber,runGroup,entrantName,entrantEmail,entrantPhone,people,vehicle.description,vehicle.massKg,status,reason',
-  '42,Novice,Ines Haldorsen,ines@example.org,\'+4915112345,driver:Ines Haldorsen,"Club coupé 2.0, 2014",1210,no-declaration,No declaration has been submitted.',
+  '\uFEFFcarNumber,runGroup,entrantName,entrantEmail,entrantPhone,entrantPersonId,people,vehicle.description,vehicle.massKg,status,reason',
+  '42,Novice,Ines Haldorsen,ines@example.org,\'+4915112345,ARC-2107,driver:Ines Haldorsen,"Club coupé 2.0, 2014",1210,no-declaration,No declaration has been submitted.',
   '',
 ].join('\r\n');
 
@@ -68,6 +73,7 @@ export const IMPORT_REPORT_EXAMPLE: ImportReport = {
   updated: 1,
   unchanged: 1,
   rejected: 0,
+  numbersOfTwoCars: [],
   rows: [
     {
       row: 2,

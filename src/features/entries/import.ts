@@ -1,14 +1,20 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
-import { listKnownEntries, lockCarNumbers, mapRunGroups } from './csv-store.ts';
+import { Id } from '../../http/common-schemas.ts';
+import { type Known, mapRunGroups, readKnown } from './csv-store.ts';
 import { type ImportRow, readTable } from './csv-table.ts';
+import { applySteps, Moved } from './import-apply.ts';
 import { type PlannedRow, planRows } from './import-plan.ts';
-import { type ImportJob, importRow } from './import-row.ts';
+import { notAcceptable, notTried, toReport } from './import-report.ts';
+import { planRow, type RowPlan, vehicleIdOf } from './import-row.ts';
 import type { ImportReport, RowReport } from './import-schemas.ts';
-import { eventExists } from './store.ts';
+import { openState } from './import-state.ts';
+import type { NumberRules } from './number-check.ts';
+import { findNumberRules } from './store.ts';
 
 interface Import {
   eventId: string;
@@ -19,139 +25,151 @@ interface Import {
   requestId: string;
 }
 
-const MAX_TRIES = 3;
-const MOVED: ReadonlySet<string> = new Set(['precondition-failed', 'car-number-taken', 'shared-car-differs']);
-const WHOLE_FILE_TIMEOUT_MS = 60_000;
+/** What all rows of an import have in common. */
+export interface ImportJob {
+  eventId: string;
+  actor: Actor;
+  requestId: string;
+  /** ids of the event's run groups by name */
+  groups: ReadonlyMap<string, string>;
+  rules: NumberRules;
+  /** vehicles that the file names by their ids */
+  vehicleIds: readonly string[];
+  now: Date;
+}
 
-/** Thrown inside a transaction to take back what it wrote; never leaves this file. */
-class NothingKept extends Error {}
+/** A file of more rows than this is written in parts, so that no lock is held for long. */
+export const MOST_AT_ONCE = 500;
+const CHUNK = 100;
+const MAX_TRIES = 5;
+const ROWS_PER_TURN = 10;
 
 /**
- * Enters and changes cars from a file. All rows in one transaction, or with `partial` each in its own; with `dryRun`
- * nothing is kept. Repeating an import changes nothing more.
+ * Enters and changes cars from a file. Every row is planned before the first is written and outside of any lock; a dry
+ * run ends there. Up to `MOST_AT_ONCE` rows are written in one short transaction; more, or with `partial`, in parts of
+ * `CHUNK` rows. Repeating an import changes nothing more, and finishes what broke off.
  *
  * @throws ProblemError `not-found` (event), `import-not-acceptable` with the report, `state-moved-on` (others kept
- *   changing the same entries)
+ *   changing the event)
  */
 export async function importEntries(deps: Deps, actor: Actor, input: Import): Promise<ImportReport> {
   const { eventId, dryRun, partial, requestId } = input;
-  if (!(await eventExists(deps.db.prisma, eventId))) throw notFound('event');
+  const rules = await findNumberRules(deps.db.prisma, eventId);
+  if (rules === undefined) throw notFound('event');
   const table = readTable(input.text);
   if (!('rows' in table)) {
     const { badRow: row, faults: errors } = table;
     throw notAcceptable(toReport([{ row, outcome: 'rejected', errors }], dryRun));
   }
   const groups = await mapRunGroups(deps.db.prisma, eventId);
-  const job: ImportJob = { eventId, actor, requestId, groups, now: deps.clock.now() };
-  const reports =
-    partial && !dryRun
-      ? await importRowByRow(deps, job, table.rows)
-      : await importAtOnce(deps, job, table.rows, { keepIf: (bad) => !bad && !dryRun });
-  const report = toReport(reports, dryRun);
+  const job = { eventId, actor, requestId, groups, rules, vehicleIds: namedCars(table.rows), now: deps.clock.now() };
+  const known = await readKnown(deps.db.prisma, eventId, job.vehicleIds);
+  const ordered = planRows(table.rows, groups, known.entries);
+  const foreseen = await planAll(job, known, ordered);
+  const report = toReport(
+    foreseen.map(({ report }) => report),
+    dryRun,
+  );
   if (report.rejected > 0 && !partial) throw notAcceptable(report);
-  return report;
+  if (dryRun) return report;
+  if (partial || ordered.length > MOST_AT_ONCE) return toReport(await writeInParts(deps, job, ordered), false);
+  const written = toReport(await write(deps, job, ordered, { known, plans: foreseen }), false);
+  return written;
 }
 
-async function importAtOnce(
-  deps: Deps,
-  job: ImportJob,
-  rows: readonly ImportRow[],
-  { keepIf }: { keepIf: (bad: boolean) => boolean },
-): Promise<RowReport[]> {
-  const numbers = rows.map((row) => row.carNumber);
-  let reports: RowReport[] = [];
-  const run = () =>
-    inTransaction(
-      deps.db.prisma,
-      async (tx) => {
-        await lockCarNumbers(tx, job.eventId, numbers);
-        reports = [];
-        for (const row of planRows(rows, job.groups, await listKnownEntries(tx, job.eventId))) {
-          reports.push(await importRow(tx, job, row));
-        }
-        if (!keepIf(reports.some(isRejected))) throw new NothingKept();
-      },
-      { timeoutMs: WHOLE_FILE_TIMEOUT_MS },
-    );
-  try {
-    await repeatIfMoved(run);
-    return reports;
-  } catch (error) {
-    if (!(error instanceof NothingKept)) throw error;
-    // What was entered is gone again, and its id with it.
-    return reports.map(({ entryId, ...report }) =>
-      report.outcome === 'created' || entryId === undefined ? report : { ...report, entryId },
-    );
+const namedCars = (rows: readonly ImportRow[]): string[] => [
+  ...new Set(rows.flatMap((row) => vehicleIdOf(row) ?? []).filter((id) => Id.safeParse(id).success)),
+];
+
+/** Plans rows one after the other, as each leaves the event; the loop turns in between, for others who wait. */
+async function planAll(job: ImportJob, known: Known, rows: readonly PlannedRow[]): Promise<RowPlan[]> {
+  const state = openState(known, job.rules);
+  const plans: RowPlan[] = [];
+  for (const row of rows) {
+    if (plans.length % ROWS_PER_TURN === 0) await nextTurn();
+    plans.push(planRow(state, job.groups, row));
   }
+  return plans;
 }
 
-async function importRowByRow(deps: Deps, job: ImportJob, rows: readonly ImportRow[]): Promise<RowReport[]> {
-  const planned = planRows(rows, job.groups, await listKnownEntries(deps.db.prisma, job.eventId));
-  const reports: RowReport[] = [];
-  for (const row of planned) {
+interface Planned {
+  known: Known;
+  plans: readonly RowPlan[];
+}
+
+/**
+ * Writes rows in one transaction. Where the event is no longer as it was planned for they are planned anew, and the good
+ * ones are written only if none is bad, or if the rows are written in parts.
+ */
+async function write(deps: Deps, job: ImportJob, rows: readonly PlannedRow[], first?: Planned): Promise<RowReport[]> {
+  let planned = first;
+  for (let attempt = 1; attempt <= MAX_TRIES; attempt += 1) {
+    planned ??= await planNow(deps, job, rows);
+    const { known, plans } = planned;
+    const reports = plans.map(reportOf);
+    const rejected = reports.some(({ outcome }) => outcome === 'rejected');
+    if (first !== undefined && rejected)
+      throw notAcceptable(
+        toReport(
+          plans.map(({ report }) => report),
+          false,
+        ),
+      );
+    const steps = plans.flatMap(({ step }) => step ?? []);
+    if (steps.length === 0) return reports;
     try {
-      reports.push(await repeatIfMoved(() => importOne(deps, job, row)));
+      await inTransaction(deps.db.prisma, (tx) => applySteps(tx, job, known, steps));
+      return reports;
     } catch (error) {
-      // Where rows are written already, the caller must learn which: the failure becomes part of the report.
-      if (!reports.some((report) => report.outcome === 'created' || report.outcome === 'updated')) throw error;
-      deps.log.error({ error, requestId: job.requestId, row: row.row }, 'import stopped');
-      const rest = planned.slice(reports.length);
-      return [...reports, ...rest.map(({ row }) => notTried(row))];
+      // Another run group for an entry is given without the lock on its number.
+      const moved = error instanceof Moved || isUniqueViolation(error, 'entries_event_id_run_group_id_car_number_key');
+      if (!moved) throw error;
+      planned = undefined;
     }
+  }
+  const detail = 'Others kept changing the same event. Import the file again.';
+  throw new ProblemError('state-moved-on', detail, { currentState: 'being-changed' });
+}
+
+async function planNow(deps: Deps, job: ImportJob, rows: readonly PlannedRow[]): Promise<Planned> {
+  const known = await readKnown(deps.db.prisma, job.eventId, job.vehicleIds);
+  return { known, plans: await planAll(job, known, rows) };
+}
+
+function reportOf({ report, step }: RowPlan): RowReport {
+  return step?.act === 'enter' ? { ...report, entryId: step.entryId } : report;
+}
+
+async function writeInParts(deps: Deps, job: ImportJob, rows: readonly PlannedRow[]): Promise<RowReport[]> {
+  const reports: RowReport[] = [];
+  for (let from = 0; from < rows.length; from += CHUNK) {
+    const { done, error } = await writePart(deps, job, rows.slice(from, from + CHUNK));
+    reports.push(...done);
+    if (error === undefined) continue;
+    // Where rows are written already, the caller must learn which: the failure becomes part of the report.
+    if (!reports.some(({ outcome }) => outcome === 'created' || outcome === 'updated')) throw error;
+    deps.log.error({ error, requestId: job.requestId, row: rows[reports.length]?.row }, 'import stopped');
+    return [...reports, ...rows.slice(reports.length).map(({ row }) => notTried(row))];
   }
   return reports;
 }
 
-function importOne(deps: Deps, job: ImportJob, row: PlannedRow): Promise<RowReport> {
-  return inTransaction(deps.db.prisma, async (tx) => {
-    // Before looking for the entry, so that nobody else enters the car in between.
-    await lockCarNumbers(tx, job.eventId, [row.carNumber]);
-    return importRow(tx, job, row);
-  });
-}
-
-function notTried(row: number): RowReport {
-  const detail = 'The server failed at this row or before it, so it was not written. Import the file again.';
-  return { row, outcome: 'rejected', errors: [{ code: 'not-written', detail }] };
-}
-
-/** Runs it again while others change the same entries; each run reads anew what they left. */
-async function repeatIfMoved<T>(run: () => Promise<T>): Promise<T> {
-  for (let attempt = 1; ; attempt += 1) {
-    try {
-      return await run();
-    } catch (error) {
-      // Another run group for an entry is given without the lock on its number.
-      const moved = error instanceof ProblemError && MOVED.has(error.slug);
-      if (!moved && !isUniqueViolation(error, 'entries_event_id_run_group_id_car_number_key')) throw error;
-      if (attempt < MAX_TRIES) continue;
-      const detail = 'Others kept changing the same entries. Nothing was written.';
-      throw new ProblemError('state-moved-on', detail, { currentState: 'being-changed' });
-    }
+/** Writes a part at once, or where that fails row by row up to the one that cannot be written. */
+async function writePart(
+  deps: Deps,
+  job: ImportJob,
+  part: readonly PlannedRow[],
+): Promise<{ done: RowReport[]; error?: unknown }> {
+  try {
+    return { done: await write(deps, job, part) };
+  } catch (error) {
+    if (part.length === 1 || error instanceof ProblemError) return { done: [], error };
   }
-}
-
-const isRejected = (report: RowReport): boolean => report.outcome === 'rejected';
-
-function toReport(reports: readonly RowReport[], dryRun: boolean): ImportReport {
-  const count = (outcome: RowReport['outcome']) => reports.filter((report) => report.outcome === outcome).length;
-  return {
-    dryRun,
-    created: count('created'),
-    updated: count('updated'),
-    unchanged: count('unchanged'),
-    rejected: count('rejected'),
-    rows: reports.toSorted((a, b) => a.row - b.row),
-  };
-}
-
-function notAcceptable(report: ImportReport): ProblemError {
-  const bad = report.rows.filter(isRejected);
-  const named = bad.slice(0, 3).map(({ row, errors = [] }) => {
-    const columns = errors.map(({ column, detail }) => `${column === undefined ? '' : `${column}: `}${detail}`);
-    return `row ${row}: ${columns.join(' ')}`;
-  });
-  const more = bad.length > named.length ? ` And ${bad.length - named.length} more.` : '';
-  const detail = `Nothing was written. In ${named.join('; ')}${more}`;
-  return new ProblemError('import-not-acceptable', detail, { ...report });
+  const done: RowReport[] = [];
+  for (const row of part) {
+    const one = await writePart(deps, job, [row]);
+    done.push(...one.done);
+    if (one.error !== undefined) return { done, error: one.error };
+  }
+  return { done };
 }

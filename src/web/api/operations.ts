@@ -1620,6 +1620,13 @@ export type ImportReport = {
   unchanged: number;
   /** Number of bad rows */
   rejected: number;
+  /** Numbers that would be two cars of the event; each row among the rejected ones says how */
+  numbersOfTwoCars: readonly {
+  /** Exact text */
+  carNumber: string;
+  /** Rows that say so */
+  rows: readonly number[];
+}[];
   /** What became of each row, in the order of the file; empty rows are left out */
   rows: readonly ImportRow[];
 };

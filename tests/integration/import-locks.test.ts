@@ -1,0 +1,151 @@
+import { afterAll, beforeAll, beforeEach, describe, expect, onTestFinished, test } from 'vitest';
+import { startTestApp, type TestApp } from '../support/app.ts';
+import { createTestEntry, createTestEvent, submit, type TestEntry, type TestEvent } from '../support/event.ts';
+
+const HEAD = 'carNumber,runGroup,entrantName,vehicle.description,vehicle.massKg';
+
+let t: TestApp;
+let event: TestEvent;
+
+beforeAll(async () => {
+  t = await startTestApp();
+});
+afterAll(() => t.close());
+beforeEach(async () => {
+  event = await createTestEvent(t);
+});
+
+const importCsv = (rows: readonly string[], query = '') =>
+  t
+    .api('organizer')
+    .post(`/v1/events/${event.eventId}/entries/import${query}`)
+    .set('content-type', 'text/csv')
+    .send([HEAD, ...rows].join('\n'));
+const hold = (entry: TestEntry) =>
+  t.api('chief').post(`/v1/entries/${entry.entryId}/holds`).send({ reason: 'Oil on the track' });
+const numbered = (count: number, from = 200) => Array.from({ length: count }, (_, i) => String(from + i));
+
+/** Makes a statement on a table take long, for one event: the import stands still between its statements. */
+async function stall(table: string, seconds: number): Promise<void> {
+  await t.deps.db.pool.query(`
+    CREATE FUNCTION stall_for_test() RETURNS trigger LANGUAGE plpgsql AS $$
+      BEGIN PERFORM pg_sleep(${seconds}); RETURN NULL; END $$;
+    CREATE TRIGGER stall_for_test AFTER INSERT ON ${table} FOR EACH STATEMENT EXECUTE FUNCTION stall_for_test()`);
+  onTestFinished(async () => {
+    await t.deps.db.pool.query('DROP FUNCTION stall_for_test CASCADE');
+  });
+}
+
+describe('an import', () => {
+  test('that stands still between its statements keeps nobody waiting who does something else', async () => {
+    const others = [await createTestEntry(t, event), await createTestEntry(t, event)];
+    await submit(t, others[1] as TestEntry);
+    await stall('vehicles', 3);
+    let ended = false;
+    const running = importCsv(numbered(30).map((number) => `${number},Novice,A,Coupé,`)).then((answer) => {
+      ended = true;
+      return answer;
+    });
+    await expect.poll(sleeping, { timeout: 10_000, interval: 20 }).toBeGreaterThan(0);
+    const held = await hold(others[0] as TestEntry);
+    const claimed = await t.api('inspector').post(`/v1/events/${event.eventId}/line/claims`).send({});
+    expect([held.status, claimed.status]).toEqual([201, 201]);
+    expect(ended).toBe(false);
+    expect((await running).body).toMatchObject({ created: 30, rejected: 0 });
+  });
+
+  test('that is tried takes no lock that anybody waits for, and writes nothing', async () => {
+    const entry = await createTestEntry(t, event, { carNumber: '200' });
+    const locker = await t.deps.db.pool.connect();
+    onTestFinished(() => locker.release());
+    await locker.query('BEGIN');
+    await locker.query('SELECT 1 FROM clearances WHERE entry_id = $1 FOR UPDATE', [entry.entryId]);
+    await locker.query(`SELECT pg_advisory_xact_lock(hashtextextended($1::text || '/' || look_key('300'), 0))`, [
+      event.eventId,
+    ]);
+    const tried = await importCsv(['200,Novice,Another,Club coupé,1100', '300,Novice,B,Saloon,'], '?dryRun=true');
+    await locker.query('ROLLBACK');
+    expect(tried.body).toMatchObject({ dryRun: true, updated: 1, created: 1 });
+    const row = await t.deps.db.prisma.entry.findUniqueOrThrow({ where: { id: entry.entryId } });
+    expect(row.rev).toBe(1);
+  });
+
+  test('of changed rows, holds and others in the opposite order never end in a deadlock', async () => {
+    const numbers = numbered(30);
+    const rows = (mass: number) => numbers.map((number) => `${number},Novice,A,Coupé,${mass}`);
+    expect((await importCsv(rows(1000))).status).toBe(200);
+    const found = await t.deps.db.prisma.entry.findMany({ where: { eventId: event.eventId }, orderBy: { id: 'desc' } });
+    const holds = found.map(({ id, carNumber }) => hold({ entryId: id, carNumber } as TestEntry));
+    const answers = await Promise.all([
+      importCsv(rows(1100)),
+      importCsv(rows(1200).toReversed()),
+      importCsv(rows(1300).toReversed(), '?partial=true'),
+      ...holds,
+    ]);
+    const imports = answers.slice(0, 3).map(({ status }) => status);
+    expect(imports.every((status) => status === 200 || status === 409)).toBe(true);
+    expect(imports).toContain(200);
+    expect(new Set(answers.slice(3).map(({ status }) => status))).toEqual(new Set([201]));
+    const actions = await t.deps.db.prisma.history.groupBy({
+      by: ['action'],
+      where: { eventId: event.eventId },
+      _count: true,
+    });
+    expect(actions.find(({ action }) => action === 'entry.updated')?._count).toBeGreaterThanOrEqual(30);
+  });
+
+  test('plans anew what changed between plan and write, and loses neither', async () => {
+    const entry = await createTestEntry(t, event, { carNumber: '42', vehicle: { description: 'Coupé' } });
+    const locker = await t.deps.db.pool.connect();
+    onTestFinished(() => locker.release());
+    await locker.query('BEGIN');
+    await locker.query(`SELECT pg_advisory_xact_lock(hashtextextended($1::text || '/' || look_key('43'), 0))`, [
+      event.eventId,
+    ]);
+    // `then` sends it.
+    const imported = importCsv(['42,Novice,From the file,Coupé,', '43,Novice,B,Saloon,']).then((answer) => answer);
+    await expect.poll(waitingForNumbers, { timeout: 10_000, interval: 20 }).toBeGreaterThan(0);
+    const people = [{ name: 'Tor Brekke', role: 'driver' }];
+    const { headers } = await t.api('organizer').get(`/v1/entries/${entry.entryId}`).expect(200);
+    const change = t
+      .api('organizer')
+      .patch(`/v1/entries/${entry.entryId}`)
+      .set('if-match', headers['etag'] ?? '');
+    await change.send({ people }).expect(200);
+    await locker.query('ROLLBACK');
+    expect((await imported).body).toMatchObject({ updated: 1, created: 1 });
+    const shown = await t.api('organizer').get(`/v1/entries/${entry.entryId}`);
+    expect(shown.body).toMatchObject({ entrant: { name: 'From the file' }, people });
+  });
+
+  test('names each number that would be two cars of the event', async () => {
+    await createTestEntry(t, event, { carNumber: '42', vehicle: { description: 'Coupé' } });
+    const report = await importCsv(
+      ['42,Advanced,A,Saloon,', '43,Novice,B,Estate,900', '43,Advanced,C,Estate,950', '44,Novice,D,Buggy,'],
+      '?dryRun=true&partial=true',
+    );
+    expect(report.body.numbersOfTwoCars).toEqual([
+      { carNumber: '42', rows: [2] },
+      { carNumber: '43', rows: [4] },
+    ]);
+  });
+
+  test('of more rows than one transaction takes is written in parts, and again changes nothing', async () => {
+    const rows = numbered(620, 1000).map((number) => `${number},Novice,A,Coupé,`);
+    const bad = [...rows, '1,Nowhere,A,Coupé,'];
+    expect((await importCsv(bad)).status).toBe(422);
+    expect(await t.deps.db.prisma.entry.count({ where: { eventId: event.eventId } })).toBe(0);
+    expect((await importCsv(rows)).body).toMatchObject({ created: 620, rejected: 0 });
+    expect((await importCsv(rows)).body).toMatchObject({ created: 0, unchanged: 620 });
+  });
+});
+
+const count = async (waitEvent: string): Promise<number> => {
+  const { rows } = await t.deps.db.pool.query(
+    'SELECT pid FROM pg_stat_activity WHERE datname = current_database() AND wait_event = $1',
+    [waitEvent],
+  );
+  return rows.length;
+};
+const sleeping = () => count('PgSleep');
+const waitingForNumbers = () => count('advisory');
