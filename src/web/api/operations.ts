@@ -532,130 +532,7 @@ export type CreateEntryInput = {
   personId?: string;
 })[];
   /** The record of the car; leave it out to share a known car */
-  vehicle?: {
-  /** Make, model and year as free text */
-  description: string;
-  /** As a marshal would say it */
-  colour?: string;
-  /** Mass with driver, kg */
-  massKg?: number;
-  /** Driven axles */
-  drive?: "front" | "rear" | "all";
-  /** Body */
-  body?: "closed" | "open" | "targa";
-  /** What drives the car */
-  powertrain?: "combustion" | "hybrid" | "battery";
-  /** Engine oil system */
-  sump?: "wet" | "dry";
-  /** Brake caliper kind per axle */
-  caliper?: {
-  front?: "fixed" | "floating";
-  rear?: "fixed" | "floating";
-};
-  /** Brake rotor material per axle */
-  rotor?: {
-  front?: "iron" | "carbon";
-  rear?: "iron" | "carbon";
-};
-  /** Bushing type per location; a location not named is asked about without assuming its type, `none` is not asked */
-  bushing?: {
-  'front-upper-arm'?: "rubber" | "urethane" | "spherical" | "none";
-  'front-lower-arm'?: "rubber" | "urethane" | "spherical" | "none";
-  'front-anti-roll-bar'?: "rubber" | "urethane" | "spherical" | "none";
-  'rear-upper-arm'?: "rubber" | "urethane" | "spherical" | "none";
-  'rear-lower-arm'?: "rubber" | "urethane" | "spherical" | "none";
-  'rear-anti-roll-bar'?: "rubber" | "urethane" | "spherical" | "none";
-  subframe?: "rubber" | "urethane" | "spherical" | "none";
-  'differential-mount'?: "rubber" | "urethane" | "spherical" | "none";
-};
-  /** What cools the engine or motor */
-  cooling?: "liquid" | "air";
-  /** Dampers */
-  damper?: {
-  /** Can be serviced */
-  rebuildable?: boolean;
-  /** How hard they are used */
-  use?: "club" | "professional";
-};
-  /** Driver restraint */
-  restraint?: "three-point" | "harness";
-  /** Straps of the harness; four have no crotch strap */
-  harnessPoints?: 4 | 5 | 6;
-  /** The clutch has a fluid reservoir */
-  hydraulicClutch?: boolean;
-  /** A differential with fluid of its own, apart from the gearbox */
-  separateDifferential?: boolean;
-  /** A fuel cell (bladder tank) is fitted */
-  fuelCell?: boolean;
-  /** The maker's wheel fastener torque, N·m */
-  wheelNutTorqueNm?: number;
-  /** Wheel stud or bolt diameter, mm */
-  wheelStudDiameterMm?: number;
-  /** Stamped minimum thickness, mm (iron) */
-  rotorMinimumThicknessMm?: {
-  FL?: number;
-  FR?: number;
-  RL?: number;
-  RR?: number;
-};
-  /** Stamped minimum weight, g (carbon) */
-  rotorMinimumWeightG?: {
-  FL?: number;
-  FR?: number;
-  RL?: number;
-  RR?: number;
-};
-  /** Placard cold tyre pressure, kPa gauge */
-  coldPressurePlacardKpa?: {
-  front?: number;
-  rear?: number;
-};
-  /** Load per axle with driver, kg */
-  axleLoadKg?: {
-  front?: number;
-  rear?: number;
-};
-  /** Working voltage of the traction battery, V */
-  highVoltageV?: number;
-  /** Recorded baseline the set-up record is compared with */
-  baseline?: {
-  /** Camber per wheel, degrees */
-  camberDeg?: {
-  FL?: number;
-  FR?: number;
-  RL?: number;
-  RR?: number;
-};
-  /** Toe per wheel, mm, toe-in positive */
-  toeMm?: {
-  FL?: number;
-  FR?: number;
-  RL?: number;
-  RR?: number;
-};
-  /** Caster per wheel, degrees */
-  casterDeg?: {
-  FL?: number;
-  FR?: number;
-  RL?: number;
-  RR?: number;
-};
-  /** Corner weights, kg */
-  cornerWeightKg?: {
-  FL?: number;
-  FR?: number;
-  RL?: number;
-  RR?: number;
-};
-  /** Ride height, mm */
-  rideHeightMm?: {
-  FL?: number;
-  FR?: number;
-  RL?: number;
-  RR?: number;
-};
-};
-};
+  vehicle?: VehicleInput;
   /** A vehicle that is known already, for example from an earlier event */
   vehicleId?: string;
 };
@@ -1673,12 +1550,7 @@ export type InspectionView = {
   /** `rejudged`: the same answers under other rules, ordered by the organizer */
   cause: "submitted" | "rejudged";
   /** The run group's overrides that judged it */
-  parameters: Readonly<Record<string, {
-  /** The value for this run group */
-  value: number | string | boolean | (readonly string[]);
-  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
-  unit?: string;
-}>>;
+  parameters: Readonly<Record<string, RuleParameterOverride>>;
   /** `barred`: not on track; `to-inspect`: the line must look; `clean`: nothing to look at beyond the usual */
   verdict: "barred" | "to-inspect" | "clean";
   /** One per rule and position, in rule-set order */
@@ -2578,6 +2450,27 @@ export type RotatedSecret = {
   previousEndsAt: string;
 };
 
+export type RuleAgeLimitInput = {
+  /** Name of a parameter */
+  parameter: string;
+} | ({
+  /** How many */
+  value: number;
+  /** Of what */
+  unit: "day" | "month" | "year";
+});
+
+/** Where the rule comes from */
+export type RuleBasisInput = {
+  kind: "published";
+  /** The publication and its section */
+  source: string;
+} | {
+  kind: "common-practice";
+  /** Who does it so, and why */
+  note?: string;
+};
+
 export type RuleChange = {
   /** Id of the rule */
   ruleId: string;
@@ -2589,6 +2482,74 @@ export type RuleChange = {
   before?: FindingSide;
   /** As it would be; absent: the rule would judge nothing here */
   after?: FindingSide;
+};
+
+export type RuleCountInput = {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** How many */
+  value: number;
+};
+
+export type RuleInput = {
+  /** Stable name; concessions and examples refer to it */
+  id: string;
+  /** What is judged, as a heading */
+  title: string;
+  /** Catalogue keys the test reads; they become points to check */
+  items: readonly string[];
+  /** Expression; the rule applies only where it is true */
+  when?: string;
+  /** Run once per position of this scheme */
+  each?: "wheel" | "axle" | "wheel-side" | "wheel-zone" | "bushing" | "strap" | "fluid";
+  test: RuleTestInput;
+  /** What it does when it is not met */
+  effect: "bar" | "inspect" | "advise";
+  /** What is wrong, for the entrant */
+  message: string;
+  /** What to do about it */
+  fix: string;
+  /** A derived fact that is a text, added to `fix` where it is known */
+  fixFact?: string;
+  basis: RuleBasisInput;
+  /** Venues and run groups may tighten it and never loosen it */
+  floor?: true;
+  /** An exception to it needs a second person */
+  safetyCritical?: true;
+  /** Cars signed off before it was tightened go back to the line */
+  recall?: true;
+  /** Counted, judges nobody: for trying a new rule at one event */
+  watch?: true;
+  /** Category of its exceptions; absent: until the event ends */
+  concession?: string;
+};
+
+export type RuleLimitInput = {
+  /** Name of a parameter */
+  parameter: string;
+} | {
+  /** The number */
+  value: number;
+  /** Its unit; absent: the unit of the item */
+  unit?: string;
+} | {
+  /** Path in the vehicle record; per-position values are taken at the position */
+  vehicle: string;
+};
+
+export type RuleParameterOverride = {
+  /** The value for this run group */
+  value: number | string | boolean | (readonly string[]);
+  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
+  unit?: string;
+};
+
+export type RuleParameterOverrideInput = {
+  /** The value for this run group */
+  value: number | string | boolean | (readonly string[]);
+  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
+  unit?: string;
 };
 
 export type RuleSetCheck = {
@@ -2722,6 +2683,114 @@ export type RuleSetView = {
   createdAt: string;
 };
 
+export type RuleTestAgeInput = {
+  kind: "age";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The oldest it may be */
+  atMost: RuleAgeLimitInput;
+  /** The day the age is taken on; absent: the last */
+  at?: "event-end" | "event-start";
+};
+
+export type RuleTestConfirmInput = {
+  kind: "confirm";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** What a yes/no must be; absent: yes */
+  expect?: boolean;
+};
+
+export type RuleTestExpressionInput = {
+  kind: "expression";
+  /** A yes/no expression */
+  expr: string;
+};
+
+/** How the rule is judged */
+export type RuleTestInput = RuleTestLimitInput | RuleTestRangeInput | RuleTestOneOfInput | RuleTestConfirmInput | RuleTestAgeInput | RuleTestValidThroughInput | RuleTestSpreadInput | RuleTestPhotoInput | RuleTestExpressionInput;
+
+export type RuleTestLimitInput = {
+  kind: "limit";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The least it may be */
+  atLeast?: RuleLimitInput;
+  /** The most it may be */
+  atMost?: RuleLimitInput;
+  /** More than / less than, instead of at least / at most */
+  strict?: true;
+};
+
+export type RuleTestOneOfInput = {
+  /** Whether it must be in the list, or must not */
+  kind: "one-of" | "none-of";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The texts, or a parameter that lists them */
+  values: (readonly string[]) | {
+  /** Name of a parameter */
+  parameter: string;
+};
+};
+
+export type RuleTestPhotoInput = {
+  kind: "photo";
+  /** Catalogue key */
+  item: string;
+  /** How many photos */
+  atLeast: number;
+};
+
+export type RuleTestRangeInput = {
+  kind: "range";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** The least it may be */
+  from: RuleLimitInput;
+  /** The most it may be */
+  to: RuleLimitInput;
+};
+
+export type RuleTestSpreadInput = {
+  kind: "spread";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  /** Within each wheel; absent: over all positions */
+  within?: "wheel";
+  /** The largest difference */
+  atMost: RuleLimitInput;
+};
+
+export type RuleTestValidThroughInput = {
+  kind: "valid-through";
+  /** Catalogue key */
+  item: string;
+  /** Part of an answer that has parts */
+  field?: string;
+  through: "event-end";
+  /** `false`: it must be later than the last event day */
+  inclusive: boolean;
+  /** Months the label adds to the date */
+  addMonths?: RuleCountInput;
+  /** Years the label adds to the date */
+  addYears?: RuleCountInput;
+  /** Then to 31 December */
+  endOfYear?: true;
+};
+
 export type RunGroupChangesInput = {
   /** Name, unique in the event */
   name?: string;
@@ -2734,12 +2803,7 @@ export type RunGroupChangesInput = {
   /** A published version of it */
   ruleSetVersion?: number;
   /** Overrides to set, each as a whole; `null` takes one away; those not named stay */
-  parameters?: Readonly<Record<string, ({
-  /** The value for this run group */
-  value: number | string | boolean | (readonly string[]);
-  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
-  unit?: string;
-}) | null>>;
+  parameters?: Readonly<Record<string, RuleParameterOverrideInput | null>>;
   /** Effects and rules that are different here, as a whole */
   overlay?: {
   /** Changed effects by rule id */
@@ -2752,210 +2816,7 @@ export type RunGroupChangesInput = {
   reason: string;
 }>>;
   /** Further rules, judged after those of the rule set */
-  rules?: readonly ({
-  /** Stable name; concessions and examples refer to it */
-  id: string;
-  /** What is judged, as a heading */
-  title: string;
-  /** Catalogue keys the test reads; they become points to check */
-  items: readonly string[];
-  /** Expression; the rule applies only where it is true */
-  when?: string;
-  /** Run once per position of this scheme */
-  each?: "wheel" | "axle" | "wheel-side" | "wheel-zone" | "bushing" | "strap" | "fluid";
-  /** How the rule is judged */
-  test: ({
-  kind: "limit";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The least it may be */
-  atLeast?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** The most it may be */
-  atMost?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** More than / less than, instead of at least / at most */
-  strict?: true;
-}) | ({
-  kind: "range";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The least it may be */
-  from: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** The most it may be */
-  to: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-}) | ({
-  /** Whether it must be in the list, or must not */
-  kind: "one-of" | "none-of";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The texts, or a parameter that lists them */
-  values: (readonly string[]) | {
-  /** Name of a parameter */
-  parameter: string;
-};
-}) | {
-  kind: "confirm";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** What a yes/no must be; absent: yes */
-  expect?: boolean;
-} | ({
-  kind: "age";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The oldest it may be */
-  atMost: {
-  /** Name of a parameter */
-  parameter: string;
-} | ({
-  /** How many */
-  value: number;
-  /** Of what */
-  unit: "day" | "month" | "year";
-});
-  /** The day the age is taken on; absent: the last */
-  at?: "event-end" | "event-start";
-}) | ({
-  kind: "valid-through";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  through: "event-end";
-  /** `false`: it must be later than the last event day */
-  inclusive: boolean;
-  /** Months the label adds to the date */
-  addMonths?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** How many */
-  value: number;
-};
-  /** Years the label adds to the date */
-  addYears?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** How many */
-  value: number;
-};
-  /** Then to 31 December */
-  endOfYear?: true;
-}) | ({
-  kind: "spread";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** Within each wheel; absent: over all positions */
-  within?: "wheel";
-  /** The largest difference */
-  atMost: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-}) | {
-  kind: "photo";
-  /** Catalogue key */
-  item: string;
-  /** How many photos */
-  atLeast: number;
-} | {
-  kind: "expression";
-  /** A yes/no expression */
-  expr: string;
-};
-  /** What it does when it is not met */
-  effect: "bar" | "inspect" | "advise";
-  /** What is wrong, for the entrant */
-  message: string;
-  /** What to do about it */
-  fix: string;
-  /** A derived fact that is a text, added to `fix` where it is known */
-  fixFact?: string;
-  /** Where the rule comes from */
-  basis: {
-  kind: "published";
-  /** The publication and its section */
-  source: string;
-} | {
-  kind: "common-practice";
-  /** Who does it so, and why */
-  note?: string;
-};
-  /** Venues and run groups may tighten it and never loosen it */
-  floor?: true;
-  /** An exception to it needs a second person */
-  safetyCritical?: true;
-  /** Cars signed off before it was tightened go back to the line */
-  recall?: true;
-  /** Counted, judges nobody: for trying a new rule at one event */
-  watch?: true;
-  /** Category of its exceptions; absent: until the event ends */
-  concession?: string;
-})[];
+  rules?: readonly RuleInput[];
 };
   /** Take over what the venue changes in the rule set today; otherwise it stays as the group took it */
   takeVenueRules?: true;
@@ -2975,12 +2836,7 @@ export type RunGroupInput = {
   /** A published version of it */
   ruleSetVersion: number;
   /** Limits of the rule set that are different for this group, by name */
-  parameters?: Readonly<Record<string, {
-  /** The value for this run group */
-  value: number | string | boolean | (readonly string[]);
-  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
-  unit?: string;
-}>>;
+  parameters?: Readonly<Record<string, RuleParameterOverrideInput>>;
   /** Effects and rules that are different here */
   overlay?: {
   /** Changed effects by rule id */
@@ -2993,210 +2849,7 @@ export type RunGroupInput = {
   reason: string;
 }>>;
   /** Further rules, judged after those of the rule set */
-  rules?: readonly ({
-  /** Stable name; concessions and examples refer to it */
-  id: string;
-  /** What is judged, as a heading */
-  title: string;
-  /** Catalogue keys the test reads; they become points to check */
-  items: readonly string[];
-  /** Expression; the rule applies only where it is true */
-  when?: string;
-  /** Run once per position of this scheme */
-  each?: "wheel" | "axle" | "wheel-side" | "wheel-zone" | "bushing" | "strap" | "fluid";
-  /** How the rule is judged */
-  test: ({
-  kind: "limit";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The least it may be */
-  atLeast?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** The most it may be */
-  atMost?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** More than / less than, instead of at least / at most */
-  strict?: true;
-}) | ({
-  kind: "range";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The least it may be */
-  from: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** The most it may be */
-  to: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-}) | ({
-  /** Whether it must be in the list, or must not */
-  kind: "one-of" | "none-of";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The texts, or a parameter that lists them */
-  values: (readonly string[]) | {
-  /** Name of a parameter */
-  parameter: string;
-};
-}) | {
-  kind: "confirm";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** What a yes/no must be; absent: yes */
-  expect?: boolean;
-} | ({
-  kind: "age";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The oldest it may be */
-  atMost: {
-  /** Name of a parameter */
-  parameter: string;
-} | ({
-  /** How many */
-  value: number;
-  /** Of what */
-  unit: "day" | "month" | "year";
-});
-  /** The day the age is taken on; absent: the last */
-  at?: "event-end" | "event-start";
-}) | ({
-  kind: "valid-through";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  through: "event-end";
-  /** `false`: it must be later than the last event day */
-  inclusive: boolean;
-  /** Months the label adds to the date */
-  addMonths?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** How many */
-  value: number;
-};
-  /** Years the label adds to the date */
-  addYears?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** How many */
-  value: number;
-};
-  /** Then to 31 December */
-  endOfYear?: true;
-}) | ({
-  kind: "spread";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** Within each wheel; absent: over all positions */
-  within?: "wheel";
-  /** The largest difference */
-  atMost: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-}) | {
-  kind: "photo";
-  /** Catalogue key */
-  item: string;
-  /** How many photos */
-  atLeast: number;
-} | {
-  kind: "expression";
-  /** A yes/no expression */
-  expr: string;
-};
-  /** What it does when it is not met */
-  effect: "bar" | "inspect" | "advise";
-  /** What is wrong, for the entrant */
-  message: string;
-  /** What to do about it */
-  fix: string;
-  /** A derived fact that is a text, added to `fix` where it is known */
-  fixFact?: string;
-  /** Where the rule comes from */
-  basis: {
-  kind: "published";
-  /** The publication and its section */
-  source: string;
-} | {
-  kind: "common-practice";
-  /** Who does it so, and why */
-  note?: string;
-};
-  /** Venues and run groups may tighten it and never loosen it */
-  floor?: true;
-  /** An exception to it needs a second person */
-  safetyCritical?: true;
-  /** Cars signed off before it was tightened go back to the line */
-  recall?: true;
-  /** Counted, judges nobody: for trying a new rule at one event */
-  watch?: true;
-  /** Category of its exceptions; absent: until the event ends */
-  concession?: string;
-})[];
+  rules?: readonly RuleInput[];
 };
 };
 
@@ -3373,6 +3026,9 @@ export type SaveDraftInput = {
   /** Answers by item key; a positioned item holds its answers by position; null is not answered */
   answers: Readonly<Record<string, unknown>>;
 };
+
+/** RFC 9116 */
+export type SecurityTxt = string;
 
 export type SignOffInput = {
   /** What is decided */
@@ -3721,7 +3377,46 @@ export type UpdateEntryInput = {
   personId?: string;
 })[];
   /** Replaces the whole record of the car */
-  vehicle?: {
+  vehicle?: VehicleInput;
+};
+
+export type UploadChecksInput = {
+  /** 1 to 1000 checks, in any order */
+  checks: readonly ({
+  /** UUID that the device gave this check; sent again, it is the same check */
+  clientId: string;
+  /** What the marshal typed; compared exactly */
+  carNumber: string;
+  /** The run group asked for, if one was */
+  runGroupId?: string;
+  /** When, by the clock of the device */
+  askedAt: string;
+  /** What the device answered */
+  admit: boolean;
+  /** What the device answered; `cannot-tell` when its list was of no use */
+  status: "clear" | "clear-with-conditions" | "no-declaration" | "barred" | "in-line" | "refused" | "held" | "expired" | "withdrawn" | "unknown" | "cannot-tell";
+  /** `seq` of the list it answered from */
+  snapshotSeq: number;
+})[];
+};
+
+export type UploadedChecks = {
+  /** Checks that were not known yet */
+  new: number;
+  /** Checks that were uploaded before; nothing about them was changed */
+  known: number;
+  /** Of the new ones, those that need a look: see the list of contradictions */
+  contradictions: number;
+};
+
+export type ValueWithUnitInput = {
+  /** The number */
+  value: number;
+  /** Its unit: any that converts to the one that a bare number has */
+  unit: string;
+};
+
+export type VehicleInput = {
   /** Make, model and year as free text */
   description: string;
   /** As a marshal would say it */
@@ -3845,43 +3540,6 @@ export type UpdateEntryInput = {
 };
 };
 };
-};
-
-export type UploadChecksInput = {
-  /** 1 to 1000 checks, in any order */
-  checks: readonly ({
-  /** UUID that the device gave this check; sent again, it is the same check */
-  clientId: string;
-  /** What the marshal typed; compared exactly */
-  carNumber: string;
-  /** The run group asked for, if one was */
-  runGroupId?: string;
-  /** When, by the clock of the device */
-  askedAt: string;
-  /** What the device answered */
-  admit: boolean;
-  /** What the device answered; `cannot-tell` when its list was of no use */
-  status: "clear" | "clear-with-conditions" | "no-declaration" | "barred" | "in-line" | "refused" | "held" | "expired" | "withdrawn" | "unknown" | "cannot-tell";
-  /** `seq` of the list it answered from */
-  snapshotSeq: number;
-})[];
-};
-
-export type UploadedChecks = {
-  /** Checks that were not known yet */
-  new: number;
-  /** Checks that were uploaded before; nothing about them was changed */
-  known: number;
-  /** Of the new ones, those that need a look: see the list of contradictions */
-  contradictions: number;
-};
-
-export type ValueWithUnitInput = {
-  /** The number */
-  value: number;
-  /** Its unit: any that converts to the one that a bare number has */
-  unit: string;
-};
 
 export type VehicleRecords = {
   /** The vehicle */
@@ -4004,217 +3662,9 @@ export type VenueOverlayInput = {
   reason: string;
 }>>;
   /** Further rules, judged after those of the rule set */
-  rules?: readonly ({
-  /** Stable name; concessions and examples refer to it */
-  id: string;
-  /** What is judged, as a heading */
-  title: string;
-  /** Catalogue keys the test reads; they become points to check */
-  items: readonly string[];
-  /** Expression; the rule applies only where it is true */
-  when?: string;
-  /** Run once per position of this scheme */
-  each?: "wheel" | "axle" | "wheel-side" | "wheel-zone" | "bushing" | "strap" | "fluid";
-  /** How the rule is judged */
-  test: ({
-  kind: "limit";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The least it may be */
-  atLeast?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** The most it may be */
-  atMost?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** More than / less than, instead of at least / at most */
-  strict?: true;
-}) | ({
-  kind: "range";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The least it may be */
-  from: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-  /** The most it may be */
-  to: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-}) | ({
-  /** Whether it must be in the list, or must not */
-  kind: "one-of" | "none-of";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The texts, or a parameter that lists them */
-  values: (readonly string[]) | {
-  /** Name of a parameter */
-  parameter: string;
-};
-}) | {
-  kind: "confirm";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** What a yes/no must be; absent: yes */
-  expect?: boolean;
-} | ({
-  kind: "age";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** The oldest it may be */
-  atMost: {
-  /** Name of a parameter */
-  parameter: string;
-} | ({
-  /** How many */
-  value: number;
-  /** Of what */
-  unit: "day" | "month" | "year";
-});
-  /** The day the age is taken on; absent: the last */
-  at?: "event-end" | "event-start";
-}) | ({
-  kind: "valid-through";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  through: "event-end";
-  /** `false`: it must be later than the last event day */
-  inclusive: boolean;
-  /** Months the label adds to the date */
-  addMonths?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** How many */
-  value: number;
-};
-  /** Years the label adds to the date */
-  addYears?: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** How many */
-  value: number;
-};
-  /** Then to 31 December */
-  endOfYear?: true;
-}) | ({
-  kind: "spread";
-  /** Catalogue key */
-  item: string;
-  /** Part of an answer that has parts */
-  field?: string;
-  /** Within each wheel; absent: over all positions */
-  within?: "wheel";
-  /** The largest difference */
-  atMost: {
-  /** Name of a parameter */
-  parameter: string;
-} | {
-  /** The number */
-  value: number;
-  /** Its unit; absent: the unit of the item */
-  unit?: string;
-} | {
-  /** Path in the vehicle record; per-position values are taken at the position */
-  vehicle: string;
-};
-}) | {
-  kind: "photo";
-  /** Catalogue key */
-  item: string;
-  /** How many photos */
-  atLeast: number;
-} | {
-  kind: "expression";
-  /** A yes/no expression */
-  expr: string;
-};
-  /** What it does when it is not met */
-  effect: "bar" | "inspect" | "advise";
-  /** What is wrong, for the entrant */
-  message: string;
-  /** What to do about it */
-  fix: string;
-  /** A derived fact that is a text, added to `fix` where it is known */
-  fixFact?: string;
-  /** Where the rule comes from */
-  basis: {
-  kind: "published";
-  /** The publication and its section */
-  source: string;
-} | {
-  kind: "common-practice";
-  /** Who does it so, and why */
-  note?: string;
-};
-  /** Venues and run groups may tighten it and never loosen it */
-  floor?: true;
-  /** An exception to it needs a second person */
-  safetyCritical?: true;
-  /** Cars signed off before it was tightened go back to the line */
-  recall?: true;
-  /** Counted, judges nobody: for trying a new rule at one event */
-  watch?: true;
-  /** Category of its exceptions; absent: until the event ends */
-  concession?: string;
-})[];
+  rules?: readonly RuleInput[];
   /** Limits that are different here */
-  parameters?: Readonly<Record<string, {
-  /** The value for this run group */
-  value: number | string | boolean | (readonly string[]);
-  /** Any unit that converts to the parameter’s unit; absent: the parameter’s own */
-  unit?: string;
-}>>;
+  parameters?: Readonly<Record<string, RuleParameterOverrideInput>>;
 };
 
 export type VenueOverlayList = {
@@ -4407,6 +3857,15 @@ export const getKeySet: Operation<{
   body: undefined;
   answers: { 200: KeySet };
 }> = { method: 'GET', path: '/.well-known/jwks.json' };
+
+/** Whom to tell of a weakness */
+export const getSecurityTxt: Operation<{
+  params: undefined;
+  query: undefined;
+  headers: undefined;
+  body: undefined;
+  answers: { 200: Blob };
+}> = { method: 'GET', path: '/.well-known/security.txt' };
 
 /** Is the process alive? */
 export const getHealth: Operation<{
