@@ -83,6 +83,21 @@ export async function startTestApp(options: TestAppOptions = {}): Promise<TestAp
 const mayShare = () => inject('sharedApp') === true;
 
 async function startOwn(options: TestAppOptions): Promise<TestApp> {
+  const { close, ...opened } = await openApp(options);
+  const lease = await lend(opened);
+  return {
+    ...lease,
+    close: async () => {
+      await opened.app.close();
+      await lease.close();
+      await close();
+    },
+  };
+}
+
+type Opened = Pick<TestApp, 'app' | 'deps' | 'clock' | 'databaseUrl'>;
+
+async function openApp(options: TestAppOptions): Promise<Opened & { close(): Promise<void> }> {
   const database = options.database ?? (await createTestDatabase());
   // A folder of its own: photos of tests do not belong among those of a developer.
   const dataDir = await mkdtemp(join(inject('testCluster').folder, 'app-'));
@@ -91,15 +106,14 @@ async function startOwn(options: TestAppOptions): Promise<TestApp> {
   const clock = options.clock ?? settableClock(options.now ?? TEST_NOW);
   const deps: Deps = { ...openDeps(config, database.url, log), clock };
   const app = await buildApp(deps);
-  const sealer = startSealer(deps);
   // Listening once: supertest would otherwise open a port of its own for every request.
   await app.listen({ port: 0, host: '127.0.0.1' });
   return {
-    ...(await withStaff(app, deps, clock)),
+    app,
+    deps,
+    clock,
     databaseUrl: database.url,
     close: async () => {
-      await app.close();
-      await sealer.stop();
       await deps.db.close();
       await database.drop();
       await rm(dataDir, { recursive: true, force: true });
@@ -107,24 +121,31 @@ async function startOwn(options: TestAppOptions): Promise<TestApp> {
   };
 }
 
+/** Gives an application to a test, with tokens of the staff and, until `close`, somebody who seals what is written. */
+async function lend({ databaseUrl, ...opened }: Opened): Promise<TestApp> {
+  const sealer = startSealer(opened.deps);
+  const lease = await withStaff(opened.app, opened.deps, opened.clock);
+  return { ...lease, databaseUrl, close: () => sealer.stop() };
+}
+
 /** The application of this worker, while no file has it; its process ends with the worker, its data with the cluster. */
-let idle: Promise<TestApp> | undefined;
+let idle: Promise<Opened> | undefined;
 let made = false;
 
 async function leaseShared(now: string): Promise<TestApp> {
   // A second one beside the first, or a file that never gave it back: that is one of its own.
   if (made && idle === undefined) return startOwn({ now });
-  const taken = idle ?? startOwn({ now });
+  const taken = idle ?? openApp({ now });
   made = true;
   idle = undefined;
   const shared = await taken;
   shared.clock.set(now);
-  const lease = await withStaff(shared.app, shared.deps, shared.clock);
+  const lease = await lend(shared);
   return {
     ...lease,
-    databaseUrl: shared.databaseUrl,
     close: async () => {
       shared.app.server.closeAllConnections();
+      await lease.close();
       await emptyTables(shared.databaseUrl);
       await rm(join(shared.deps.config.dataDir, 'photos'), { recursive: true, force: true });
       idle = Promise.resolve(shared);
