@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../deps.ts';
 import { calculationRoutes } from './calculations/routes.ts';
+import { auditProofRoutes } from './audit/proof-routes.ts';
 import { auditRoutes } from './audit/routes.ts';
 import { catalogueRoutes } from './catalogue/routes.ts';
 import { concessionRoutes } from './concessions/routes.ts';
@@ -29,7 +30,7 @@ import { ruleSetVersionRoutes } from './rule-sets/version-routes.ts';
 import { runGroupPreviewRoutes } from './run-groups/preview-routes.ts';
 import { runGroupRoutes } from './run-groups/routes.ts';
 import { serviceRoutes } from './service/routes.ts';
-import { keySetRoutes, signingRoutes } from './signing/routes.ts';
+import { historyKeyRoutes, keySetRoutes, signingRoutes } from './signing/routes.ts';
 import { streamRoutes } from './stream/routes.ts';
 import { tokenRoutes } from './tokens/routes.ts';
 import { trialRoutes } from './trials/routes.ts';
@@ -71,6 +72,7 @@ const V1: readonly Routes[] = [
   historyRoutes,
   personalDataRoutes,
   auditRoutes,
+  auditProofRoutes,
   streamRoutes,
   gateRoutes,
   gateSnapshotRoutes,
@@ -86,6 +88,7 @@ export async function registerFeatures(app: FastifyInstance, deps: Deps): Promis
   await metricsRoutes(app, deps);
   await serviceRoutes(app, deps);
   await keySetRoutes(app, deps);
+  await historyKeyRoutes(app, deps);
   await pageRoutes(app, deps);
   await app.register(
     async (v1) => {

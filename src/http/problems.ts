@@ -189,6 +189,12 @@ export const PROBLEMS = {
     cause: 'The server keeps only so many webhooks, because each costs it connections.',
     remedy: 'Remove one that is not needed any more, or change one.',
   },
+  'not-sealed': {
+    status: 409,
+    title: 'That much of the history is not sealed yet',
+    cause: 'History is sealed a moment after it is written, and its heads are signed every few seconds.',
+    remedy: 'Ask again in a few seconds. For a size, ask for one that the history has.',
+  },
   'enrolment-expired': {
     status: 410,
     title: 'The code has ended',

@@ -62,6 +62,17 @@ export async function listPublishedKeys(db: Db, now: Date): Promise<PublishedKey
   }));
 }
 
+/** The public keys that ever signed a head of a history, newest first: they are published for good. */
+export async function listHeadKeys(db: Db): Promise<JWK[]> {
+  const rows = await db.signingKey.findMany({
+    where: { heads: { some: {} } },
+    select: { publicJwk: true },
+    orderBy: [{ createdAt: 'desc' }, { kid: 'asc' }],
+  });
+  // written by `insertKey` only
+  return rows.map(({ publicJwk }) => publicJwk as JWK);
+}
+
 /**
  * Signs a text as a compact JWS (RFC 7515).
  *

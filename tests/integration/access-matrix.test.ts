@@ -38,6 +38,7 @@ const TABLE: Record<string, string> = {
   'GET /.well-known/jwks.json': '2222222',
   // nobody is named in the configuration of this test
   'GET /.well-known/security.txt': 'nnnnnnn',
+  'GET /.well-known/history-keys.json': '2222222',
 
   // The pages: what they show needs a token, they do not.
   'GET /garage': '2222222',
@@ -88,6 +89,8 @@ const TABLE: Record<string, string> = {
   'PUT /v1/venues/:venueId/overlays/:ruleSetId': 'u4fffff',
   'DELETE /v1/venues/:venueId/overlays/:ruleSetId': 'u4fffff',
   'GET /v1/events/:eventId/audit': 'u22ffff',
+  'GET /v1/events/:eventId/audit/proofs': 'u44ffff',
+  'GET /v1/events/:eventId/audit/consistency': 'u44ffff',
   'GET /v1/events/:eventId/stream': 'u2222ff',
   'POST /v1/rule-sets': 'u4fffff',
   'GET /v1/rule-sets': 'u2fffff',

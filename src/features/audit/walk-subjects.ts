@@ -1,6 +1,6 @@
 import { applyClearanceEvent, type ClearanceEvent, type ClearanceFacts, NOTHING_YET } from '../../domain/clearance.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
-import { chainHash, type Subject } from '../../records/history.ts';
+import { chainHash, type ChainedRow, type Subject } from '../../records/history.ts';
 import type { AuditFault } from './fault.ts';
 import type { AuditEntry, AuditRow } from './store.ts';
 
@@ -39,9 +39,8 @@ export function walkSubjects(carOf: ReadonlyMap<string, string>): SubjectWalk {
 }
 
 function rowFault(row: AuditRow, before: Walked): AuditFault | undefined {
-  const { seq, action, actorId, actorRole, data, prevHash } = row;
-  const content = { seq, action, actorId, actorRole, at: row.at.toISOString(), data, prevHash };
-  if (chainHash({ ...subjectOf(row), ...content }) !== row.hash) {
+  const { seq, action, prevHash } = row;
+  if (chainHash(contentOf(row)) !== row.hash) {
     return { kind: 'row-changed', seq, detail: `Row ${seq} (${action}) is not as it was written.` };
   }
   if (seq === before.seq + 1 && prevHash === before.hash) return undefined;
@@ -49,7 +48,13 @@ function rowFault(row: AuditRow, before: Walked): AuditFault | undefined {
   return { kind: chainKind(row), seq, detail };
 }
 
-export function subjectOf({ entryId, carId, eventId }: AuditRow): Subject {
+/** What the hash of a row covers. */
+export function contentOf(row: AuditRow): ChainedRow {
+  const { seq, action, actorId, actorRole, at, data, prevHash } = row;
+  return { ...subjectOf(row), seq, action, actorId, actorRole, at: at.toISOString(), data, prevHash };
+}
+
+function subjectOf({ entryId, carId, eventId }: AuditRow): Subject {
   if (entryId !== null) return { entryId };
   return carId === null ? { eventId } : { carId };
 }

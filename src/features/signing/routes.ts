@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
 import { addRoute } from '../../http/route.ts';
-import { currentSigningKey, listPublishedKeys, rotateSigningKey } from '../../records/signing-keys.ts';
+import { currentSigningKey, listHeadKeys, listPublishedKeys, rotateSigningKey } from '../../records/signing-keys.ts';
 import { KEY_SET_EXAMPLE, KeySet, SIGNING_KEYS_EXAMPLE, SigningKeys } from './schemas.ts';
 
 const JWK_SET = 'application/jwk-set+json';
@@ -24,6 +24,29 @@ export async function keySetRoutes(app: FastifyInstance, deps: Deps): Promise<vo
     handle: async () => {
       const keys = await listPublishedKeys(deps.db.prisma, deps.clock.now());
       const body = { keys: keys.map(({ publicJwk }) => publicJwk) };
+      return { status: 200, body, headers: { 'content-type': JWK_SET, 'cache-control': 'public, max-age=300' } };
+    },
+  });
+}
+
+/** The keys that verify heads of histories: apart from those of gate lists, which must end. Outside `/v1`. */
+export async function historyKeyRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'GET',
+    path: '/.well-known/history-keys.json',
+    operationId: 'getHistoryKeySet',
+    summary: 'The keys that verify heads of histories',
+    description:
+      'A JSON Web Key Set (RFC 7517) of every key that ever signed the head of a history, for good: a head is checked ' +
+      'years later. It is not for gate lists: what a key signed that is in this set only is no list to admit by.',
+    tag: 'Clearance',
+    access: 'public',
+    success: {
+      200: { description: 'The keys', schema: KeySet, contentType: JWK_SET, example: KEY_SET_EXAMPLE },
+    },
+    problems: [],
+    handle: async () => {
+      const body = { keys: await listHeadKeys(deps.db.prisma) };
       return { status: 200, body, headers: { 'content-type': JWK_SET, 'cache-control': 'public, max-age=300' } };
     },
   });

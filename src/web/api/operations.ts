@@ -1434,6 +1434,57 @@ export type GrantConcessionInput = {
   expiresAt: string;
 };
 
+export type HeadsProof = {
+  /** UUID */
+  eventId: string;
+  /** The earlier head */
+  first: {
+  /** Leaves under it */
+  size: number;
+  /** Root of the tree over them */
+  root: string;
+};
+  /** The later head */
+  second: {
+  /** Leaves under it */
+  size: number;
+  /** Root of the tree over them */
+  root: string;
+};
+  /** The hashes of the proof, in their order */
+  proof: readonly string[];
+};
+
+export type HistoryProof = {
+  /** UUID */
+  eventId: string;
+  /** The history row */
+  historyId: string;
+  /** What `hash` covers: SHA-256 over it as canonical JSON (RFC 8785) */
+  content: Readonly<Record<string, unknown>>;
+  /** The row's own hash */
+  hash: string;
+  /** Place of its leaf, from 0 */
+  index: number;
+  /** SHA-256 over the byte 0x00 and the 32 bytes of `hash` */
+  leafHash: string;
+  /** The hashes of the proof, in their order */
+  proof: readonly string[];
+  /** The newest signed head */
+  head: {
+  /** Leaves under it */
+  size: number;
+  /** What leaf and proof come to */
+  root: string;
+  /** When it was signed */
+  at: string;
+  /** The key that signed it, at `/.well-known/history-keys.json` */
+  kid: string;
+  /** The head as a compact JWS; its payload has `eventId`, `size`, `root` and `at` */
+  jws: string;
+};
+};
+
 export type HistoryView = {
   /** Oldest first */
   history: readonly {
@@ -3848,6 +3899,15 @@ export type WithdrawEntryInput = {
   /** For the history */
   reason?: string;
 };
+
+/** The keys that verify heads of histories */
+export const getHistoryKeySet: Operation<{
+  params: undefined;
+  query: undefined;
+  headers: undefined;
+  body: undefined;
+  answers: { 200: KeySet };
+}> = { method: 'GET', path: '/.well-known/history-keys.json' };
 
 /** The keys that verify gate lists */
 export const getKeySet: Operation<{
@@ -6274,6 +6334,24 @@ export const auditEvent: Operation<{
   body: undefined;
   answers: { 200: Audit };
 }> = { method: 'GET', path: '/v1/events/{eventId}/audit' };
+
+/** Prove that a later history begins with an earlier one */
+export const proveHistoryHeads: Operation<{
+  params: { eventId: string };
+  query: { first: number; second?: number };
+  headers: undefined;
+  body: undefined;
+  answers: { 200: HeadsProof };
+}> = { method: 'GET', path: '/v1/events/{eventId}/audit/consistency' };
+
+/** Prove that a row is in the history */
+export const proveHistoryRow: Operation<{
+  params: { eventId: string };
+  query: { historyId?: string; signOffId?: string };
+  headers: undefined;
+  body: undefined;
+  answers: { 200: HistoryProof };
+}> = { method: 'GET', path: '/v1/events/{eventId}/audit/proofs' };
 
 /** List the entries of an event */
 export const listEntries: Operation<{
