@@ -11,11 +11,24 @@ const MAX_ROWS = 2_147_483_647;
 const Hash = z.string().describe('SHA-256, hex');
 const Proof = z.array(Hash).describe('The hashes of the proof, in their order');
 
+const Content = z.object({
+  entryId: Id.optional().describe('The entry that the row is about'),
+  carId: Id.optional().describe('The car in the event, where it is about that'),
+  eventId: Id.optional().describe('The event, where it is about that'),
+  seq: z.int().describe('Number among the rows about the same'),
+  action: z.string().describe('What happened'),
+  actorId: z.string().describe('Token of whoever did it'),
+  actorRole: z.string().describe('Role of that token'),
+  at: InstantOut.describe('When it was decided'),
+  data: z.record(z.string(), z.unknown()).describe('Facts, as they were written'),
+  prevHash: z.string().describe('`hash` of the row before about the same; empty for the first'),
+});
+
 const RowProof = z
   .object({
     eventId: Id,
     historyId: Id.describe('The history row'),
-    content: z.looseObject({}).describe('What `hash` covers: SHA-256 over it as canonical JSON (RFC 8785)'),
+    content: Content.describe('What `hash` covers: SHA-256 over it as canonical JSON (RFC 8785)'),
     hash: Hash.describe("The row's own hash"),
     index: z.int().describe('Place of its leaf, from 0'),
     leafHash: Hash.describe('SHA-256 over the byte 0x00 and the 32 bytes of `hash`'),
