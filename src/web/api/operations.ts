@@ -1461,7 +1461,28 @@ export type HistoryProof = {
   /** The history row */
   historyId: string;
   /** What `hash` covers: SHA-256 over it as canonical JSON (RFC 8785) */
-  content: Readonly<Record<string, unknown>>;
+  content: {
+  /** The entry that the row is about */
+  entryId?: string;
+  /** The car in the event, where it is about that */
+  carId?: string;
+  /** The event, where it is about that */
+  eventId?: string;
+  /** Number among the rows about the same */
+  seq: number;
+  /** What happened */
+  action: string;
+  /** Token of whoever did it */
+  actorId: string;
+  /** Role of that token */
+  actorRole: string;
+  /** When it was decided */
+  at: string;
+  /** Facts, as they were written */
+  data: Readonly<Record<string, unknown>>;
+  /** `hash` of the row before about the same; empty for the first */
+  prevHash: string;
+};
   /** The row's own hash */
   hash: string;
   /** Place of its leaf, from 0 */
