@@ -20,7 +20,7 @@ beforeAll(async () => {
   app = await buildApp(deps);
   await app.ready();
   whole = JSON.parse(JSON.stringify(apiDocument(app))) as Json;
-  lean = (await app.inject('/openapi.json')).json() as Json;
+  lean = (await app.inject('/openapi.json')).json<Json>();
 });
 afterAll(async () => {
   await app.close();

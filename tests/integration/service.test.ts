@@ -126,7 +126,7 @@ describe('pages', () => {
 
   test('the type of a problem leads to its page', async () => {
     const { body } = await get('/v1/tokens');
-    expect((await get(new URL(body.type).pathname)).status).toBe(200);
+    expect((await get(new URL(body.type, 'http://127.0.0.1').pathname)).status).toBe(200);
   });
 
   test('the index links to the documentation and shows the cautions; nothing may run on it', async () => {
