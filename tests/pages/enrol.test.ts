@@ -10,6 +10,7 @@ import {
   hasChromium,
   openDevice,
   SMALLEST,
+  leaveBrowser,
   startBrowser,
   watchPage,
 } from './support/browser.ts';
@@ -32,7 +33,7 @@ describe.skipIf(!hasChromium())('setting a device up', () => {
     url = typeof address === 'object' && address !== null ? `http://127.0.0.1:${address.port}` : '';
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await t.close();
   });
 

@@ -6,6 +6,7 @@ import {
   hasChromium,
   openDevice,
   SMALLEST,
+  leaveBrowser,
   startBrowser,
   watchPage,
 } from './support/browser.ts';
@@ -20,7 +21,7 @@ describe.skipIf(!hasChromium())('every page without access', () => {
     [site, browser] = await Promise.all([startSite(), startBrowser()]);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

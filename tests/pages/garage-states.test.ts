@@ -10,6 +10,7 @@ import {
   openDevice,
   type PhoneOptions,
   SMALLEST,
+  leaveBrowser,
   startBrowser,
   watchPage,
 } from './support/browser.ts';
@@ -24,7 +25,7 @@ describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
     barred = await site.t.mint('entrant', { holder: 'Petra Osgood', entryId: site.demo.barredEntryId });
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

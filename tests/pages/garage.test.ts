@@ -1,7 +1,7 @@
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import type { TestToken } from '../support/app.ts';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hasChromium, openDevice, startBrowser, watchPage } from './support/browser.ts';
+import { hasChromium, openDevice, leaveBrowser, startBrowser, watchPage } from './support/browser.ts';
 import { type Site, startSite } from './support/site.ts';
 
 describe.skipIf(!hasChromium())("the entrant's page", () => {
@@ -11,7 +11,7 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     [site, browser] = await Promise.all([startSite(), startBrowser()]);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

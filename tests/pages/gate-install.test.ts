@@ -10,7 +10,7 @@ import { buildApp } from '../../src/app.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { tickingClock } from '../support/clock.ts';
 import { createTestEvent } from '../support/event.ts';
-import { hasChromium, openDevice, startBrowser } from './support/browser.ts';
+import { hasChromium, openDevice, leaveBrowser, startBrowser } from './support/browser.ts';
 import { contactIs } from './support/gate.ts';
 
 const NEXT = '0ddba11e';
@@ -31,7 +31,7 @@ describe.skipIf(!hasChromium())('the installed gate', () => {
     await createTestEvent(t);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     if (running !== t.app) await running.close();
     await t.close();
     await rm(webDir, { recursive: true, force: true });

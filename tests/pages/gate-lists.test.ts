@@ -2,7 +2,7 @@ import { CompactSign, exportJWK, generateKeyPair, importJWK } from 'jose';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { SNAPSHOT_TYPE } from '../../src/domain/gate-snapshot.ts';
-import { hasChromium, openDevice, startBrowser, watchPage } from './support/browser.ts';
+import { hasChromium, openDevice, leaveBrowser, startBrowser, watchPage } from './support/browser.ts';
 import { askByKeyboard, contactIs, holdCar, lookNow, openGateDevice, untilReady } from './support/gate.ts';
 import { type Site, startSite } from './support/site.ts';
 
@@ -15,7 +15,7 @@ describe.skipIf(!hasChromium())('the list that a gate holds', () => {
     [site, browser] = await Promise.all([startSite(), startBrowser()]);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

@@ -1,6 +1,6 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hasChromium, openDevice, startBrowser } from './support/browser.ts';
+import { hasChromium, openDevice, leaveBrowser, startBrowser } from './support/browser.ts';
 import {
   askByKeyboard,
   contactIs,
@@ -22,7 +22,7 @@ describe.skipIf(!hasChromium())('the gate without a connection', () => {
     [site, browser] = await Promise.all([startSite(), startBrowser()]);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

@@ -10,10 +10,12 @@ import {
   openDevice,
   PHONE,
   SMALLEST,
+  leaveBrowser,
   startBrowser,
 } from './support/browser.ts';
 import { askByKeyboard, contactIs, enteredNumbers, openGateDevice, readAnswer, untilReady } from './support/gate.ts';
 import { lowContrast } from './support/contrast.ts';
+import { SIZE } from '../support/size.ts';
 import { type Site, startSite } from './support/site.ts';
 
 const ON_ITS_SIDE = { width: 844, height: 390 };
@@ -28,7 +30,7 @@ describe.skipIf(!hasChromium())('the gate with a connection', () => {
     [site, browser] = await Promise.all([startSite(), startBrowser()]);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 
@@ -211,9 +213,9 @@ describe.skipIf(!hasChromium())('the gate with a connection', () => {
       `gate: ${loaded} bytes at first load, usable after ${first} ms, kept ${again} ms (4 times slower)\n`,
     );
     expect(loaded).toBeLessThan(60_000);
-    // The bar is one second; a machine that runs other tests beside it is slower than that.
-    expect(again).toBeLessThan(3000);
-    expect(first).toBeLessThan(3000);
+    // The bar is one second; a machine that runs other tests beside it is slower, and some are four times slower.
+    expect(again).toBeLessThan(SIZE.gateUsableMs);
+    expect(first).toBeLessThan(SIZE.gateUsableMs);
     await device.close();
   });
 

@@ -2,7 +2,7 @@ import { Buffer } from 'node:buffer';
 import type { Browser } from 'playwright-core';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hasChromium, startBrowser } from './support/browser.ts';
+import { hasChromium, leaveBrowser, startBrowser } from './support/browser.ts';
 import { askGate, countSignOffs, expectAccessibleInBoth, markFirst, openLine, takeCar } from './support/line.ts';
 import { type Site, startSite } from './support/site.ts';
 
@@ -15,7 +15,7 @@ describe.skipIf(!hasChromium())('the tech line when things break', () => {
     [site, browser] = await Promise.all([startSite(), startBrowser()]);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

@@ -7,6 +7,7 @@ import {
   expectTargets,
   hasChromium,
   SMALLEST,
+  leaveBrowser,
   startBrowser,
 } from './support/browser.ts';
 import { askGate, countSignOffs, expectAccessibleInBoth, markFirst, openLine, takeCar } from './support/line.ts';
@@ -43,7 +44,7 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     [site, browser] = await Promise.all([startSite(), startBrowser()]);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

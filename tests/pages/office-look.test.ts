@@ -9,6 +9,7 @@ import {
   hasChromium,
   openDevice,
   SMALLEST,
+  leaveBrowser,
   startBrowser,
   watchPage,
 } from './support/browser.ts';
@@ -43,7 +44,7 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
     };
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

@@ -2,7 +2,15 @@ import { readFileSync } from 'node:fs';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { apiClient, type ApiAnswer } from '../../seed/demo/api-client.ts';
-import { DESKTOP, expectAccessible, hasChromium, openDevice, startBrowser, watchPage } from './support/browser.ts';
+import {
+  DESKTOP,
+  expectAccessible,
+  hasChromium,
+  openDevice,
+  leaveBrowser,
+  startBrowser,
+  watchPage,
+} from './support/browser.ts';
 import { type Site, startSite } from './support/site.ts';
 
 const EXAMPLE = readFileSync(new URL('../../seed/example-rule-set.yaml', import.meta.url), 'utf8');
@@ -23,7 +31,7 @@ describe.skipIf(!hasChromium())('rules in the race office', () => {
     await page.close();
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

@@ -1,7 +1,15 @@
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { apiClient, type ApiAnswer } from '../../seed/demo/api-client.ts';
-import { DESKTOP, expectAccessible, hasChromium, openDevice, startBrowser, watchPage } from './support/browser.ts';
+import {
+  DESKTOP,
+  expectAccessible,
+  hasChromium,
+  openDevice,
+  leaveBrowser,
+  startBrowser,
+  watchPage,
+} from './support/browser.ts';
 import { type Site, startSite } from './support/site.ts';
 
 describe.skipIf(!hasChromium())('the race office', () => {
@@ -22,7 +30,7 @@ describe.skipIf(!hasChromium())('the race office', () => {
     await enter(chief, site.demo.tokens.chief);
   });
   afterAll(async () => {
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

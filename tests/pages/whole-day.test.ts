@@ -1,6 +1,6 @@
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { DESKTOP, hasChromium, openDevice, startBrowser, watchPage } from './support/browser.ts';
+import { DESKTOP, hasChromium, openDevice, leaveBrowser, startBrowser, watchPage } from './support/browser.ts';
 import { askByKeyboard, untilReady } from './support/gate.ts';
 import { markFirst, takeCar } from './support/line.ts';
 import { type Site, startSite } from './support/site.ts';
@@ -18,7 +18,7 @@ describe.skipIf(!hasChromium())('a day with nothing but the pages', () => {
   });
   afterAll(async () => {
     for (const device of devices) await device.close();
-    await browser.close();
+    await leaveBrowser(browser);
     await site.close();
   });
 

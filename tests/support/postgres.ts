@@ -6,13 +6,18 @@ import './setup/database.ts';
 export type TestDatabase = { url: string; drop(): Promise<void> };
 
 /**
- * A database of its own for a test file: a clone of the migrated template, or an empty one. Needs `setup/database.ts`.
+ * A database of its own for a test file: a clone of the migrated template or of another that nobody is connected to, or
+ * an empty one. Needs `setup/database.ts`.
  */
-export async function createTestDatabase(options: { empty?: boolean } = {}): Promise<TestDatabase> {
+export async function createTestDatabase(
+  options: { empty?: boolean; cloneOf?: string } = {},
+): Promise<TestDatabase & { name: string }> {
   const { adminUrl, template } = inject('testCluster');
+  const source = options.empty === true ? 'template0' : (options.cloneOf ?? template);
   const name = `test_${randomBytes(6).toString('hex')}`;
-  await asAdmin(adminUrl, `CREATE DATABASE ${name} TEMPLATE ${options.empty === true ? 'template0' : template}`);
+  await asAdmin(adminUrl, `CREATE DATABASE ${name} TEMPLATE ${source}`);
   return {
+    name,
     url: Object.assign(new URL(adminUrl), { pathname: `/${name}` }).href,
     drop: () => asAdmin(adminUrl, `DROP DATABASE IF EXISTS ${name} WITH (FORCE)`),
   };

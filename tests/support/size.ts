@@ -19,6 +19,8 @@ export const SIZE = LONG
       stream: { rows: 1000, cuts: 100 },
       /** times that many actions meet at one moment */
       crowds: 6,
+      /** milliseconds in which the gate is of use on a slow telephone */
+      gateUsableMs: 3000,
     }
   : {
       claims: { inspectors: 15, cars: 100 },
@@ -27,4 +29,5 @@ export const SIZE = LONG
       judgements: { ruleSets: 50, cars: 20 },
       stream: { rows: 200, cuts: 25 },
       crowds: 3,
+      gateUsableMs: 15_000,
     };

@@ -28,10 +28,21 @@ export function hasChromium(): boolean {
   return false;
 }
 
+let running: Promise<Browser> | undefined;
+
+/** The browser of this worker: files that follow each other use the same one, and end with `leaveBrowser`. */
 export async function startBrowser(): Promise<Browser> {
+  const known = await running?.catch(() => undefined);
+  if (known?.isConnected() === true) return known;
   const executablePath = findChromium();
   if (executablePath === undefined) throw new Error(CHROMIUM_SKIPPED);
-  return chromium.launch({ executablePath, headless: true, args: ARGUMENTS });
+  running = chromium.launch({ executablePath, headless: true, args: ARGUMENTS });
+  return running;
+}
+
+/** Closes every device of this file; the browser ends with the worker. */
+export async function leaveBrowser(browser: Browser): Promise<void> {
+  for (const device of browser.contexts()) await device.close();
 }
 
 export interface PhoneOptions {
