@@ -1,10 +1,6 @@
-import {
-  type ClearanceAnswer,
-  type ClearanceFacts,
-  type ClearanceStatus,
-  type Decided,
-  decideClearance,
-} from './clearance.ts';
+import type { CarFacts } from './car-facts.ts';
+import type { ClearanceFacts, ClearanceStatus, Decided } from './clearance.ts';
+import { type ClearanceAnswer, type ClearanceState, decideClearance, entryHoldText } from './decide-clearance.ts';
 import { epochMs, type Instant } from './instant.ts';
 import { type LookAlike, lookAlikesOf } from './look-alikes.ts';
 import { similarNumbers } from './similar-numbers.ts';
@@ -24,6 +20,17 @@ export interface GateFacts {
   conditions?: readonly GateCondition[] | undefined;
   /** reasons of the holds that stand */
   holds?: readonly string[] | undefined;
+  /** what is wrong with the car, wherever it was found */
+  car?: GateCar | undefined;
+}
+
+/** As `CarFacts`; `in` is the run group in which it was found. */
+export interface GateCar {
+  holds?: readonly { reason: string; in: string }[] | undefined;
+  refusals?: readonly { note?: string | undefined; in: string }[] | undefined;
+  recalls?: readonly { reason: string; in: string }[] | undefined;
+  conditions?: readonly (GateCondition & { in: string })[] | undefined;
+  voidStickers?: readonly string[] | undefined;
 }
 
 export interface GateBar {
@@ -63,6 +70,8 @@ export interface GateSnapshot {
   head: string;
   /** the newest hold that was ever placed, `number` counting from 1: to compare by radio */
   newestHold: { number: number; carNumber: string; reason: string; at: Instant } | null;
+  /** the event's days at its venue: `from` inclusive, `until` exclusive; outside of them nobody is admitted */
+  days: { from: Instant; until: Instant };
   runGroups: readonly { runGroupId: string; name: string }[];
   entries: readonly SnapshotEntry[];
 }
@@ -93,7 +102,8 @@ export interface OfflineEntry extends Omit<ClearanceAnswer, 'conditions'> {
 }
 
 /** The facts as the list carries them. */
-export function toGateFacts(facts: ClearanceFacts): GateFacts {
+export function toGateFacts(facts: ClearanceFacts, carFacts: CarFacts): GateFacts {
+  const car = toGateCar(carFacts);
   const { withdrawn, declared, reinspect, signOff, conditions, holds } = facts;
   return {
     ...(withdrawn ? { withdrawn } : {}),
@@ -101,7 +111,20 @@ export function toGateFacts(facts: ClearanceFacts): GateFacts {
     ...(reinspect === undefined ? {} : { reinspect }),
     ...(signOff === undefined ? {} : { signOff: toGateSignOff(signOff) }),
     ...(conditions.length === 0 ? {} : { conditions: conditions.map(({ text, dueAt }) => ({ text, dueAt })) }),
-    ...(holds.length === 0 ? {} : { holds: holds.map(({ reason }) => reason) }),
+    ...(holds.length === 0 ? {} : { holds: holds.map(entryHoldText) }),
+    ...(Object.keys(car).length === 0 ? {} : { car }),
+  };
+}
+
+function toGateCar({ holds, refusals, recalls, conditions, voidStickers }: CarFacts): GateCar {
+  return {
+    ...(holds.length === 0 ? {} : { holds: holds.map(({ reason, runGroup }) => ({ reason, in: runGroup })) }),
+    ...(refusals.length === 0 ? {} : { refusals: refusals.map(({ note, runGroup }) => ({ note, in: runGroup })) }),
+    ...(recalls.length === 0 ? {} : { recalls: recalls.map(({ reason, runGroup }) => ({ reason, in: runGroup })) }),
+    ...(conditions.length === 0
+      ? {}
+      : { conditions: conditions.map(({ text, dueAt, runGroup }) => ({ text, dueAt, in: runGroup })) }),
+    ...(voidStickers.length === 0 ? {} : { voidStickers }),
   };
 }
 
@@ -111,8 +134,25 @@ function toGateSignOff({ decision, note, validFrom, validUntil }: Decided): Gate
   return { decision, note, validFrom, validUntil };
 }
 
-/** The facts for `decideClearance`: what it reads is as it was, ids are empty. */
-export function fromGateFacts(facts: GateFacts): ClearanceFacts {
+/** What `decideClearance` reads, as it was; ids are empty. */
+export function stateFromList(facts: GateFacts, runGroup: string, days: GateSnapshot['days']): ClearanceState {
+  const from = new Date(epochMs(days.from));
+  const until = new Date(epochMs(days.until));
+  return { facts: fromGateFacts(facts), car: fromGateCar(facts.car ?? {}), runGroup, days: { from, until } };
+}
+
+function fromGateCar({ holds, refusals, recalls, conditions, voidStickers }: GateCar): CarFacts {
+  const at = (runGroup: string) => ({ entryId: '', runGroup });
+  return {
+    holds: (holds ?? []).map(({ reason, in: found }) => ({ ...at(found), holdId: '', reason })),
+    refusals: (refusals ?? []).map(({ note, in: found }) => ({ ...at(found), signOffId: '', note })),
+    recalls: (recalls ?? []).map(({ reason, in: found }) => ({ ...at(found), reason })),
+    conditions: (conditions ?? []).map(({ text, dueAt, in: found }) => ({ ...at(found), id: '', text, dueAt })),
+    voidStickers: voidStickers ?? [],
+  };
+}
+
+function fromGateFacts(facts: GateFacts): ClearanceFacts {
   const { declared, signOff } = facts;
   const unnamed = { inspectionId: '', revision: 0, verdict: 'clean' } as const;
   return {
@@ -174,10 +214,10 @@ export function clockFault({ asOf, staleAfter }: GateSnapshot, now: Date): strin
   return undefined;
 }
 
-function decideOffline({ runGroups }: GateSnapshot, entry: SnapshotEntry, now: Date): OfflineEntry {
+function decideOffline({ runGroups, days }: GateSnapshot, entry: SnapshotEntry, now: Date): OfflineEntry {
   const { group, facts, vehicle, colour } = entry;
-  const answer = decideClearance(fromGateFacts(facts), now);
   const { runGroupId, name } = runGroups[group] ?? { runGroupId: '', name: '' };
+  const answer = decideClearance(stateFromList(facts, name, days), now);
   const conditions = answer.conditions.map(({ text, dueAt }) => ({ text, dueAt }));
   return { ...answer, runGroupId, runGroup: name, vehicle, colour, conditions };
 }

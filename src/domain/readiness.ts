@@ -1,4 +1,5 @@
-import { CLEARANCE_STATUSES, type ClearanceFacts, type ClearanceStatus, decideClearance } from './clearance.ts';
+import { CLEARANCE_STATUSES, type ClearanceFacts, type ClearanceStatus } from './clearance.ts';
+import { type ClearanceState, decideClearance } from './decide-clearance.ts';
 import { epochMs } from './instant.ts';
 
 /** One entry of an event, as far as its readiness goes. */
@@ -7,6 +8,7 @@ export interface EntryState {
   carNumber: string;
   runGroupId: string;
   facts: ClearanceFacts;
+  state: ClearanceState;
   /** has a live ticket on the line */
   onLine: boolean;
 }
@@ -31,8 +33,8 @@ const none = (): StatusCounts => Object.fromEntries(CLEARANCE_STATUSES.map((stat
 export function countStatuses(entries: readonly EntryState[], groups: readonly string[], now: Date): Counted {
   const byGroup = new Map(groups.map((group) => [group, { total: 0, statuses: none() }]));
   const statuses = none();
-  for (const { facts, runGroupId } of entries) {
-    const { status } = decideClearance(facts, now);
+  for (const { state, runGroupId } of entries) {
+    const { status } = decideClearance(state, now);
     const group = byGroup.get(runGroupId) ?? { total: 0, statuses: none() };
     group.total += 1;
     group.statuses[status] += 1;
@@ -53,6 +55,25 @@ export function isExpectedAtLine({ facts, onLine }: EntryState, now: Date): bool
   const { signOff } = facts;
   if (signOff === undefined || signOff.decision === 'refuse') return true;
   return signOff.validUntil === undefined || now.getTime() >= epochMs(signOff.validUntil);
+}
+
+/**
+ * Holds that stand, each once: one about a car at the entry where it was placed, or at another entry of the car where that
+ * one is out of the event.
+ */
+export function standingHolds<E extends EntryState>(
+  entries: readonly E[],
+): { entry: E; holdId: string; reason: string }[] {
+  const holds = new Map<string, { entry: E; holdId: string; reason: string }>();
+  const isHome = (entry: E, placedAt: string) => entry.entryId === placedAt;
+  for (const entry of entries) {
+    for (const { holdId, reason } of entry.facts.holds)
+      if (!holds.has(holdId)) holds.set(holdId, { entry, holdId, reason });
+    for (const { holdId, reason, entryId } of entry.state.car.holds) {
+      if (!holds.has(holdId) || isHome(entry, entryId)) holds.set(holdId, { entry, holdId, reason });
+    }
+  }
+  return [...holds.values()];
 }
 
 /** A condition of an acceptance that is not done; `pastDue`: it holds the car already. Due times are exclusive. */

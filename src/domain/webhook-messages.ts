@@ -1,11 +1,6 @@
-import {
-  applyClearanceEvent,
-  type ClearanceAnswer,
-  type ClearanceEvent,
-  type ClearanceFacts,
-  decideClearance,
-  NOTHING_YET,
-} from './clearance.ts';
+import { applyCarEvent, type CarEvent, type CarFacts, NOTHING_WRONG } from './car-facts.ts';
+import { applyClearanceEvent, type ClearanceEvent, type ClearanceFacts, NOTHING_YET } from './clearance.ts';
+import { type AdmissionDays, type ClearanceAnswer, decideClearance } from './decide-clearance.ts';
 
 /** What a webhook can ask for. A type is never renamed; new ones may come. */
 export const MESSAGE_TYPES = [
@@ -69,37 +64,78 @@ export function mayTell(action: string, hasEvent: boolean): boolean {
   return hasEvent || Object.hasOwn(OF_ACTION, action) || action === 'clearance.expired';
 }
 
+/** What happened to an entry up to the row that tells, which is the last of the rows of its subject. */
+export interface Story {
+  of: 'entry' | 'car';
+  /** of the entry, oldest first; those written after the row that tells may be among them when it is the car's */
+  rows: readonly ToldRow[];
+  /** of its car, from the first on; those written after the row that tells may be among them when it is the entry's */
+  carRows: readonly ToldRow[];
+  runGroup: string;
+  days: AdmissionDays;
+}
+
 /**
- * The messages that the last of an entry's history rows causes; none, one or two. Pure: the same history gives the same
- * messages, byte for byte, however often and however late they are made.
+ * The messages that a history row causes for an entry: none, one or two. Pure: the same story gives the same messages, byte
+ * for byte, however often and however late they are made.
  *
  * `status` and `admit` are what the gate said right after the row. Whether the clearance changed is decided against what
- * the gate said right after the row before, so an end by the clock is told with the row that notes it.
- *
- * @param rows all rows of the entry up to the one that tells, oldest first
+ * the gate said right after what happened before, so an end by the clock is told with the row that notes it. A row about
+ * the car tells a kind of its own only at the entry where it happened.
  */
-export function messagesOf(
-  entry: { eventId: string; entryId: string; carNumber: string },
-  rows: readonly ToldRow[],
-): Message[] {
-  const row = rows.at(-1);
-  if (row === undefined) return [];
-  const before = rows.slice(0, -1).reduce(applyRow, NOTHING_YET);
-  const now = decideClearance(applyRow(before, row), row.at);
-  const previous = rows.at(-2);
-  const was = previous === undefined ? undefined : decideClearance(before, previous.at);
-  const own = typeOf(row);
+export function messagesOf(entry: { eventId: string; entryId: string; carNumber: string }, story: Story): Message[] {
+  const told = story.of === 'entry' ? story.rows.at(-1) : story.carRows.at(-1);
+  if (told === undefined) return [];
+  const now = answerOf(story, upTo(story, told), told.at);
+  const before = beforeRow(story, told);
+  const last = [...before.rows, ...before.carRows].reduce<Date | undefined>(laterOf, undefined);
+  const was = last === undefined ? undefined : answerOf(story, before, last);
+  const own = tellsOwn(story, told, entry.entryId) ? typeOf(told) : undefined;
   const messages: Message[] = [];
-  if (own !== undefined) messages.push(messageOf(own, row, { ...entry, ...stateOf(now), ...carried(row) }));
+  if (own !== undefined) messages.push(messageOf(own, told, { ...entry, ...stateOf(now), ...carried(told) }));
   if (was !== undefined && (was.status !== now.status || was.admit !== now.admit)) {
     const facts = { ...entry, ...stateOf(now), previousStatus: was.status };
-    messages.push(messageOf('clearance.changed', row, facts));
+    messages.push(messageOf('clearance.changed', told, facts, story.of === 'car' ? entry.entryId : undefined));
   }
   return messages;
 }
 
-function messageOf(type: MessageType, row: ToldRow, facts: Readonly<Record<string, unknown>>): Message {
-  const suffix = type === 'clearance.changed' ? '_clearance' : '';
+type Rows = Pick<Story, 'rows' | 'carRows'>;
+
+const laterOf = (latest: Date | undefined, { at }: ToldRow): Date =>
+  latest === undefined || at > latest ? at : latest;
+
+/** How many rows of the car were written before a row of the entry. */
+function carSeqOf({ data }: ToldRow): number {
+  const seq = asRecord(data)['carSeq'];
+  return typeof seq === 'number' ? seq : 0;
+}
+
+/** With what the other subject had written by then. The rows of a car are numbered without gaps from 1. */
+function upTo({ of, rows, carRows }: Story, told: ToldRow): Rows {
+  if (of === 'entry') return { rows, carRows: carRows.slice(0, carSeqOf(told)) };
+  return { rows: rows.filter((row) => carSeqOf(row) < carRows.length), carRows };
+}
+
+/** The story without the row that tells. */
+function beforeRow(story: Story, told: ToldRow): Rows {
+  const { rows, carRows } = upTo(story, told);
+  return story.of === 'entry' ? { rows: rows.slice(0, -1), carRows } : { rows, carRows: carRows.slice(0, -1) };
+}
+
+function answerOf({ runGroup, days }: Story, { rows, carRows }: Rows, at: Date): ClearanceAnswer {
+  const facts = rows.reduce(applyRow, NOTHING_YET);
+  const car = carRows.reduce(applyCarRow, NOTHING_WRONG);
+  return decideClearance({ facts, car, runGroup, days }, at);
+}
+
+function tellsOwn({ of }: Story, { data }: ToldRow, entryId: string): boolean {
+  return of === 'entry' || asRecord(data)['entryId'] === entryId || asRecord(eventOf(data))['entryId'] === entryId;
+}
+
+/** @param at the entry, where a row about its car tells several */
+function messageOf(type: MessageType, row: ToldRow, facts: Readonly<Record<string, unknown>>, at?: string): Message {
+  const suffix = `${type === 'clearance.changed' ? '_clearance' : ''}${at === undefined ? '' : `_${at.replaceAll('-', '')}`}`;
   const history = { seq: row.eventSeq, hash: row.eventHash };
   const body = JSON.stringify({ type, timestamp: row.at.toISOString(), data: { ...facts, history } });
   return { messageId: `msg_${row.historyId.replaceAll('-', '')}${suffix}`, type, body };
@@ -124,12 +160,17 @@ function carried({ data }: ToldRow): Record<string, unknown> {
 
 function applyRow(facts: ClearanceFacts, row: ToldRow): ClearanceFacts {
   const event = eventOf(row.data);
-  return event === undefined ? facts : applyClearanceEvent(facts, event);
+  return event === undefined ? facts : applyClearanceEvent(facts, event as ClearanceEvent);
+}
+
+function applyCarRow(facts: CarFacts, row: ToldRow): CarFacts {
+  const event = eventOf(row.data);
+  return event === undefined ? facts : applyCarEvent(facts, event as CarEvent);
 }
 
 // History is written by us only, and `event` is always one of ours.
-function eventOf(data: unknown): ClearanceEvent | undefined {
-  return asRecord(data)['event'] as ClearanceEvent | undefined;
+function eventOf(data: unknown): ClearanceEvent | CarEvent | undefined {
+  return asRecord(data)['event'] as ClearanceEvent | CarEvent | undefined;
 }
 
 function asRecord(value: unknown): Record<string, unknown> {

@@ -1,5 +1,6 @@
 import { z } from 'zod';
-import { CLEARANCE_STATUSES, type ClearanceFacts, decideClearance } from '../domain/clearance.ts';
+import { CLEARANCE_STATUSES } from '../domain/clearance.ts';
+import { type ClearanceState, decideClearance } from '../domain/decide-clearance.ts';
 import { Id, InstantOut } from './common-schemas.ts';
 
 export const ConditionView = z.object({
@@ -20,8 +21,8 @@ export const ClearanceView = z
 export type ClearanceView = z.infer<typeof ClearanceView>;
 
 /** What the gate says of an entry at an instant, as callers read it. */
-export function viewClearance(facts: ClearanceFacts, now: Date): ClearanceView {
-  const answer = decideClearance(facts, now);
+export function viewClearance(state: ClearanceState, now: Date): ClearanceView {
+  const answer = decideClearance(state, now);
   return { ...answer, conditions: [...answer.conditions] };
 }
 

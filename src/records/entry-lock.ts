@@ -1,11 +1,25 @@
+import type { CarFacts } from '../domain/car-facts.ts';
 import type { ClearanceFacts } from '../domain/clearance.ts';
+import type { AdmissionDays, ClearanceState } from '../domain/decide-clearance.ts';
 import type { Tx } from '../platform/db.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
+
+/** A car at an event as it was read under its lock, or beside it (`LockLevel`). */
+export interface LockedCar {
+  carId: string;
+  eventId: string;
+  /** changes with each `recordCarEvent` */
+  facts: CarFacts;
+  historySeq: number;
+  historyHash: string;
+}
 
 /** An entry whose row of truth is locked until the transaction ends: nobody else changes anything of it meanwhile. */
 export interface LockedEntry {
   entryId: string;
   eventId: string;
   runGroupId: string;
+  runGroup: string;
   vehicleId: string;
   carNumber: string;
   /** folded names of everybody on the entry (`personKey`) */
@@ -14,42 +28,181 @@ export interface LockedEntry {
   facts: ClearanceFacts;
   historySeq: number;
   historyHash: string;
-}
-
-interface Row {
-  entry_id: string;
-  event_id: string;
-  run_group_id: string;
-  vehicle_id: string;
-  car_number: string;
-  person_keys: string[];
-  facts: ClearanceFacts;
-  history_seq: number;
-  history_hash: string;
+  car: LockedCar;
+  /** the event's days as they stand now */
+  days: AdmissionDays;
 }
 
 /**
- * Locks an entry. Every write to anything of an entry starts here, so writes to one entry happen one after the other
- * and none decides on what another is about to change. Undefined when there is no such entry.
+ * How far a lock goes. `change`: what is said of the car may change, and waits for everybody who decides about it. `decide`:
+ * what is said of the car stays as it is meanwhile. `entry`: the entry alone, for what has nothing to do with the state of
+ * the car; nothing about the car may be decided or written under it.
  */
-export async function lockEntry(tx: Tx, entryId: string): Promise<LockedEntry | undefined> {
-  const rows = await tx.$queryRaw<Row[]>`
-    SELECT c.entry_id, e.event_id, e.run_group_id, e.vehicle_id, e.car_number, e.person_keys,
-           c.facts, c.history_seq, c.history_hash
-    FROM clearances c JOIN entries e ON e.id = c.entry_id
+export type LockLevel = 'change' | 'decide' | 'entry';
+
+interface LockRow {
+  facts: ClearanceFacts;
+  history_seq: number;
+  history_hash: string;
+  car_id: string;
+  locked_car_id: string;
+  car_facts: CarFacts;
+  car_seq: number;
+  car_hash: string;
+}
+
+interface DetailRow {
+  event_id: string;
+  run_group_id: string;
+  run_group: string;
+  vehicle_id: string;
+  car_number: string;
+  person_keys: string[];
+  days_from: Date;
+  days_until: Date;
+}
+
+interface EntryRow extends Omit<LockRow, 'locked_car_id'>, DetailRow {
+  entry_id: string;
+}
+
+const CAR_LOCK: Record<LockLevel, Prisma.Sql> = {
+  change: Prisma.sql`FOR NO KEY UPDATE`,
+  decide: Prisma.sql`FOR SHARE`,
+  entry: Prisma.empty,
+};
+const MAX_MOVES = 5;
+
+/**
+ * Locks an entry, its car before it. Every write to anything of an entry starts here, so writes to one entry happen one
+ * after the other and none decides on what another is about to change. What goes beside the lock is read by a statement
+ * of its own after it: a join would give it as it was before the wait. Undefined when there is no such entry.
+ */
+export async function lockEntry(
+  tx: Tx,
+  entryId: string,
+  level: LockLevel = 'decide',
+): Promise<LockedEntry | undefined> {
+  for (let move = 1; move <= MAX_MOVES; move += 1) {
+    const row = await lockRows(tx, entryId, level);
+    if (row === undefined) return undefined;
+    // The entry changed its car while this waited: the lock is on the wrong one.
+    if (row.car_id === row.locked_car_id) return withDetails(tx, entryId, row);
+  }
+  throw new Error('an entry changed its car again and again while it was being locked');
+}
+
+async function lockRows(tx: Tx, entryId: string, level: LockLevel): Promise<LockRow | undefined> {
+  const rows = await tx.$queryRaw<LockRow[]>`
+    WITH car AS MATERIALIZED (
+      SELECT k.id, k.facts, k.history_seq, k.history_hash FROM car_clearances k
+      WHERE k.id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid) ${CAR_LOCK[level]}
+    )
+    SELECT c.facts, c.history_seq, c.history_hash, c.car_id, car.id AS locked_car_id, car.facts AS car_facts,
+           car.history_seq AS car_seq, car.history_hash AS car_hash
+    FROM clearances c CROSS JOIN car
     WHERE c.entry_id = ${entryId}::uuid
     FOR UPDATE OF c`;
-  const row = rows[0];
-  if (row === undefined) return undefined;
+  return rows[0];
+}
+
+async function withDetails(tx: Tx, entryId: string, row: LockRow): Promise<LockedEntry | undefined> {
+  const [details] = await tx.$queryRaw<DetailRow[]>`
+    SELECT e.event_id, e.run_group_id, g.name AS run_group, e.vehicle_id, e.car_number, e.person_keys,
+           ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
+           (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until
+    FROM entries e JOIN run_groups g ON g.id = e.run_group_id JOIN events ev ON ev.id = e.event_id
+    JOIN venues ve ON ve.id = ev.venue_id
+    WHERE e.id = ${entryId}::uuid`;
+  return details && toEntry(entryId, row, details);
+}
+
+function toEntry(entryId: string, row: Omit<LockRow, 'locked_car_id'>, details: DetailRow): LockedEntry {
   return {
-    entryId: row.entry_id,
-    eventId: row.event_id,
-    runGroupId: row.run_group_id,
-    vehicleId: row.vehicle_id,
-    carNumber: row.car_number,
-    personKeys: row.person_keys,
+    entryId,
+    eventId: details.event_id,
+    runGroupId: details.run_group_id,
+    runGroup: details.run_group,
+    vehicleId: details.vehicle_id,
+    carNumber: details.car_number,
+    personKeys: details.person_keys,
     facts: row.facts,
     historySeq: row.history_seq,
     historyHash: row.history_hash,
+    car: {
+      carId: row.car_id,
+      eventId: details.event_id,
+      facts: row.car_facts,
+      historySeq: row.car_seq,
+      historyHash: row.car_hash,
+    },
+    days: { from: details.days_from, until: details.days_until },
   };
+}
+
+/**
+ * Locks a car for a change of what is said of it, and then every entry it has, in the order of their ids. Undefined when
+ * there is no such car.
+ */
+export async function lockCar(tx: Tx, carId: string): Promise<LockedEntry[] | undefined> {
+  const cars = await tx.$queryRaw<{ id: string }[]>`
+    SELECT id FROM car_clearances WHERE id = ${carId}::uuid FOR NO KEY UPDATE`;
+  if (cars.length === 0) return undefined;
+  const rows = await tx.$queryRaw<{ entry_id: string }[]>`
+    SELECT entry_id FROM clearances WHERE car_id = ${carId}::uuid ORDER BY entry_id`;
+  return lockEntries(
+    tx,
+    rows.map(({ entry_id }) => entry_id),
+    'change',
+  );
+}
+
+/**
+ * Locks several entries, all their cars before them, both in the order of ids, and reads them by a statement of its own
+ * after that. Those that do not exist are left out. One car is one object in all of its entries: a change of its facts
+ * shows in each.
+ *
+ * @throws Error when an entry changed its car meanwhile again and again
+ */
+export async function lockEntries(tx: Tx, entryIds: readonly string[], level: LockLevel): Promise<LockedEntry[]> {
+  const ids = [...new Set(entryIds)];
+  if (ids.length === 0) return [];
+  for (let move = 1; move <= MAX_MOVES; move += 1) {
+    const cars = await tx.$queryRaw<{ id: string }[]>`
+      SELECT k.id FROM car_clearances k
+      WHERE k.id IN (SELECT car_id FROM clearances WHERE entry_id = ANY (${ids}::uuid[]))
+      ORDER BY k.id ${CAR_LOCK[level]}`;
+    await tx.$queryRaw`
+      SELECT entry_id FROM clearances WHERE entry_id = ANY (${ids}::uuid[]) ORDER BY entry_id FOR UPDATE`;
+    const rows = await readEntries(tx, ids);
+    const held = new Set(cars.map(({ id }) => id));
+    if (rows.every((row) => held.has(row.car_id))) return toEntries(rows);
+  }
+  throw new Error('an entry changed its car again and again while it was being locked');
+}
+
+async function readEntries(tx: Tx, entryIds: readonly string[]): Promise<EntryRow[]> {
+  return tx.$queryRaw<EntryRow[]>`
+    SELECT c.entry_id, c.facts, c.history_seq, c.history_hash, c.car_id, k.facts AS car_facts, k.history_seq AS car_seq,
+           k.history_hash AS car_hash, e.event_id, e.run_group_id, g.name AS run_group, e.vehicle_id, e.car_number,
+           e.person_keys, ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
+           (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until
+    FROM clearances c JOIN car_clearances k ON k.id = c.car_id JOIN entries e ON e.id = c.entry_id
+    JOIN run_groups g ON g.id = e.run_group_id JOIN events ev ON ev.id = e.event_id JOIN venues ve ON ve.id = ev.venue_id
+    WHERE c.entry_id = ANY (${[...entryIds]}::uuid[]) ORDER BY c.entry_id`;
+}
+
+function toEntries(rows: readonly EntryRow[]): LockedEntry[] {
+  const cars = new Map<string, LockedCar>();
+  return rows.map((row) => {
+    const entry = toEntry(row.entry_id, row, row);
+    const car = cars.get(row.car_id) ?? entry.car;
+    cars.set(row.car_id, car);
+    return { ...entry, car };
+  });
+}
+
+/** All that decides what the gate says of a locked entry, as the locks have it. */
+export function stateOf({ facts, car, runGroup, days }: LockedEntry): ClearanceState {
+  return { facts, car: car.facts, runGroup, days };
 }

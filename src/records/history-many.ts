@@ -1,12 +1,11 @@
 import { v7 as uuidV7 } from 'uuid';
 import { applyClearanceEvent } from '../domain/clearance.ts';
 import type { Tx } from '../platform/db.ts';
-import type { LockedEntry } from './entry-lock.ts';
-import { type ChainedRow, chainHash, HISTORY_CHANNEL, type HistoryEntry } from './history.ts';
+import { type EntryHead, HISTORY_CHANNEL, type HistoryEntry, readyEntryRow } from './history.ts';
 
 /** What happened to one of many locked entries. */
 export interface Happening {
-  entry: LockedEntry;
+  entry: EntryHead;
   what: HistoryEntry;
 }
 
@@ -45,18 +44,7 @@ export async function recordEvents(tx: Tx, happenings: readonly Happening[]): Pr
 }
 
 function append({ entry, what }: Happening) {
-  const data = { ...what.data, ...(what.event === undefined ? {} : { event: what.event }) };
-  const row: ChainedRow = {
-    entryId: entry.entryId,
-    seq: entry.historySeq + 1,
-    action: what.action,
-    actorId: what.actor.tokenId,
-    actorRole: what.actor.role,
-    at: what.at.toISOString(),
-    data: JSON.parse(JSON.stringify(data)),
-    prevHash: entry.historyHash,
-  };
-  const hash = chainHash(row);
+  const { row, hash } = readyEntryRow(entry, what);
   if (what.event !== undefined) entry.facts = applyClearanceEvent(entry.facts, what.event);
   entry.historySeq = row.seq;
   entry.historyHash = hash;

@@ -1,22 +1,23 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor, ClockActor } from '../domain/actor.ts';
+import { applyCarEvent, type CarEvent } from '../domain/car-facts.ts';
 import { applyClearanceEvent, type ClearanceEvent } from '../domain/clearance.ts';
-import { canonicalHash } from '../platform/canonical-json.ts';
+import { canonicalHash, canonicalJson } from '../platform/canonical-json.ts';
 import type { Tx } from '../platform/db.ts';
-import type { LockedEntry } from './entry-lock.ts';
+import type { LockedCar, LockedEntry } from './entry-lock.ts';
 
 /** The channel on which a committed history row announces itself; the payload is the id of its event. */
 export const HISTORY_CHANNEL = 'gridworthy_history';
 
-/** What is written into an entry's history, in the transaction of what it tells. */
-export interface HistoryEntry {
+/** What is written into a history, in the transaction of what it tells. */
+export interface HistoryEntry<Event = ClearanceEvent> {
   actor: Actor | ClockActor;
   /** instant at which it was decided */
   at: Date;
   /** `noun.verb`, for example `inspection.submitted` */
   action: string;
   /** what it means for the clearance; absent: nothing */
-  event?: ClearanceEvent;
+  event?: Event;
   /** ids and facts; no names, addresses or telephone numbers */
   data?: Readonly<Record<string, unknown>>;
   requestId: string | undefined;
@@ -43,30 +44,30 @@ export function chainHash(row: ChainedRow): string {
   return canonicalHash(row);
 }
 
+/** What a row of an entry is written with; a locked entry fits. */
+export type EntryHead = Pick<LockedEntry, 'entryId' | 'eventId' | 'facts' | 'historySeq' | 'historyHash'> & {
+  car: Pick<LockedCar, 'historySeq'>;
+};
+
+/** A row that is ready to be written, with its hash. */
+interface ReadyRow {
+  row: ChainedRow;
+  hash: string;
+}
+
 /**
  * Appends to the history of a locked entry and folds the event into what the gate answers from. `entry` is brought up
  * to date, so several can follow in one transaction. The person's name stands beside the row but not in its hash, so
  * that it can be erased later without breaking the chain. The statement announces the row to the sealer, which makes it
  * a leaf of its event's tree after the commit: nobody waits for another entry here.
  */
-export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry): Promise<void> {
-  const data = { ...what.data, ...(what.event === undefined ? {} : { event: what.event }) };
-  const row: ChainedRow = {
-    entryId: entry.entryId,
-    seq: entry.historySeq + 1,
-    action: what.action,
-    actorId: what.actor.tokenId,
-    actorRole: what.actor.role,
-    at: what.at.toISOString(),
-    data: JSON.parse(JSON.stringify(data)),
-    prevHash: entry.historyHash,
-  };
-  const hash = chainHash(row);
+export async function recordEvent(tx: Tx, entry: EntryHead, what: HistoryEntry): Promise<void> {
+  const { row, hash } = readyEntryRow(entry, what);
   const facts = what.event === undefined ? entry.facts : applyClearanceEvent(entry.facts, what.event);
   await tx.$executeRaw`
     WITH appended AS (
-      INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash, hash,
-                           event_id)
+      INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash,
+                           hash, event_id)
       VALUES (${uuidV7()}::uuid, ${entry.entryId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
               ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
               ${row.prevHash}, ${hash}, ${entry.eventId}::uuid)
@@ -75,11 +76,70 @@ export async function recordEvent(tx: Tx, entry: LockedEntry, what: HistoryEntry
     SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(), history_seq = ${row.seq},
         history_hash = ${hash}
     WHERE entry_id = ${entry.entryId}::uuid
-    RETURNING pg_notify(${HISTORY_CHANNEL}, ${entry.eventId})`;
+    RETURNING pg_notify(${HISTORY_CHANNEL}, event_id::text)`;
   entry.facts = facts;
   entry.historySeq = row.seq;
   entry.historyHash = hash;
 }
+
+/**
+ * The same for a car that is locked for a change. Writes nothing where the event changes nothing that is said of the car;
+ * returns whether it wrote.
+ */
+export async function recordCarEvent(
+  tx: Tx,
+  car: LockedCar,
+  what: HistoryEntry<CarEvent> & { event: CarEvent },
+): Promise<boolean> {
+  const facts = applyCarEvent(car.facts, what.event);
+  if (canonicalJson(plain(facts)) === canonicalJson(plain(car.facts))) return false;
+  const { row, hash } = readyRow({ carId: car.carId }, car, what);
+  await tx.$executeRaw`
+    WITH appended AS (
+      INSERT INTO history (id, car_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash,
+                           hash, event_id)
+      VALUES (${uuidV7()}::uuid, ${car.carId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
+              ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
+              ${row.prevHash}, ${hash}, ${car.eventId}::uuid)
+    )
+    UPDATE car_clearances
+    SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(), history_seq = ${row.seq},
+        history_hash = ${hash}
+    WHERE id = ${car.carId}::uuid
+    RETURNING pg_notify(${HISTORY_CHANNEL}, event_id::text)`;
+  car.facts = facts;
+  car.historySeq = row.seq;
+  car.historyHash = hash;
+  return true;
+}
+
+/** The next row of an entry. It says how far the history of the car had come, which puts both into one order. */
+export function readyEntryRow(entry: EntryHead, what: HistoryEntry): ReadyRow {
+  const { historySeq: carSeq } = entry.car;
+  const data = { ...what.data, ...(carSeq === 0 ? {} : { carSeq }) };
+  return readyRow({ entryId: entry.entryId }, entry, { ...what, data });
+}
+
+function readyRow(
+  subject: Subject,
+  head: { historySeq: number; historyHash: string },
+  what: HistoryEntry<unknown>,
+): ReadyRow {
+  const row: ChainedRow = {
+    ...subject,
+    seq: head.historySeq + 1,
+    action: what.action,
+    actorId: what.actor.tokenId,
+    actorRole: what.actor.role,
+    at: what.at.toISOString(),
+    data: plain({ ...what.data, ...(what.event === undefined ? {} : { event: what.event }) }),
+    prevHash: head.historyHash,
+  };
+  return { row, hash: chainHash(row) };
+}
+
+/** As it comes back from the database: without what is undefined. */
+const plain = (value: unknown): unknown => JSON.parse(JSON.stringify(value));
 
 /** Whether the rows, in order, form one unbroken chain that ends at `head`. Names the first row that does not. */
 export function verifyChain(

@@ -5,7 +5,12 @@ import { defineJob } from '../platform/job.ts';
 import { appendOutbox } from '../platform/outbox.ts';
 import { notifyOnce } from './notifications.ts';
 
-const Payload = z.strictObject({ entryId: z.uuid(), kind: z.string().max(60), id: z.uuid() });
+const Payload = z.strictObject({
+  entryId: z.uuid(),
+  kind: z.string().max(60),
+  id: z.uuid(),
+  also: z.boolean().optional(),
+});
 
 /** Tells the entrant that something happened to the entry: `kind` is the action, `id` what it was about. */
 export const entrantTellJob = defineJob<Deps, z.infer<typeof Payload>>({
@@ -13,15 +18,16 @@ export const entrantTellJob = defineJob<Deps, z.infer<typeof Payload>>({
   payload: Payload,
   attempts: 8,
   backoffMs: 2000,
-  async handle(deps, { entryId, kind, id }, context) {
-    await notifyOnce(deps, context, { dedupeKey: `${kind}/${id}`, entryId, kind, facts: { id } });
+  async handle(deps, { entryId, kind, id, also = false }, context) {
+    const dedupeKey = also ? `${kind}/${id}/${entryId}` : `${kind}/${id}`;
+    await notifyOnce(deps, context, { dedupeKey, entryId, kind, facts: { id } });
   },
 });
 
-/** Orders the message in the transaction of what it tells. */
+/** Orders the message in the transaction of what it tells; `also`: it is told at another entry too. */
 export async function tellEntrant(
   tx: Tx,
-  message: { entryId: string; kind: string; id: string; requestId: string },
+  message: { entryId: string; kind: string; id: string; also?: true; requestId: string },
 ): Promise<void> {
   const { requestId, ...payload } = message;
   await appendOutbox(tx, { name: entrantTellJob.name, payload, requestId });

@@ -136,8 +136,8 @@ const TABLE: Record<string, string> = {
   'DELETE /v1/claims/:claimId': 'ufn2fff',
   'POST /v1/claims/:claimId/sign-off': 'uf44fff',
 
-  'POST /v1/entries/:entryId/holds': 'u444fff',
-  'POST /v1/holds/:holdId/lift': 'u44ffff',
+  'POST /v1/entries/:entryId/holds': 'u44444n',
+  'POST /v1/holds/:holdId/lift': 'u444fff',
   'POST /v1/entries/:entryId/concessions': 'uf4ffff',
   'GET /v1/entries/:entryId/concessions': 'u22222n',
   'GET /v1/concessions/:concessionId': 'u22222n',

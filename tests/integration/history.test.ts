@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { accept, createTestEntry, createTestEvent, submit, type TestEvent } from '../support/event.ts';
-import { historyOf, sql, tamper } from '../support/records.ts';
+import { carHistoryOf, historyOf, sql, tamper } from '../support/records.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';
 
@@ -17,6 +17,7 @@ afterAll(() => t.close());
 afterEach(() => t.clock.set(TEST_NOW));
 
 interface Row {
+  of: 'entry' | 'car';
   seq: number;
   at: string;
   action: string;
@@ -42,15 +43,15 @@ describe('the history of an entry', () => {
     const entry = await withSomeHistory();
     const { history, intact } = await read(entry.entryId);
     expect(intact).toBe(true);
-    expect(history.map((row) => [row.seq, row.action, row.actor.role])).toEqual([
-      [1, 'entry.created', 'organizer'],
-      [2, 'inspection.submitted', 'entrant'],
-      [3, 'ticket.claimed', 'inspector'],
-      [4, 'entry.signed-off', 'inspector'],
-      [5, 'hold.placed', 'inspector'],
+    expect(history.map((row) => [row.of, row.seq, row.action, row.actor.role])).toEqual([
+      ['entry', 1, 'entry.created', 'organizer'],
+      ['entry', 2, 'inspection.submitted', 'entrant'],
+      ['entry', 3, 'ticket.claimed', 'inspector'],
+      ['entry', 4, 'entry.signed-off', 'inspector'],
+      ['car', 1, 'hold.placed', 'inspector'],
     ]);
     expect(history.every((row) => row.at === TEST_NOW)).toBe(true);
-    expect(history[4]?.data).toMatchObject({ event: { type: 'held', reason: 'leak' } });
+    expect(history[4]?.data).toMatchObject({ event: { type: 'car-held', reason: 'leak' } });
   });
 
   test('is a chain that anybody can recompute: SHA-256 over canonical JSON (RFC 8785) of row and hash before', async () => {
@@ -113,7 +114,12 @@ describe('nobody changes it', () => {
     ['another actor', `UPDATE history SET actor_role = 'chief' WHERE entry_id = $1 AND seq = 3`, 3],
     ['another time', `UPDATE history SET at = at - interval '1 hour' WHERE entry_id = $1 AND seq = 2`, 2],
     ['a missing row', 'DELETE FROM history WHERE entry_id = $1 AND seq = 3', 3],
-    ['a missing last row', 'DELETE FROM history WHERE entry_id = $1 AND seq = 5', 5],
+    ['a missing last row', 'DELETE FROM history WHERE entry_id = $1 AND seq = 4', 4],
+    [
+      'a missing row of its car',
+      'DELETE FROM history WHERE car_id = (SELECT car_id FROM clearances WHERE entry_id = $1) AND seq = 1',
+      1,
+    ],
     [
       'two rows that changed places',
       'UPDATE history SET seq = CASE seq WHEN 2 THEN 103 ELSE 102 END WHERE entry_id = $1 AND seq IN (2, 3)',
@@ -141,7 +147,7 @@ test('20 writers at once leave no gap, no branch and no lost row', async () => {
   expect(answers.every((answer) => answer.status === 201)).toBe(true);
   const { history, intact } = await read(entry.entryId);
   expect(intact).toBe(true);
-  expect(history.map((row) => row.seq)).toEqual(Array.from({ length: 21 }, (_, i) => i + 1));
+  expect(history.slice(1).map((row) => row.seq)).toEqual(Array.from({ length: 20 }, (_, i) => i + 1));
   const told = history.slice(1).map((row) => (row.data['event'] as { reason: string }).reason);
   expect([...told].sort()).toEqual(Array.from({ length: 20 }, (_, i) => `hold ${i}`).sort());
 });
@@ -159,12 +165,12 @@ test('a reader among 20 writers always sees an unbroken chain', async () => {
 
 test('a change that fails leaves no history', async () => {
   const entry = await createTestEntry(t, event);
-  const before = (await historyOf(t, entry.entryId)).length;
+  const before = (await carHistoryOf(t, entry.entryId)).length;
   await sql(t, `ALTER TABLE outbox ADD CONSTRAINT none CHECK (name <> 'entrant.tell') NOT VALID`);
   const answer = await hold(entry.entryId, 'leak');
   await sql(t, 'ALTER TABLE outbox DROP CONSTRAINT none');
   expect(answer.status).toBe(500);
   expect(answer.text).not.toMatch(/constraint|outbox|INSERT/i);
-  expect((await historyOf(t, entry.entryId)).length).toBe(before);
+  expect((await carHistoryOf(t, entry.entryId)).length).toBe(before);
   expect(await t.deps.db.prisma.hold.count({ where: { entryId: entry.entryId } })).toBe(0);
 });

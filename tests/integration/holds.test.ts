@@ -12,7 +12,7 @@ import {
   type TestEntry,
   type TestEvent,
 } from '../support/event.ts';
-import { actionsOf, factsOf, historyOf, ordered } from '../support/records.ts';
+import { actionsOf, carFactsOf, carHistoryOf, ordered } from '../support/records.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';
 const ON_THE_DAY = '2026-06-13T08:00:00.000Z';
@@ -51,9 +51,15 @@ describe('a hold', () => {
       holdId: expect.any(String),
       entryId: entry.entryId,
       carNumber: entry.carNumber,
+      about: 'car',
+      kind: 'other',
+      byEntrant: false,
       reason: 'contact in session 2',
       placedBy: 'Test inspector',
       placedAt: ON_THE_DAY,
+      inspectAgain: [],
+      alsoStopped: [],
+      warnings: [],
       requiresReinspection: false,
       clearance: {
         admit: false,
@@ -70,7 +76,10 @@ describe('a hold', () => {
     });
     const row = await t.deps.db.prisma.hold.findUniqueOrThrow({ where: { id: answer.body.holdId } });
     expect(row).toMatchObject({ entryId: entry.entryId, placedName: 'Test inspector', liftedAt: null });
-    expect((await historyOf(t, entry.entryId)).at(-1)).toMatchObject({ action: 'hold.placed', actorRole: 'inspector' });
+    expect((await carHistoryOf(t, entry.entryId)).at(-1)).toMatchObject({
+      action: 'hold.placed',
+      actorRole: 'inspector',
+    });
     expect(await ordered(t, answer)).toEqual([
       { name: 'entrant.tell', payload: { entryId: entry.entryId, kind: 'hold.placed', id: row.id }, runAt: undefined },
     ]);
@@ -80,12 +89,13 @@ describe('a hold', () => {
     ]);
   });
 
-  test('is placed by organizer, chief and inspector; not by a marshal or an entrant', async () => {
+  test('is placed by every member of the staff, and by the entrant on his own car', async () => {
     const entry = await createTestEntry(t, event);
-    for (const role of ['organizer', 'chief', 'inspector'] as const)
+    for (const role of ['organizer', 'chief', 'inspector', 'marshal'] as const)
       expect((await hold(entry.entryId, 'x', role)).status).toBe(201);
-    expect((await hold(entry.entryId, 'x', 'marshal')).status).toBe(403);
-    expect((await hold(entry.entryId, 'x', entry.entrant)).status).toBe(403);
+    expect((await hold(entry.entryId, 'x', entry.entrant)).status).toBe(201);
+    const other = await createTestEntry(t, event);
+    expect((await hold(other.entryId, 'x', entry.entrant)).status).toBe(404);
     expect((await hold(UNKNOWN)).status).toBe(404);
     expect((await hold(entry.entryId, ' ')).status).toBe(400);
   });
@@ -125,7 +135,7 @@ describe('a lift', () => {
       clearance: { admit: true, status: 'clear' },
     });
     expect(await gate(t, event, entry.carNumber)).toMatchObject({ admit: true, status: 'clear' });
-    expect((await historyOf(t, entry.entryId)).at(-1)).toMatchObject({
+    expect((await carHistoryOf(t, entry.entryId)).at(-1)).toMatchObject({
       action: 'hold.lifted',
       actorRole: 'chief',
       data: { reason: 'looked at, fine' },
@@ -179,7 +189,7 @@ describe('a lift', () => {
     expect(await t.deps.db.prisma.ticket.count({ where: { entryId: entry.entryId } })).toBe(0);
   });
 
-  test('is not for inspectors or marshals, and needs a reason', async () => {
+  test('of any kind is not for inspectors or marshals, and needs a reason', async () => {
     const entry = await createTestEntry(t, event);
     const { holdId } = (await hold(entry.entryId)).body;
     for (const role of ['inspector', 'marshal'] as const)
@@ -217,7 +227,7 @@ describe('a lift', () => {
     for (let round = 0; round < 5; round += 1) {
       const { holdId } = (await hold(entry.entryId, `first ${round}`)).body;
       const [placed] = await Promise.all([hold(entry.entryId, `second ${round}`), lift(holdId)]);
-      expect((await factsOf(t, entry.entryId)).holds).toEqual([
+      expect((await carFactsOf(t, entry.entryId)).holds).toMatchObject([
         { holdId: placed.body.holdId, reason: `second ${round}` },
       ]);
       expect((await gate(t, event, entry.carNumber)).admit).toBe(false);

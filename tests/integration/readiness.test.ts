@@ -269,8 +269,8 @@ test('500 entries under the built-in rules are answered in well under 300 ms', a
        SELECT n.id, event_id, run_group_id, vehicle_id, n.n::text, entrant, people, person_keys, created_by
        FROM entries, n WHERE entries.id = $1 RETURNING id
      ), c AS (
-       INSERT INTO clearances (entry_id, event_id, car_number, facts, history_seq, history_hash)
-       SELECT n.id, event_id, n.n::text, facts, history_seq, history_hash FROM clearances, n WHERE entry_id = $1
+       INSERT INTO clearances (entry_id, event_id, car_number, car_id, facts, history_seq, history_hash)
+       SELECT n.id, event_id, n.n::text, car_id, facts, history_seq, history_hash FROM clearances, n WHERE entry_id = $1
      )
      INSERT INTO inspections (id, entry_id, revision, answers, vehicle, context, rule_set_id, rule_set_version, parameters,
        resolved_hash, verdict, findings, submitted_by, submitted_name)

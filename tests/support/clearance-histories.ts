@@ -1,8 +1,21 @@
 import fc from 'fast-check';
-import type { ClearanceEvent } from '../../src/domain/clearance.ts';
+import { NOTHING_WRONG } from '../../src/domain/car-facts.ts';
+import type { ClearanceEvent, ClearanceFacts } from '../../src/domain/clearance.ts';
+import type { ClearanceState } from '../../src/domain/decide-clearance.ts';
 
 /** An instant at a full hour of 13 June 2026 (UTC), as text. */
 export const at = (hour: number): string => new Date(Date.UTC(2026, 5, 13, hour)).toISOString();
+
+/** Days that never end: for tests of what else decides. */
+export const ALWAYS = { from: new Date('2026-01-01T00:00:00.000Z'), until: new Date('2027-01-01T00:00:00.000Z') };
+
+/** An entry whose car nothing is wrong with, on a day of the event. */
+export const alone = (facts: ClearanceFacts): ClearanceState => ({
+  facts,
+  car: NOTHING_WRONG,
+  runGroup: 'Novice',
+  days: ALWAYS,
+});
 
 const instant = fc.integer({ min: 0, max: 23 }).map(at);
 const maybe = <T>(arb: fc.Arbitrary<T>) => fc.option(arb, { nil: undefined });

@@ -1,4 +1,7 @@
+import type { CarFacts } from '../../src/domain/car-facts.ts';
 import type { ClearanceFacts } from '../../src/domain/clearance.ts';
+import type { ClearanceState } from '../../src/domain/decide-clearance.ts';
+import { STATE_COLUMNS, STATE_JOINS, type StateRow, toClearanceState } from '../../src/records/clearance-state.ts';
 import type { TestApp } from './app.ts';
 
 /** Rows of an entry's history, oldest first. */
@@ -6,9 +9,36 @@ export function historyOf(t: TestApp, entryId: string) {
   return t.deps.db.prisma.history.findMany({ where: { entryId }, orderBy: { seq: 'asc' } });
 }
 
-/** The actions in an entry's history, oldest first. */
+/** The actions in an entry's history and in that of its car, oldest first. */
 export async function actionsOf(t: TestApp, entryId: string): Promise<string[]> {
-  return (await historyOf(t, entryId)).map((row) => row.action);
+  const { carId } = await t.deps.db.prisma.clearance.findUniqueOrThrow({ where: { entryId } });
+  const where = { OR: [{ entryId }, { carId }] };
+  // Ids are made in order, by one process here.
+  return (await t.deps.db.prisma.history.findMany({ where, orderBy: { id: 'asc' } })).map((row) => row.action);
+}
+
+/** Rows of the history of an entry's car, oldest first. */
+export async function carHistoryOf(t: TestApp, entryId: string) {
+  const { carId } = await t.deps.db.prisma.clearance.findUniqueOrThrow({ where: { entryId } });
+  return t.deps.db.prisma.history.findMany({ where: { carId }, orderBy: { seq: 'asc' } });
+}
+
+/** What the gate reads of the car of an entry. */
+export async function carFactsOf(t: TestApp, entryId: string): Promise<CarFacts> {
+  const row = await t.deps.db.prisma.clearance.findUniqueOrThrow({ where: { entryId }, include: { car: true } });
+  return row.car.facts as unknown as CarFacts;
+}
+
+/** All that decides the clearance of an entry. */
+export async function stateOfEntry(t: TestApp, entryId: string): Promise<ClearanceState> {
+  const [row] = await sql<StateRow>(
+    t,
+    `SELECT ${STATE_COLUMNS} FROM clearances c JOIN entries e ON e.id = c.entry_id
+      JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS} WHERE c.entry_id = $1`,
+    [entryId],
+  );
+  if (row === undefined) throw new Error(`no entry ${entryId}`);
+  return toClearanceState(row);
 }
 
 /** What the gate reads of an entry. */

@@ -1,3 +1,4 @@
+import type { CarFacts } from '../../domain/car-facts.ts';
 import type { ClearanceFacts } from '../../domain/clearance.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { Tx } from '../../platform/db.ts';
@@ -87,6 +88,25 @@ export async function listAuditEntries(db: Tx, eventId: string): Promise<AuditEn
     carNumber,
     // written by `recordEvent` only
     facts: facts as unknown as ClearanceFacts,
+    historySeq,
+    historyHash,
+  }));
+}
+
+/** The same of a car. */
+export interface AuditCar {
+  carId: string;
+  facts: CarFacts;
+  historySeq: number;
+  historyHash: string;
+}
+
+export async function listAuditCars(db: Tx, eventId: string): Promise<AuditCar[]> {
+  const rows = await db.carClearance.findMany({ where: { eventId }, orderBy: { id: 'asc' } });
+  return rows.map(({ id, facts, historySeq, historyHash }) => ({
+    carId: id,
+    // written by `recordCarEvent` only
+    facts: facts as unknown as CarFacts,
     historySeq,
     historyHash,
   }));

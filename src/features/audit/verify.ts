@@ -1,6 +1,14 @@
 import { type Db, inTransaction, type Tx } from '../../platform/db.ts';
 import type { AuditFault } from './fault.ts';
-import { findChainHead, findTree, listAuditEntries, listHeads, readLeaves, readUnsealed } from './store.ts';
+import {
+  findChainHead,
+  findTree,
+  listAuditCars,
+  listAuditEntries,
+  listHeads,
+  readLeaves,
+  readUnsealed,
+} from './store.ts';
 import { type NotedHead, walkLeaves } from './walk-leaves.ts';
 import { namesOf, walkSubjects } from './walk-subjects.ts';
 
@@ -58,7 +66,7 @@ async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventA
     faults.push({ kind: 'row-not-sealed', seq: row.seq, detail, ...namesOf(row, carOf) });
   }
   const stored = { tree: await findTree(tx, eventId), chain: await findChainHead(tx, eventId), signed };
-  faults.push(...subjects.end(entries), ...(await leaves.end(stored, eventId)));
+  faults.push(...subjects.end(entries, await listAuditCars(tx, eventId)), ...(await leaves.end(stored, eventId)));
   const newest = signed.at(-1);
   return {
     eventId,

@@ -1,23 +1,25 @@
+import { applyCarEvent, type CarEvent, type CarFacts, NOTHING_WRONG } from '../../domain/car-facts.ts';
 import { applyClearanceEvent, type ClearanceEvent, type ClearanceFacts, NOTHING_YET } from '../../domain/clearance.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import { chainHash, type ChainedRow, type Subject } from '../../records/history.ts';
 import type { AuditFault } from './fault.ts';
-import type { AuditEntry, AuditRow } from './store.ts';
+import type { AuditCar, AuditEntry, AuditRow } from './store.ts';
 
 /** What reading the rows of a subject in order comes to. */
 interface Walked {
   seq: number;
   hash: string;
   facts: ClearanceFacts;
+  car: CarFacts;
 }
 
-const START: Walked = { seq: 0, hash: '', facts: NOTHING_YET };
+const START: Walked = { seq: 0, hash: '', facts: NOTHING_YET, car: NOTHING_WRONG };
 
 /** Reads the rows of all subjects of an event, those of each in their order, and says what does not fit. */
 export interface SubjectWalk {
   next(row: AuditRow): AuditFault[];
-  /** after the last row: what does not fit what the database says of the entries */
-  end(entries: readonly AuditEntry[]): AuditFault[];
+  /** after the last row: what does not fit what the database says of the entries and cars */
+  end(entries: readonly AuditEntry[], cars: readonly AuditCar[]): AuditFault[];
 }
 
 /** Each row must have its hash and follow the one before it of the same subject. */
@@ -27,15 +29,23 @@ export function walkSubjects(carOf: ReadonlyMap<string, string>): SubjectWalk {
     next(row) {
       const key = row.entryId ?? row.carId ?? row.eventId;
       const before = walked.get(key) ?? START;
-      const { event } = row.data as { event?: ClearanceEvent };
-      const facts =
-        event === undefined || row.entryId === null ? before.facts : applyClearanceEvent(before.facts, event);
-      walked.set(key, { seq: row.seq, hash: row.hash, facts });
+      walked.set(key, { seq: row.seq, hash: row.hash, ...folded(row, before) });
       const fault = rowFault(row, before);
       return fault === undefined ? [] : [{ ...fault, ...namesOf(row, carOf) }];
     },
-    end: (entries) => entries.flatMap((entry) => entryFaults(entry, walked.get(entry.entryId) ?? START)),
+    end: (entries, cars) => [
+      ...entries.flatMap((entry) => entryFaults(entry, walked.get(entry.entryId) ?? START)),
+      ...cars.flatMap((car) => carFaults(car, walked.get(car.carId) ?? START)),
+    ],
   };
+}
+
+function folded({ entryId, carId, data }: AuditRow, { facts, car }: Walked): Pick<Walked, 'facts' | 'car'> {
+  // written by us only, of the kind that its subject has
+  const { event } = data as { event?: unknown };
+  if (event === undefined) return { facts, car };
+  if (entryId !== null) return { facts: applyClearanceEvent(facts, event as ClearanceEvent), car };
+  return { facts, car: carId === null ? car : applyCarEvent(car, event as CarEvent) };
 }
 
 function rowFault(row: AuditRow, before: Walked): AuditFault | undefined {
@@ -85,6 +95,19 @@ function entryFaults(entry: AuditEntry, walked: Walked): AuditFault[] {
   if (canonicalJson(JSON.parse(JSON.stringify(walked.facts))) !== canonicalJson(entry.facts)) {
     const detail = 'What the gate answers from is not what the history comes to.';
     faults.push({ kind: 'clearance-differs', entryId, carNumber, detail });
+  }
+  return faults;
+}
+
+function carFaults({ carId, facts, historySeq, historyHash }: AuditCar, walked: Walked): AuditFault[] {
+  const faults: AuditFault[] = [];
+  if (walked.seq !== historySeq || walked.hash !== historyHash) {
+    const detail = `The history of the car ends at row ${walked.seq}, the car says ${historySeq}.`;
+    faults.push({ kind: 'car-chain-broken', carId, seq: walked.seq, detail });
+  }
+  if (canonicalJson(JSON.parse(JSON.stringify(walked.car))) !== canonicalJson(facts)) {
+    const detail = 'What the gate answers from about the car is not what its history comes to.';
+    faults.push({ kind: 'clearance-differs', carId, detail });
   }
   return faults;
 }

@@ -2,6 +2,7 @@ import { type Actor, personKey } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
+import { stateOf } from '../../records/entry-lock.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { concessionMovedOn, lockConcession } from './lock-concession.ts';
 import type { ConcessionView } from './schemas.ts';
@@ -31,7 +32,7 @@ export async function approveConcession(
     if (approved === undefined) throw concessionMovedOn(state);
     const data = { concessionId, ruleId: concession.ruleId };
     await takeEffect(tx, entry, approved, { action: 'concession.approved', actor, at, requestId, data });
-    return viewConcession(approved, entry, rules, at);
+    return viewConcession(approved, { ...entry, state: stateOf(entry) }, rules, at);
   });
 }
 

@@ -7,6 +7,7 @@ import { ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { lockEntryForChange } from '../../records/entry-for-change.ts';
+import { stateOf } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { type EntryRules, getEntryRules } from './entry-rules.ts';
 import type { ConcessionView, GrantConcession } from './schemas.ts';
@@ -34,7 +35,7 @@ export async function grantConcession(deps: Deps, actor: Actor, grant: Grant): P
   const expiresAt = new Date(body.expiresAt);
   assertAhead(expiresAt, at);
   return inTransaction(deps.db.prisma, async (tx) => {
-    const entry = await lockEntryForChange(tx, entryId, at);
+    const entry = await lockEntryForChange(tx, entryId);
     await assertNoInterest(tx, actor, entryId);
     const rules = await getEntryRules(tx, entry);
     const rule = getRule(rules, ruleId);
@@ -49,7 +50,7 @@ export async function grantConcession(deps: Deps, actor: Actor, grant: Grant): P
     const why = { action: 'concession.granted' as const, actor, at, requestId, data };
     if (needsSecondPerson) await recordEvent(tx, entry, why);
     else await takeEffect(tx, entry, concession, why);
-    return viewConcession(concession, entry, rules, at);
+    return viewConcession(concession, { ...entry, state: stateOf(entry) }, rules, at);
   });
 }
 

@@ -22,7 +22,7 @@ export interface LockedConcession {
 export async function lockConcession(tx: Tx, concessionId: string, now: Date): Promise<LockedConcession> {
   const before = await findConcession(tx, concessionId);
   if (before === undefined) throw notFound('concession');
-  const entry = await lockEntryForChange(tx, before.entryId, now);
+  const entry = await lockEntryForChange(tx, before.entryId);
   const concession = await findConcession(tx, concessionId);
   if (concession === undefined) throw notFound('concession');
   const rules = await getEntryRules(tx, entry);

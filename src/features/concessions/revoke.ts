@@ -6,7 +6,7 @@ import { standingBars } from '../../domain/standing-bars.ts';
 import type { Deps } from '../../deps.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
-import type { LockedEntry } from '../../records/entry-lock.ts';
+import { type LockedEntry, stateOf } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { judgeEntry } from '../../records/judge-entry.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
@@ -47,7 +47,7 @@ export async function revokeConcession(
     });
     await leaveLineIfBarred(tx, entry, at);
     await tellEntrant(tx, { entryId: entry.entryId, kind: 'concession.revoked', id: concessionId, requestId });
-    return viewConcession(revoked, entry, rules, at);
+    return viewConcession(revoked, { ...entry, state: stateOf(entry) }, rules, at);
   });
 }
 

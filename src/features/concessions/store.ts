@@ -1,8 +1,10 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
 import type { ClearanceFacts } from '../../domain/clearance.ts';
+import type { ClearanceState } from '../../domain/decide-clearance.ts';
 import type { Concession } from '../../domain/concession.ts';
 import type { Tx } from '../../platform/db.ts';
+import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/clearance-state.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 
 /** A concession with who granted, approved and revoked it, and when. */
@@ -107,14 +109,14 @@ export async function updateRevoked(
   return rows[0] && toStored(rows[0]);
 }
 
-/** What the gate answers from, with the number; undefined for an unknown entry. */
+/** What decides the clearance, with the number; undefined for an unknown entry. */
 export async function findClearance(
   db: Tx,
   entryId: string,
-): Promise<{ entryId: string; carNumber: string; facts: ClearanceFacts } | undefined> {
-  const row = await db.clearance.findUnique({ where: { entryId }, select: { carNumber: true, facts: true } });
-  // `facts` is written by the fold only
-  return row === null
-    ? undefined
-    : { entryId, carNumber: row.carNumber, facts: row.facts as unknown as ClearanceFacts };
+): Promise<{ entryId: string; carNumber: string; facts: ClearanceFacts; state: ClearanceState } | undefined> {
+  const [row] = await db.$queryRaw<(StateRow & { car_number: string })[]>`
+    SELECT c.car_number, ${STATE_COLUMNS_SQL}
+    FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
+    WHERE c.entry_id = ${entryId}::uuid`;
+  return row && { entryId, carNumber: row.car_number, facts: row.facts, state: toClearanceState(row) };
 }

@@ -1,5 +1,5 @@
-import type { ClearanceFacts } from '../../domain/clearance.ts';
 import { concessionState } from '../../domain/concession.ts';
+import type { ClearanceState } from '../../domain/decide-clearance.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
 import type { EntryRules } from './entry-rules.ts';
 import type { ConcessionRecord, ConcessionView } from './schemas.ts';
@@ -36,10 +36,10 @@ export function viewRecord(stored: StoredConcession, rules: EntryRules, now: Dat
 /** A concession with what the gate says of its car. */
 export function viewConcession(
   stored: StoredConcession,
-  entry: { carNumber: string; facts: ClearanceFacts },
+  entry: { carNumber: string; state: ClearanceState },
   rules: EntryRules,
   now: Date,
 ): ConcessionView {
-  const { carNumber, facts } = entry;
-  return { ...viewRecord(stored, rules, now), carNumber, clearance: viewClearance(facts, now) };
+  const { carNumber, state } = entry;
+  return { ...viewRecord(stored, rules, now), carNumber, clearance: viewClearance(state, now) };
 }

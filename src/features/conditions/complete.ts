@@ -5,7 +5,8 @@ import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { lockEntryForChange } from '../../records/entry-for-change.ts';
-import { recordEvent } from '../../records/history.ts';
+import { stateOf } from '../../records/entry-lock.ts';
+import { recordCarEvent, recordEvent } from '../../records/history.ts';
 import { findConditionEntry, updateDone } from './store.ts';
 
 /**
@@ -22,7 +23,7 @@ export async function completeCondition(
   const { entryId, conditionId, note, requestId } = input;
   const now = deps.clock.now();
   return inTransaction(deps.db.prisma, async (tx) => {
-    const entry = await lockEntryForChange(tx, entryId, now);
+    const entry = await lockEntryForChange(tx, entryId, 'change');
     if ((await findConditionEntry(tx, conditionId)) !== entryId) throw notFound('condition');
     await assertNoInterest(tx, actor, entryId);
     const open = entry.facts.conditions.some((condition) => condition.id === conditionId);
@@ -30,7 +31,9 @@ export async function completeCondition(
       throw new ProblemError('state-moved-on', 'This condition is not open any more.', { currentState: 'closed' });
     }
     const event = { type: 'condition-done', conditionId } as const;
+    const ofCar = { type: 'car-condition-done', conditionId } as const;
+    await recordCarEvent(tx, entry.car, { actor, at: now, action: 'car.condition-done', event: ofCar, requestId });
     await recordEvent(tx, entry, { actor, at: now, action: 'condition.done', event, requestId });
-    return { entryId, carNumber: entry.carNumber, clearance: viewClearance(entry.facts, now) };
+    return { entryId, carNumber: entry.carNumber, clearance: viewClearance(stateOf(entry), now) };
   });
 }

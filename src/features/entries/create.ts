@@ -3,11 +3,12 @@ import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
+import { followPeople, lockPeople } from '../../records/driver-holds.ts';
 import { lockEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { checkNumber } from './number-check.ts';
 import { assertAllowed, numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
-import type { CreateEntry, NumberWarning } from './schemas.ts';
+import { type CreateEntry, type NumberWarning, personIdsOf } from './schemas.ts';
 import {
   findEntry,
   findNumberRules,
@@ -66,11 +67,15 @@ export async function enterCar(
   await lockCarNumber(tx, input.eventId, carNumber);
   const warnings = await checkedNumber(tx, input.eventId, carNumber);
   const vehicleId = await vehicleFor(tx, input.eventId, input.entry);
+  const people = personIdsOf(input.entry);
+  await lockPeople(tx, input.eventId, people, 'share');
   const entryId = await insertEntry(tx, { ...input, vehicleId, createdBy: actor.tokenId });
   const locked = await lockEntry(tx, entryId);
   if (locked === undefined) throw notFound('entry');
   const data = { carNumber, runGroupId, vehicleId };
-  await recordEvent(tx, locked, { actor, at, action: 'entry.created', data, requestId: input.requestId });
+  const why = { actor, at, requestId: input.requestId };
+  await recordEvent(tx, locked, { ...why, action: 'entry.created', data });
+  if (people.length > 0) await followPeople(tx, locked, people, why);
   return { entryId, warnings };
 }
 

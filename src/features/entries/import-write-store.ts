@@ -1,41 +1,41 @@
+import { v7 as uuidV7 } from 'uuid';
+import { NOTHING_WRONG } from '../../domain/car-facts.ts';
 import { NOTHING_YET } from '../../domain/clearance.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/db.ts';
-import type { LockedEntry } from '../../records/entry-lock.ts';
 import { type CreateEntry, personIdsOf, personKeysOf } from './schemas.ts';
 
-interface LockedRow {
-  entry_id: string;
-  event_id: string;
-  run_group_id: string;
-  vehicle_id: string;
-  car_number: string;
-  person_keys: string[];
-  facts: LockedEntry['facts'];
-  history_seq: number;
-  history_hash: string;
+/** A car of the event as it is locked for an import. */
+export interface ImportedCar {
+  carId: string;
+  vehicleId: string;
+  historySeq: number;
 }
 
-/** Locks entries in the order of their ids, and reads them by a statement of its own after that. */
-export async function lockAllEntries(tx: Tx, entryIds: readonly string[]): Promise<LockedEntry[]> {
-  if (entryIds.length === 0) return [];
-  const ids = [...new Set(entryIds)];
-  await tx.$queryRaw`SELECT entry_id FROM clearances WHERE entry_id = ANY (${ids}::uuid[]) ORDER BY entry_id FOR UPDATE`;
-  const rows = await tx.$queryRaw<LockedRow[]>`
-    SELECT c.entry_id, e.event_id, e.run_group_id, e.vehicle_id, e.car_number, e.person_keys, c.facts, c.history_seq,
-      c.history_hash
-    FROM clearances c JOIN entries e ON e.id = c.entry_id WHERE c.entry_id = ANY (${ids}::uuid[]) ORDER BY c.entry_id`;
-  return rows.map((row) => ({
-    entryId: row.entry_id,
-    eventId: row.event_id,
-    runGroupId: row.run_group_id,
-    vehicleId: row.vehicle_id,
-    carNumber: row.car_number,
-    personKeys: row.person_keys,
-    facts: row.facts,
-    historySeq: row.history_seq,
-    historyHash: row.history_hash,
-  }));
+/**
+ * Makes the rows of cars that are new at the event, and locks them with those of all entries that change, in the order of
+ * their ids. Returns the cars that are entered.
+ */
+export async function lockCars(
+  tx: Tx,
+  eventId: string,
+  entered: readonly string[],
+  entryIds: readonly string[],
+): Promise<ImportedCar[]> {
+  const vehicleIds = [...new Set(entered)].sort();
+  await tx.$executeRaw`
+    INSERT INTO car_clearances (id, event_id, vehicle_id, facts)
+    SELECT r.id, ${eventId}::uuid, r.vehicle_id, ${JSON.stringify(NOTHING_WRONG)}::jsonb
+    FROM unnest(${vehicleIds.map(() => uuidV7())}::uuid[], ${vehicleIds}::uuid[]) AS r (id, vehicle_id)
+    ON CONFLICT (event_id, vehicle_id) DO NOTHING`;
+  const rows = await tx.$queryRaw<{ id: string; event_id: string; vehicle_id: string; history_seq: number }[]>`
+    SELECT k.id, k.event_id, k.vehicle_id, k.history_seq FROM car_clearances k
+    WHERE (k.event_id = ${eventId}::uuid AND k.vehicle_id = ANY (${vehicleIds}::uuid[]))
+      OR k.id IN (SELECT car_id FROM clearances WHERE entry_id = ANY (${[...entryIds]}::uuid[]))
+    ORDER BY k.id FOR NO KEY UPDATE`;
+  return rows
+    .filter((row) => row.event_id === eventId)
+    .map((row) => ({ carId: row.id, vehicleId: row.vehicle_id, historySeq: row.history_seq }));
 }
 
 /** Entries that use one of the vehicles at events that are not over on `day` (plain date). */
@@ -88,10 +88,11 @@ export async function insertEntries(
              r.person_ids, ${made.createdBy}::uuid
       FROM jsonb_to_recordset(${JSON.stringify(rows)}::jsonb) AS r (id uuid, run_group_id uuid, vehicle_id uuid,
         car_number text, entrant jsonb, people jsonb, person_keys text[], person_ids text[])
-      RETURNING id, event_id, car_number
+      RETURNING id, event_id, car_number, vehicle_id
     )
-    INSERT INTO clearances (entry_id, event_id, car_number, facts)
-    SELECT id, event_id, car_number, ${JSON.stringify(NOTHING_YET)}::jsonb FROM made`;
+    INSERT INTO clearances (entry_id, event_id, car_number, car_id, facts)
+    SELECT m.id, m.event_id, m.car_number, k.id, ${JSON.stringify(NOTHING_YET)}::jsonb
+    FROM made m JOIN car_clearances k ON k.event_id = m.event_id AND k.vehicle_id = m.vehicle_id`;
 }
 
 /** Gives entries their people; the version of each goes on by one, also where only its car changed. */

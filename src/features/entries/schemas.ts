@@ -53,6 +53,12 @@ export const UpdateEntry = z
     entrant: entryFields.entrant.optional(),
     people: entryFields.people.optional(),
     vehicle: entryFields.vehicle.optional().describe('Replaces the whole record of the car'),
+    vehicleId: Id.optional().describe('Another car, which is known already, runs under this number from now on'),
+    newVehicle: entryFields.vehicle.optional().describe('Another car runs under this number from now on: its record'),
+  })
+  .refine(({ vehicle, vehicleId, newVehicle }) => [vehicle, vehicleId, newVehicle].filter(Boolean).length < 2, {
+    message: 'give one of vehicle, vehicleId and newVehicle',
+    path: ['vehicleId'],
   })
   .meta({ id: 'UpdateEntry' });
 export type UpdateEntry = z.infer<typeof UpdateEntry>;

@@ -1,9 +1,11 @@
 import { v7 as uuidV7 } from 'uuid';
-import { type ClearanceFacts, NOTHING_YET } from '../../domain/clearance.ts';
+import { NOTHING_WRONG } from '../../domain/car-facts.ts';
+import { NOTHING_YET } from '../../domain/clearance.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
 import type { Tx } from '../../platform/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
+import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/clearance-state.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
 import type { NumberRules } from './number-check.ts';
 import {
@@ -21,18 +23,16 @@ export interface StoredEntry {
   vehicleRev: number;
 }
 
-interface Row {
+interface Row extends StateRow {
   entry_id: string;
   event_id: string;
   run_group_id: string;
-  run_group: string;
   car_number: string;
   entrant: EntryView['entrant'];
   people: EntryView['people'];
   vehicle_id: string;
   vehicle: Record<string, unknown>;
   shared: boolean;
-  facts: ClearanceFacts;
   holds: EntryView['holds'];
   concessions: EntryView['concessions'];
   created_at: Date;
@@ -43,13 +43,13 @@ interface Row {
 const UTC = Prisma.raw(`'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'`);
 
 const SELECT = Prisma.sql`
-  SELECT e.id AS entry_id, e.event_id, e.run_group_id, g.name AS run_group, e.car_number, e.entrant, e.people,
-         e.vehicle_id, v.record AS vehicle, c.facts, e.created_at, e.rev, v.rev AS vehicle_rev,
+  SELECT e.id AS entry_id, e.event_id, e.run_group_id, ${STATE_COLUMNS_SQL}, e.car_number, e.entrant, e.people,
+         e.vehicle_id, v.record AS vehicle, e.created_at, e.rev, v.rev AS vehicle_rev,
          EXISTS (SELECT 1 FROM entries o WHERE o.event_id = e.event_id AND o.car_number = e.car_number AND o.id <> e.id)
            AS shared,
          COALESCE((SELECT jsonb_agg(jsonb_build_object('holdId', h.id, 'reason', h.reason, 'placedBy', h.placed_name,
              'placedAt', to_char(h.placed_at AT TIME ZONE 'UTC', ${UTC})) ORDER BY h.id)
-           FROM holds h WHERE h.entry_id = e.id AND h.lifted_at IS NULL), '[]'::jsonb) AS holds,
+           FROM holds h WHERE (h.entry_id = e.id OR h.car_id = c.car_id) AND h.lifted_at IS NULL), '[]'::jsonb) AS holds,
          COALESCE((SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('concessionId', n.id, 'ruleId', n.rule_id,
              'reason', n.reason, 'condition', n.condition,
              'expiresAt', to_char(n.expires_at AT TIME ZONE 'UTC', ${UTC}))) ORDER BY n.id)
@@ -58,7 +58,7 @@ const SELECT = Prisma.sql`
   FROM entries e
   JOIN run_groups g ON g.id = e.run_group_id
   JOIN vehicles v ON v.id = e.vehicle_id
-  JOIN clearances c ON c.entry_id = e.id`;
+  JOIN clearances c ON c.entry_id = e.id ${STATE_JOINS_SQL}`;
 
 function toStored(row: Row, now: Date): StoredEntry {
   const view: EntryView = {
@@ -72,7 +72,7 @@ function toStored(row: Row, now: Date): StoredEntry {
     vehicleId: row.vehicle_id,
     vehicle: row.vehicle,
     shared: row.shared,
-    clearance: viewClearance(row.facts, now),
+    clearance: viewClearance(toClearanceState(row), now),
     holds: row.holds,
     concessions: row.concessions,
     createdAt: row.created_at.toISOString(),
@@ -234,8 +234,52 @@ export async function insertEntry(
     },
   });
   const facts = NOTHING_YET as unknown as Prisma.InputJsonObject;
-  await tx.clearance.create({ data: { entryId: id, eventId: input.eventId, carNumber, facts } });
+  const carId = await carOf(tx, input.eventId, input.vehicleId);
+  await tx.clearance.create({ data: { entryId: id, eventId: input.eventId, carNumber, facts, carId } });
   return id;
+}
+
+/** The row of a car at an event; made with its first entry. What is said of the car stays as it is until the commit. */
+export async function carOf(tx: Tx, eventId: string, vehicleId: string): Promise<string> {
+  const carId = await ensureCar(tx, eventId, vehicleId);
+  await tx.$queryRaw`SELECT id FROM car_clearances WHERE id = ${carId}::uuid FOR SHARE`;
+  return carId;
+}
+
+/** The same without a lock. */
+export async function ensureCar(tx: Tx, eventId: string, vehicleId: string): Promise<string> {
+  await tx.$executeRaw`
+    INSERT INTO car_clearances (id, event_id, vehicle_id, facts)
+    VALUES (${uuidV7()}::uuid, ${eventId}::uuid, ${vehicleId}::uuid, ${JSON.stringify(NOTHING_WRONG)}::jsonb)
+    ON CONFLICT (event_id, vehicle_id) DO NOTHING`;
+  const [car] = await tx.$queryRaw<{ id: string }[]>`
+    SELECT id FROM car_clearances WHERE event_id = ${eventId}::uuid AND vehicle_id = ${vehicleId}::uuid`;
+  if (car === undefined) throw new Error('a car that was just entered is not there');
+  return car.id;
+}
+
+/** Locks two cars of an event for a change, in the order of their ids. */
+export async function lockCarsForSwap(tx: Tx, eventId: string, vehicleIds: readonly string[]): Promise<void> {
+  await tx.$queryRaw`
+    SELECT id FROM car_clearances WHERE event_id = ${eventId}::uuid AND vehicle_id = ANY (${[...vehicleIds]}::uuid[])
+    ORDER BY id FOR NO KEY UPDATE`;
+}
+
+/** Entries of a car at an event. */
+export async function listEntriesOfCar(tx: Tx, eventId: string, vehicleId: string): Promise<string[]> {
+  const rows = await tx.entry.findMany({ where: { eventId, vehicleId }, select: { id: true }, orderBy: { id: 'asc' } });
+  return rows.map((row) => row.id);
+}
+
+/** Gives entries another car. */
+export async function moveToCar(
+  tx: Tx,
+  entryIds: readonly string[],
+  to: { carId: string; vehicleId: string },
+): Promise<void> {
+  const ids = [...entryIds];
+  await tx.entry.updateMany({ where: { id: { in: ids } }, data: { vehicleId: to.vehicleId, rev: { increment: 1 } } });
+  await tx.clearance.updateMany({ where: { entryId: { in: ids } }, data: { carId: to.carId } });
 }
 
 /** Changes the entry if it still has the version `rev`; returns whether it did. */
@@ -243,7 +287,7 @@ export async function updateEntry(
   tx: Tx,
   entryId: string,
   rev: number,
-  change: Omit<UpdateEntry, 'vehicle'> & { personKeys: string[]; personIds: string[] },
+  change: Omit<UpdateEntry, 'vehicle' | 'vehicleId' | 'newVehicle'> & { personKeys: string[]; personIds: string[] },
 ): Promise<boolean> {
   const { count } = await tx.entry.updateMany({
     where: { id: entryId, rev },

@@ -6,10 +6,12 @@ import { notFound, ProblemError } from '../../http/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
-import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
+import { followPeople, lockPeople } from '../../records/driver-holds.ts';
+import { type LockedEntry, lockEntries } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
+import { isSwap, lockForSwap, swapIfWanted } from './swap-car.ts';
 import { assertAllowed, numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
 import { checkNumber } from './number-check.ts';
 import { type NumberWarning, personIdsOf, personKeysOf, type UpdateEntry } from './schemas.ts';
@@ -65,6 +67,7 @@ export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: D
   // Before the locks of entries, as everybody does who gives numbers.
   const { carNumber } = update.change;
   if (carNumber !== undefined) await lockCarNumber(tx, before.view.eventId, carNumber);
+  await lockPeople(tx, before.view.eventId, personIdsOf({ ...before.view, ...update.change }), 'share');
   const locked = await lockAll(tx, before, update.change, now);
   const current = await findEntry(tx, update.entryId, now);
   const own = locked.find((entry) => entry.entryId === update.entryId);
@@ -75,27 +78,26 @@ export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: D
   }
   if (Object.keys(update.change).length === 0) return current;
   const warnings = await applyChange(tx, current, own, update.change);
+  const swapped = await swapIfWanted(tx, locked, update, { actor, at: now, requestId: update.requestId });
   const context = { actor, at: now, requestId: update.requestId };
   const changed = Object.keys(update.change);
   await recordEvent(tx, own, { ...context, action: 'entry.updated', data: { changed } });
-  await voidWhatWasJudged(tx, { current, own, locked, change: update.change }, context);
+  if (update.change.entrant !== undefined || update.change.people !== undefined) {
+    await followPeople(tx, own, personIdsOf({ ...current.view, ...update.change }), context);
+  }
+  if (!swapped) await voidWhatWasJudged(tx, { current, own, locked, change: update.change }, context);
   const after = await findEntry(tx, update.entryId, now);
   if (after === undefined) throw notFound('entry');
   return { ...after, warnings };
 }
 
-// Always in the order of ids, so that two changes of one shared car wait for each other instead of deadlocking.
 async function lockAll(tx: Tx, entry: StoredEntry, wanted: UpdateEntry, now: Date): Promise<LockedEntry[]> {
   const { entryId, vehicleId } = entry.view;
+  if (isSwap(wanted)) return lockForSwap(tx, entry.view, wanted.vehicleId);
   // The day where it begins last: an event is over when its last day has ended at its venue.
   const sharing =
     wanted.vehicle === undefined ? [] : await listEntriesOfVehicle(tx, vehicleId, plainDateAt(now, 'Etc/GMT+12'));
-  const locked: LockedEntry[] = [];
-  for (const id of [...new Set([entryId, ...sharing])].sort()) {
-    const one = await lockEntry(tx, id);
-    if (one !== undefined) locked.push(one);
-  }
-  return locked;
+  return lockEntries(tx, [entryId, ...sharing], wanted.vehicle === undefined ? 'decide' : 'change');
 }
 
 async function applyChange(
@@ -104,7 +106,7 @@ async function applyChange(
   own: LockedEntry,
   wanted: UpdateEntry,
 ): Promise<readonly NumberWarning[] | undefined> {
-  const { vehicle, ...entryChange } = wanted;
+  const { vehicle, vehicleId: _, newVehicle: __, ...entryChange } = wanted;
   if (entryChange.runGroupId !== undefined && !(await runGroupExists(tx, own.eventId, entryChange.runGroupId))) {
     throw unknownReference('/runGroupId', 'This event has no run group with this id.');
   }

@@ -1,5 +1,5 @@
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
-import { type ClearanceFacts, decideClearance } from '../../domain/clearance.ts';
+import { type ClearanceState, decideClearance } from '../../domain/decide-clearance.ts';
 import { epochMs } from '../../domain/instant.ts';
 import { lookAlikesOf, type NumberedCar } from '../../domain/look-alikes.ts';
 import type { GateAnswer, GateEntry } from './schemas.ts';
@@ -12,12 +12,12 @@ export interface GateRow {
   runGroup: string;
   vehicle: string;
   colour: string | null;
-  facts: ClearanceFacts;
+  state: ClearanceState;
 }
 
 /** What the gate says of one entry. */
 export function decideEntry(row: GateRow, now: Date): GateEntry {
-  const { admit, status, reason, validUntil, conditions } = decideClearance(row.facts, now);
+  const { admit, status, reason, validUntil, conditions } = decideClearance(row.state, now);
   return {
     entryId: row.entryId,
     carNumber: row.carNumber,

@@ -1,4 +1,5 @@
-import type { PlainDate } from '../../domain/calendar.ts';
+import { type PlainDate, startOfDay, startOfNextDay } from '../../domain/calendar.ts';
+import type { CarFacts } from '../../domain/car-facts.ts';
 import type { ClearanceFacts } from '../../domain/clearance.ts';
 import { type GateSnapshot, toGateFacts } from '../../domain/gate-snapshot.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
@@ -22,7 +23,7 @@ export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<Snapsh
   // One after the other: the client would load several relations at once, and a transaction has one connection.
   const event = await tx.event.findUnique({
     where: { id: eventId },
-    select: { name: true, endsOn: true, venue: { select: { timeZone: true } } },
+    select: { name: true, startsOn: true, endsOn: true, venue: { select: { timeZone: true } } },
   });
   if (event === null) return undefined;
   const tree = await tx.eventTree.findUnique({ where: { eventId }, select: { size: true, root: true } });
@@ -33,6 +34,7 @@ export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<Snapsh
     seq: tree?.size ?? 0,
     head: tree === null ? '' : Buffer.from(tree.root).toString('hex'),
     newestHold: await findNewestHold(tx, eventId),
+    days: daysOf(event),
     runGroups,
     entries: await listSnapshotEntries(tx, eventId, runGroups),
   };
@@ -71,17 +73,18 @@ async function listSnapshotEntries(
       carNumber: true,
       facts: true,
       entry: { select: { runGroupId: true, vehicle: { select: { record: true } } } },
+      car: { select: { facts: true } },
     },
   });
   const groupOf = new Map(runGroups.map(({ runGroupId }, place) => [runGroupId, place]));
   return rows
-    .map(({ carNumber, facts, entry }) => ({
+    .map(({ carNumber, facts, entry, car }) => ({
       carNumber,
       // A run group of an entry is one of its event: the foreign keys say so.
       group: groupOf.get(entry.runGroupId) as number,
-      // written by `recordEvent` only
       ...describedCar(entry.vehicle.record as unknown as Vehicle),
-      facts: toGateFacts(facts as unknown as ClearanceFacts),
+      // written by `recordEvent` and `recordCarEvent` only
+      facts: toGateFacts(facts as unknown as ClearanceFacts, car.facts as unknown as CarFacts),
     }))
     .sort((a, b) => compareNumbers(a.carNumber, b.carNumber) || a.group - b.group);
 }
@@ -91,6 +94,14 @@ const describedCar = ({ description, colour }: Vehicle) => ({
   vehicle: description,
   ...(colour === undefined ? {} : { colour }),
 });
+
+function daysOf(event: { startsOn: Date; endsOn: Date; venue: { timeZone: string } }): SnapshotContent['days'] {
+  const { timeZone } = event.venue;
+  return {
+    from: startOfDay(event.startsOn.toISOString().slice(0, 10), timeZone).toISOString(),
+    until: startOfNextDay(event.endsOn.toISOString().slice(0, 10), timeZone).toISOString(),
+  };
+}
 
 function compareNumbers(a: string, b: string): number {
   if (a === b) return 0;

@@ -1,7 +1,7 @@
-import type { ClearanceFacts } from '../../domain/clearance.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
 import { type TokenRow, tokenColumns, tokenStands } from '../../http/auth.ts';
 import type { Pool } from '../../platform/db.ts';
+import { STATE_COLUMNS, STATE_JOINS, type StateRow, toClearanceState } from '../../records/clearance-state.ts';
 import type { GateRow } from './decide.ts';
 
 interface LookupRow extends TokenRow, EntryColumns {
@@ -12,24 +12,22 @@ interface LookupRow extends TokenRow, EntryColumns {
   clearance_entry_id: string | null;
 }
 
-interface EntryColumns {
+interface EntryColumns extends StateRow {
   car_number: string;
   run_group_id: string;
-  run_group: string;
   vehicle: string;
   colour: string | null;
-  facts: ClearanceFacts;
 }
 
-const ENTRY_COLUMNS = `c.entry_id AS clearance_entry_id, c.car_number, e.run_group_id, g.name AS run_group,
-  v.record->>'description' AS vehicle, v.record->>'colour' AS colour, c.facts`;
+const ENTRY_COLUMNS = `c.entry_id AS clearance_entry_id, c.car_number, e.run_group_id,
+  v.record->>'description' AS vehicle, v.record->>'colour' AS colour, ${STATE_COLUMNS}`;
 // By the index on the key; `lookAlikesOf` looks closer.
 const NEAR = `SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('carNumber', n.car_number, 'vehicle', v.record->'description',
       'colour', v.record->'colour'))) AS near
   FROM clearances n JOIN entries e ON e.id = n.entry_id JOIN vehicles v ON v.id = e.vehicle_id
   WHERE n.event_id = a.event_id AND look_key(n.car_number) = look_key(a.car_number) AND n.car_number <> a.car_number`;
 const ENTRY_JOINS = `JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id
-  JOIN vehicles v ON v.id = e.vehicle_id`;
+  JOIN vehicles v ON v.id = e.vehicle_id ${STATE_JOINS}`;
 
 // One statement finds out who asks and what the answer is: a marshal has seconds per car, and a revoked token or a hold
 // of a moment ago must count. It does so for all who ask at the same moment.
@@ -60,7 +58,7 @@ const toGateRow = (row: EntryColumns & { clearance_entry_id: string | null }): G
           runGroup: row.run_group,
           vehicle: row.vehicle,
           colour: row.colour,
-          facts: row.facts,
+          state: toClearanceState(row),
         },
       ];
 
@@ -104,10 +102,10 @@ export async function listGate(pool: Pool, eventId: string): Promise<GateRow[] |
   const { rows } = await pool.query<EntryColumns & { clearance_entry_id: string | null }>({
     name: 'gate-list',
     text: `
-      SELECT f.* FROM events ev LEFT JOIN LATERAL (
-        SELECT ${ENTRY_COLUMNS}, g.sort_order FROM clearances c ${ENTRY_JOINS} WHERE c.event_id = ev.id
+      SELECT f.* FROM events asked LEFT JOIN LATERAL (
+        SELECT ${ENTRY_COLUMNS}, g.sort_order FROM clearances c ${ENTRY_JOINS} WHERE c.event_id = asked.id
       ) f ON true
-      WHERE ev.id = $1
+      WHERE asked.id = $1
       ORDER BY length(f.car_number), f.car_number COLLATE "C", f.sort_order, f.run_group_id`,
     values: [eventId],
   });

@@ -1,20 +1,13 @@
-import {
-  applyClearanceEvent,
-  type ClearanceAnswer,
-  type ClearanceEvent,
-  type ClearanceFacts,
-  decideClearance,
-  NOTHING_YET,
-} from '../../domain/clearance.ts';
+import type { ClearanceAnswer } from '../../domain/decide-clearance.ts';
+import { decideClearance, type ClearanceState } from '../../domain/decide-clearance.ts';
+import { type ClearanceTimeline, stateAt } from '../../domain/clearance-timeline.ts';
 
 const AHEAD_MS = 5 * 60_000;
 
 /** What happened to an entry, in order; the first step is that it was entered. */
-export interface EntryTimeline {
+export interface EntryTimeline extends ClearanceTimeline {
   carNumber: string;
   runGroupId: string;
-  runGroup: string;
-  steps: readonly { at: Date; event: ClearanceEvent | null }[];
 }
 
 /** A check as far as it is compared. */
@@ -85,22 +78,16 @@ function passFaults(check: ComparedCheck, timelines: readonly EntryTimeline[], n
   ];
 }
 
-function factsAt({ steps }: EntryTimeline, at: Date): ClearanceFacts {
-  return steps.reduce<ClearanceFacts>(
-    (facts, step) => (step.event === null || step.at > at ? facts : applyClearanceEvent(facts, step.event)),
-    NOTHING_YET,
-  );
-}
-
 function answerAt(timeline: EntryTimeline, at: Date): ClearanceAnswer {
-  return decideClearance(factsAt(timeline, at), at);
+  return decideClearance(stateAt(timeline, at), at);
 }
 
 /** The first instant of the refusal that lasts at `at`: answers change only when something happened or ended. */
 function refusedSince(timeline: EntryTimeline, at: Date): Date {
-  const instants = timeline.steps
-    .flatMap((step) => [step.at, ...turnsIn(factsAt(timeline, step.at))])
-    .filter((instant) => instant <= at)
+  const [entered] = timeline.steps;
+  const instants = [...timeline.steps, ...timeline.carSteps]
+    .flatMap((step) => [step.at, ...turnsIn(stateAt(timeline, step.at))])
+    .filter((instant) => instant <= at && (entered === undefined || instant >= entered.at))
     .sort((a, b) => b.getTime() - a.getTime());
   let since = at;
   for (const instant of instants) {
@@ -111,8 +98,11 @@ function refusedSince(timeline: EntryTimeline, at: Date): Date {
 }
 
 /** The instants at which time alone changes the answer. */
-function turnsIn({ signOff, conditions, declared }: ClearanceFacts): Date[] {
+function turnsIn({ facts: { signOff, conditions, declared }, car, days }: ClearanceState): Date[] {
   return [
+    days.from.toISOString(),
+    days.until.toISOString(),
+    ...car.conditions.map(({ dueAt }) => dueAt),
     signOff?.validFrom,
     signOff?.validUntil,
     ...conditions.map(({ dueAt }) => dueAt),

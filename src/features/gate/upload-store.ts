@@ -1,5 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
+import type { CarEvent } from '../../domain/car-facts.ts';
 import type { ClearanceEvent } from '../../domain/clearance.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { ChainTimes, EntryTimeline } from './upload-compare.ts';
@@ -14,30 +15,36 @@ export async function hasEvent(db: Tx, eventId: string): Promise<boolean> {
   return (await db.event.count({ where: { id: eventId } })) > 0;
 }
 
-interface StepRow {
-  entryId: string;
+interface TimelineRow {
   carNumber: string;
   runGroupId: string;
   runGroup: string;
-  at: Date;
-  event: ClearanceEvent | null;
+  days_from: Date;
+  days_until: Date;
+  steps: { at: string; event: ClearanceEvent | null }[];
+  carSteps: { at: string; event: CarEvent | null }[];
 }
 
-/** What happened to every entry under these numbers. */
+/** What happened to every entry under these numbers, and to their cars. */
 export async function listTimelines(tx: Tx, eventId: string, carNumbers: readonly string[]): Promise<EntryTimeline[]> {
-  const rows = await tx.$queryRaw<StepRow[]>`
-    SELECT e.id::text AS "entryId", e.car_number AS "carNumber", e.run_group_id::text AS "runGroupId",
-      g.name AS "runGroup", h.at, h.data->'event' AS event
-    FROM entries e JOIN run_groups g ON g.id = e.run_group_id JOIN history h ON h.entry_id = e.id
+  const rows = await tx.$queryRaw<TimelineRow[]>`
+    SELECT e.car_number AS "carNumber", e.run_group_id::text AS "runGroupId", g.name AS "runGroup",
+      ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
+      (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until,
+      (SELECT jsonb_agg(jsonb_build_object('at', h.at, 'event', h.data->'event') ORDER BY h.seq)
+        FROM history h WHERE h.entry_id = e.id) AS steps,
+      COALESCE((SELECT jsonb_agg(jsonb_build_object('at', h.at, 'event', h.data->'event') ORDER BY h.seq)
+        FROM history h WHERE h.car_id = c.car_id), '[]'::jsonb) AS "carSteps"
+    FROM entries e JOIN run_groups g ON g.id = e.run_group_id JOIN clearances c ON c.entry_id = e.id
+      JOIN events ev ON ev.id = e.event_id JOIN venues ve ON ve.id = ev.venue_id
     WHERE e.event_id = ${eventId}::uuid AND e.car_number = ANY(${[...carNumbers]})
-    ORDER BY g.sort_order, e.id, h.seq`;
-  const timelines = new Map<string, EntryTimeline & { steps: { at: Date; event: ClearanceEvent | null }[] }>();
-  for (const { entryId, at, event, ...entry } of rows) {
-    const timeline = timelines.get(entryId) ?? { ...entry, steps: [] };
-    timeline.steps.push({ at, event });
-    timelines.set(entryId, timeline);
-  }
-  return [...timelines.values()];
+    ORDER BY g.sort_order, e.id`;
+  return rows.map(({ days_from: from, days_until: until, steps, carSteps, ...entry }) => ({
+    ...entry,
+    days: { from, until },
+    steps: steps.map((step) => ({ ...step, at: new Date(step.at) })),
+    carSteps: carSteps.map((step) => ({ ...step, at: new Date(step.at) })),
+  }));
 }
 
 /** How many rows of the event's history are sealed, when those of these numbers were written, and when the device got its token. */

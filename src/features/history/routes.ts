@@ -5,15 +5,19 @@ import { STAFF } from '../../domain/actor.ts';
 import { entryParams, InstantOut } from '../../http/common-schemas.ts';
 import { notFound } from '../../http/problem.ts';
 import { addRoute } from '../../http/route.ts';
-import { verifyChain } from '../../records/history.ts';
-import { findHistory, type HistoryRow } from './store.ts';
+import { inTransaction } from '../../platform/db.ts';
+import { type Subject, verifyChain } from '../../records/history.ts';
+import { findHistory, type FoundHistory, type HistoryRow } from './store.ts';
 
 const HistoryView = z
   .object({
     history: z
       .array(
         z.object({
-          seq: z.int().describe('1 is the first'),
+          of: z
+            .enum(['entry', 'car'])
+            .describe('Whose row it is: what is said of the car stands in the history of the car'),
+          seq: z.int().describe('1 is the first of its entry, or of its car'),
           at: InstantOut,
           action: z.string().describe('What happened, `noun.verb`'),
           actor: z.object({ role: z.string(), name: z.string() }).describe('Who did it; `clock` is time itself'),
@@ -23,7 +27,7 @@ const HistoryView = z
         }),
       )
       .describe('Oldest first'),
-    intact: z.boolean().describe('Whether the hashes form one unbroken chain'),
+    intact: z.boolean().describe('Whether the hashes form one unbroken chain, of the entry and of its car'),
     brokenAt: z.int().optional().describe('The first row that does not fit'),
   })
   .meta({ id: 'HistoryView' });
@@ -31,6 +35,7 @@ const HistoryView = z
 const EXAMPLE: z.infer<typeof HistoryView> = {
   history: [
     {
+      of: 'entry',
       seq: 1,
       at: '2026-06-06T08:12:00.000Z',
       action: 'entry.created',
@@ -43,8 +48,10 @@ const EXAMPLE: z.infer<typeof HistoryView> = {
   intact: true,
 };
 
-function viewRow({ seq, at, action, actorRole, actorName, data, prevHash, hash }: HistoryRow) {
+function viewRow(of: 'entry' | 'car', row: HistoryRow) {
+  const { seq, at, action, actorRole, actorName, data, prevHash, hash } = row;
   return {
+    of,
     seq,
     at: at.toISOString(),
     action,
@@ -55,9 +62,25 @@ function viewRow({ seq, at, action, actorRole, actorName, data, prevHash, hash }
   };
 }
 
-function chained(row: HistoryRow) {
-  const { entryId, seq, action, actorId, actorRole, at, data, prevHash, hash } = row;
-  return { entryId, seq, action, actorId, actorRole, at: at.toISOString(), data, prevHash, hash };
+function chained(subject: Subject, row: HistoryRow) {
+  const { seq, action, actorId, actorRole, at, data, prevHash, hash } = row;
+  return { ...subject, seq, action, actorId, actorRole, at: at.toISOString(), data, prevHash, hash };
+}
+
+function viewHistory(entryId: string, found: FoundHistory): z.infer<typeof HistoryView> {
+  const { rows, head, carId, carRows, carHead } = found;
+  const own = verifyChain(
+    rows.map((row) => chained({ entryId }, row)),
+    head,
+  );
+  const car = verifyChain(
+    carRows.map((row) => chained({ carId }, row)),
+    carHead,
+  );
+  const history = [...rows.map((row) => viewRow('entry', row)), ...carRows.map((row) => viewRow('car', row))];
+  const inTime = history.toSorted((a, b) => (a.at === b.at ? 0 : a.at < b.at ? -1 : 1));
+  if (!own.intact || car.intact) return { history: inTime, ...own };
+  return { history: inTime, ...car };
 }
 
 /** The append-only history of an entry. */
@@ -74,10 +97,11 @@ export async function historyRoutes(app: FastifyInstance, deps: Deps): Promise<v
     success: { 200: { description: 'Oldest first', schema: HistoryView, example: EXAMPLE } },
     problems: ['not-found'],
     handle: async ({ params }) => {
-      const found = await findHistory(deps.db.prisma, params.entryId);
+      const found = await inTransaction(deps.db.prisma, (tx) => findHistory(tx, params.entryId), {
+        isolationLevel: 'RepeatableRead',
+      });
       if (found === undefined) throw notFound('entry');
-      const chain = verifyChain(found.rows.map(chained), found.head);
-      return { status: 200, body: { history: found.rows.map(viewRow), ...chain } };
+      return { status: 200, body: viewHistory(params.entryId, found) };
     },
   });
 }

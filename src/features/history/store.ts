@@ -1,7 +1,6 @@
 import type { Tx } from '../../platform/db.ts';
 
 export interface HistoryRow {
-  entryId: string;
   seq: number;
   at: Date;
   action: string;
@@ -13,16 +12,25 @@ export interface HistoryRow {
   hash: string;
 }
 
-/** The whole history of an entry, oldest first, and the head its chain must end at; undefined for an unknown entry. */
-export async function findHistory(
-  db: Tx,
-  entryId: string,
-): Promise<{ rows: HistoryRow[]; head: { seq: number; hash: string } } | undefined> {
-  // Head first: rows written between the two reads are cut off, instead of looking like rows too many.
-  const head = await db.clearance.findUnique({ where: { entryId }, select: { historySeq: true, historyHash: true } });
-  if (head === null) return undefined;
-  const rows = await db.history.findMany({ where: { entryId }, orderBy: { seq: 'asc' } });
-  const seen = await db.clearance.findUnique({ where: { entryId }, select: { historySeq: true, historyHash: true } });
-  if (seen === null || seen.historySeq !== head.historySeq) return findHistory(db, entryId);
-  return { rows: rows.map((row) => ({ ...row, entryId })), head: { seq: head.historySeq, hash: head.historyHash } };
+/** The history of an entry and that of its car, oldest first, and the heads their chains must end at. */
+export interface FoundHistory {
+  rows: HistoryRow[];
+  head: { seq: number; hash: string };
+  carId: string;
+  carRows: HistoryRow[];
+  carHead: { seq: number; hash: string };
+}
+
+/** Undefined for an unknown entry. Read it in a transaction that sees one state of the database. */
+export async function findHistory(tx: Tx, entryId: string): Promise<FoundHistory | undefined> {
+  const clearance = await tx.clearance.findUnique({ where: { entryId }, include: { car: true } });
+  if (clearance === null) return undefined;
+  const { carId, historySeq, historyHash, car } = clearance;
+  return {
+    rows: await tx.history.findMany({ where: { entryId }, orderBy: { seq: 'asc' } }),
+    head: { seq: historySeq, hash: historyHash },
+    carId,
+    carRows: await tx.history.findMany({ where: { carId }, orderBy: { seq: 'asc' } }),
+    carHead: { seq: car.historySeq, hash: car.historyHash },
+  };
 }

@@ -1,57 +1,136 @@
 import type { Actor } from '../../domain/actor.ts';
 import { barStands } from '../../domain/clearance.ts';
+import { openAfterHold } from '../../domain/hold-kinds.ts';
 import type { Deps } from '../../deps.ts';
-import { viewClearance } from '../../http/clearance-view.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
-import { lockEntryForChange } from '../../records/entry-for-change.ts';
-import type { LockedEntry } from '../../records/entry-lock.ts';
-import { recordEvent } from '../../records/history.ts';
+import { listEntriesOfPerson, lockPeople } from '../../records/driver-holds.ts';
+import { entryWithdrawn, lockEntryForChange } from '../../records/entry-for-change.ts';
+import { lockCar, type LockedEntry, lockEntries } from '../../records/entry-lock.ts';
+import { recordCarEvent, recordEvent } from '../../records/history.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket, openTicket } from '../../records/tickets.ts';
 import type { HoldView, LiftHold } from './schemas.ts';
-import { findHold, updateLifted } from './store.ts';
+import { findHold, getVehicle, listCarEntries, type StoredHold, updateLifted } from './store.ts';
+import { viewHold } from './view.ts';
+
+interface Lifting {
+  holdId: string;
+  body: LiftHold;
+  requestId: string;
+}
 
 /**
- * Gives a clearance back, or sends the car through the line again when that is asked for.
+ * Gives a clearance back wherever the hold took it away, once what its kind asks for was looked at; or sends the car
+ * through the line again. Without either it is the chief inspector's exception, with his reason.
  *
- * @throws ProblemError `not-found`, `conflict-of-interest`, `state-moved-on` (lifted already, or withdrawn)
+ * @throws ProblemError `not-found`, `forbidden` (whose hold an inspector may not lift), `conflict-of-interest`,
+ *   `points-not-checked`, `state-moved-on` (lifted already, or withdrawn)
  */
-export async function liftHold(
-  deps: Deps,
-  actor: Actor,
-  input: { holdId: string; body: LiftHold; requestId: string },
-): Promise<HoldView> {
-  const { holdId, requestId } = input;
-  const requiresReinspection = input.body.requireReinspection === true;
-  const now = deps.clock.now();
+export async function liftHold(deps: Deps, actor: Actor, lifting: Lifting): Promise<HoldView> {
   return inTransaction(deps.db.prisma, async (tx) => {
-    const hold = await findHold(tx, holdId);
+    const hold = await findHold(tx, lifting.holdId);
     if (hold === undefined) throw notFound('hold');
-    const entry = await lockEntryForChange(tx, hold.entryId, now);
-    await assertNoInterest(tx, actor, entry.entryId);
-    const lifted = await updateLifted(tx, { holdId, reason: input.body.reason, requiresReinspection, actor, at: now });
-    if (lifted === undefined) {
-      throw new ProblemError('state-moved-on', 'This hold was lifted already.', { currentState: 'lifted' });
-    }
-    const event = { type: 'lifted', holdId, requiresReinspection } as const;
-    await recordEvent(tx, entry, {
-      actor,
-      at: now,
-      action: 'hold.lifted',
-      event,
-      data: { reason: input.body.reason },
-      requestId,
-    });
-    if (requiresReinspection) await sendToLine(tx, entry, now);
-    await tellEntrant(tx, { entryId: entry.entryId, kind: 'hold.lifted', id: holdId, requestId });
-    return { ...lifted, carNumber: entry.carNumber, clearance: viewClearance(entry.facts, now) };
+    assertMayLift(actor, hold, lifting.body);
+    const stopped = await lockStopped(tx, hold);
+    const entry = stopped.find(({ entryId }) => entryId === hold.entryId);
+    if (entry === undefined) throw notFound('hold');
+    if (stopped.every(({ facts }) => facts.withdrawn)) throw entryWithdrawn();
+    for (const { entryId } of stopped) await assertNoInterest(tx, actor, entryId);
+    await assertInspected(tx, hold, entry, lifting.body);
+    const now = deps.clock.now();
+    const lifted = await lift(tx, hold, stopped, { actor, now, lifting });
+    return viewHold(tx, lifted, { entry, stopped }, now);
   });
 }
 
+/** Marshals never; inspectors what an entrant said of his own car, and leaks; the rest is the chief inspector's. */
+function assertMayLift(actor: Actor, { byEntrant, kind }: StoredHold, body: LiftHold): void {
+  if (actor.role !== 'inspector') return;
+  if (!byEntrant && kind !== 'leak') {
+    const detail = `A hold of the kind "${kind}" is lifted by the chief inspector.`;
+    throw new ProblemError('forbidden', detail);
+  }
+  if (body.exception === undefined) return;
+  throw new ProblemError('forbidden', 'Only the chief inspector lifts a hold without the points it asks for.');
+}
+
+/** Everything the hold stops, under lock: cars before entries, entries by id. */
+async function lockStopped(tx: Tx, { about, carId, personId, entryId }: StoredHold): Promise<LockedEntry[]> {
+  if (about === 'car' && carId !== null) return (await lockCar(tx, carId)) ?? [];
+  if (about === 'entry' || personId === null) return [await lockEntryForChange(tx, entryId)];
+  const own = await tx.entry.findUniqueOrThrow({ where: { id: entryId }, select: { eventId: true } });
+  await lockPeople(tx, own.eventId, [personId], 'change');
+  return lockEntries(tx, [...(await listEntriesOfPerson(tx, own.eventId, personId)), entryId], 'entry');
+}
+
+async function assertInspected(tx: Tx, hold: StoredHold, entry: LockedEntry, body: LiftHold): Promise<void> {
+  if (hold.about !== 'car' || body.requireReinspection === true || body.exception !== undefined) return;
+  const open = openAfterHold(hold.kind, await getVehicle(tx, entry.vehicleId), body.checks ?? []);
+  if (open.length === 0) return;
+  const named = open.map(({ label }) => label).join('; ');
+  const detail = `After "${hold.kind}" these must be looked at and in order: ${named}. Or send the car through the line again.`;
+  throw new ProblemError('points-not-checked', detail, { standing: open });
+}
+
+async function lift(
+  tx: Tx,
+  hold: StoredHold,
+  stopped: readonly LockedEntry[],
+  { actor, now, lifting }: { actor: Actor; now: Date; lifting: Lifting },
+): Promise<StoredHold> {
+  const { holdId, about } = hold;
+  const { reason, checks = [], exception, requireReinspection = false } = lifting.body;
+  const decided = { holdId, reason, checks, exception, requiresReinspection: requireReinspection };
+  const lifted = await updateLifted(tx, { ...decided, actor, at: now });
+  if (lifted === undefined) {
+    throw new ProblemError('state-moved-on', 'This hold was lifted already.', { currentState: 'lifted' });
+  }
+  const { requestId } = lifting;
+  const data = { reason, checks, ...(exception === undefined ? {} : { exception }), kind: hold.kind };
+  const why = { actor, at: now, action: 'hold.lifted', data, requestId };
+  const standing = stopped.filter(({ facts }) => !facts.withdrawn);
+  const [first] = stopped;
+  if (about === 'car' && first !== undefined) {
+    const stickers = requireReinspection ? [] : await stickersBack(tx, first, holdId);
+    // Before the hold is gone, so that nothing in between says that the car may go.
+    if (requireReinspection)
+      for (const entry of standing) await sendBack(tx, entry, hold, { ...why, action: 'entry.sent-back' });
+    const ofCar = { ...data, entryId: hold.entryId };
+    await recordCarEvent(tx, first.car, { ...why, data: ofCar, event: { type: 'car-lifted', holdId, stickers } });
+  } else {
+    for (const entry of standing) await liftAtEntry(tx, entry, holdId, requireReinspection, why);
+  }
+  for (const { entryId } of standing) {
+    const also = entryId === hold.entryId ? {} : { also: true as const };
+    await tellEntrant(tx, { entryId, kind: 'hold.lifted', id: holdId, ...also, requestId });
+  }
+  return lifted;
+}
+
+/** Stickers of the car's acceptances count again when nothing else is wrong with it. */
+async function stickersBack(tx: Tx, { car }: LockedEntry, holdId: string): Promise<string[]> {
+  if (car.facts.holds.some((other) => other.holdId !== holdId) || car.facts.refusals.length > 0) return [];
+  return (await listCarEntries(tx, car.carId)).flatMap(({ sticker }) => sticker ?? []);
+}
+
+type Why = { actor: Actor; at: Date; action: string; data: Readonly<Record<string, unknown>>; requestId: string };
+
+async function liftAtEntry(tx: Tx, entry: LockedEntry, holdId: string, again: boolean, why: Why): Promise<void> {
+  if (!entry.facts.holds.some((hold) => hold.holdId === holdId)) return;
+  await recordEvent(tx, entry, { ...why, event: { type: 'lifted', holdId, requiresReinspection: again } });
+  if (again) await toLine(tx, entry, why.at);
+}
+
+async function sendBack(tx: Tx, entry: LockedEntry, hold: StoredHold, why: Why): Promise<void> {
+  const event = { type: 'sent-back', reason: `after the hold "${hold.reason}"` } as const;
+  await recordEvent(tx, entry, { ...why, event });
+  await toLine(tx, entry, why.at);
+}
+
 /** A car that is barred, or was never declared, cannot wait on the line: it gets there by its next submission. */
-async function sendToLine(tx: Tx, entry: LockedEntry, now: Date): Promise<void> {
+async function toLine(tx: Tx, entry: LockedEntry, now: Date): Promise<void> {
   const { declared } = entry.facts;
   await closeTicket(tx, entry, 'void', now);
   if (declared === undefined || declared.bars.some((bar) => barStands(bar, now))) return;

@@ -1,31 +1,133 @@
 import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
-import { viewClearance } from '../../http/clearance-view.ts';
-import { inTransaction } from '../../platform/db.ts';
+import { once } from '../../http/idempotency.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import type { Answer } from '../../http/route.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { listEntriesOfPerson, lockPeople } from '../../records/driver-holds.ts';
 import { lockEntryForChange } from '../../records/entry-for-change.ts';
-import { recordEvent } from '../../records/history.ts';
+import { type LockedEntry, lockEntries } from '../../records/entry-lock.ts';
+import { recordCarEvent, recordEvent } from '../../records/history.ts';
+import { listStickers } from '../../records/stickers.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
-import type { HoldView, PlaceHold } from './schemas.ts';
-import { insertHold } from './store.ts';
+import { findNamed, type Named } from './people-store.ts';
+import type { PlaceHold } from './schemas.ts';
+import { findOwnHold, insertHold, listCarEntries, type StoredHold } from './store.ts';
+import { viewHold } from './view.ts';
+
+interface Placing {
+  entryId: string;
+  body: PlaceHold;
+  /** absent: a repeat is another hold */
+  key: string | undefined;
+  requestId: string;
+}
+
+/** What placing a hold came to. */
+interface Placed {
+  hold: StoredHold;
+  entry: LockedEntry;
+  /** entries that were told */
+  stopped: readonly { entryId: string; carNumber: string; runGroup: string }[];
+  warnings: readonly string[];
+}
 
 /**
- * Takes a clearance away at once: when this returns, the gate says no.
+ * Takes a clearance away at once: when this returns, the gate says no, for every entry that the hold is about. An entrant
+ * stops the own car; while that hold stands, a repeat is the same one.
  *
- * @throws ProblemError `not-found`, `state-moved-on` (withdrawn)
+ * @throws ProblemError `not-found`, `state-moved-on` (withdrawn), `not-acceptable` (the entry names no such person),
+ *   `forbidden` (an entrant, about anything but the car), `idempotency-key-reused`
  */
-export async function placeHold(
-  deps: Deps,
-  actor: Actor,
-  input: { entryId: string; body: PlaceHold; requestId: string },
-): Promise<HoldView> {
-  const { entryId, body, requestId } = input;
-  const now = deps.clock.now();
-  return inTransaction(deps.db.prisma, async (tx) => {
-    const entry = await lockEntryForChange(tx, entryId, now);
-    const hold = await insertHold(tx, { entryId, reason: body.reason, actor, at: now });
-    const event = { type: 'held', holdId: hold.holdId, reason: body.reason } as const;
-    await recordEvent(tx, entry, { actor, at: now, action: 'hold.placed', event, requestId });
-    await tellEntrant(tx, { entryId, kind: 'hold.placed', id: hold.holdId, requestId });
-    return { ...hold, carNumber: entry.carNumber, clearance: viewClearance(entry.facts, now) };
+export async function placeHold(deps: Deps, actor: Actor, placing: Placing): Promise<Answer> {
+  const { entryId, body, key } = placing;
+  const about = body.about ?? 'car';
+  if (actor.role === 'entrant' && about !== 'car') {
+    throw new ProblemError('forbidden', 'An entrant stops the own car; the staff holds drivers and entries.');
+  }
+  return inTransaction(deps.db.prisma, (tx) => {
+    const change = async (): Promise<Answer> => {
+      const placed = await PLACE[about](tx, deps, actor, placing);
+      return { status: 201, body: await viewHold(tx, placed.hold, placed, deps.clock.now()) };
+    };
+    if (key === undefined) return change();
+    return once(tx, { actor, route: `POST /v1/entries/${entryId}/holds`, key, body }, change);
   });
+}
+
+type Place = (tx: Tx, deps: Deps, actor: Actor, placing: Placing) => Promise<Placed>;
+
+const PLACE: Record<NonNullable<PlaceHold['about']>, Place> = { car: holdCar, driver: holdDriver, entry: holdEntry };
+
+async function holdCar(tx: Tx, deps: Deps, actor: Actor, { entryId, body, requestId }: Placing): Promise<Placed> {
+  const entry = await lockEntryForChange(tx, entryId, 'change');
+  const stopped = await listCarEntries(tx, entry.car.carId);
+  const own = actor.role === 'entrant' ? await findOwnHold(tx, entryId) : undefined;
+  if (own !== undefined) return { hold: own, entry, stopped, warnings: [] };
+  const at = deps.clock.now();
+  const { reason, kind = 'other' } = body;
+  const { carId } = entry.car;
+  const hold = await insertHold(tx, { entryId, about: 'car', kind, carId, personId: undefined, reason, actor, at });
+  const stickers = await listStickers(tx, carId);
+  const { holdId } = hold;
+  const event = { type: 'car-held', holdId, reason, entryId, runGroup: entry.runGroup, stickers } as const;
+  await recordCarEvent(tx, entry.car, { actor, at, action: 'hold.placed', event, data: { kind }, requestId });
+  await tellAll(tx, stopped, hold, requestId);
+  return { hold, entry, stopped, warnings: [] };
+}
+
+async function holdEntry(tx: Tx, deps: Deps, actor: Actor, { entryId, body, requestId }: Placing): Promise<Placed> {
+  const entry = await lockEntryForChange(tx, entryId);
+  const at = deps.clock.now();
+  const { reason, kind = 'other' } = body;
+  const about = { about: 'entry', carId: undefined, personId: undefined } as const;
+  const hold = await insertHold(tx, { entryId, ...about, kind, reason, actor, at });
+  const event = { type: 'held', holdId: hold.holdId, reason } as const;
+  await recordEvent(tx, entry, { actor, at, action: 'hold.placed', event, data: { kind }, requestId });
+  await tellAll(tx, [entry], hold, requestId);
+  return { hold, entry, stopped: [entry], warnings: [] };
+}
+
+/** A person is who has the id: somebody of the same name without it drives on, and is named in a warning. */
+async function holdDriver(tx: Tx, deps: Deps, actor: Actor, { entryId, body, requestId }: Placing): Promise<Placed> {
+  const { reason, kind = 'driving', personId = '' } = body;
+  const named = await findNamed(tx, entryId, personId);
+  if (named === undefined) throw notFound('entry');
+  if (named.name === undefined) throw noSuchPerson(named);
+  await lockPeople(tx, named.eventId, [personId], 'change');
+  const naming = await lockEntries(tx, await listEntriesOfPerson(tx, named.eventId, personId), 'entry');
+  const stopped = naming.filter(({ facts }) => !facts.withdrawn);
+  const entry = stopped.find((one) => one.entryId === entryId) ?? (await lockEntryForChange(tx, entryId, 'entry'));
+  const at = deps.clock.now();
+  const hold = await insertHold(tx, { entryId, about: 'driver', kind, carId: undefined, personId, reason, actor, at });
+  const event = { type: 'held', holdId: hold.holdId, reason, driver: true } as const;
+  for (const one of stopped) {
+    await recordEvent(tx, one, { actor, at, action: 'hold.placed', event, data: { kind }, requestId });
+  }
+  await tellAll(tx, stopped, hold, requestId);
+  const warnings = named.namesakes.map(
+    ({ carNumber, runGroup }) =>
+      `Car ${carNumber} in ${runGroup} names somebody of the same name without this id: not held.`,
+  );
+  return { hold, entry, stopped, warnings };
+}
+
+function noSuchPerson({ personIds }: Named): ProblemError {
+  const known = personIds.length === 0 ? 'Nobody on this entry has an id.' : `Known here: ${personIds.join(', ')}.`;
+  const detail = `The entry names no person with this id. ${known}`;
+  return new ProblemError('not-acceptable', detail, {
+    errors: [{ pointer: '/personId', code: 'unknown-person', detail, in: 'body' }],
+  });
+}
+
+async function tellAll(
+  tx: Tx,
+  entries: readonly { entryId: string }[],
+  { holdId: id, entryId: placedAt }: StoredHold,
+  requestId: string,
+): Promise<void> {
+  for (const { entryId } of entries) {
+    const also = entryId === placedAt ? {} : { also: true as const };
+    await tellEntrant(tx, { entryId, kind: 'hold.placed', id, ...also, requestId });
+  }
 }

@@ -1,6 +1,9 @@
 import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
+import { STAFF } from '../../domain/actor.ts';
 import { entryParams } from '../../http/common-schemas.ts';
+import { parseIdempotencyKey } from '../../http/idempotency.ts';
 import { addRoute } from '../../http/route.ts';
 import { liftHold } from './lift.ts';
 import { placeHold } from './place.ts';
@@ -8,6 +11,7 @@ import { HOLD_EXAMPLE, HoldView, holdParams, LiftHold, PlaceHold } from './schem
 
 const LIFTED_EXAMPLE: HoldView = {
   ...HOLD_EXAMPLE,
+  inspectAgain: [],
   liftedBy: 'Jonas Aldergaard',
   liftedAt: '2026-06-13T10:05:00.000Z',
   liftReason: 'Toe link straight, wheel bearing without play',
@@ -20,6 +24,19 @@ const LIFTED_EXAMPLE: HoldView = {
   },
 };
 
+const IdempotencyHeader = z.looseObject({
+  'idempotency-key': z.string().optional().describe('A repeat with the same key and body gets the first answer'),
+});
+
+const PLACE_DESCRIPTION = `Takes the clearance away at once, whatever it was: for every entry of the car (or of the driver), also
+for one that is made later. Several holds can stand; each must be lifted. Every member of the staff may place one. An
+entrant may stop the own car ("I hit something", "it leaks"): while that hold stands, a repeat is the same one, and only
+the staff lifts it. Send an \`Idempotency-Key\` where the network may be away.`;
+
+const LIFT_DESCRIPTION = `The kind of the hold says what must be looked at first (\`inspectAgain\` of the hold): name each point in
+\`checks\`, or send the car through the line again with \`requireReinspection\`. The chief inspector may do without, with an
+\`exception\` that is kept. Inspectors lift what an entrant said of the own car, and leaks; the rest is the chief's.`;
+
 /** Holds and lifts, immediate at the gate. */
 export async function holdRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
   addRoute(app, {
@@ -27,32 +44,37 @@ export async function holdRoutes(app: FastifyInstance, deps: Deps): Promise<void
     path: '/entries/:entryId/holds',
     operationId: 'placeHold',
     summary: 'Hold a car',
-    description: 'Takes the clearance away at once, whatever it was. Several holds can stand; each must be lifted.',
+    description: PLACE_DESCRIPTION,
     tag: 'Clearance',
-    access: ['organizer', 'chief', 'inspector'],
+    access: [...STAFF, 'entrant'],
     params: entryParams,
+    headers: IdempotencyHeader,
     body: PlaceHold,
-    bodyExample: { reason: HOLD_EXAMPLE.reason },
+    bodyExample: { reason: HOLD_EXAMPLE.reason, kind: HOLD_EXAMPLE.kind },
     success: { 201: { description: 'Held', schema: HoldView, example: HOLD_EXAMPLE } },
-    problems: ['not-found', 'state-moved-on'],
-    handle: async ({ params, body, actor, request }) => ({
-      status: 201,
-      body: await placeHold(deps, actor, { entryId: params.entryId, body, requestId: request.id }),
-    }),
+    problems: ['not-found', 'state-moved-on', 'not-acceptable', 'idempotency-key-reused'],
+    handle: ({ params, headers, body, actor, request }) => {
+      const header = headers['idempotency-key'];
+      const key = header === undefined ? undefined : parseIdempotencyKey(header);
+      return placeHold(deps, actor, { entryId: params.entryId, body, key, requestId: request.id });
+    },
   });
   addRoute(app, {
     method: 'POST',
     path: '/holds/:holdId/lift',
     operationId: 'liftHold',
     summary: 'Lift a hold',
-    description: 'What the car was before counts again, unless the car is to be inspected anew. Never on an own car.',
+    description: LIFT_DESCRIPTION,
     tag: 'Clearance',
-    access: ['organizer', 'chief'],
+    access: ['organizer', 'chief', 'inspector'],
     params: holdParams,
     body: LiftHold,
-    bodyExample: { reason: 'Toe link straight, wheel bearing without play', requireReinspection: false },
+    bodyExample: {
+      reason: 'Toe link straight, wheel bearing without play',
+      checks: [{ item: 'wheel.bent', result: 'ok' }],
+    },
     success: { 200: { description: 'Lifted', schema: HoldView, example: LIFTED_EXAMPLE } },
-    problems: ['not-found', 'conflict-of-interest', 'state-moved-on'],
+    problems: ['not-found', 'conflict-of-interest', 'points-not-checked', 'state-moved-on'],
     handle: async ({ params, body, actor, request }) => ({
       status: 200,
       body: await liftHold(deps, actor, { holdId: params.holdId, body, requestId: request.id }),

@@ -1,43 +1,77 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
+import type { HoldSubject } from '../../domain/car-facts.ts';
+import type { HoldKind, LiftCheck } from '../../domain/hold-kinds.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/db.ts';
-import type { HoldView } from './schemas.ts';
+import type { Prisma } from '../../platform/prisma-client/client.ts';
 
-export type StoredHold = Omit<HoldView, 'clearance' | 'carNumber'>;
-
-interface Row {
-  id: string;
+/** A hold as it is kept. */
+export interface StoredHold {
+  holdId: string;
   entryId: string;
+  about: HoldSubject;
+  kind: HoldKind;
+  carId: string | null;
+  personId: string | null;
+  byEntrant: boolean;
   reason: string;
-  placedName: string;
+  placedBy: string;
   placedAt: Date;
-  liftedName: string | null;
-  liftedAt: Date | null;
-  liftReason: string | null;
+  lifted: { by: string; at: Date; reason: string; exception: string | null } | undefined;
   requiresReinspection: boolean;
 }
 
+type Row = Awaited<ReturnType<Tx['hold']['findUniqueOrThrow']>>;
+
 function toStored(row: Row): StoredHold {
+  const { id, placedName, liftedName, liftedAt, liftReason, liftException } = row;
   return {
-    holdId: row.id,
+    holdId: id,
     entryId: row.entryId,
+    // the closed sets are checked by the table
+    about: row.about as HoldSubject,
+    kind: row.kind as HoldKind,
+    carId: row.carId,
+    personId: row.personId,
+    byEntrant: row.byEntrant,
     reason: row.reason,
-    placedBy: row.placedName,
-    placedAt: row.placedAt.toISOString(),
-    ...(row.liftedName === null ? {} : { liftedBy: row.liftedName }),
-    ...(row.liftedAt === null ? {} : { liftedAt: row.liftedAt.toISOString() }),
-    ...(row.liftReason === null ? {} : { liftReason: row.liftReason }),
+    placedBy: placedName,
+    placedAt: row.placedAt,
+    lifted:
+      liftedAt === null
+        ? undefined
+        : { by: liftedName ?? '', at: liftedAt, reason: liftReason ?? '', exception: liftException },
     requiresReinspection: row.requiresReinspection,
   };
 }
 
-export async function insertHold(
-  tx: Tx,
-  hold: { entryId: string; reason: string; actor: Actor; at: Date },
-): Promise<StoredHold> {
-  const { entryId, reason, actor, at } = hold;
-  const data = { id: uuidV7(), entryId, reason, placedBy: actor.tokenId, placedName: actor.name, placedAt: at };
-  return toStored(await tx.hold.create({ data }));
+export interface NewHold {
+  entryId: string;
+  about: HoldSubject;
+  kind: HoldKind;
+  carId: string | undefined;
+  personId: string | undefined;
+  reason: string;
+  actor: Actor;
+  at: Date;
+}
+
+export async function insertHold(tx: Tx, hold: NewHold): Promise<StoredHold> {
+  const { actor, at, carId, personId, ...rest } = hold;
+  const row = await tx.hold.create({
+    data: {
+      id: uuidV7(),
+      ...rest,
+      carId: carId ?? null,
+      personId: personId ?? null,
+      byEntrant: actor.role === 'entrant',
+      placedBy: actor.tokenId,
+      placedName: actor.name,
+      placedAt: at,
+    },
+  });
+  return toStored(row);
 }
 
 export async function findHold(db: Tx, holdId: string): Promise<StoredHold | undefined> {
@@ -45,10 +79,24 @@ export async function findHold(db: Tx, holdId: string): Promise<StoredHold | und
   return row === null ? undefined : toStored(row);
 }
 
+/** The hold that an entrant placed on the own entry and that still stands. */
+export async function findOwnHold(db: Tx, entryId: string): Promise<StoredHold | undefined> {
+  const row = await db.hold.findFirst({ where: { entryId, byEntrant: true, liftedAt: null } });
+  return row === null ? undefined : toStored(row);
+}
+
 /** Lifts the hold if it still stands; undefined when it does not. */
 export async function updateLifted(
   tx: Tx,
-  lift: { holdId: string; reason: string; requiresReinspection: boolean; actor: Actor; at: Date },
+  lift: {
+    holdId: string;
+    reason: string;
+    checks: readonly LiftCheck[];
+    exception: string | undefined;
+    requiresReinspection: boolean;
+    actor: Actor;
+    at: Date;
+  },
 ): Promise<StoredHold | undefined> {
   const rows = await tx.hold.updateManyAndReturn({
     where: { id: lift.holdId, liftedAt: null },
@@ -57,8 +105,30 @@ export async function updateLifted(
       liftedName: lift.actor.name,
       liftedAt: lift.at,
       liftReason: lift.reason,
+      ...(lift.checks.length === 0 ? {} : { liftChecks: lift.checks as unknown as Prisma.InputJsonArray }),
+      liftException: lift.exception ?? null,
       requiresReinspection: lift.requiresReinspection,
     },
   });
   return rows[0] === undefined ? undefined : toStored(rows[0]);
+}
+
+/** The record of the car that an entry drives. */
+export async function getVehicle(db: Tx, vehicleId: string): Promise<Vehicle> {
+  const { record } = await db.vehicle.findUniqueOrThrow({ where: { id: vehicleId }, select: { record: true } });
+  // written by us only, from a typed value
+  return record as unknown as Vehicle;
+}
+
+/** Entries of a car at an event that are still in it, with the sticker each was given last. */
+export async function listCarEntries(
+  db: Tx,
+  carId: string,
+): Promise<{ entryId: string; carNumber: string; runGroup: string; sticker: string | null }[]> {
+  return db.$queryRaw`
+    SELECT c.entry_id AS "entryId", c.car_number AS "carNumber", g.name AS "runGroup",
+      c.facts #>> '{signOff,stickerNumber}' AS sticker
+    FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id
+    WHERE c.car_id = ${carId}::uuid AND NOT (c.facts->>'withdrawn')::boolean
+    ORDER BY g.sort_order, c.entry_id`;
 }

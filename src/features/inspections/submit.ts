@@ -1,6 +1,5 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
-import { decideClearance } from '../../domain/clearance.ts';
 import type { Judgement } from '../../domain/rules/finding.ts';
 import { standingBars } from '../../domain/standing-bars.ts';
 import type { Deps } from '../../deps.ts';
@@ -10,6 +9,7 @@ import type { Answer } from '../../http/route.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { appendOutbox } from '../../platform/outbox.ts';
 import { readAnswers } from '../../records/answers.ts';
+import { entryWithdrawn } from '../../records/entry-for-change.ts';
 import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { findInspection, insertInspection, nextRevision } from '../../records/inspections.ts';
@@ -85,10 +85,7 @@ async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): 
 }
 
 function assertMaySubmit(entry: LockedEntry, context: JudgingContext, now: Date): void {
-  if (entry.facts.withdrawn) {
-    const { status } = decideClearance(entry.facts, now);
-    throw new ProblemError('state-moved-on', 'The entry was withdrawn.', { currentState: status });
-  }
+  if (entry.facts.withdrawn) throw entryWithdrawn();
   if (isOpen(context, now)) return;
   const { opensAt, closesAt } = windowView(context, now);
   throw new ProblemError('declarations-closed', `Declarations can be submitted from ${opensAt} until ${closesAt}.`, {

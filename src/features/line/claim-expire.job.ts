@@ -21,7 +21,7 @@ export const claimExpireJob = defineJob<Deps, z.infer<typeof Payload>>({
   async handle(deps, { claimId }, context) {
     await inTransaction(deps.db.prisma, async (tx) => {
       const claim = await findClaim(tx, claimId);
-      const entry = claim === undefined ? undefined : await lockEntry(tx, claim.entryId);
+      const entry = claim === undefined ? undefined : await lockEntry(tx, claim.entryId, 'entry');
       if (claim === undefined || entry === undefined || !(await releaseClaim(tx, claim, 'expired'))) return;
       await recordEvent(tx, entry, {
         actor: CLOCK_ACTOR,

@@ -1,11 +1,11 @@
 import type { Actor } from '../../domain/actor.ts';
-import { decideClearance } from '../../domain/clearance.ts';
+import { decideClearance } from '../../domain/decide-clearance.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { appendOutbox } from '../../platform/outbox.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
-import { lockEntry } from '../../records/entry-lock.ts';
+import { lockEntry, stateOf } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { viewClaim } from './claim-view.ts';
 import { claimExpireJob } from './claim-expire.job.ts';
@@ -80,11 +80,11 @@ async function ticketOfNumber(
   const [ticket] = await listTicketsOfNumber(tx, where);
   const entryId = ticket?.entryId ?? (await listEntriesOfNumber(tx, where))[0];
   if (entryId === undefined) throw notFound(`car ${request.carNumber} at this event`);
-  const entry = await lockEntry(tx, entryId);
+  const entry = await lockEntry(tx, entryId, 'entry');
   if (entry === undefined) throw notFound('entry');
   const [still] = await listTicketsOfNumber(tx, where);
   if (ticket === undefined || still?.ticketId !== ticket.ticketId) {
-    const { status, reason } = decideClearance(entry.facts, deps.clock.now());
+    const { status, reason } = decideClearance(stateOf(entry), deps.clock.now());
     throw new ProblemError('state-moved-on', `Car ${request.carNumber} is not on the line. ${reason}`, {
       currentState: status,
     });
@@ -99,7 +99,7 @@ async function takeLease(
   actor: Actor,
   { ticket, request }: { ticket: FreeTicket; request: ClaimRequest },
 ): Promise<Lease | undefined> {
-  const entry = await lockEntry(tx, ticket.entryId);
+  const entry = await lockEntry(tx, ticket.entryId, 'entry');
   if (entry === undefined) throw notFound('entry');
   const ended = await endExpiredClaim(tx, ticket.ticketId);
   const leaseSeconds = (request.body.leaseMinutes ?? deps.config.claimLeaseMinutes) * 60;

@@ -1,7 +1,7 @@
 import type { Actor } from '../../domain/actor.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import type { Tx } from '../../platform/db.ts';
-import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
+import { type LockedEntry, lockEntry, type LockLevel } from '../../records/entry-lock.ts';
 import { type ClaimState, findClaim, findOpenClaim } from './store.ts';
 
 /**
@@ -13,10 +13,11 @@ export async function lockOwnClaim(
   tx: Tx,
   actor: Actor,
   claimId: string,
+  level: LockLevel,
 ): Promise<{ claim: ClaimState; entry: LockedEntry }> {
   const before = await findClaim(tx, claimId);
   if (before === undefined || before.inspectorId !== actor.tokenId) throw notFound('claim of yours');
-  const entry = await lockEntry(tx, before.entryId);
+  const entry = await lockEntry(tx, before.entryId, level);
   const claim = await findClaim(tx, claimId);
   if (entry === undefined || claim === undefined) throw notFound('claim of yours');
   return { claim, entry };

@@ -17,7 +17,7 @@ export async function putBackClaim(
 ): Promise<void> {
   const { claimId, requestId } = input;
   await inTransaction(deps.db.prisma, async (tx) => {
-    const { claim, entry } = await lockOwnClaim(tx, actor, claimId);
+    const { claim, entry } = await lockOwnClaim(tx, actor, claimId, 'entry');
     if (claim.endReason === 'put-back') return;
     if (!(await releaseClaim(tx, claim, 'put-back'))) throw await claimEnded(tx, claim);
     const data = { claimId, ticketId: claim.ticketId };

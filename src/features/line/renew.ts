@@ -19,7 +19,7 @@ export async function renewClaim(
 ): Promise<{ claimId: string; leaseMinutes: number; expiresAt: string }> {
   const { claimId, requestId } = input;
   return inTransaction(deps.db.prisma, async (tx) => {
-    const { claim, entry } = await lockOwnClaim(tx, actor, claimId);
+    const { claim, entry } = await lockOwnClaim(tx, actor, claimId, 'entry');
     const end = await extendClaim(tx, claimId);
     if (end === undefined) throw await claimEnded(tx, claim);
     const expiresAt = end.toISOString();

@@ -1,5 +1,7 @@
 import type { Actor } from '../../domain/actor.ts';
-import { decideClearance, type OpenCondition } from '../../domain/clearance.ts';
+import type { CarEvent } from '../../domain/car-facts.ts';
+import type { OpenCondition } from '../../domain/clearance.ts';
+import { decideClearance } from '../../domain/decide-clearance.ts';
 import { barringFindings, standingBars } from '../../domain/standing-bars.ts';
 import type { Finding, Judgement } from '../../domain/rules/finding.ts';
 import { uncheckedFindings } from '../../domain/line-judgement.ts';
@@ -11,9 +13,10 @@ import type { Answer } from '../../http/route.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
-import type { LockedEntry } from '../../records/entry-lock.ts';
-import { recordEvent } from '../../records/history.ts';
+import { type LockedEntry, stateOf } from '../../records/entry-lock.ts';
+import { recordCarEvent, recordEvent } from '../../records/history.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
+import { listStickers } from '../../records/stickers.ts';
 import { closeTicket } from '../../records/tickets.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 import { claimEnded, lockOwnClaim } from './own-claim.ts';
@@ -57,7 +60,7 @@ export async function signOffClaim(deps: Deps, actor: Actor, request: SignOffReq
 }
 
 async function signOff(tx: Tx, actor: Actor, request: SignOffRequest, now: Date): Promise<Answer> {
-  const { claim, entry } = await lockOwnClaim(tx, actor, request.claimId);
+  const { claim, entry } = await lockOwnClaim(tx, actor, request.claimId, 'change');
   if (claim.endReason !== null || claim.expired) throw await claimEnded(tx, claim);
   await assertNoInterest(tx, actor, entry.entryId);
   const { inspection, context, judge } = await judgeAtLine(tx, claim);
@@ -125,6 +128,16 @@ interface Signed {
 }
 
 async function record(tx: Tx, entry: LockedEntry, signed: Signed): Promise<void> {
+  // Before the row of the entry, so that nothing in between says what the gate never said.
+  const { actor, now: at } = signed;
+  const { requestId } = signed.request;
+  await recordCarEvent(tx, entry.car, {
+    actor,
+    at,
+    action: 'car.signed-off',
+    event: await carEvent(tx, entry, signed),
+    requestId,
+  });
   const { decision, note, stickerNumber } = signed.request.signOff;
   const dates = isoDates(signed.dates);
   // A refusal leaves the bars as the declaration had them: the gate then says refused, with the inspector's note.
@@ -152,9 +165,17 @@ async function record(tx: Tx, entry: LockedEntry, signed: Signed): Promise<void>
   });
 }
 
+/** What the decision says of the car: it counts for each of its entries. */
+async function carEvent(tx: Tx, entry: LockedEntry, { request, signOffId, conditions }: Signed): Promise<CarEvent> {
+  const { decision, note, stickerNumber } = request.signOff;
+  const found = { entryId: entry.entryId, runGroup: entry.runGroup, signOffId };
+  if (decision !== 'refuse') return { type: 'car-accepted', ...found, conditions, sticker: stickerNumber };
+  return { type: 'car-refused', ...found, note, stickers: await listStickers(tx, entry.car.carId) };
+}
+
 function view(signed: Signed & { claim: ClaimState; entry: LockedEntry }): SignOffView {
   const { decision, note, stickerNumber } = signed.request.signOff;
-  const { admit, status, reason } = decideClearance(signed.entry.facts, signed.now);
+  const { admit, status, reason } = decideClearance(stateOf(signed.entry), signed.now);
   return {
     signOffId: signed.signOffId,
     entryId: signed.entry.entryId,

@@ -1,10 +1,10 @@
 import { type Actor, type ClockActor, personKey } from '../../domain/actor.ts';
 import { startOfNextDay } from '../../domain/calendar.ts';
-import { decideClearance } from '../../domain/clearance.ts';
+import { decideClearance } from '../../domain/decide-clearance.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
-import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
+import { type LockedEntry, lockEntry, stateOf } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import type { ErasedEntry } from './schemas.ts';
 import {
@@ -87,5 +87,5 @@ function assertMay(entry: LockedEntry, { endsOn, timeZone }: ErasableEntry, forc
   const over = startOfNextDay(endsOn, timeZone);
   if (now >= over || (force && entry.facts.withdrawn)) return;
   const detail = `The event is over at ${over.toISOString()}; before that only with "force": true and once the entry is withdrawn.`;
-  throw new ProblemError('event-not-over', detail, { currentState: decideClearance(entry.facts, now).status });
+  throw new ProblemError('event-not-over', detail, { currentState: decideClearance(stateOf(entry), now).status });
 }

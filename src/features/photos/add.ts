@@ -1,11 +1,10 @@
 import type { Actor } from '../../domain/actor.ts';
-import { decideClearance } from '../../domain/clearance.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import type { StoredImage } from '../../platform/photo-image.ts';
 import { contentHash } from '../../platform/photo-store.ts';
-import { lockEntryForChange } from '../../records/entry-for-change.ts';
+import { entryWithdrawn, lockEntryForChange } from '../../records/entry-for-change.ts';
 import { recordEvent } from '../../records/history.ts';
 import type { Convert } from './convert.ts';
 import { claimFolder } from './orphans.ts';
@@ -50,10 +49,7 @@ export async function addPhoto(
 async function assertWanted(deps: Deps, { entryId, item, position }: Upload): Promise<void> {
   const entry = await findPhotoEntry(deps.db.prisma, entryId);
   if (entry === undefined) throw notFound('entry');
-  if (entry.facts.withdrawn) {
-    const { status } = decideClearance(entry.facts, deps.clock.now());
-    throw new ProblemError('state-moved-on', 'The entry was withdrawn.', { currentState: status });
-  }
+  if (entry.withdrawn) throw entryWithdrawn();
   assertPlace(item, position, entry.vehicle);
 }
 
@@ -75,7 +71,7 @@ async function record(
 ): Promise<{ photo: Photo; added: boolean }> {
   const { deps, actor, upload, image, hash } = what;
   const { entryId, item, position, requestId } = upload;
-  const entry = await lockEntryForChange(tx, entryId, deps.clock.now());
+  const entry = await lockEntryForChange(tx, entryId, 'entry');
   const there = await findSamePhoto(tx, upload, hash);
   if (there !== undefined) return { photo: there, added: false };
   await assertRoom(deps, tx, entryId);

@@ -1,10 +1,10 @@
 import type { Actor } from '../../domain/actor.ts';
-import { decideClearance } from '../../domain/clearance.ts';
+import { decideClearance } from '../../domain/decide-clearance.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
-import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
+import { type LockedEntry, lockEntry, stateOf } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { getPhoto } from './read.ts';
 import { isNewestSignedOff, type Photo, updateRemoved } from './store.ts';
@@ -45,7 +45,7 @@ async function assertEntrantMay(tx: Tx, entry: LockedEntry, photo: Photo, now: D
     );
   }
   if (!(await isNewestSignedOff(tx, entry.entryId))) return;
-  const { status } = decideClearance(entry.facts, now);
+  const { status } = decideClearance(stateOf(entry), now);
   const detail = 'The line has decided about this car with its photos; a chief inspector removes them.';
   throw new ProblemError('state-moved-on', detail, { currentState: status });
 }

@@ -44,7 +44,7 @@ function toPhoto(row: Row): Photo {
 export async function findPhotoEntry(
   db: Tx,
   entryId: string,
-): Promise<{ vehicle: Vehicle; facts: ClearanceFacts } | undefined> {
+): Promise<{ vehicle: Vehicle; withdrawn: boolean } | undefined> {
   const row = await db.entry.findUnique({
     where: { id: entryId },
     select: { vehicle: { select: { record: true } }, clearance: { select: { facts: true } } },
@@ -53,7 +53,7 @@ export async function findPhotoEntry(
   // both are written by us only, from typed values
   return {
     vehicle: row.vehicle.record as unknown as Vehicle,
-    facts: row.clearance.facts as unknown as ClearanceFacts,
+    withdrawn: (row.clearance.facts as unknown as ClearanceFacts).withdrawn,
   };
 }
 

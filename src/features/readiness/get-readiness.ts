@@ -1,4 +1,4 @@
-import { countStatuses, isUndeclared, openConditions } from '../../domain/readiness.ts';
+import { countStatuses, isUndeclared, openConditions, standingHolds } from '../../domain/readiness.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound } from '../../http/problem.ts';
 import type { ReadinessView } from './schemas.ts';
@@ -62,10 +62,9 @@ function viewUndeclared({ event, entries, now }: Known): ReadinessView['undeclar
 }
 
 function viewHolds({ event, entries }: Known): ReadinessView['holds'] {
-  const holds = standing(entries).flatMap((entry) =>
-    entry.facts.holds.map(({ holdId, reason }) => ({ holdId, ...carOf(event, entry), reason })),
-  );
-  return holds.slice(0, MOST_LISTED);
+  return standingHolds(standing(entries))
+    .slice(0, MOST_LISTED)
+    .map(({ entry, holdId, reason }) => ({ holdId, ...carOf(event, entry), reason }));
 }
 
 function viewConditions({ event, entries, now }: Known): ReadinessView['conditions'] {

@@ -1,7 +1,7 @@
-import type { ClearanceFacts } from '../../domain/clearance.ts';
 import type { EntryState } from '../../domain/readiness.ts';
 import type { Concession } from '../../domain/concession.ts';
 import type { Tx } from '../../platform/db.ts';
+import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/clearance-state.ts';
 import { CONCESSION_JSON } from '../../records/concessions.ts';
 
 /** An entry with the concessions that were ever granted to it. */
@@ -9,11 +9,10 @@ export interface ReadyEntry extends EntryState {
   concessions: readonly Concession[];
 }
 
-interface EntryRow {
+interface EntryRow extends StateRow {
   entry_id: string;
   car_number: string;
   run_group_id: string;
-  facts: ClearanceFacts;
   on_line: boolean;
   concessions: Concession[] | null;
 }
@@ -21,15 +20,16 @@ interface EntryRow {
 /** Every entry of an event, by car number. */
 export async function listReadyEntries(db: Tx, eventId: string): Promise<ReadyEntry[]> {
   const rows = await db.$queryRaw<EntryRow[]>`
-    SELECT c.entry_id, c.car_number, e.run_group_id, c.facts, t.id IS NOT NULL AS on_line, k.concessions
+    SELECT c.entry_id, c.car_number, e.run_group_id, ${STATE_COLUMNS_SQL}, t.id IS NOT NULL AS on_line, granted.concessions
     FROM clearances c
     JOIN entries e ON e.id = c.entry_id
+    JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
     LEFT JOIN tickets t ON t.entry_id = c.entry_id AND t.state IN ('waiting', 'claimed')
     LEFT JOIN (
       SELECT c.entry_id, jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) AS concessions
       FROM concessions c JOIN entries e ON e.id = c.entry_id
       WHERE e.event_id = ${eventId}::uuid GROUP BY c.entry_id
-    ) k ON k.entry_id = c.entry_id
+    ) granted ON granted.entry_id = c.entry_id
     WHERE c.event_id = ${eventId}::uuid
     ORDER BY c.car_number, c.entry_id`;
   return rows.map((row) => ({
@@ -37,6 +37,7 @@ export async function listReadyEntries(db: Tx, eventId: string): Promise<ReadyEn
     carNumber: row.car_number,
     runGroupId: row.run_group_id,
     facts: row.facts,
+    state: toClearanceState(row),
     onLine: row.on_line,
     concessions: row.concessions ?? [],
   }));

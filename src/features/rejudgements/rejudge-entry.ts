@@ -6,7 +6,7 @@ import type { Judgement } from '../../domain/rules/finding.ts';
 import { standingBars } from '../../domain/standing-bars.ts';
 import type { Tx } from '../../platform/db.ts';
 import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
-import { recordEvent } from '../../records/history.ts';
+import { recordCarEvent, recordEvent } from '../../records/history.ts';
 import { findInspection, insertInspection, nextRevision, type StoredInspection } from '../../records/inspections.ts';
 import { judgeEntry, keptContext } from '../../records/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
@@ -42,7 +42,7 @@ export class RulesMovedOn extends Error {}
  * @throws RulesMovedOn when the group no longer has the rules that were asked for
  */
 export async function rejudgeEntry(tx: Tx, entryId: string, what: Rejudgement): Promise<EntryOutcome> {
-  const entry = await lockEntry(tx, entryId);
+  const entry = await lockEntry(tx, entryId, 'change');
   const context = await findJudgingContext(tx, entryId);
   if (entry === undefined || context === undefined) return { outcome: 'gone', entryId, carNumber: '' };
   const told = { entryId, carNumber: entry.carNumber };
@@ -86,6 +86,13 @@ async function recall(tx: Tx, { entry, ...subject }: Subject, judgement: Judgeme
   await openTicket(tx, entry, { inspectionId, queuedAt: what.now });
   const { verdict } = judgement;
   const event = { type: 'recalled' as const, inspectionId, revision, verdict, reason: what.reason };
+  await recordCarEvent(tx, entry.car, {
+    actor: what.actor,
+    at: what.now,
+    action: 'car.recalled',
+    event: { type: 'car-recalled', entryId: entry.entryId, runGroup: entry.runGroup, reason: what.reason },
+    requestId: `task-${what.taskId}`,
+  });
   await tell(tx, entry, { action: 'entry.recalled', event, inspectionId, what });
   return { outcome: 'recalled' as const, reason: what.reason, inspectionId };
 }

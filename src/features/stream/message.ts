@@ -1,4 +1,4 @@
-import { decideClearance } from '../../domain/clearance.ts';
+import { decideClearance } from '../../domain/decide-clearance.ts';
 import type { ChangeRow } from './store.ts';
 
 /** A message as it is sent, with the number that a client resumes from. */
@@ -12,16 +12,21 @@ const RETRY_MS = 3000;
 /** Sent when nothing happens, so that proxies and clients see that the connection lives. */
 export const HEARTBEAT = ':\n\n';
 
-/** A change of an entry, a car or the event, thin on purpose: what is shown is read where it is shown, and nobody is named. */
+/**
+ * A change of an entry, of a car (one message for each of its entries) or of the event, thin on purpose: what is shown is
+ * read where it is shown, and nobody is named. Only the last message of a row has its number: whoever is cut off between
+ * them gets the whole row again.
+ */
 export function changeMessage(eventId: string, row: ChangeRow, now: Date): Message {
-  const { seq, entryId, carId, carNumber, action, facts } = row;
+  const { seq, action, entries } = row;
   const at = row.at.toISOString();
-  if (entryId === null || facts === null) {
-    const [event, about] = carId === null ? ['event-changed', {}] : ['car-changed', { carId }];
-    return { seq, text: format(seq, event, { eventId, ...about, action, at }) };
-  }
-  const { status } = decideClearance(facts, now);
-  return { seq, text: format(seq, 'entry-changed', { eventId, entryId, carNumber, action, at, status }) };
+  if (entries.length === 0) return { seq, text: format(seq, 'event-changed', { eventId, action, at }) };
+  const texts = entries.map(({ entryId, carNumber, state }, place) => {
+    const { status } = decideClearance(state, now);
+    const id = place === entries.length - 1 ? seq : undefined;
+    return format(id, 'entry-changed', { eventId, entryId, carNumber, action, at, status });
+  });
+  return { seq, text: texts.join('') };
 }
 
 /** The first message of a client that has seen nothing yet: what it reads now is at least as new as `head`. */
@@ -38,6 +43,6 @@ export function resetMessage(eventId: string, head: number, reason: 'unknown-id'
 }
 
 /** One event in the form of the HTML standard, section 9.2.5; JSON has no line breaks of its own. */
-function format(id: number, event: string, data: object): string {
-  return `id: ${id}\nevent: ${event}\ndata: ${JSON.stringify(data)}\n\n`;
+function format(id: number | undefined, event: string, data: object): string {
+  return `${id === undefined ? '' : `id: ${id}\n`}event: ${event}\ndata: ${JSON.stringify(data)}\n\n`;
 }

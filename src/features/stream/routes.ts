@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
+import { NOTHING_WRONG } from '../../domain/car-facts.ts';
 import { eventParams } from '../../http/common-schemas.ts';
 import { addRoute } from '../../http/route.ts';
 import { changeMessage, helloMessage } from './message.ts';
@@ -27,16 +28,24 @@ const EXAMPLE =
     EXAMPLE_EVENT,
     {
       seq: 412,
-      entryId: '019ab8f0-0000-7000-8000-0000000000e1',
-      carId: null,
-      carNumber: '42',
       action: 'hold.placed',
       at: new Date('2026-06-13T08:12:00.000Z'),
-      facts: {
-        withdrawn: false,
-        holds: [{ holdId: '019ab8f0-0000-7000-8000-0000000000b1', reason: 'leak' }],
-        conditions: [],
-      },
+      entries: [
+        {
+          entryId: '019ab8f0-0000-7000-8000-0000000000e1',
+          carNumber: '42',
+          state: {
+            facts: {
+              withdrawn: false,
+              holds: [{ holdId: '019ab8f0-0000-7000-8000-0000000000b1', reason: 'leak' }],
+              conditions: [],
+            },
+            car: NOTHING_WRONG,
+            runGroup: 'Novice',
+            days: { from: new Date('2026-06-12T22:00:00.000Z'), until: new Date('2026-06-14T22:00:00.000Z') },
+          },
+        },
+      ],
     },
     new Date('2026-06-13T08:12:00.000Z'),
   ).text;
@@ -44,9 +53,9 @@ const EXAMPLE =
 const DESCRIPTION = `One message for every row of the event's history, in the order in which the rows were sealed, a moment
 after their commit (the rows of one entry in their own order): declarations, claims and their ends, sign-offs, holds, lifts, conditions, concessions, withdrawals, changes of entries.
 Messages say which car to read again and nobody's name: \`entry-changed\` has \`eventId\`, \`entryId\`, \`carNumber\`, \`action\`
-(as in the history), \`at\`, and \`status\` (what the gate says now). What is said of a car in all its entries comes as
-\`car-changed\` with \`carId\`, what is said of the event as \`event-changed\`. Line and readiness have no messages of their
-own: read them again when a car changes.
+(as in the history), \`at\`, and \`status\` (what the gate says now). What is said of a car comes once for each of its
+entries, only the last with an \`id\`; what is said of the event comes as \`event-changed\`. Line and readiness have no
+messages of their own: read them again when a car changes.
 
 The first message is \`hello\` with \`head\`: what you read after it is at least as new as that. Send the \`id\` of the last
 message as \`Last-Event-ID\` and you get what came after it, each once. \`reset\` with \`head\` instead means that this cannot

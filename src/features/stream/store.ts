@@ -1,19 +1,25 @@
-import type { ClearanceFacts } from '../../domain/clearance.ts';
+import type { ClearanceState } from '../../domain/decide-clearance.ts';
 import { tokenStands } from '../../http/auth.ts';
 import { liveEvents } from '../../http/token-events.ts';
 import type { Pool } from '../../platform/db.ts';
+import { STATE_COLUMNS, STATE_JOINS, type StateRow, toClearanceState } from '../../records/clearance-state.ts';
 
-/** A sealed row of an event's history, with what the gate answers from now where it is about an entry. */
+/** A sealed row of an event's history, with what the gate answers from now for every entry that it is about. */
 export interface ChangeRow {
   /** index of its leaf plus 1: how many have been read with it */
   seq: number;
   action: string;
   at: Date;
-  /** null when it is about a car or the event */
-  entryId: string | null;
-  carId: string | null;
-  carNumber: string | null;
-  facts: ClearanceFacts | null;
+  /** none when it is about the event itself */
+  entries: readonly { entryId: string; carNumber: string; state: ClearanceState }[];
+}
+
+interface FlatRow extends StateRow {
+  seq: number;
+  action: string;
+  at: Date;
+  entry_id: string | null;
+  car_number: string;
 }
 
 const HEAD = {
@@ -23,10 +29,17 @@ const HEAD = {
 
 const CHANGES = {
   name: 'stream-changes',
-  text: `SELECT l.index + 1 AS seq, h.entry_id AS "entryId", h.car_id AS "carId", c.car_number AS "carNumber", h.action, h.at,
-      c.facts
-    FROM event_leaves l JOIN history h ON h.id = l.history_id LEFT JOIN clearances c ON c.entry_id = h.entry_id
-    WHERE l.event_id = $1 AND l.index >= $2 ORDER BY l.index LIMIT $3`,
+  text: `SELECT l.seq, l.action, l.at, s.*
+    FROM (
+      SELECT l.index + 1 AS seq, h.action, h.at, h.entry_id, h.car_id
+      FROM event_leaves l JOIN history h ON h.id = l.history_id
+      WHERE l.event_id = $1 AND l.index >= $2 ORDER BY l.index LIMIT $3
+    ) l LEFT JOIN LATERAL (
+      SELECT c.entry_id, c.car_number, ${STATE_COLUMNS}
+      FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS}
+      WHERE c.entry_id = l.entry_id OR c.car_id = l.car_id
+    ) s ON true
+    ORDER BY l.seq, s.entry_id`,
 };
 
 const WORKING = {
@@ -49,8 +62,15 @@ export async function listChanges(
   pool: Pool,
   { eventId, after, limit }: { eventId: string; after: number; limit: number },
 ): Promise<ChangeRow[]> {
-  const { rows } = await pool.query<ChangeRow>({ ...CHANGES, values: [eventId, after, limit] });
-  return rows;
+  const { rows } = await pool.query<FlatRow>({ ...CHANGES, values: [eventId, after, limit] });
+  const changes = new Map<number, ChangeRow & { entries: ChangeRow['entries'][number][] }>();
+  for (const row of rows) {
+    const change = changes.get(row.seq) ?? { seq: row.seq, action: row.action, at: row.at, entries: [] };
+    changes.set(row.seq, change);
+    const { entry_id: entryId, car_number: carNumber } = row;
+    if (entryId !== null) change.entries.push({ entryId, carNumber, state: toClearanceState(row) });
+  }
+  return [...changes.values()];
 }
 
 /** Of these tokens, those that work at `now`, each with the events it works at (`undefined`: all). */

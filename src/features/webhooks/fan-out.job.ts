@@ -5,7 +5,7 @@ import { inTransaction } from '../../platform/db.ts';
 import { defineJob } from '../../platform/job.ts';
 import { WEBHOOK_FAN_OUT } from '../../records/webhook-cause.ts';
 import { insertDelivery, listListeners, lockWebhook } from './delivery-store.ts';
-import { findTold } from './told-store.ts';
+import { listTold } from './told-store.ts';
 import { orderSending } from './order-sending.ts';
 
 const Payload = z.strictObject({ historyId: z.uuid() });
@@ -17,11 +17,11 @@ export const webhookFanOutJob = defineJob<Deps, z.infer<typeof Payload>>({
   attempts: 10,
   backoffMs: 2000,
   async handle(deps, { historyId }, context) {
-    const told = await findTold(deps.db.prisma, historyId);
-    if (told === undefined) return;
-    const messages = messagesOf(told.entry, told.rows);
-    if (messages.length === 0) return;
-    for (const { id, types } of await listListeners(deps.db.prisma, told.entry.eventId, told.at)) {
+    const { at, told } = await listTold(deps.db.prisma, historyId);
+    const messages = told.flatMap(({ entry, story }) => messagesOf(entry, story));
+    const [first] = told;
+    if (messages.length === 0 || first === undefined) return;
+    for (const { id, types } of await listListeners(deps.db.prisma, first.entry.eventId, at)) {
       const wanted = messages.filter(({ type }) => types.includes(type));
       if (wanted.length > 0) await keep(deps, { webhookId: id, messages: wanted, requestId: context.requestId });
     }

@@ -3,6 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { type ChangedClearance, viewClearance } from '../../http/clearance-view.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { lockEntryForChange } from '../../records/entry-for-change.ts';
+import { stateOf } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
@@ -20,7 +21,7 @@ export async function withdrawEntry(
   const { entryId, reason, requestId } = input;
   const now = deps.clock.now();
   return inTransaction(deps.db.prisma, async (tx) => {
-    const entry = await lockEntryForChange(tx, entryId, now);
+    const entry = await lockEntryForChange(tx, entryId, 'change');
     await closeTicket(tx, entry, 'void', now);
     const data = reason === undefined ? {} : { reason };
     await recordEvent(tx, entry, {
@@ -32,6 +33,6 @@ export async function withdrawEntry(
       requestId,
     });
     await tellEntrant(tx, { entryId, kind: 'entry.withdrawn', id: entryId, requestId });
-    return { entryId, carNumber: entry.carNumber, clearance: viewClearance(entry.facts, now) };
+    return { entryId, carNumber: entry.carNumber, clearance: viewClearance(stateOf(entry), now) };
   });
 }

@@ -50,6 +50,15 @@ const gateFacts = record({
   ),
   conditions: optional(list(record({ text, dueAt: optional(instant) }))),
   holds: optional(list(text)),
+  car: optional(
+    record({
+      holds: optional(list(record({ reason: text, in: text }))),
+      refusals: optional(list(record({ note: optional(text), in: text }))),
+      recalls: optional(list(record({ reason: text, in: text }))),
+      conditions: optional(list(record({ text, dueAt: optional(instant), in: text }))),
+      voidStickers: optional(list(text)),
+    }),
+  ),
 });
 
 const isSnapshot = record({
@@ -61,6 +70,7 @@ const isSnapshot = record({
   seq: place,
   head: text,
   newestHold: nullable(record({ number: place, carNumber: text, reason: text, at: instant })),
+  days: record({ from: instant, until: instant }),
   runGroups: list(record({ runGroupId: text, name: text })),
   entries: list(
     record({ carNumber: text, group: place, vehicle: optional(text), colour: optional(text), facts: gateFacts }),

@@ -5,10 +5,11 @@ import {
   CLEARANCE_STATUSES,
   type ClearanceEvent,
   type ClearanceFacts,
-  decideClearance,
   foldClearance,
   NOTHING_YET,
 } from '../../../src/domain/clearance.ts';
+import { decideClearance } from '../../../src/domain/decide-clearance.ts';
+import { alone } from '../../support/clearance-histories.ts';
 
 // What each status means is section 4 of the design; the instants are invented.
 const at = (hour: number): string => new Date(Date.UTC(2026, 5, 13, hour)).toISOString();
@@ -40,7 +41,7 @@ const lifted = (holdId: string, requiresReinspection = false): ClearanceEvent =>
   holdId,
   requiresReinspection,
 });
-const decide = (events: ClearanceEvent[], now: Date) => decideClearance(foldClearance(events), now);
+const decide = (events: ClearanceEvent[], now: Date) => decideClearance(alone(foldClearance(events)), now);
 
 describe('each status, with its reason', () => {
   const refused = accepted({
@@ -294,7 +295,7 @@ describe('for any sequence of events', () => {
     fc.assert(
       fc.property(arbEvents, arbNow, (events, now) => {
         const facts = foldClearance(events);
-        const answer = decideClearance(facts, now);
+        const answer = decideClearance(alone(facts), now);
         expect(answer.admit).toBe(mayGo(facts, now));
         expect(answer.admit).toBe(['clear', 'clear-with-conditions'].includes(answer.status));
         expect(answer.reason).toMatch(/^[A-Z].*[.…]$/);
@@ -320,7 +321,7 @@ describe('for any sequence of events', () => {
     fc.assert(
       fc.property(arbEvents, arbNow, (events, now) => {
         const facts = foldClearance(events);
-        const { admit, validUntil } = decideClearance(facts, now);
+        const { admit, validUntil } = decideClearance(alone(facts), now);
         if (!admit) {
           expect(validUntil).toBeNull();
           return;
@@ -328,8 +329,8 @@ describe('for any sequence of events', () => {
         admitted += 1;
         const end = new Date(validUntil ?? Number.NaN);
         expect(end.getTime()).toBeGreaterThan(now.getTime());
-        expect(decideClearance(facts, new Date(end.getTime() - 1)).admit).toBe(true);
-        expect(decideClearance(facts, end).admit).toBe(false);
+        expect(decideClearance(alone(facts), new Date(end.getTime() - 1)).admit).toBe(true);
+        expect(decideClearance(alone(facts), end).admit).toBe(false);
       }),
       settings,
     );
@@ -345,7 +346,7 @@ describe('for any sequence of events', () => {
           stored = JSON.parse(JSON.stringify(applyClearanceEvent(stored, JSON.parse(JSON.stringify(event)))));
         }
         expect(stored).toEqual(JSON.parse(JSON.stringify(foldClearance(events))));
-        expect(decideClearance(stored, now)).toEqual(decideClearance(foldClearance(events), now));
+        expect(decideClearance(alone(stored), now)).toEqual(decideClearance(alone(foldClearance(events)), now));
       }),
       settings,
     );
@@ -357,7 +358,7 @@ describe('for any sequence of events', () => {
         const facts = foldClearance(events);
         const copy = structuredClone({ facts, event });
         applyClearanceEvent(facts, event);
-        decideClearance(facts, when(12));
+        decideClearance(alone(facts), when(12));
         expect({ facts, event }).toEqual(copy);
       }),
     );
@@ -366,7 +367,8 @@ describe('for any sequence of events', () => {
 
 describe('a reason', () => {
   const long = 'oil under the engine that was seen from the grid and again in the paddock after the session';
-  const reasonOf = (events: ClearanceEvent[], now = when(8)) => decideClearance(foldClearance(events), now).reason;
+  const reasonOf = (events: ClearanceEvent[], now = when(8)) =>
+    decideClearance(alone(foldClearance(events)), now).reason;
 
   test('has at most 300 characters and says how many more there are', () => {
     const holds = Array.from({ length: 12 }, (_, index) => held(`h${index}`, `${long} ${index}`));
@@ -394,7 +396,7 @@ describe('a reason', () => {
     }));
     const bars = Array.from({ length: 6 }, (_, index) => ({ ...bar(`rule ${index}`, at(19)), condition: long }));
     const answer = decideClearance(
-      foldClearance([declared(bars), accepted({ decision: 'accept-with-conditions', conditions, bars })]),
+      alone(foldClearance([declared(bars), accepted({ decision: 'accept-with-conditions', conditions, bars })])),
       when(8),
     );
     expect(answer.admit).toBe(true);

@@ -1,9 +1,11 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type ClearanceEvent, decideClearance, foldClearance } from '../../../src/domain/clearance.ts';
-import { answerOffline, fromGateFacts, type GateSnapshot, toGateFacts } from '../../../src/domain/gate-snapshot.ts';
+import { NOTHING_WRONG } from '../../../src/domain/car-facts.ts';
+import { type ClearanceEvent, foldClearance } from '../../../src/domain/clearance.ts';
+import { decideClearance } from '../../../src/domain/decide-clearance.ts';
+import { answerOffline, type GateSnapshot, stateFromList, toGateFacts } from '../../../src/domain/gate-snapshot.ts';
 import { parseSnapshot } from '../../../src/web/gate/snapshot-schema.ts';
-import { arbHistory, arbInstant, at } from '../../support/clearance-histories.ts';
+import { alone, ALWAYS, arbHistory, arbInstant, at } from '../../support/clearance-histories.ts';
 
 // What a gate says without a network is section 4 of the design: as the server would, and past its list nothing.
 const ACCEPTED: ClearanceEvent[] = [
@@ -18,6 +20,8 @@ const ACCEPTED: ClearanceEvent[] = [
     conditions: [{ id: 'c', text: 'torque', dueAt: at(14) }],
   },
 ];
+
+const DAYS = { from: ALWAYS.from.toISOString(), until: ALWAYS.until.toISOString() };
 
 interface Listed {
   carNumber: string;
@@ -35,6 +39,7 @@ function listOf(entries: Listed[], life: Partial<GateSnapshot> = {}): GateSnapsh
     seq: 12,
     head: 'ab',
     newestHold: null,
+    days: DAYS,
     runGroups: [
       { runGroupId: 'g1', name: 'Novice' },
       { runGroupId: 'g2', name: 'Advanced' },
@@ -42,7 +47,7 @@ function listOf(entries: Listed[], life: Partial<GateSnapshot> = {}): GateSnapsh
     entries: entries.map(({ carNumber, group = 0, history }) => ({
       carNumber,
       group,
-      facts: toGateFacts(foldClearance(history)),
+      facts: toGateFacts(foldClearance(history), NOTHING_WRONG),
     })),
     ...life,
   };
@@ -64,7 +69,7 @@ describe('for any history, at any instant', () => {
           '7',
           now,
         );
-        const truth = decideClearance(foldClearance(history), now);
+        const truth = decideClearance(alone(foldClearance(history)), now);
         expect(answer).toMatchObject({ admit: truth.admit, status: truth.status, reason: truth.reason });
         expect(answer.validUntil).toBe(truth.validUntil);
         expect(answer.entries[0]?.conditions).toEqual(truth.conditions.map(({ text, dueAt }) => ({ text, dueAt })));
@@ -89,7 +94,7 @@ describe('for any history, at any instant', () => {
         ];
         const snapshot = listOf(entries, life);
         const fresh = now >= when(from) && now < when(until);
-        const says = [one, two].map((history) => decideClearance(foldClearance(history), now).admit);
+        const says = [one, two].map((history) => decideClearance(alone(foldClearance(history)), now).admit);
         expect(answerOffline(snapshot, '7', now).admit).toBe(fresh && says.every(Boolean));
         expect(answerOffline(snapshot, '7', now, 'g2').admit).toBe(fresh && says[1]);
         if (fresh && says[1]) admitted += 1;
@@ -118,8 +123,8 @@ describe('for any history, at any instant', () => {
     fc.assert(
       fc.property(arbHistory, arbInstant, (history, now) => {
         const facts = foldClearance(history);
-        const back = decideClearance(fromGateFacts(toGateFacts(facts)), now);
-        const { conditions, ...rest } = decideClearance(facts, now);
+        const back = decideClearance(stateFromList(toGateFacts(facts, NOTHING_WRONG), 'Novice', DAYS), now);
+        const { conditions, ...rest } = decideClearance(alone(facts), now);
         expect(back).toMatchObject(rest);
         expect(back.conditions).toHaveLength(conditions.length);
       }),

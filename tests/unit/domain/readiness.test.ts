@@ -1,11 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import {
-  CLEARANCE_STATUSES,
-  type ClearanceFacts,
-  decideClearance,
-  NOTHING_YET,
-} from '../../../src/domain/clearance.ts';
+import { CLEARANCE_STATUSES, type ClearanceFacts, NOTHING_YET } from '../../../src/domain/clearance.ts';
+import { decideClearance } from '../../../src/domain/decide-clearance.ts';
+import { alone } from '../../support/clearance-histories.ts';
 import {
   countStatuses,
   type EntryState,
@@ -44,6 +41,7 @@ const entry = (facts: ClearanceFacts, more: Partial<EntryState> = {}): EntryStat
   carNumber: '1',
   runGroupId: 'a',
   facts,
+  state: alone(facts),
   onLine: false,
   ...more,
 });
@@ -67,7 +65,7 @@ describe('counts', () => {
         expect(groups).toBe(entries.length);
         expect(counted.groups.get('empty')?.total).toBe(0);
         for (const status of CLEARANCE_STATUSES) {
-          const byGate = entries.filter(({ facts }) => decideClearance(facts, NOW).status === status).length;
+          const byGate = entries.filter(({ facts }) => decideClearance(alone(facts), NOW).status === status).length;
           expect(counted.statuses[status]).toBe(byGate);
         }
       }),

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { ClearanceEvent } from '../../../src/domain/clearance.ts';
-import { mayTell, messagesOf, type ToldRow } from '../../../src/domain/webhook-messages.ts';
+import { mayTell, messagesOf, type Story, type ToldRow } from '../../../src/domain/webhook-messages.ts';
+import { ALWAYS } from '../../support/clearance-histories.ts';
 
 const ENTRY = { eventId: 'e', entryId: 'n', carNumber: '07' };
 let seq = 0;
@@ -37,14 +38,24 @@ const SIGNED: ClearanceEvent = {
   conditions: [{ id: 'c', text: 'Zora torques', dueAt: '2026-06-13T10:00:00.000Z' }],
 };
 
+const storyOf = (rows: readonly ToldRow[]): Story => ({
+  of: 'entry',
+  rows,
+  carRows: [],
+  runGroup: 'Novice',
+  days: ALWAYS,
+});
+
 const told = (rows: ToldRow[]) =>
-  messagesOf(ENTRY, rows).map(({ body }) => JSON.parse(body) as { type: string; data: Record<string, unknown> });
+  messagesOf(ENTRY, storyOf(rows)).map(
+    ({ body }) => JSON.parse(body) as { type: string; data: Record<string, unknown> },
+  );
 const types = (rows: ToldRow[]) => told(rows).map(({ type }) => type);
 
 describe('messages', () => {
   test('are none for an empty history, for the first row and for what the line does among itself', () => {
-    expect(messagesOf(ENTRY, [])).toEqual([]);
-    expect(messagesOf(ENTRY, [CREATED])).toEqual([]);
+    expect(messagesOf(ENTRY, storyOf([]))).toEqual([]);
+    expect(messagesOf(ENTRY, storyOf([CREATED]))).toEqual([]);
     expect(types([CREATED, row('ticket.claimed', '2026-06-02T08:00:00Z', undefined, { claimId: 'x' })])).toEqual([]);
   });
 
@@ -61,7 +72,7 @@ describe('messages', () => {
 
   test('are the same whenever they are made, with ids of letters, digits and underscores', () => {
     const rows = [CREATED, row('hold.placed', '2026-06-02T08:00:00Z', { type: 'held', holdId: 'h', reason: 'leak' })];
-    const [once, again] = [messagesOf(ENTRY, rows), messagesOf(ENTRY, structuredClone(rows))];
+    const [once, again] = [messagesOf(ENTRY, storyOf(rows)), messagesOf(ENTRY, storyOf(structuredClone(rows)))];
     expect(once).toEqual(again);
     expect(once).toHaveLength(2);
     expect(new Set(once.map(({ messageId }) => messageId)).size).toBe(2);
@@ -106,7 +117,7 @@ describe('messages', () => {
     const rows = [CREATED, row('hold.lifted', '2026-06-02T08:00:00Z', undefined, typed)];
     expect(told(rows)[0]?.data).toMatchObject({ holdId: 'h2' });
     const signed = row('entry.signed-off', '2026-06-13T08:00:00Z', SIGNED, typed);
-    for (const { body } of [...messagesOf(ENTRY, rows), ...messagesOf(ENTRY, [CREATED, signed])]) {
+    for (const { body } of [...messagesOf(ENTRY, storyOf(rows)), ...messagesOf(ENTRY, storyOf([CREATED, signed]))]) {
       expect(body).not.toContain('Zora');
       expect(Object.keys(JSON.parse(body) as object)).toEqual(['type', 'timestamp', 'data']);
     }

@@ -1,3 +1,4 @@
+import { NOTHING_WRONG } from '../../../src/domain/car-facts.ts';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { foldClearance } from '../../../src/domain/clearance.ts';
@@ -19,6 +20,7 @@ function listOf(facts: ReturnType<typeof toGateFacts>[]): GateSnapshot {
     seq: 1,
     head: 'ab',
     newestHold: null,
+    days: { from: '2026-01-01T00:00:00.000Z', until: '2027-01-01T00:00:00.000Z' },
     runGroups: facts.map((_, place) => ({ runGroupId: `g${place}`, name: `Group ${place}` })),
     entries: facts.map((one, group) => ({ carNumber: '7', group, facts: one })),
   };
@@ -29,7 +31,7 @@ describe('the answer of the list', () => {
     const hour = fc.integer({ min: -2, max: 24 });
     fc.assert(
       fc.property(fc.array(arbHistory, { minLength: 1, maxLength: 2 }), hour, hour, (told, a, b) => {
-        const list = listOf(told.map((history) => toGateFacts(foldClearance(history))));
+        const list = listOf(told.map((history) => toGateFacts(foldClearance(history), NOTHING_WRONG)));
         const [from, to] = [Math.min(a, b), Math.max(a, b)];
         const answer = fromList(list, { carNumber: '7' }, span(from, to), nobody);
         const ends = [from, to].map((hours) => answerOffline(list, '7', new Date(at(hours))).admit);

@@ -1,3 +1,4 @@
+import { foldCar } from '../../../src/domain/car-facts.ts';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import * as z from 'zod';
@@ -5,6 +6,8 @@ import { foldClearance } from '../../../src/domain/clearance.ts';
 import { toGateFacts } from '../../../src/domain/gate-snapshot.ts';
 import { parseSnapshot } from '../../../src/web/gate/snapshot-schema.ts';
 import { arbHistory, at } from '../../support/clearance-histories.ts';
+
+const DAYS = { from: '2026-01-01T00:00:00.000Z', until: '2027-01-01T00:00:00.000Z' };
 
 // The same written down once more with the library that the server checks with: the two must agree on everything.
 const instant = z.string().refine((text) => !Number.isNaN(Date.parse(text)));
@@ -23,6 +26,15 @@ const facts = z.strictObject({
   signOff: signOff.optional(),
   conditions: z.array(z.strictObject({ text: z.string(), dueAt: instant.optional() })).optional(),
   holds: z.array(z.string()).optional(),
+  car: z
+    .strictObject({
+      holds: z.array(z.strictObject({ reason: z.string(), in: z.string() })).optional(),
+      refusals: z.array(z.strictObject({ note: z.string().optional(), in: z.string() })).optional(),
+      recalls: z.array(z.strictObject({ reason: z.string(), in: z.string() })).optional(),
+      conditions: z.array(z.strictObject({ text: z.string(), dueAt: instant.optional(), in: z.string() })).optional(),
+      voidStickers: z.array(z.string()).optional(),
+    })
+    .optional(),
 });
 const Snapshot = z
   .strictObject({
@@ -34,10 +46,35 @@ const Snapshot = z
     seq: place,
     head: z.string(),
     newestHold: z.strictObject({ number: place, carNumber: z.string(), reason: z.string(), at: instant }).nullable(),
+    days: z.strictObject({ from: instant, until: instant }),
     runGroups: z.array(z.strictObject({ runGroupId: z.string(), name: z.string() })),
-    entries: z.array(z.strictObject({ carNumber: z.string(), group: place, facts })),
+    entries: z.array(
+      z.strictObject({
+        carNumber: z.string(),
+        group: place,
+        vehicle: z.string().optional(),
+        colour: z.string().optional(),
+        facts,
+      }),
+    ),
   })
   .refine(({ entries, runGroups }) => entries.every(({ group }) => group < runGroups.length));
+
+/** Something of everything that can be wrong with a car. */
+const CAR = foldCar([
+  { type: 'car-held', holdId: 'h', reason: 'leak', entryId: 'e', runGroup: 'Advanced', stickers: ['17'] },
+  { type: 'car-refused', signOffId: 's', note: 'hose', entryId: 'e', runGroup: 'Advanced' },
+  { type: 'car-recalled', reason: 'thin pads', entryId: 'e', runGroup: 'Advanced' },
+]);
+const CONDITIONED = foldCar([
+  {
+    type: 'car-accepted',
+    signOffId: 's',
+    entryId: 'e',
+    runGroup: 'Advanced',
+    conditions: [{ id: 'c', text: 'torque', dueAt: at(12) }],
+  },
+]);
 
 const arbList = fc.array(arbHistory, { minLength: 1, maxLength: 3 }).map((histories) => ({
   iss: 'gridworthy',
@@ -48,8 +85,13 @@ const arbList = fc.array(arbHistory, { minLength: 1, maxLength: 3 }).map((histor
   seq: 7,
   head: 'ab',
   newestHold: { number: 3, carNumber: '7', reason: 'contact', at: at(8) },
+  days: DAYS,
   runGroups: [{ runGroupId: 'g1', name: 'Novice' }],
-  entries: histories.map((history) => ({ carNumber: '7', group: 0, facts: toGateFacts(foldClearance(history)) })),
+  entries: histories.map((history, place) => ({
+    carNumber: '7',
+    group: 0,
+    facts: toGateFacts(foldClearance(history), place % 2 === 0 ? CAR : CONDITIONED),
+  })),
 }));
 
 /** As it travels. */

@@ -1,3 +1,4 @@
+import { NOTHING_WRONG } from '../../../src/domain/car-facts.ts';
 import { gzipSync } from 'node:zlib';
 import { CompactSign, exportJWK, FlattenedSign, generateKeyPair, type JWK } from 'jose';
 import { beforeAll, describe, expect, test } from 'vitest';
@@ -5,6 +6,8 @@ import { foldClearance } from '../../../src/domain/clearance.ts';
 import { type GateSnapshot, SNAPSHOT_TYPE, toGateFacts } from '../../../src/domain/gate-snapshot.ts';
 import { verifySnapshot } from '../../../src/web/gate/verify-snapshot.ts';
 import { at } from '../../support/clearance-histories.ts';
+
+const DAYS = { from: '2026-01-01T00:00:00.000Z', until: '2027-01-01T00:00:00.000Z' };
 
 // What must be refused: RFC 8725 (JWT best current practices), sections 3.1, 3.2, 3.10 and 3.11, and the design.
 type Key = Awaited<ReturnType<typeof generateKeyPair>>['privateKey'];
@@ -22,6 +25,7 @@ const LIST: GateSnapshot = {
   seq: 40,
   head: 'ab',
   newestHold: { number: 3, carNumber: '7', reason: 'contact', at: at(8) },
+  days: DAYS,
   runGroups: [{ runGroupId: 'g1', name: 'Novice' }],
   entries: [{ carNumber: '7', group: 0, facts: { holds: ['contact'] } }],
 };
@@ -168,7 +172,7 @@ test('200 cars are under 40 kB as a list, and a few kB as they travel', async ()
   const entries = Array.from({ length: 200 }, (_, car) => ({
     carNumber: String(car + 1),
     group: car % 4,
-    facts: toGateFacts(foldClearance(histories[Math.max(0, (car % 10) - 4)] ?? [])),
+    facts: toGateFacts(foldClearance(histories[Math.max(0, (car % 10) - 4)] ?? []), NOTHING_WRONG),
   }));
   const runGroups = ['Novice', 'Intermediate', 'Advanced', 'Instructors'].map((name, place) => ({
     runGroupId: `019ab8f0-0000-7000-8000-0000000000c${place}`,

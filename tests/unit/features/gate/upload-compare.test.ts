@@ -1,8 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type ClearanceEvent, decideClearance, foldClearance } from '../../../../src/domain/clearance.ts';
+import { type ClearanceEvent, foldClearance } from '../../../../src/domain/clearance.ts';
+import { decideClearance } from '../../../../src/domain/decide-clearance.ts';
 import { contradictionOf, type EntryTimeline } from '../../../../src/features/gate/upload-compare.ts';
-import { arbHistory, at } from '../../../support/clearance-histories.ts';
+import { alone, ALWAYS, arbHistory, at } from '../../../support/clearance-histories.ts';
 
 // What becomes a line in the report is section 4 of the design; the instants are invented.
 const date = (hour: number, ms = 0) => new Date(Date.parse(at(hour)) + ms);
@@ -26,7 +27,7 @@ const LIFTED: [number, ClearanceEvent] = [12, { type: 'lifted', holdId: 'h', req
 
 function timeline(events: [number, ClearanceEvent][], over: Partial<EntryTimeline> = {}): EntryTimeline {
   const steps = [{ at: date(0), event: null }, ...events.map(([hour, event]) => ({ at: date(hour), event }))];
-  return { carNumber: '7', runGroupId: 'g1', runGroup: 'Novice', steps, ...over };
+  return { carNumber: '7', runGroupId: 'g1', runGroup: 'Novice', days: ALWAYS, steps, carSteps: [], ...over };
 }
 
 const chain = { head: 9, writtenAt: new Map([[5, date(9)]]), deviceSince: date(0) };
@@ -133,7 +134,7 @@ test('for any history: a pass is reported exactly when the facts of that instant
       // One thing an hour, from one o'clock on.
       const events = history.map((event, place): [number, ClearanceEvent] => [place + 1, event]);
       const known = foldClearance(events.filter(([when]) => when <= hour).map(([, event]) => event));
-      const { admit } = decideClearance(known, date(hour));
+      const { admit } = decideClearance(alone(known), date(hour));
       const said = judge(date(hour), [timeline(events)]);
       expect(said === undefined).toBe(admit);
       if (admit) fine += 1;
@@ -142,11 +143,11 @@ test('for any history: a pass is reported exactly when the facts of that instant
         const since = new Date(/ since (\S+Z): /.exec(said ?? '')?.[1] ?? Number.NaN);
         expect(since.getTime()).toBeLessThanOrEqual(date(hour).getTime());
         const then = foldClearance(events.filter(([when]) => date(when) <= since).map(([, event]) => event));
-        expect(decideClearance(then, since).admit).toBe(false);
+        expect(decideClearance(alone(then), since).admit).toBe(false);
         const before = new Date(since.getTime() - 1);
         const earlier = foldClearance(events.filter(([when]) => date(when) <= before).map(([, event]) => event));
         // It went a moment before, or it never did.
-        if (since > date(0)) expect(decideClearance(earlier, before).admit).toBe(true);
+        if (since > date(0)) expect(decideClearance(alone(earlier), before).admit).toBe(true);
       }
     }),
     { numRuns: 4000 },
