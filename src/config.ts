@@ -1,11 +1,8 @@
-import { isIP } from 'node:net';
 import { z } from 'zod';
 import { parseAllowList } from './platform/outgoing-request-policy.ts';
+import { isAddressRange, isBareAddress, isUrl } from './config-addresses.ts';
 
 const LOG_LEVELS = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent'] as const;
-
-/** Names that the HTTP layer knows for address ranges of its own network. */
-const PROXY_NAMES = new Set(['loopback', 'linklocal', 'uniquelocal']);
 
 /**
  * Settings of one process, parsed once at start. Minutes, seconds, milliseconds and kilobytes are in the names.
@@ -275,26 +272,6 @@ function toBucket(env: z.infer<typeof Environment>): PhotoBucket | undefined {
 
 function describeIssues(issues: readonly z.core.$ZodIssue[]): string[] {
   return issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`);
-}
-
-function isUrl(text: string, protocols: readonly string[], needsPath: boolean): boolean {
-  if (!URL.canParse(text)) return false;
-  const parsed = new URL(text);
-  return protocols.includes(parsed.protocol) && parsed.host !== '' && (!needsPath || parsed.pathname.length > 1);
-}
-
-function isBareAddress(text: string | undefined): boolean {
-  if (text === undefined || !URL.canParse(text)) return true;
-  const { username, password, search, hash } = new URL(text);
-  return username + password + search + hash === '';
-}
-
-function isAddressRange(text: string): boolean {
-  if (PROXY_NAMES.has(text)) return true;
-  const [address = '', bits, ...rest] = text.split('/');
-  const version = isIP(address);
-  if (version === 0 || rest.length > 0) return false;
-  return bits === undefined || (/^\d{1,3}$/.test(bits) && Number(bits) <= (version === 4 ? 32 : 128));
 }
 
 function hidePassword(text: string | undefined): string | undefined {

@@ -1,7 +1,7 @@
 import type { CarFacts } from './car-facts.ts';
 import type { ClearanceFacts, ClearanceStatus, Decided } from './clearance.ts';
 import { type ClearanceAnswer, type ClearanceState, decideClearance, entryHoldText } from './decide-clearance.ts';
-import { epochMs, type Instant } from './instant.ts';
+import { dateOf, epochMs, type Instant } from './instant.ts';
 import { type LookAlike, lookAlikesOf } from './look-alikes.ts';
 import { similarNumbers } from './similar-numbers.ts';
 
@@ -136,9 +136,12 @@ function toGateSignOff({ decision, note, validFrom, validUntil }: Decided): Gate
 
 /** What `decideClearance` reads, as it was; ids are empty. */
 export function stateFromList(facts: GateFacts, runGroup: string, days: GateSnapshot['days']): ClearanceState {
-  const from = new Date(epochMs(days.from));
-  const until = new Date(epochMs(days.until));
-  return { facts: fromGateFacts(facts), car: fromGateCar(facts.car ?? {}), runGroup, days: { from, until } };
+  return {
+    facts: fromGateFacts(facts),
+    car: fromGateCar(facts.car ?? {}),
+    runGroup,
+    days: { from: dateOf(days.from), until: dateOf(days.until) },
+  };
 }
 
 function fromGateCar({ holds, refusals, recalls, conditions, voidStickers }: GateCar): CarFacts {

@@ -2,6 +2,13 @@
 export type Instant = string;
 
 /**
+ * The instant as the platform has it.
+ *
+ * @throws RangeError on a text that is no instant
+ */
+export const dateOf = (instant: Instant): Date => new Date(epochMs(instant));
+
+/**
  * Milliseconds since 1970 (UTC) of an instant.
  *
  * @throws RangeError on a text that is no instant: `NaN` would compare as "not yet over" and let a car through

@@ -91,22 +91,29 @@ async function lift(
   const data = { reason, checks, ...(exception === undefined ? {} : { exception }), kind: hold.kind };
   const why = { actor, at: now, action: 'hold.lifted', data, requestId };
   const standing = stopped.filter(({ facts }) => !facts.withdrawn);
-  const [first] = stopped;
-  if (about === 'car' && first !== undefined) {
-    const stickers = requireReinspection ? [] : await stickersBack(tx, first, holdId);
-    // Before the hold is gone, so that nothing in between says that the car may go.
-    if (requireReinspection)
-      for (const entry of standing) await sendBack(tx, entry, hold, { ...why, action: 'entry.sent-back' });
-    const ofCar = { ...data, entryId: hold.entryId };
-    await recordCarEvent(tx, first.car, { ...why, data: ofCar, event: { type: 'car-lifted', holdId, stickers } });
-  } else {
-    for (const entry of standing) await liftAtEntry(tx, entry, holdId, requireReinspection, why);
-  }
+  if (about === 'car') await liftAtCar(tx, hold, { stopped, standing }, { requireReinspection, why });
+  else for (const entry of standing) await liftAtEntry(tx, entry, holdId, requireReinspection, why);
   for (const { entryId } of standing) {
     const also = entryId === hold.entryId ? {} : { also: true as const };
     await tellEntrant(tx, { entryId, kind: 'hold.lifted', id: holdId, ...also, requestId });
   }
   return lifted;
+}
+
+async function liftAtCar(
+  tx: Tx,
+  hold: StoredHold,
+  { stopped: [first], standing }: { stopped: readonly LockedEntry[]; standing: readonly LockedEntry[] },
+  { requireReinspection, why }: { requireReinspection: boolean; why: Why },
+): Promise<void> {
+  if (first === undefined) return;
+  const { holdId } = hold;
+  const stickers = requireReinspection ? [] : await stickersBack(tx, first, holdId);
+  // Before the hold is gone, so that nothing in between says that the car may go.
+  if (requireReinspection)
+    for (const entry of standing) await sendBack(tx, entry, hold, { ...why, action: 'entry.sent-back' });
+  const data = { ...why.data, entryId: hold.entryId };
+  await recordCarEvent(tx, first.car, { ...why, data, event: { type: 'car-lifted', holdId, stickers } });
 }
 
 /** Stickers of the car's acceptances count again when nothing else is wrong with it. */
