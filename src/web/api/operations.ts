@@ -1508,8 +1508,10 @@ export type HistoryProof = {
 
 export type HistoryView = {
   /** Oldest first */
-  history: readonly {
-  /** 1 is the first */
+  history: readonly ({
+  /** Whose row it is: what is said of the car stands in the history of the car */
+  of: "entry" | "car";
+  /** 1 is the first of its entry, or of its car */
   seq: number;
   /** Instant, RFC 3339 in UTC */
   at: string;
@@ -1526,8 +1528,8 @@ export type HistoryView = {
   prevHash: string;
   /** SHA-256 over this row and `prevHash` */
   hash: string;
-}[];
-  /** Whether the hashes form one unbroken chain */
+})[];
+  /** Whether the hashes form one unbroken chain, of the entry and of its car */
   intact: boolean;
   /** The first row that does not fit */
   brokenAt?: number;
@@ -1536,22 +1538,50 @@ export type HistoryView = {
 export type HoldView = {
   /** UUID */
   holdId: string;
-  /** UUID */
+  /** Where it was placed */
   entryId: string;
   /** Exact text */
   carNumber: string;
+  /** What it is about: the car, with every entry it has at the event; a driver, with every entry that names him; or this entry alone */
+  about: "car" | "driver" | "entry";
+  /** Decides what must be looked at before it is lifted, and who may lift it */
+  kind: "contact" | "leak" | "smoke" | "noise" | "driving" | "papers" | "other";
+  /** The driver it is about */
+  personId?: string;
+  /** Whether the entrant stopped his own car */
+  byEntrant: boolean;
   /** What the marshal and the driver read */
   reason: string;
   /** Who placed it */
   placedBy: string;
   /** Instant, RFC 3339 in UTC */
   placedAt: string;
+  /** What must be looked at before it is lifted */
+  inspectAgain: readonly {
+  /** Key of a catalogue item */
+  item: string;
+  /** Its name */
+  label: string;
+}[];
+  /** Other entries that it stops */
+  alsoStopped: readonly {
+  /** UUID */
+  entryId: string;
+  /** Exact text */
+  carNumber: string;
+  /** Name of its run group */
+  runGroup: string;
+}[];
+  /** What it does not stop although it may look like it */
+  warnings: readonly string[];
   /** Who lifted it */
   liftedBy?: string;
   /** Instant, RFC 3339 in UTC */
   liftedAt?: string;
-  /** Why the car may go again */
+  /** What was found, and why the car may go again */
   liftReason?: string;
+  /** Why it was lifted without looking at those points */
+  liftException?: string;
   /** Whether the lift sent the car through the line again */
   requiresReinspection: boolean;
   /** What the gate says now */
@@ -1681,10 +1711,21 @@ export type LeaseView = {
 };
 
 export type LiftHoldInput = {
-  /** Why the car may go again */
+  /** What was found, and why the car may go again */
   reason: string;
-  /** Send the car through the line again; absent: no */
+  /** What was looked at; the kind of the hold says what is needed */
+  checks?: readonly ({
+  /** Key of a catalogue item */
+  item: string;
+  /** What it was like */
+  result: "ok" | "not-ok";
+  /** What was seen */
+  note?: string;
+})[];
+  /** Send the car through the line again instead; absent: no */
   requireReinspection?: boolean;
+  /** Why it is lifted without those points: the chief inspector answers for it */
+  exception?: string;
 };
 
 export type LineView = {
@@ -2113,6 +2154,12 @@ export type PhotoView = {
 export type PlaceHoldInput = {
   /** What the marshal and the driver read, for example "contact in session 2" */
   reason: string;
+  /** Absent: the car */
+  about?: "car" | "driver" | "entry";
+  /** Absent: other */
+  kind?: "contact" | "leak" | "smoke" | "noise" | "driving" | "papers" | "other";
+  /** The driver, by the id given at entry or import; needed where it is about a driver */
+  personId?: string;
 };
 
 export type Problem = {
@@ -3450,6 +3497,10 @@ export type UpdateEntryInput = {
 })[];
   /** Replaces the whole record of the car */
   vehicle?: VehicleInput;
+  /** Another car, which is known already, runs under this number from now on */
+  vehicleId?: string;
+  /** Another car runs under this number from now on: its record */
+  newVehicle?: VehicleInput;
 };
 
 export type UploadChecksInput = {
@@ -6249,7 +6300,7 @@ export const getHistory: Operation<{
 export const placeHold: Operation<{
   params: { entryId: string };
   query: undefined;
-  headers: undefined;
+  headers: { 'idempotency-key'?: string };
   body: PlaceHoldInput;
   answers: { 201: HoldView };
 }> = { method: 'POST', path: '/v1/entries/{entryId}/holds' };
