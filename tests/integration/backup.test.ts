@@ -49,7 +49,9 @@ beforeAll(async () => {
   photo = { photoId: sent.body.photoId, bytes: (await t.api('chief').get(`/v1/photos/${sent.body.photoId}`)).body };
   await accept(t, event, accepted);
   const conditions = [{ text: 'torque "again" \\ and, {again}' }];
-  await accept(t, event, conditional, { decision: 'accept-with-conditions', conditions });
+  // S1 and S01 would be one sticker.
+  const body = { decision: 'accept-with-conditions', conditions, stickerNumber: 'C01' };
+  await accept(t, event, conditional, body);
   await accept(t, event, held);
   await t.api('inspector').post(`/v1/entries/${held.entryId}/holds`).send({ reason: 'Öl\ton\nthe "track" ☂' });
   const thin = { ...GOOD_ANSWERS['pad.thickness'], 'FL.in': 2 };
