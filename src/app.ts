@@ -12,6 +12,7 @@ import { letGoAtStop } from './http/let-go.ts';
 import { installNotFound } from './http/not-found.ts';
 import { installOpenApi } from './http/openapi.ts';
 import { ProblemError } from './http/problem.ts';
+import { installQueryLimit, parseQuery } from './http/query.ts';
 import { callerKey } from './http/rate-limit-key.ts';
 import { answerBrokenRequest } from './http/raw-problem.ts';
 import { HELMET } from './http/security-headers.ts';
@@ -33,7 +34,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
     logController: new LogController({ disableRequestLogging: true, requestIdLogLabel: 'requestId' }),
     genReqId: () => uuidV7(),
     bodyLimit: deps.config.bodyLimitKb * 1024,
-    routerOptions: { maxParamLength: MAX_PARAM_LENGTH },
+    routerOptions: { maxParamLength: MAX_PARAM_LENGTH, querystringParser: parseQuery },
     requestTimeout: 30_000,
     return503OnClosing: false,
     forceCloseConnections: 'idle',
@@ -60,12 +61,13 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   letGoAtStop(app, { graceMs: deps.config.shutdownSeconds * 500 });
   if (deps.config.logRequests !== false) logAnswers(app, deps.log);
   installErrorHandler(app);
-  installJsonBody(app);
+  installJsonBody(app, deps.threads);
   await app.register(helmet, HELMET);
   await installShedding(app, deps);
   await app.register(rateLimit, { max: deps.config.rateLimitPerMinute, timeWindow: 60_000, keyGenerator: callerKey });
   await installOpenApi(app, API_VERSION);
   installAuth(app, deps);
+  installQueryLimit(app);
   installNotFound(app);
   await registerFeatures(app, deps);
   return app;

@@ -4,6 +4,7 @@ import type { Clock } from './platform/clock.ts';
 import { type DatabaseClock, openDatabaseClock } from './platform/database-clock.ts';
 import { type Database, openDatabase } from './platform/db.ts';
 import type { Logger } from './platform/logger.ts';
+import { openThreads, type ThreadOptions, type Threads } from './platform/threads.ts';
 import { openPhotoBucket } from './platform/photo-store-bucket.ts';
 import { openPhotoFolder } from './platform/photo-store-folder.ts';
 import type { PhotoStore } from './platform/photo-store.ts';
@@ -15,15 +16,28 @@ export interface Deps {
   clock: Clock;
   log: Logger;
   photos: PhotoStore;
+  /** for what a request waits for */
+  threads: Threads;
 }
+
+/** Where the threads' code lies, compiled, and their limits where they are not the usual ones. */
+export type ThreadSettings = Pick<ThreadOptions, 'file'> & Partial<ThreadOptions>;
+
+const THREADS: ThreadSettings = { file: new URL('./thread-tasks.js', import.meta.url) };
 
 /**
  * Opens everything the process needs. Nothing connects before it is used; `db.close` gives it all back. The clock goes
  * with the database's once it is started.
  */
-export function openDeps(config: Config, databaseUrl: string, log: Logger): Deps & { clock: DatabaseClock } {
+export function openDeps(
+  config: Config,
+  databaseUrl: string,
+  log: Logger,
+  settings = THREADS,
+): Deps & { clock: DatabaseClock } {
   const db = openDatabase({ url: databaseUrl, poolSize: config.poolSize, log });
-  return { config, db, clock: openDatabaseClock(db.pool, log), log, photos: openPhotoStore(config) };
+  const threads = openThreads({ log, ...settings });
+  return { config, db, clock: openDatabaseClock(db.pool, log), log, photos: openPhotoStore(config), threads };
 }
 
 /** Where photos lie: the object store of the settings, or a folder beside the database. */

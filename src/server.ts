@@ -34,6 +34,7 @@ async function run(config: Config, log: Logger, life: ProcessLife): Promise<void
   life.onStop('database connections', () => deps.db.close());
   await deps.clock.start();
   life.onStop('clock', async () => deps.clock.stop());
+  life.onStop('threads', () => deps.threads.stop());
   const sealer = startSealer(deps);
   life.onStop('sealer', () => sealer.stop());
   if (config.role !== 'api') {

@@ -7,13 +7,13 @@ const PROJECTS: (TestProjectInlineConfiguration['test'] & { setup?: string[] })[
   {
     name: 'system',
     include: ['tests/{e2e,faults,load,integration/platform}/**/*.test.ts'],
-    setup: ['database', 'server', 'stand-in-pages'],
+    setup: ['database', 'server', 'stand-in-pages', 'threads'],
   },
-  { name: 'pages', include: ['tests/pages/**/*.test.ts'], setup: ['database', 'pages'], isolate: false },
+  { name: 'pages', include: ['tests/pages/**/*.test.ts'], setup: ['database', 'pages', 'threads'], isolate: false },
   {
     name: 'api',
     include: ['tests/{contract,security}/**/*.test.ts', 'tests/integration/*.test.ts'],
-    setup: ['database', 'stand-in-pages'],
+    setup: ['database', 'stand-in-pages', 'threads'],
     // Files of one worker follow each other in one process, with one application: see startTestApp.
     isolate: false,
     provide: { sharedApp: true },

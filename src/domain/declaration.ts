@@ -25,7 +25,13 @@ export interface AnswerFault {
   detail: string;
 }
 
-export type ParsedAnswers = { ok: true; answers: Answers } | { ok: false; faults: readonly AnswerFault[] };
+export type ParsedAnswers =
+  | { ok: true; answers: Answers }
+  /** `more`: how many faults were found beyond those that are listed */
+  | { ok: false; faults: readonly AnswerFault[]; more: number };
+
+/** Faults that are listed. A body may hold a hundred thousand, and nobody reads them. */
+const MAX_FAULTS = 100;
 
 /** One place an answer is kept at: an item, at a position, in a field of a composite answer. */
 export interface Cell {
@@ -51,14 +57,15 @@ export function parseCellKey(cell: string): Cell {
 interface Outcome {
   answers: Map<string, AnswerValue>;
   faults: AnswerFault[];
+  more: number;
 }
 
 type Steps = readonly string[];
 type FieldsType = Extract<AnswerType, { kind: 'fields' }>;
 
 function report(to: Outcome, steps: Steps, code: FaultCode, detail: string): void {
-  const pointer = jsonPointer(steps);
-  to.faults.push({ pointer, code, detail });
+  if (to.faults.length < MAX_FAULTS) to.faults.push({ pointer: jsonPointer(steps), code, detail });
+  else to.more += 1;
 }
 
 const isUnanswered = (value: unknown): boolean => value === null || value === undefined;
@@ -122,20 +129,20 @@ function readItem(to: Outcome, item: Item, raw: unknown): void {
  * `null` and `undefined` are "not answered". Numbers come out in the item's unit, rounded to its decimals.
  *
  * @param raw any value, as JSON decodes it
- * @returns the answers by cell, or every fault with its place; never throws
+ * @returns the answers by cell, or the faults with their places; never throws
  */
 export function parseAnswers(raw: unknown): ParsedAnswers {
-  const to: Outcome = { answers: new Map(), faults: [] };
+  const to: Outcome = { answers: new Map(), faults: [], more: 0 };
   if (!isJsonObject(raw)) {
     report(to, [], 'wrong-type', 'answers must be an object with one answer for each item key');
-    return { ok: false, faults: to.faults };
+    return { ok: false, faults: to.faults, more: to.more };
   }
   for (const [key, answer] of Object.entries(raw)) {
     const item = findItem(key);
     if (item === undefined) report(to, [key], 'unknown-item', `the catalogue has no item ${quote(key)}`);
     else readItem(to, item, answer);
   }
-  return to.faults.length > 0 ? { ok: false, faults: to.faults } : { ok: true, answers: to.answers };
+  return to.faults.length > 0 ? { ok: false, faults: to.faults, more: to.more } : { ok: true, answers: to.answers };
 }
 
 /** The cells of a composite answer that count as not answered yet at one place. */

@@ -2,6 +2,8 @@ import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
 import { jsonPointer } from '../domain/json-pointer.ts';
 import { findCollision, isDatabaseDown } from '../platform/db-errors.ts';
+import { problemText } from './bound-problem.ts';
+import { MAX_LISTED } from './cut.ts';
 import { type FieldError, nameFaults, ProblemError, problemBody } from './problem.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
 import { SECURITY_HEADERS } from './security-headers.ts';
@@ -50,7 +52,7 @@ export function sendProblem(reply: FastifyReply, request: FastifyRequest, proble
       .headers({ ...SECURITY_HEADERS, 'x-request-id': request.id, ...problem.headers })
       .header('content-type', PROBLEM_JSON)
       .header('cache-control', 'no-store')
-      .send(JSON.stringify(body))
+      .send(problemText(body))
   );
 }
 
@@ -113,14 +115,32 @@ type ZodFault = { keyword: string; instancePath: string; message?: string; param
 function invalidRequest(error: FastifyError): ProblemError {
   const part = PARTS[(error.validationContext ?? 'body') as keyof typeof PARTS] ?? 'body';
   const faults = (error.validation ?? []) as unknown as ZodFault[];
-  const errors = faults.flatMap((fault) => fieldErrors(fault, part));
-  return new ProblemError('invalid-request', `In the ${part}: ${nameFaults(errors)}`, { errors });
+  const errors: FieldError[] = [];
+  let more = 0;
+  // Somebody may send a hundred thousand faults in one body: only those that are told are made.
+  for (const fault of faults) {
+    const unknown = unknownKeysOf(fault);
+    const listed = fieldErrors(fault, unknown?.slice(0, MAX_LISTED - errors.length), part);
+    errors.push(...listed.slice(0, MAX_LISTED - errors.length));
+    more += unknown?.length ?? 1;
+  }
+  more -= errors.length;
+  const counted = more > 0 ? { moreErrors: more } : {};
+  return new ProblemError('invalid-request', `In the ${part}: ${nameFaults(errors, more)}`, { errors, ...counted });
 }
 
-function fieldErrors(fault: ZodFault, part: NonNullable<FieldError['in']>): FieldError[] {
+function unknownKeysOf({ keyword, params }: ZodFault): unknown[] | undefined {
+  const keys = keyword === 'unrecognized_keys' ? params?.['keys'] : undefined;
+  return Array.isArray(keys) ? keys : undefined;
+}
+
+function fieldErrors(
+  fault: ZodFault,
+  unknownKeys: unknown[] | undefined,
+  part: NonNullable<FieldError['in']>,
+): FieldError[] {
   const base = fault.instancePath === '/' ? '' : fault.instancePath;
-  const unknownKeys = fault.keyword === 'unrecognized_keys' ? fault.params?.['keys'] : undefined;
-  if (Array.isArray(unknownKeys)) {
+  if (unknownKeys !== undefined) {
     return unknownKeys.map((key) => ({
       pointer: base + jsonPointer([String(key)]),
       code: 'unknown-key',

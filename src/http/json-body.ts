@@ -1,9 +1,17 @@
 import type { IncomingHttpHeaders } from 'node:http';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { Threads } from '../platform/threads.ts';
 import { jsonPointer } from '../domain/json-pointer.ts';
-import { findUnstorable, type Unstorable } from './json-object.ts';
+import { inThread, URGENCY } from './in-thread.ts';
+import { jsonBodyTask } from './json-body.task.ts';
+import type { Unstorable } from './json-object.ts';
+import { findUntakeable } from './json-shape.ts';
 import { ProblemError } from './problem.ts';
+import { callerKey } from './rate-limit-key.ts';
 import { utf8Text } from './text-body.ts';
+
+/** Up to here a body is looked at where it arrives: that takes a millisecond, whatever is in it. */
+const SMALL_BYTES = 64 * 1024;
 
 const TYPES = ['application/json', 'application/merge-patch+json'];
 
@@ -12,29 +20,39 @@ const TYPES = ['application/json', 'application/merge-patch+json'];
  * JSON too; an operation that takes no body does not mind an empty one; and what the database could not give back as it
  * was sent is refused here, naming the place, rather than there as a failure of ours.
  *
- * Bytes that are not UTF-8 (RFC 8259, section 8.1) and bodies of any type that are compressed are refused.
+ * Bytes that are not UTF-8 (RFC 8259, section 8.1) and bodies of any type that are compressed are refused. Large ones
+ * are looked at in a thread first: what is then read here is known to have few parts and little depth.
  */
-export function installJsonBody(app: FastifyInstance): void {
+export function installJsonBody(app: FastifyInstance, threads: Threads): void {
   app.addHook('preParsing', async (request) => refuseCoding(request.headers));
   // Keys that could change what an object is are refused below, with their place.
   const parse = app.getDefaultJsonParser('ignore', 'ignore');
   app.removeContentTypeParser('application/json');
-  app.addContentTypeParser(TYPES, { parseAs: 'buffer' }, (request, body, done) => {
-    const text = utf8Text(request, Buffer.from(body), 'JSON');
-    if (typeof text !== 'string') {
-      done(text);
-      return;
-    }
-    if (text === '' && takesNoBody(request)) {
-      done(null, undefined);
-      return;
-    }
-    void parse(request, text, (error, value) => {
-      const fault = error === null ? findUnstorable(value) : undefined;
-      if (fault === undefined) done(error, value);
-      else done(unstorable(fault));
+  const read = (request: FastifyRequest, text: string) =>
+    new Promise<unknown>((resolve, reject) => {
+      void parse(request, text, (error, value) => (error === null ? resolve(value) : reject(error)));
     });
+  app.addContentTypeParser(TYPES, { parseAs: 'buffer' }, async (request: FastifyRequest, body: Buffer) => {
+    const text = utf8Text(request, body, 'JSON');
+    if (typeof text !== 'string') throw text;
+    if (text === '' && takesNoBody(request)) return undefined;
+    if (body.length > SMALL_BYTES) {
+      await lookInThread(threads, request, text);
+      return read(request, text);
+    }
+    const value = await read(request, text);
+    const fault = findUntakeable(value);
+    if (fault !== undefined) throw unstorable(fault);
+    return value;
   });
+}
+
+async function lookInThread(threads: Threads, request: FastifyRequest, text: string): Promise<void> {
+  const asked = { caller: callerKey(request), urgency: URGENCY.body };
+  const fault = await inThread(threads, jsonBodyTask, text, asked);
+  if (fault === undefined) return;
+  if (!('malformed' in fault)) throw unstorable(fault);
+  throw new ProblemError('malformed-json', `The body could not be read: ${fault.malformed}.`);
 }
 
 /** Nothing here unpacks, so a coding that is announced would be read as what it is not (RFC 9110, section 8.4). */

@@ -1,5 +1,9 @@
 import { z } from 'zod';
+import { cutText } from './cut.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
+
+/** Of a pointer or a detail within a sentence. */
+const MAX_NAMED = 200;
 
 /** One fault in what the caller sent. */
 export interface FieldError {
@@ -30,7 +34,8 @@ export const Problem = z
         }),
       )
       .optional()
-      .describe('Every fault found'),
+      .describe('Every fault found, at most 100'),
+    moreErrors: z.int().optional().describe('Faults that were found and are not listed; absent: all are'),
     currentState: z.string().optional().describe('The state that refused the operation'),
   })
   .meta({ id: 'Problem' });
@@ -56,9 +61,15 @@ export class ProblemError extends Error {
 }
 
 /** The first three faults in one sentence: "/a: too long; /b: unknown." The whole list goes into `errors`. */
-export function nameFaults(faults: readonly { pointer: string; detail: string }[]): string {
-  const named = faults.slice(0, 3).map(({ pointer, detail }) => `${pointer || '/'}: ${detail.replace(/\.$/, '')}`);
-  const more = faults.length > 3 ? `; and ${faults.length - 3} more` : '';
+export function nameFaults(faults: readonly { pointer: string; detail: string }[], notListed = 0): string {
+  const named = faults
+    .slice(0, 3)
+    .map(
+      ({ pointer, detail }) =>
+        `${cutText(pointer || '/', MAX_NAMED)}: ${cutText(detail.replace(/\.$/, ''), MAX_NAMED)}`,
+    );
+  const others = faults.length - named.length + notListed;
+  const more = others > 0 ? `; and ${others} more` : '';
   return `${named.join('; ')}${more}.`;
 }
 

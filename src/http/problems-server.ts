@@ -32,6 +32,13 @@ export const SERVER_PROBLEMS = {
     cause: 'The server is reading as many photos as it may without making the gate wait.',
     remedy: 'Wait for the seconds in `Retry-After` and send the same photo again: it is kept once.',
   },
+  'threads-busy': {
+    status: 503,
+    title: 'Too much is being checked',
+    cause:
+      'Long work runs beside the gate, so much at a time, and what waits did not get its turn. Nothing was changed.',
+    remedy: 'Wait for the seconds in `Retry-After` and send the same again.',
+  },
   'streams-full': {
     status: 503,
     title: 'No live stream is free',

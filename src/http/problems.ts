@@ -260,6 +260,12 @@ export const PROBLEMS = {
     remedy:
       'Look at `rows`: each bad row names its columns and what is wrong. Nothing was written. Correct the file, or send it with `partial=true` to write the good rows.',
   },
+  'too-heavy': {
+    status: 422,
+    title: 'This takes too long to check',
+    cause: 'Reading or checking what was sent takes more time or memory than one request may have.',
+    remedy: 'Send less, in parts, or in a simpler form. Sending the same again ends the same.',
+  },
   'idempotency-key-reused': {
     status: 422,
     title: 'The key belongs to another request',
@@ -277,6 +283,12 @@ export const PROBLEMS = {
     title: 'Too many requests',
     cause: 'This caller has sent more requests than allowed in a minute.',
     remedy: 'Wait for the seconds in `Retry-After`.',
+  },
+  'too-much-at-once': {
+    status: 429,
+    title: 'Too much of yours is being worked on',
+    cause: 'This caller has as much long work under way and waiting as one caller may have.',
+    remedy: 'Wait for the answers to what you sent before, then for the seconds in `Retry-After`.',
   },
   'too-many-streams': {
     status: 429,

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest, HTTPMethods } from 
 import { z } from 'zod';
 import type { Actor } from '../domain/actor.ts';
 import { type Access, actorIn } from './auth.ts';
+import { THREAD_PROBLEMS } from './in-thread.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
 import { Problem, ProblemError } from './problem.ts';
 
@@ -209,7 +210,7 @@ function allProblems(spec: RouteSpec<Schema, Schema, Schema, Schema>): ProblemSl
       ...(parsesInput ? (['invalid-request'] as const) : []),
       ...(spec.params === undefined ? [] : (['malformed-url'] as const)),
       // A body that nobody asked for is read as well, and may be refused.
-      ...(spec.method === 'GET' ? [] : (['body-too-large', 'unsupported-media-type'] as const)),
+      ...(spec.method === 'GET' ? [] : (['body-too-large', 'unsupported-media-type', ...THREAD_PROBLEMS] as const)),
       ...(spec.body === undefined || spec.bodyType !== undefined ? [] : (['malformed-json'] as const)),
       ...(spec.access === 'public' ? [] : (['unauthenticated'] as const)),
       ...(Array.isArray(spec.access) ? (['forbidden'] as const) : []),

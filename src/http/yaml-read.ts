@@ -1,6 +1,7 @@
 import { Composer, type Document, Lexer, LineCounter, Parser } from 'yaml';
 import { findHostile } from './yaml-limits.ts';
 import { makeYamlSource, type YamlSource } from './yaml-source.ts';
+import { openDepth, NestedTooDeeply } from './yaml-lexemes.ts';
 import { buildValue, type Note, type YamlFault } from './yaml-value.ts';
 
 export type YamlRead = { ok: true; value: unknown; source: YamlSource } | { ok: false; faults: YamlFault[] };
@@ -15,41 +16,67 @@ const OPTIONS = {
   uniqueKeys: false,
   prettyErrors: false,
 } as const;
-const LEXEMES_PER_STEP = 200;
 
 type Token = Parameters<typeof findHostile>[0][number];
 
-function* readTokens(text: string, lines: LineCounter): Generator<undefined, Token[]> {
+function readTokens(text: string, lines: LineCounter): Token[] {
   const parser = new Parser(lines.addNewLine);
   lines.addNewLine(0);
   const tokens: Token[] = [];
-  let count = 0;
+  const depth = openDepth();
   for (const lexeme of new Lexer().lex(text)) {
-    tokens.push(...parser.next(lexeme));
-    count += 1;
-    if (count % LEXEMES_PER_STEP === 0) yield;
+    depth.note(lexeme);
+    for (const token of parser.next(lexeme)) tokens.push(token);
   }
-  tokens.push(...parser.end());
+  for (const token of parser.end()) tokens.push(token);
   return tokens;
 }
 
-function noteOfLibrary(document: Document.Parsed, note: Note): void {
-  // an unknown tag is only a warning there; for us a value of unknown meaning is a fault
-  for (const { message, pos } of [...document.errors, ...document.warnings]) note('', message, pos[0]);
-  const { yaml } = document.directives;
+/** What the library may say where a fault is. */
+type FaultAt = number | readonly [number, ...number[]] | { offset: number } | { range: readonly [number, ...number[]] };
+
+const offsetOf = (at: FaultAt): number =>
+  typeof at === 'number' ? at : 'offset' in at ? at.offset : ('range' in at ? at.range : at)[0];
+
+/** Ends the reading of a text with more faults than are told. */
+class EnoughFaults extends Error {}
+
+/**
+ * Composes the documents of a text. The library makes an error, with its stack, of each fault, and there may be one for
+ * each character: they are noted as they come, and reading ends with the last that is told.
+ */
+function compose(tokens: readonly Token[], text: string, note: (detail: string, offset: number) => void) {
+  const composer = new Composer(OPTIONS);
+  let count = 0;
+  // An unknown tag is only a warning there; for us a value of unknown meaning is a fault.
+  const onError = (at: FaultAt, _code: string, message: string) => {
+    note(message, offsetOf(at));
+    count += 1;
+    if (count >= MAX_FAULTS) throw new EnoughFaults();
+  };
+  Object.assign(composer, { onError });
+  try {
+    return [...composer.compose(tokens, true, text.length)];
+  } catch (error) {
+    if (error instanceof EnoughFaults) return [];
+    throw error;
+  }
+}
+
+function refuseVersion({ directives: { yaml } }: Document.Parsed, note: Note): void {
   if (yaml.explicit && yaml.version !== '1.2') note('', 'only YAML 1.2 is read here', 0);
 }
 
 /**
- * Reads one YAML 1.2 document (core schema) as JSON could have said it, in steps of a few milliseconds.
+ * Reads one YAML 1.2 document (core schema) as JSON could have said it.
  *
  * Refused, with their place: custom tags, equal keys, a second document, keys that are no texts, aliases that would
  * make much more of the text than it is, and what JSON bodies are refused for (depth, numbers, characters). The time
- * it takes grows with the length of the text, whatever is in it.
+ * it takes grows with the length of the text, whatever is in it; of 500 kB it can still be a second.
  *
- * @returns the value and where its parts stand in the text; or the faults, with 1-based line and column
+ * @returns the value and where its parts stand in the text; or the first faults, with 1-based line and column
  */
-export function* readYamlInSteps(text: string): Generator<undefined, YamlRead> {
+export function readYaml(text: string): YamlRead {
   const lines = new LineCounter();
   const faults: YamlFault[] = [];
   const placeAt = (offset: number) => {
@@ -59,24 +86,24 @@ export function* readYamlInSteps(text: string): Generator<undefined, YamlRead> {
   const note: Note = (pointer, detail, offset) => {
     if (faults.length < MAX_FAULTS) faults.push({ pointer, code: 'bad-yaml', detail, place: placeAt(offset) });
   };
-  const tokens = yield* readTokens(text, lines);
+  let tokens: Token[];
+  try {
+    tokens = readTokens(text, lines);
+  } catch (error) {
+    if (!(error instanceof NestedTooDeeply)) throw error;
+    note('', error.message, error.offset);
+    return { ok: false, faults };
+  }
   const hostile = findHostile(tokens);
   if (hostile !== undefined) note('', hostile.detail, hostile.offset);
   if (text.includes('\u0000')) note('', 'must not hold U+0000', text.indexOf('\u0000'));
   if (faults.length > 0) return { ok: false, faults };
-  const [document, second] = new Composer(OPTIONS).compose(tokens, true, text.length);
-  yield;
+  const [document, second] = compose(tokens, text, (detail, offset) => note('', detail, offset));
   if (document === undefined) return { ok: false, faults };
-  noteOfLibrary(document, note);
+  refuseVersion(document, note);
   if (second !== undefined) note('', 'a second document begins here: send one', second.range[0]);
   if (faults.length > 0) return { ok: false, faults };
   const built = buildValue(document.contents, { note, lineAt: (offset) => placeAt(offset).line });
   if (faults.length > 0) return { ok: false, faults };
   return { ok: true, value: built.value, source: makeYamlSource({ text, document, placeAt, targets: built.targets }) };
-}
-
-/** `readYamlInSteps` in one go. */
-export function readYaml(text: string): YamlRead {
-  const steps = readYamlInSteps(text);
-  for (let step = steps.next(); ; step = steps.next()) if (step.done) return step.value;
 }

@@ -11,5 +11,6 @@ export function readAnswers(raw: unknown, pointer: string): Answers {
   const parsed = parseAnswers(raw);
   if (parsed.ok) return parsed.answers;
   const errors = parsed.faults.map((fault) => ({ ...fault, pointer: pointer + fault.pointer, in: 'body' as const }));
-  throw new ProblemError('answers-not-acceptable', nameFaults(errors), { errors });
+  const more = parsed.more > 0 ? { moreErrors: parsed.more } : {};
+  throw new ProblemError('answers-not-acceptable', nameFaults(errors, parsed.more), { errors, ...more });
 }

@@ -196,7 +196,7 @@ describe('a draft written as YAML', () => {
 describe('the example', () => {
   test('uses every kind of test and every key of a rule, and leaves nothing to warn of', async () => {
     const checked = await checkYaml(EXAMPLE);
-    expect(checked.body).toEqual({ ok: true, faults: [], warnings: [] });
+    expect(checked.body).toEqual({ ok: true, faults: [], moreFaults: 0, warnings: [], moreWarnings: 0 });
     const { rules, ...document } = valueOf(EXAMPLE) as { rules: { test: { kind: string } }[] };
     const kinds = new Set(rules.map(({ test: { kind } }) => kind));
     expect([...kinds].toSorted()).toEqual(
@@ -239,7 +239,9 @@ describe('checking any document', () => {
           place: { line: 2, column: 1 },
         },
       ],
+      moreFaults: 0,
       warnings: [],
+      moreWarnings: 0,
     });
   });
 

@@ -9,7 +9,11 @@ import { type LogLine, logLines } from '../support/log.ts';
 export async function startLoggedApp(): Promise<{ t: TestApp; lines: LogLine[] }> {
   const silent = await startTestApp({ own: true });
   const { log, lines } = logLines('trace');
-  const deps = { ...openDeps(silent.deps.config, silent.databaseUrl, log), clock: silent.clock };
+  const deps = {
+    ...openDeps(silent.deps.config, silent.databaseUrl, log),
+    clock: silent.clock,
+    threads: silent.deps.threads,
+  };
   const app = await buildApp(deps);
   await app.listen({ port: 0, host: '127.0.0.1' });
   const staff = Object.fromEntries(

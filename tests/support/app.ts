@@ -6,7 +6,7 @@ import type TestAgent from 'supertest/lib/agent.js';
 import { inject } from 'vitest';
 import { buildApp } from '../../src/app.ts';
 import { type Config, loadConfig } from '../../src/config.ts';
-import { type Deps, openDeps } from '../../src/deps.ts';
+import { type Deps, openDeps, type ThreadSettings } from '../../src/deps.ts';
 import { type Role, personKey } from '../../src/domain/actor.ts';
 import { hashToken, newToken } from '../../src/http/auth.ts';
 import { startSealer } from '../../src/records/sealer.ts';
@@ -15,6 +15,7 @@ import { createLogger } from '../../src/platform/logger.ts';
 import { type SettableClock, settableClock } from './clock.ts';
 import { createTestDatabase, emptyTables, type TestDatabase } from './postgres.ts';
 import './setup/pages.ts';
+import './setup/threads.ts';
 
 declare module 'vitest' {
   interface ProvidedContext {
@@ -64,6 +65,13 @@ export interface TestAppOptions {
   database?: TestDatabase;
   /** an application that no other test file ever sees: for what stops it, or outlives `close` */
   own?: boolean;
+  threads?: Partial<ThreadSettings>;
+}
+
+/** Threads for tests: at the same priority as the tests, and patient, because a test machine is busy. */
+export function testThreads(overrides: Partial<ThreadSettings> = {}): ThreadSettings {
+  const file = new URL('thread-tasks.mjs', inject('threadFolder'));
+  return { file, niceness: 0, perCaller: 50, waiting: 200, waitMs: 30_000, ...overrides };
 }
 
 /**
@@ -104,7 +112,7 @@ async function openApp(options: TestAppOptions): Promise<Opened & { close(): Pro
   const config = testConfig({ dataDir, ...options.config });
   const log = createLogger({ level: config.logLevel });
   const clock = options.clock ?? settableClock(options.now ?? TEST_NOW);
-  const deps: Deps = { ...openDeps(config, database.url, log), clock };
+  const deps: Deps = { ...openDeps(config, database.url, log, testThreads(options.threads)), clock };
   const app = await buildApp(deps);
   // Listening once: supertest would otherwise open a port of its own for every request.
   await app.listen({ port: 0, host: '127.0.0.1' });
@@ -114,6 +122,7 @@ async function openApp(options: TestAppOptions): Promise<Opened & { close(): Pro
     clock,
     databaseUrl: database.url,
     close: async () => {
+      await deps.threads.stop();
       await deps.db.close();
       await database.drop();
       await rm(dataDir, { recursive: true, force: true });

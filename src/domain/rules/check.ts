@@ -52,47 +52,18 @@ export function checkWholeRule(
   return faults.length > 0 ? faults : checkNever(rule, ruleSet, pointer, budget);
 }
 
-function* checkRules(shaped: Shaped, uses: Uses): Generator<undefined, RuleFault[]> {
-  const { ruleSet } = shaped;
-  const faults: RuleFault[] = [];
+function checkRules({ ruleSet, rules }: Shaped, uses: Uses): RuleFault[] {
   const budget = newBudget();
-  for (const { at, value } of shaped.rules) {
-    faults.push(...checkWholeRule(value, ruleSet, `/rules/${at}`, uses, budget));
-    yield;
-  }
-  return faults;
+  return rules.flatMap(({ at, value }) => checkWholeRule(value, ruleSet, `/rules/${at}`, uses, budget));
 }
 
-function* checkAll(raw: unknown, shaped: Shaped, uses: Uses): Generator<undefined, RuleFault[]> {
+function checkAll(raw: unknown, shaped: Shaped, uses: Uses): RuleFault[] {
   const { ruleSet } = shaped;
-  const rules = yield* checkRules(shaped, uses);
+  const rules = checkRules(shaped, uses);
   // a rule with a fault may not have come as far as its parameters: what it mentions counts as used
   if (shaped.faults.length + rules.length > 0) noteMentioned(raw, uses.parameters);
   const whole = [...findDuplicates(shaped), ...checkParameters(ruleSet, uses), ...checkCategories(shaped)];
   return [...shaped.faults, ...whole, ...rules];
-}
-
-/**
- * `checkRuleSet` in steps of about a millisecond, so that a server can do other work between them.
- *
- * @param raw the document as parsed JSON, of any shape
- * @throws never
- */
-export function* checkRuleSetInSteps(raw: unknown): Generator<undefined, CheckedRuleSet> {
-  const uses = noUses();
-  const shaped = readShape(raw);
-  const warnings = findUncovered(shaped);
-  yield;
-  const faults = yield* checkAll(raw, shaped, uses);
-  if (faults.length > 0) return { ok: false, faults, warnings };
-  const compiled = compileRuleSet(shaped.ruleSet);
-  const failed: RuleFault[] = [];
-  for (const { at, value } of shaped.examples) {
-    failed.push(...checkExample(value, compiled, `/examples/${at}`, uses));
-    yield;
-  }
-  if (failed.length > 0) return { ok: false, faults: failed, warnings };
-  return { ok: true, ruleSet: shaped.ruleSet, compiled, warnings };
 }
 
 /**
@@ -105,8 +76,15 @@ export function* checkRuleSetInSteps(raw: unknown): Generator<undefined, Checked
  * @throws never
  */
 export function checkRuleSet(raw: unknown): CheckedRuleSet {
-  const steps = checkRuleSetInSteps(raw);
-  for (let step = steps.next(); ; step = steps.next()) if (step.done) return step.value;
+  const uses = noUses();
+  const shaped = readShape(raw);
+  const warnings = findUncovered(shaped);
+  const faults = checkAll(raw, shaped, uses);
+  if (faults.length > 0) return { ok: false, faults, warnings };
+  const compiled = compileRuleSet(shaped.ruleSet);
+  const failed = shaped.examples.flatMap(({ at, value }) => checkExample(value, compiled, `/examples/${at}`, uses));
+  if (failed.length > 0) return { ok: false, faults: failed, warnings };
+  return { ok: true, ruleSet: shaped.ruleSet, compiled, warnings };
 }
 
 /**

@@ -6,7 +6,8 @@ import { inTransaction } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
 import { Id } from '../../http/common-schemas.ts';
 import { type Known, mapRunGroups, readKnown } from './csv-store.ts';
-import { type ImportRow, readTable } from './csv-table.ts';
+import { readTableInThread } from './csv-read.ts';
+import type { ImportRow } from './csv-table.ts';
 import { applySteps, Moved } from './import-apply.ts';
 import { type PlannedRow, planRows } from './import-plan.ts';
 import { notAcceptable, notTried, toReport } from './import-report.ts';
@@ -56,7 +57,7 @@ export async function importEntries(deps: Deps, actor: Actor, input: Import): Pr
   const { eventId, dryRun, partial, requestId } = input;
   const rules = await findNumberRules(deps.db.prisma, eventId);
   if (rules === undefined) throw notFound('event');
-  const table = readTable(input.text);
+  const table = await readTableInThread(deps, actor, input.text);
   if (!('rows' in table)) {
     const { badRow: row, faults: errors } = table;
     throw notAcceptable(toReport([{ row, outcome: 'rejected', errors }], dryRun));

@@ -35,6 +35,7 @@ export const RULE_SET_EXAMPLE = {
   check: {
     ok: true,
     faults: [],
+    moreFaults: 0,
     warnings: [
       {
         pointer: '/rules/0',
@@ -47,6 +48,7 @@ export const RULE_SET_EXAMPLE = {
         detail: 'no example states that "brake-pad-thickness" is not met',
       },
     ],
+    moreWarnings: 0,
   },
   createdAt: '2026-04-11T18:02:00.000Z',
 };
@@ -67,7 +69,9 @@ export const CHECK_EXAMPLE = {
       place: { line: 14, column: 13 },
     },
   ],
+  moreFaults: 0,
   warnings: [],
+  moreWarnings: 0,
 };
 
 export const DOCUMENT_EXAMPLE = DOCUMENT;

@@ -2,10 +2,10 @@ import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { nameFaults, notFound, ProblemError } from '../../http/problem.ts';
-import { canonicalHash } from '../../platform/canonical-json.ts';
 import { inTransaction } from '../../platform/db.ts';
-import { checkDraft } from './check-draft.ts';
-import type { CheckView, PublishedView, PublishRuleSet } from './schemas.ts';
+import { checkRules, rulesAsText } from '../../records/rule-check.ts';
+import type { CheckedRules } from '../../records/rule-check.task.ts';
+import type { PublishedView, PublishRuleSet } from './schemas.ts';
 import { findLatestVersion, findRuleSet, insertVersion, lockRuleSet } from './store.ts';
 
 interface PublishRequest {
@@ -19,7 +19,7 @@ interface PublishRequest {
  * second version of the same content.
  *
  * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `rule-set-not-acceptable`,
- *   `already-published` with the `version` that has this content
+ *   `already-published` with the `version` that has this content, those of `checkRules`
  */
 export async function publishRuleSet(deps: Deps, actor: Actor, request: PublishRequest): Promise<PublishedView> {
   const { ruleSetId } = request;
@@ -27,8 +27,7 @@ export async function publishRuleSet(deps: Deps, actor: Actor, request: PublishR
   if (draft === undefined) throw notFound('rule set');
   assertIfMatch(request.ifMatch, etagOf(draft.rev));
   // Before the transaction: it may run a thousand examples, and the rev below tells whether it still counts.
-  const contentHash = canonicalHash(draft.document);
-  assertPublishable(await checkDraft(draft, contentHash));
+  const contentHash = assertPublishable(await checkRules(deps, actor, rulesAsText(draft)));
   const { document, rev } = draft;
   return inTransaction(deps.db.prisma, async (tx) => {
     const lockedRev = await lockRuleSet(tx, ruleSetId);
@@ -41,9 +40,13 @@ export async function publishRuleSet(deps: Deps, actor: Actor, request: PublishR
   });
 }
 
-function assertPublishable(check: CheckView): void {
-  if (check.ok) return;
-  throw new ProblemError('rule-set-not-acceptable', nameFaults(check.faults), { errors: check.faults });
+/** @returns the hash of what is published */
+function assertPublishable({ check, read }: CheckedRules): string {
+  if (check.ok && read !== undefined) return read.contentHash;
+  throw new ProblemError('rule-set-not-acceptable', nameFaults(check.faults, check.moreFaults), {
+    errors: check.faults,
+    ...(check.moreFaults > 0 && { moreErrors: check.moreFaults }),
+  });
 }
 
 function alreadyPublished(version: number): ProblemError {

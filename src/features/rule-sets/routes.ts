@@ -7,7 +7,7 @@ import { notFound } from '../../http/problem.ts';
 import { addRoute } from '../../http/route.ts';
 import { addTextBody } from '../../http/text-body.ts';
 import { YAML } from '../../http/yaml-accept.ts';
-import { checkDraft, checkYaml } from './check-draft.ts';
+import { checkRules, rulesAsText } from '../../records/rule-check.ts';
 import { createRuleSet } from './create.ts';
 import {
   CHECK_EXAMPLE,
@@ -28,16 +28,16 @@ import {
   ruleSetParams,
   YamlText,
 } from './schemas.ts';
-import { findRuleSet, listRuleSets, type StoredRuleSet } from './store.ts';
-import { draftBody, toRuleSetView } from './view.ts';
+import { findRuleSet, listRuleSets } from './store.ts';
+import { type CheckedRuleSet, draftBody, toRuleSetView } from './view.ts';
 
 const ETAG = { ETag: 'Version of the draft' };
 const yamlForm = { schema: YamlText, example: YAML_EXAMPLE };
 const bodies = (schema: z.ZodType, example: unknown) => ({ 'application/json': { schema, example }, [YAML]: yamlForm });
 
-const withETag = async (status: number, ruleSet: StoredRuleSet, headers: Record<string, string> = {}) => ({
+const withETag = (status: number, ruleSet: CheckedRuleSet, headers: Record<string, string> = {}) => ({
   status,
-  body: await toRuleSetView(ruleSet),
+  body: toRuleSetView(ruleSet),
   headers: { etag: etagOf(ruleSet.rev), ...headers },
 });
 
@@ -85,11 +85,11 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
         alternatives: { [YAML]: yamlForm },
       },
     },
-    problems: ['not-found'],
-    handle: async ({ params, request }) => {
+    problems: ['not-found', 'too-much-at-once', 'threads-busy'],
+    handle: async ({ params, actor, request }) => {
       const ruleSet = await findRuleSet(deps.db.prisma, params.ruleSetId);
       if (ruleSet === undefined) throw notFound('rule set');
-      const { body, headers } = await draftBody(ruleSet, request.headers.accept);
+      const { body, headers } = await draftBody(deps, actor, ruleSet, request.headers.accept);
       return { status: 200, body, headers: { etag: etagOf(ruleSet.rev), ...headers } };
     },
   });
@@ -118,8 +118,8 @@ function addWriteRoutes(app: FastifyInstance, deps: Deps): void {
       },
     },
     problems: ['malformed-yaml'],
-    handle: async ({ body }) => {
-      const ruleSet = await createRuleSet(deps, body);
+    handle: async ({ body, actor }) => {
+      const ruleSet = await createRuleSet(deps, actor, body);
       return withETag(201, ruleSet, { location: `/v1/rule-sets/${ruleSet.ruleSetId}` });
     },
   });
@@ -138,8 +138,10 @@ function addWriteRoutes(app: FastifyInstance, deps: Deps): void {
       200: { description: 'The draft as it is now', schema: RuleSetView, headers: ETAG, example: RULE_SET_EXAMPLE },
     },
     problems: ['not-found', 'precondition-required', 'precondition-failed', 'malformed-yaml'],
-    handle: async ({ params, headers, body }) =>
-      withETag(200, await replaceDraft(deps, params.ruleSetId, headers['if-match'], body)),
+    handle: async ({ params, headers, body, actor }) => {
+      const which = { ruleSetId: params.ruleSetId, ifMatch: headers['if-match'] };
+      return withETag(200, await replaceDraft(deps, actor, which, body));
+    },
   });
   addRoute(app, {
     ...common,
@@ -149,14 +151,14 @@ function addWriteRoutes(app: FastifyInstance, deps: Deps): void {
     summary: 'Check any rule set',
     description:
       'The check of a draft for a document that is sent along; nothing is stored. YAML that cannot be read is a fault ' +
-      'like any other (`bad-yaml`), so that an editor can show it.',
+      'like any other (`bad-yaml`), so that an editor can show it. Of very many faults the first 100 are listed.',
     body: z.union([AnyDocument, YamlText]),
     bodies: bodies(AnyDocument, DOCUMENT_EXAMPLE),
     success: { 200: { description: 'What the check found', schema: CheckView, example: CHECK_EXAMPLE } },
     problems: [],
-    handle: async ({ body }) => ({
-      status: 200,
-      body: await (typeof body === 'string' ? checkYaml(body) : checkDraft({ document: body })),
-    }),
+    handle: async ({ body, actor }) => {
+      const text = typeof body === 'string' ? { yaml: body } : rulesAsText({ document: body });
+      return { status: 200, body: (await checkRules(deps, actor, text)).check };
+    },
   });
 }

@@ -64,7 +64,8 @@ export const CheckView = z
           place: Place.optional().describe('Place in the YAML text, where the draft is one'),
         }),
       )
-      .describe('Every fault found; empty when ok'),
+      .describe('Every fault found, at most 100; empty when ok'),
+    moreFaults: z.int().describe('Faults that were found and are not listed'),
     warnings: z
       .array(
         z.object({
@@ -74,7 +75,8 @@ export const CheckView = z
           place: Place.optional().describe('Place in the YAML text, where the draft is one'),
         }),
       )
-      .describe('What does not keep the draft from being published'),
+      .describe('What does not keep the draft from being published, at most 100'),
+    moreWarnings: z.int().describe('Warnings that are not listed'),
   })
   .meta({ id: 'RuleSetCheck' });
 export type CheckView = z.infer<typeof CheckView>;

@@ -2,7 +2,7 @@ import type { Actor } from '../../domain/actor.ts';
 import type { JsonObject } from '../../http/json-object.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
-import type { Draft } from './check-draft.ts';
+import type { Draft } from './read-draft.ts';
 import type { RuleSetList, VersionView } from './schemas.ts';
 
 export interface StoredRuleSet {
@@ -15,8 +15,6 @@ export interface StoredRuleSet {
   createdAt: Date;
   rev: number;
 }
-
-type NamedDraft = Draft & { name: string };
 
 interface Row {
   id: string;
@@ -70,7 +68,7 @@ function toVersion(row: VersionRow): Omit<VersionView, 'document'> {
   };
 }
 
-export async function insertRuleSet(db: Tx, { name, document, text }: NamedDraft): Promise<StoredRuleSet> {
+export async function insertRuleSet(db: Tx, { name, document, text }: Draft): Promise<StoredRuleSet> {
   const data = { name, draft: toJson(document), draftText: text ?? null };
   return toStored(await db.ruleSet.create({ data, include: LATEST }));
 }
@@ -96,7 +94,7 @@ export async function updateDraft(
   db: Tx,
   ruleSetId: string,
   rev: number,
-  { name, document, text }: NamedDraft,
+  { name, document, text }: Draft,
 ): Promise<StoredRuleSet | undefined> {
   const { count } = await db.ruleSet.updateMany({
     where: { id: ruleSetId, rev },

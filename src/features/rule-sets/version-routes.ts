@@ -5,7 +5,7 @@ import { IfMatch } from '../../http/common-schemas.ts';
 import { notFound } from '../../http/problem.ts';
 import { addRoute } from '../../http/route.ts';
 import { YAML } from '../../http/yaml-accept.ts';
-import { checkDraft } from './check-draft.ts';
+import { checkRules, rulesAsText } from '../../records/rule-check.ts';
 import {
   CHECK_EXAMPLE,
   PUBLISH_EXAMPLE,
@@ -46,10 +46,10 @@ export async function ruleSetVersionRoutes(app: FastifyInstance, deps: Deps): Pr
     params: ruleSetParams,
     success: { 200: { description: 'What the check found', schema: CheckView, example: CHECK_EXAMPLE } },
     problems: ['not-found'],
-    handle: async ({ params }) => {
+    handle: async ({ params, actor }) => {
       const ruleSet = await findRuleSet(deps.db.prisma, params.ruleSetId);
       if (ruleSet === undefined) throw notFound('rule set');
-      return { status: 200, body: await checkDraft(ruleSet) };
+      return { status: 200, body: (await checkRules(deps, actor, rulesAsText(ruleSet))).check };
     },
   });
   addRoute(app, {

@@ -1,12 +1,27 @@
+import type { Actor } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
+import { ProblemError } from '../../http/problem.ts';
 import { wantsYaml, YAML } from '../../http/yaml-accept.ts';
-import { checkDraft } from './check-draft.ts';
-import type { RuleSetView, VersionView } from './schemas.ts';
+import { checkRules, rulesAsText } from '../../records/rule-check.ts';
+import type { CheckView, RuleSetView, VersionView } from './schemas.ts';
 import type { StoredRuleSet } from './store.ts';
 import { toYaml } from './yaml-form.ts';
 
-export async function toRuleSetView({ rev: _rev, text, ...ruleSet }: StoredRuleSet): Promise<RuleSetView> {
-  const check = await checkDraft({ document: ruleSet.document, text });
-  return { ...ruleSet, check, createdAt: ruleSet.createdAt.toISOString() };
+export type CheckedRuleSet = StoredRuleSet & { check: CheckView };
+
+export function toRuleSetView({ rev: _rev, text: _text, createdAt, ...ruleSet }: CheckedRuleSet): RuleSetView {
+  return { ...ruleSet, createdAt: createdAt.toISOString() };
+}
+
+/** What the check says of a draft that is stored. One that takes too long to check can be read all the same. */
+async function checkStored(deps: Deps, actor: Actor, ruleSet: StoredRuleSet): Promise<CheckView> {
+  try {
+    return (await checkRules(deps, actor, rulesAsText(ruleSet))).check;
+  } catch (error) {
+    if (!(error instanceof ProblemError) || error.slug !== 'too-heavy') throw error;
+    const fault = { pointer: '', code: error.slug, detail: error.message };
+    return { ok: false, faults: [fault], moreFaults: 0, warnings: [], moreWarnings: 0 };
+  }
 }
 
 interface Body {
@@ -15,8 +30,16 @@ interface Body {
 }
 
 /** A draft as JSON with what the check says of it, or the document alone as YAML, as it was written. */
-export async function draftBody(ruleSet: StoredRuleSet, accept: string | undefined): Promise<Body> {
-  if (!wantsYaml(accept)) return { body: await toRuleSetView(ruleSet), headers: { vary: 'accept' } };
+export async function draftBody(
+  deps: Deps,
+  actor: Actor,
+  ruleSet: StoredRuleSet,
+  accept: string | undefined,
+): Promise<Body> {
+  if (!wantsYaml(accept)) {
+    const check = await checkStored(deps, actor, ruleSet);
+    return { body: toRuleSetView({ ...ruleSet, check }), headers: { vary: 'accept' } };
+  }
   return { body: ruleSet.text ?? toYaml(ruleSet.document), headers: { 'content-type': YAML, vary: 'accept' } };
 }
 

@@ -1,11 +1,9 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { checkRuleSetInSteps } from '../../domain/rules/check.ts';
 import { type FieldError, nameFaults, notFound, ProblemError } from '../../http/problem.ts';
-import { canonicalHash } from '../../platform/canonical-json.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
-import { runInSlices } from '../../platform/in-slices.ts';
 import { appendOutbox } from '../../platform/outbox.ts';
+import { checkRules, rulesAsText } from '../../records/rule-check.ts';
 import { createTask } from '../../records/tasks.ts';
 import type { StartTrial, TrialView } from './schemas.ts';
 import { findDraft, findEvents, findVersion, type TrialRequest, type Tried } from './store.ts';
@@ -16,7 +14,7 @@ import { viewTrial } from './view.ts';
  * Orders a trial of a draft, which is frozen as it is now, or of a published version. The worker judges.
  *
  * @throws ProblemError `not-found` (the rule set), `not-acceptable` (an event, the version), `rule-set-not-acceptable`
- *   with the faults of the draft
+ *   with the faults of the draft, those of `checkRules`
  */
 export async function startTrial(
   deps: Deps,
@@ -29,7 +27,9 @@ export async function startTrial(
   if (draft === undefined) throw notFound('rule set');
   await assertEventsExist(db, input.eventIds);
   const tried =
-    input.version === undefined ? await freezeDraft(draft.document) : await named(db, ruleSetId, input.version);
+    input.version === undefined
+      ? await freezeDraft(deps, actor, draft.document)
+      : await named(db, ruleSetId, input.version);
   const request: TrialRequest = { eventIds: input.eventIds, tried };
   return inTransaction(db, async (tx) => {
     const at = deps.clock.now();
@@ -48,10 +48,14 @@ async function assertEventsExist(db: Tx, eventIds: readonly string[]): Promise<v
   if (errors.length > 0) refuse(errors);
 }
 
-async function freezeDraft(document: unknown): Promise<Tried> {
-  const checked = await runInSlices(checkRuleSetInSteps(document));
-  if (checked.ok) return { kind: 'draft', contentHash: canonicalHash(document), document };
-  throw new ProblemError('rule-set-not-acceptable', nameFaults(checked.faults), { errors: checked.faults });
+async function freezeDraft(deps: Deps, actor: Actor, document: unknown): Promise<Tried> {
+  const { check, read } = await checkRules(deps, actor, rulesAsText({ document }));
+  if (check.ok && read !== undefined) return { kind: 'draft', contentHash: read.contentHash, document };
+  const { faults, moreFaults } = check;
+  throw new ProblemError('rule-set-not-acceptable', nameFaults(faults, moreFaults), {
+    errors: faults,
+    ...(moreFaults > 0 && { moreErrors: moreFaults }),
+  });
 }
 
 async function named(db: Tx, ruleSetId: string, version: number): Promise<Tried> {

@@ -2177,7 +2177,7 @@ export type Problem = {
   code: string;
   /** Names this request in the logs */
   requestId: string;
-  /** Every fault found */
+  /** Every fault found, at most 100 */
   errors?: readonly ({
   /** JSON Pointer to the value */
   pointer: string;
@@ -2188,6 +2188,8 @@ export type Problem = {
   /** Part of the request */
   in?: "body" | "path" | "query" | "header";
 })[];
+  /** Faults that were found and are not listed; absent: all are */
+  moreErrors?: number;
   /** The state that refused the operation */
   currentState?: string;
 };
@@ -2674,7 +2676,7 @@ export type RuleParameterOverrideInput = {
 export type RuleSetCheck = {
   /** Whether the draft can be published */
   ok: boolean;
-  /** Every fault found; empty when ok */
+  /** Every fault found, at most 100; empty when ok */
   faults: readonly {
   /** JSON Pointer into the document */
   pointer: string;
@@ -2699,7 +2701,9 @@ export type RuleSetCheck = {
   column: number;
 };
 }[];
-  /** What does not keep the draft from being published */
+  /** Faults that were found and are not listed */
+  moreFaults: number;
+  /** What does not keep the draft from being published, at most 100 */
   warnings: readonly {
   /** JSON Pointer into the document */
   pointer: string;
@@ -2715,6 +2719,8 @@ export type RuleSetCheck = {
   column: number;
 };
 }[];
+  /** Warnings that are not listed */
+  moreWarnings: number;
 };
 
 /** The rule set, of any shape */

@@ -15,18 +15,16 @@ export function CheckList({ checked: { check, pending, trouble }, onJump }: Chec
   const faults = check?.faults ?? [];
   const warnings = check?.warnings ?? [];
   const found = [...faults.map((one) => ({ ...one, bad: true })), ...warnings.map((one) => ({ ...one, bad: false }))];
+  const shown = found.slice(0, MOST);
+  const more = countOf(check) - shown.length;
   return (
     <div class="stack" aria-busy={pending}>
       <p role="status" class={`notice ${tone(check?.ok, warnings.length)}`}>
-        {pending || check === undefined
-          ? t('check.pending')
-          : `${check.ok ? t('check.ok') : t('check.faults', { count: faults.length })} ${
-              warnings.length > 0 ? t('check.warnings', { count: warnings.length }) : ''
-            }`}
+        {pending || check === undefined ? t('check.pending') : sentence(check)}
       </p>
       {trouble !== undefined && <TroubleBox trouble={trouble} />}
       <ul class="plain faults">
-        {found.slice(0, MOST).map(({ pointer, detail, place, bad }, index) => (
+        {shown.map(({ pointer, detail, place, bad }, index) => (
           <li key={index} data-line={place?.line}>
             {place !== undefined && (
               <button type="button" onClick={() => onJump(place.line, place.column)}>
@@ -39,9 +37,23 @@ export function CheckList({ checked: { check, pending, trouble }, onJump }: Chec
           </li>
         ))}
       </ul>
-      {found.length > MOST && <p>{t('check.more', { count: found.length - MOST })}</p>}
+      {more > 0 && <p>{t('check.more', { count: more })}</p>}
     </div>
   );
+}
+
+type Check = NonNullable<Checked['check']>;
+
+/** All that was found, also what the answer does not list. */
+function countOf(check: Check | undefined): number {
+  if (check === undefined) return 0;
+  return check.faults.length + check.moreFaults + check.warnings.length + check.moreWarnings;
+}
+
+function sentence({ ok, faults, moreFaults, warnings, moreWarnings }: Check): string {
+  const said = ok ? t('check.ok') : t('check.faults', { count: faults.length + moreFaults });
+  const count = warnings.length + moreWarnings;
+  return `${said} ${count > 0 ? t('check.warnings', { count }) : ''}`;
 }
 
 function tone(ok: boolean | undefined, warnings: number): string {

@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { BUILT_IN_RULE_SET } from '../../../../seed/built-in.ts';
-import { checkRuleSet, checkRuleSetInSteps } from '../../../../src/domain/rules/check.ts';
+import { checkRuleSet } from '../../../../src/domain/rules/check.ts';
 import { RuleSet } from '../../../../src/domain/rules/rule-set.ts';
 
 const SIZE = 500;
@@ -34,20 +34,4 @@ it('checks a rule set of 500 rules; how long it takes is printed', () => {
   const took = Math.round(performance.now() - started);
   expect(checked.ok ? [] : checked.faults).toEqual([]);
   process.stdout.write(`${SIZE} rules, ${ruleSet.examples.length} examples: checked in ${took} ms\n`);
-});
-
-it('comes in small steps, and says the same as in one go', () => {
-  const steps = checkRuleSetInSteps(BUILT_IN_RULE_SET);
-  let count = 0;
-  let longest = 0;
-  let started = performance.now();
-  let step = steps.next();
-  for (; !step.done; step = steps.next()) {
-    count += 1;
-    longest = Math.max(longest, performance.now() - started);
-    started = performance.now();
-  }
-  process.stdout.write(`the built-in rule set: ${count} steps, the longest ${Math.round(longest)} ms\n`);
-  expect(count).toBeGreaterThan(500);
-  expect(step.value.ok).toBe(true);
 });

@@ -1,0 +1,118 @@
+import { Worker } from 'node:worker_threads';
+import type { Logger } from './logger.ts';
+import type { TaskMessage, ThreadMessage, ThreadTask } from './thread-task.ts';
+import { type Spent, watchTime } from './thread-time.ts';
+
+/** Thrown when a task used up what it may use; its thread was ended. */
+export class TooHeavy extends Error {
+  readonly of: 'time' | 'memory';
+  constructor(of: 'time' | 'memory', task: string) {
+    super(`${task} used up its ${of}`);
+    this.of = of;
+  }
+}
+
+/** A thread that does one piece of work at a time. */
+export interface Thread {
+  isUp(): boolean;
+  /** Ends with the thread when the task uses up its time or its memory. */
+  run(task: ThreadTask<unknown, unknown>, input: unknown): Promise<unknown>;
+  end(): Promise<void>;
+}
+
+interface Options {
+  file: URL;
+  niceness: number;
+  memoryMb: number;
+  log: Logger;
+  /** the thread is gone, whoever ended it */
+  onEnd(): void;
+}
+
+interface Running {
+  task: ThreadTask<unknown, unknown>;
+  resolve(value: unknown): void;
+  reject(error: Error): void;
+  /** ends the watch of its time */
+  unwatch(): void;
+}
+
+interface Life {
+  worker: Worker;
+  /** set once the thread is ready; its number where the system counts threads */
+  up: { threadId: number | undefined } | undefined;
+  running: Running | undefined;
+  /** Takes the thread out of use. Before whoever waits is told, so that nobody gets a thread that is going. */
+  leave(): void;
+}
+
+/** Starts a thread. While it has nothing to do it does not keep the process alive. */
+export function startThread({ file, niceness, memoryMb, log, onEnd }: Options): Thread {
+  const worker = new Worker(file, {
+    workerData: { niceness },
+    // Nothing that a thread is given may come from elsewhere than its input.
+    env: {},
+    execArgv: ['--enable-source-maps'],
+    resourceLimits: { maxOldGenerationSizeMb: memoryMb },
+  });
+  worker.unref();
+  let isOver = false;
+  const leave = () => {
+    if (!isOver) onEnd();
+    isOver = true;
+  };
+  const life: Life = { worker, up: undefined, running: undefined, leave };
+  listen(life, log);
+  return {
+    isUp: () => life.up !== undefined,
+    run: (task, input) => run(life, task, input, log),
+    async end() {
+      await worker.terminate();
+    },
+  };
+}
+
+function listen(life: Life, log: Logger): void {
+  const { worker, leave } = life;
+  worker.on('message', (message: ThreadMessage) => {
+    if (message.kind === 'up') life.up = { threadId: message.threadId };
+    else if (message.kind === 'done') settle(life, ({ resolve }) => resolve(message.value));
+    else settle(life, ({ reject }) => reject(Object.assign(new Error(message.message), { stack: message.stack })));
+  });
+  worker.on('error', (error: Error & { code?: string }) => {
+    const isMemory = error.code === 'ERR_WORKER_OUT_OF_MEMORY';
+    log.warn({ task: life.running?.task.name, error }, 'thread failed');
+    leave();
+    settle(life, ({ task, reject }) => reject(isMemory ? new TooHeavy('memory', task.name) : error));
+  });
+  worker.on('exit', () => {
+    leave();
+    settle(life, ({ reject }) => reject(new Error('the thread ended')));
+  });
+}
+
+function settle(life: Life, how: (of: Running) => void): void {
+  const { running } = life;
+  if (running === undefined) return;
+  life.running = undefined;
+  running.unwatch();
+  life.worker.unref();
+  how(running);
+}
+
+function run(life: Life, task: ThreadTask<unknown, unknown>, input: unknown, log: Logger): Promise<unknown> {
+  const { worker } = life;
+  return new Promise((resolve, reject) => {
+    const onLimit = (spent: Spent) => {
+      log.warn({ task: task.name, ...spent }, 'task ended at its limit');
+      life.leave();
+      settle(life, (of) => of.reject(new TooHeavy('time', task.name)));
+      void worker.terminate();
+    };
+    life.running = { task, resolve, reject, unwatch: watchTime(() => life.up, task, onLimit) };
+    worker.ref();
+    const message: TaskMessage = { name: task.name, input };
+    // oxlint-disable-next-line unicorn/require-post-message-target-origin -- that is about windows
+    worker.postMessage(message);
+  });
+}

@@ -1,0 +1,5 @@
+import { serveTasks } from '../../src/platform/thread-host.ts';
+import { ECHO, ENDLESS, FULL, SLOW, THROWS } from './odd-task-list.ts';
+
+/** What threads of tests run. */
+serveTasks([ECHO, THROWS, ENDLESS, FULL, SLOW]);
