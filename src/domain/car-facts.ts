@@ -57,7 +57,8 @@ export type CarEvent =
       sticker?: string | undefined;
     })
   | { type: 'car-condition-done'; conditionId: string }
-  | { type: 'car-took-over'; stickers: readonly string[] };
+  | { type: 'car-took-over'; stickers: readonly string[] }
+  | { type: 'car-sent-back'; stickers: readonly string[] };
 
 export const NOTHING_WRONG: CarFacts = { holds: [], refusals: [], recalls: [], conditions: [], voidStickers: [] };
 
@@ -94,6 +95,7 @@ export function applyCarEvent(facts: CarFacts, event: CarEvent): CarFacts {
     case 'car-condition-done':
       return { ...facts, conditions: facts.conditions.filter(({ id }) => id !== event.conditionId) };
     case 'car-took-over':
+    case 'car-sent-back':
       return withVoid(facts, event.stickers);
   }
 }

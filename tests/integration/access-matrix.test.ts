@@ -136,6 +136,7 @@ const TABLE: Record<string, string> = {
   'DELETE /v1/claims/:claimId': 'ufn2fff',
   'POST /v1/claims/:claimId/sign-off': 'uf44fff',
 
+  'POST /v1/entries/:entryId/back-to-line': 'u444fff',
   'POST /v1/entries/:entryId/holds': 'u44444n',
   'POST /v1/holds/:holdId/lift': 'u444fff',
   'POST /v1/entries/:entryId/concessions': 'uf4ffff',

@@ -1,16 +1,15 @@
 import type { Actor } from '../../domain/actor.ts';
-import { barStands } from '../../domain/clearance.ts';
 import { openAfterHold } from '../../domain/hold-kinds.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
+import { putOnLine } from '../../records/back-to-line.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { listEntriesOfPerson, lockPeople } from '../../records/driver-holds.ts';
 import { entryWithdrawn, lockEntryForChange } from '../../records/entry-for-change.ts';
 import { lockCar, type LockedEntry, lockEntries } from '../../records/entry-lock.ts';
 import { recordCarEvent, recordEvent } from '../../records/history.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
-import { closeTicket, openTicket } from '../../records/tickets.ts';
 import type { HoldView, LiftHold } from './schemas.ts';
 import { findHold, getVehicle, listCarEntries, type StoredHold, updateLifted } from './store.ts';
 import { viewHold } from './view.ts';
@@ -127,19 +126,11 @@ type Why = { actor: Actor; at: Date; action: string; data: Readonly<Record<strin
 async function liftAtEntry(tx: Tx, entry: LockedEntry, holdId: string, again: boolean, why: Why): Promise<void> {
   if (!entry.facts.holds.some((hold) => hold.holdId === holdId)) return;
   await recordEvent(tx, entry, { ...why, event: { type: 'lifted', holdId, requiresReinspection: again } });
-  if (again) await toLine(tx, entry, why.at);
+  if (again) await putOnLine(tx, entry, why.at);
 }
 
 async function sendBack(tx: Tx, entry: LockedEntry, hold: StoredHold, why: Why): Promise<void> {
   const event = { type: 'sent-back', reason: `after the hold "${hold.reason}"` } as const;
   await recordEvent(tx, entry, { ...why, event });
-  await toLine(tx, entry, why.at);
-}
-
-/** A car that is barred, or was never declared, cannot wait on the line: it gets there by its next submission. */
-async function toLine(tx: Tx, entry: LockedEntry, now: Date): Promise<void> {
-  const { declared } = entry.facts;
-  await closeTicket(tx, entry, 'void', now);
-  if (declared === undefined || declared.bars.some((bar) => barStands(bar, now))) return;
-  await openTicket(tx, entry, { inspectionId: declared.inspectionId, queuedAt: now });
+  await putOnLine(tx, entry, why.at);
 }

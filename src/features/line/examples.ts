@@ -2,7 +2,7 @@ import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { IN_FORCE_EXAMPLE } from '../../http/concession-view.ts';
 import { FINDING_EXAMPLE } from '../../http/finding-view.ts';
 import { PHOTO_REF_EXAMPLE } from '../../http/photo-view.ts';
-import type { ClaimView, LineTicket, SignOff, SignOffView } from './schemas.ts';
+import type { ClaimView, LineTicket, SentBackView, SignOff, SignOffView } from './schemas.ts';
 
 const ENTRY_ID = '019ab8f0-0000-7000-8000-0000000000e1';
 const INSPECTION_ID = '019ab8f0-0000-7000-8000-0000000000f1';
@@ -26,6 +26,20 @@ const TICKET: LineTicket = {
 };
 
 export const LINE_EXAMPLE = { asOf: '2026-06-13T05:38:00.000Z', tickets: [TICKET] };
+
+export const SENT_BACK_EXAMPLE: SentBackView = {
+  entryId: ENTRY_ID,
+  carNumber: '42',
+  ticketId: TICKET_ID,
+  place: 3,
+  clearance: {
+    admit: false,
+    status: 'in-line',
+    reason: 'Waiting for inspection at the tech line again (the leak was mended).',
+    validUntil: null,
+    conditions: [],
+  },
+};
 
 export const CLAIM_EXAMPLE: ClaimView = {
   claimId: '019ab8f0-0000-7000-8000-000000000111',

@@ -4,6 +4,7 @@ import { INSPECTORS, STAFF } from '../../domain/actor.ts';
 import { eventParams, IdempotencyKey } from '../../http/common-schemas.ts';
 import { parseIdempotencyKey } from '../../http/idempotency.ts';
 import { addRoute } from '../../http/route.ts';
+import { addBackRoute } from './back-route.ts';
 import { claimTicket } from './claim.ts';
 import { getOwnClaim } from './claim-view.ts';
 import { CLAIM_EXAMPLE, LINE_EXAMPLE, SIGN_OFF_EXAMPLE, SIGN_OFF_VIEW_EXAMPLE } from './examples.ts';
@@ -58,6 +59,7 @@ export async function lineRoutes(app: FastifyInstance, deps: Deps): Promise<void
   });
   addLeaseRoutes(app, deps);
   addSignOffRoute(app, deps);
+  addBackRoute(app, deps);
 }
 
 function addLeaseRoutes(app: FastifyInstance, deps: Deps): void {

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { CarNumber, Id, InstantOut, line, text } from '../../http/common-schemas.ts';
 import { PlannedInstant } from '../../http/event-time.ts';
-import { ConditionView } from '../../http/clearance-view.ts';
+import { ChangedClearance, ConditionView } from '../../http/clearance-view.ts';
 import { ConcessionInForce, ManyConcessions } from '../../http/concession-view.ts';
 import { FindingView, VerdictView } from '../../http/finding-view.ts';
 import { PhotoRef } from '../../http/photo-view.ts';
@@ -177,6 +177,17 @@ export const SignOffView = z
   })
   .meta({ id: 'SignOffView' });
 export type SignOffView = z.infer<typeof SignOffView>;
+
+export const SendBack = z
+  .strictObject({ reason: text(300).describe('Why it goes through the line again: driver and marshal read it') })
+  .meta({ id: 'SendBack' });
+export type SendBack = z.infer<typeof SendBack>;
+
+export const SentBackView = ChangedClearance.extend({
+  ticketId: Id,
+  place: z.int().describe('Place on the line, 1 is next'),
+}).meta({ id: 'SentBackView' });
+export type SentBackView = z.infer<typeof SentBackView>;
 
 export const claimParams = z.strictObject({ claimId: Id });
 export const CAUTION = GENERAL_CAUTION;

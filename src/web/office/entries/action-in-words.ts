@@ -15,6 +15,7 @@ const ACTIONS = [
   'entry.recalled',
   'entry.signed-off',
   'entry.updated',
+  'entry.sent-back',
   'entry.withdrawn',
   'hold.lifted',
   'hold.placed',

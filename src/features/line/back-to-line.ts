@@ -1,0 +1,70 @@
+import type { Actor } from '../../domain/actor.ts';
+import { barStands } from '../../domain/clearance.ts';
+import type { Deps } from '../../deps.ts';
+import { viewClearance } from '../../http/clearance-view.ts';
+import { ProblemError } from '../../http/problem.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { putOnLine } from '../../records/back-to-line.ts';
+import { assertNoInterest } from '../../records/conflict-of-interest.ts';
+import { lockEntryForChange } from '../../records/entry-for-change.ts';
+import { type LockedEntry, stateOf } from '../../records/entry-lock.ts';
+import { recordCarEvent, recordEvent } from '../../records/history.ts';
+import { findLiveTicket, findPlace } from '../../records/tickets.ts';
+import type { SentBackView } from './schemas.ts';
+
+interface SendingBack {
+  entryId: string;
+  reason: string;
+  requestId: string;
+}
+
+/**
+ * Puts a car on the line again with what was declared last, also after the window: refused, expired or accepted. What the
+ * line decided before no longer counts, and its sticker is void; what was found wrong with the car stands until it is accepted.
+ *
+ * @throws ProblemError `not-found`, `conflict-of-interest`, `bar-stands`, `state-moved-on` (withdrawn, never declared, or on
+ *   the line already, with its place)
+ */
+export async function backToLine(deps: Deps, actor: Actor, sending: SendingBack): Promise<SentBackView> {
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const entry = await lockEntryForChange(tx, sending.entryId, 'change');
+    await assertNoInterest(tx, actor, entry.entryId);
+    const now = deps.clock.now();
+    const inspectionId = await assertMayWait(tx, entry, now);
+    const { reason, requestId } = sending;
+    const why = { actor, at: now, data: { reason, entryId: entry.entryId }, requestId };
+    // Before the row of the entry, so that nothing in between says what the gate never said.
+    const sticker = entry.facts.signOff?.stickerNumber;
+    if (sticker !== undefined) {
+      const event = { type: 'car-sent-back', stickers: [sticker] } as const;
+      await recordCarEvent(tx, entry.car, { ...why, action: 'car.sent-back', event });
+    }
+    const event = { type: 'sent-back', reason } as const;
+    await recordEvent(tx, entry, { ...why, data: { reason }, action: 'entry.sent-back', event });
+    await putOnLine(tx, entry, now);
+    const waiting = await findPlace(tx, inspectionId);
+    if (waiting === undefined) throw new Error('a car that was put on the line is not there');
+    const { entryId, carNumber } = entry;
+    return { entryId, carNumber, ...waiting, clearance: viewClearance(stateOf(entry), now) };
+  });
+}
+
+async function assertMayWait(tx: Tx, { entryId, facts, carNumber }: LockedEntry, now: Date): Promise<string> {
+  const { declared } = facts;
+  if (declared === undefined) {
+    const detail = `Car ${carNumber} has no declaration to go on the line with.`;
+    throw new ProblemError('state-moved-on', detail, { currentState: 'no-declaration' });
+  }
+  if ((await findLiveTicket(tx, entryId)) !== undefined) {
+    const place = (await findPlace(tx, declared.inspectionId))?.place;
+    throw new ProblemError('state-moved-on', `Car ${carNumber} is on the line already, at place ${place}.`, {
+      currentState: 'in-line',
+      place,
+    });
+  }
+  const bars = declared.bars.filter((bar) => barStands(bar, now));
+  if (bars.length === 0) return declared.inspectionId;
+  const titles = [...new Set(bars.map(({ title }) => title))].join('; ');
+  const standing = bars.map(({ ruleId, title }) => ({ ruleId, title }));
+  throw new ProblemError('bar-stands', `Not met or not known: ${titles}.`, { standing, currentState: 'barred' });
+}
