@@ -3155,6 +3155,24 @@ export type SaveDraftInput = {
 /** RFC 9116 */
 export type SecurityTxt = string;
 
+export type SendBackInput = {
+  /** Why it goes through the line again: driver and marshal read it */
+  reason: string;
+};
+
+export type SentBackView = {
+  /** UUID */
+  entryId: string;
+  /** Exact text */
+  carNumber: string;
+  /** What the gate says now */
+  clearance: ClearanceView;
+  /** UUID */
+  ticketId: string;
+  /** Place on the line, 1 is next */
+  place: number;
+};
+
 export type SignOffInput = {
   /** What is decided */
   decision: "accept" | "accept-with-conditions" | "refuse";
@@ -6235,6 +6253,15 @@ export const updateEntry: Operation<{
   body: UpdateEntryInput;
   answers: { 200: EntryView };
 }> = { method: 'PATCH', path: '/v1/entries/{entryId}' };
+
+/** Put a car on the line again */
+export const backToLine: Operation<{
+  params: { entryId: string };
+  query: undefined;
+  headers: undefined;
+  body: SendBackInput;
+  answers: { 200: SentBackView };
+}> = { method: 'POST', path: '/v1/entries/{entryId}/back-to-line' };
 
 /** List the concessions of an entry, whatever has become of them */
 export const listConcessions: Operation<{
