@@ -13,6 +13,7 @@ import { installNotFound } from './http/not-found.ts';
 import { installOpenApi } from './http/openapi.ts';
 import { ProblemError } from './http/problem.ts';
 import { installQueryLimit, parseQuery } from './http/query.ts';
+import { limitStops } from './http/limit-stops.ts';
 import { callerKey } from './http/rate-limit-key.ts';
 import { answerBrokenRequest } from './http/raw-problem.ts';
 import { HELMET } from './http/security-headers.ts';
@@ -64,6 +65,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   installJsonBody(app, deps.threads);
   await app.register(helmet, HELMET);
   await installShedding(app, deps);
+  limitStops(app, deps.config.rateLimitPerMinute);
   await app.register(rateLimit, { max: deps.config.rateLimitPerMinute, timeWindow: 60_000, keyGenerator: callerKey });
   await installOpenApi(app, API_VERSION);
   installAuth(app, deps);

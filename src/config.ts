@@ -156,12 +156,14 @@ export const Environment = z.object({
   PHOTO_MEGAPIXELS: number(50, 1, 250).describe('largest photo in million pixels'),
   PHOTOS_PER_ENTRY: number(60, 1, 1000).describe('photos that one entry may have'),
   RATE_LIMIT_PER_MINUTE: number(600, 1, 1_000_000).describe('requests a minute for one caller'),
-  MAX_LOOP_DELAY_MS: number(1000, 0, 60_000).describe('event loop delay beyond which only gate and health answer'),
+  MAX_LOOP_DELAY_MS: number(1000, 0, 60_000).describe(
+    'event loop delay beyond which only gate, stops and health answer',
+  ),
   MAX_HEAP_MB: number(0, 0, 1_000_000)
     .transform((value) => value || undefined)
-    .describe('heap beyond which only gate and health answer; absent: 85 % of what Node.js may use'),
+    .describe('heap beyond which only gate, stops and health answer; absent: 85 % of what Node.js may use'),
   MAX_WAIT_MS: number(2000, 0, 60_000).describe(
-    'wait for a database connection beyond which only gate and health answer',
+    'wait for a database connection beyond which only gate, stops and health answer',
   ),
   GATE_SNAPSHOT_HOURS: number(12, 1, 72).describe('how long a gate without a network may use its list'),
   WEBHOOK_ALLOW: allowList.describe('private hosts and address ranges that webhooks may go to, also without TLS'),

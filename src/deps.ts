@@ -13,6 +13,8 @@ import type { PhotoStore } from './platform/photo-store.ts';
 export interface Deps {
   config: Config;
   db: Database;
+  /** connections for what stops a car, so that it waits for nobody else; closed with `db` */
+  stops: Database;
   clock: Clock;
   log: Logger;
   photos: PhotoStore;
@@ -25,6 +27,9 @@ export type ThreadSettings = Pick<ThreadOptions, 'file'> & Partial<ThreadOptions
 
 const THREADS: ThreadSettings = { file: new URL('./thread-tasks.js', import.meta.url) };
 
+/** Connections for stops: some may wait for an entry that is being changed, and the next still gets through. */
+const STOP_LANES = 4;
+
 /**
  * Opens everything the process needs. Nothing connects before it is used; `db.close` gives it all back. The clock goes
  * with the database's once it is started.
@@ -35,9 +40,15 @@ export function openDeps(
   log: Logger,
   settings = THREADS,
 ): Deps & { clock: DatabaseClock } {
-  const db = openDatabase({ url: databaseUrl, poolSize: config.poolSize, log });
+  const main = openDatabase({ url: databaseUrl, poolSize: config.poolSize, log });
+  const stops = openDatabase({ url: databaseUrl, poolSize: STOP_LANES, log, name: 'gridworthy-stops' });
+  const close = async () => {
+    await Promise.all([main.close(), stops.close()]);
+  };
+  const db = { ...main, close };
   const threads = openThreads({ log, ...settings });
-  return { config, db, clock: openDatabaseClock(db.pool, log), log, photos: openPhotoStore(config), threads };
+  const clock = openDatabaseClock(db.pool, log);
+  return { config, db, stops, clock, log, photos: openPhotoStore(config), threads };
 }
 
 /** Where photos lie: the object store of the settings, or a folder beside the database. */

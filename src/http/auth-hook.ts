@@ -1,6 +1,7 @@
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Deps } from '../deps.ts';
 import { OF_EVENTS } from '../domain/actor.ts';
+import type { Pool } from '../platform/db.ts';
 import { authenticate, authorize, tokenHashOf } from './auth.ts';
 import { type FailedAuth, limitFailedAuth } from './failed-auth.ts';
 import { assertReaches, unplaced } from './token-events.ts';
@@ -15,6 +16,8 @@ const LEAST_FAILED = 10;
  */
 export function installAuth(app: FastifyInstance, deps: Deps): void {
   app.decorateRequest('actor', null);
+  const poolFor = ({ routeOptions }: FastifyRequest): Pool =>
+    routeOptions.config.stopsCars === true ? deps.stops.pool : deps.db.pool;
   const perMinute = Math.max(LEAST_FAILED, Math.ceil(deps.config.rateLimitPerMinute * FAILED_SHARE));
   app.decorate('failedAuth', limitFailedAuth({ perMinute, nowMs: () => performance.now() }));
   app.addHook('onRoute', (route) => {
@@ -29,22 +32,22 @@ export function installAuth(app: FastifyInstance, deps: Deps): void {
     const { access, authenticatesItself } = request.routeOptions.config;
     // An unknown address has no config; the not-found handler answers it.
     if (access === undefined || access === 'public' || authenticatesItself === true) return;
-    request.actor = await authenticate(deps.db.pool, tokenHashOf(request), deps.clock.now());
+    request.actor = await authenticate(poolFor(request), tokenHashOf(request), deps.clock.now());
   });
   // The limiter counts a caller between the two, so that what is forbidden counts as well; the body is read after both.
   app.addHook('preParsing', async (request) => {
     const { access } = request.routeOptions.config;
     if (request.actor === null || access === undefined) return;
     authorize(request.actor, access, request.params);
-    await assertReaches(deps.db.pool, request.actor, request.params);
+    await assertReaches(poolFor(request), request.actor, request.params);
   });
   // Routes that look their caller up themselves: he is asked for before his faults are told.
   app.addHook('preHandler', async (request) => {
     const { access } = request.routeOptions.config;
     if (request.validationError === undefined || access === undefined) return;
-    request.actor = await authenticate(deps.db.pool, tokenHashOf(request), deps.clock.now());
+    request.actor = await authenticate(poolFor(request), tokenHashOf(request), deps.clock.now());
     authorize(request.actor, access, request.params);
-    await assertReaches(deps.db.pool, request.actor, request.params);
+    await assertReaches(poolFor(request), request.actor, request.params);
     throw request.validationError;
   });
 }

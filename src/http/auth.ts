@@ -125,6 +125,8 @@ declare module 'fastify' {
     access?: Access;
     /** the route looks its caller up itself, in the same statement as its data */
     authenticatesItself?: boolean;
+    /** takes a clearance away: never shed, on connections of its own, with a limit of its own for each caller */
+    stopsCars?: boolean;
   }
 }
 

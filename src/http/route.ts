@@ -62,6 +62,8 @@ export interface RouteSpec<P extends Schema, Q extends Schema, H extends Schema,
   problems: readonly ProblemSlug[];
   /** finds out who asks in the same statement as its data */
   authenticatesItself?: boolean;
+  /** takes a clearance away: it gets through whatever the pressure, see `limit-stops.ts` */
+  stopsCars?: boolean;
   /** answers with plain JSON text instead of encoding through the schema: for the hot path, whose view is typed */
   plainJson?: boolean;
   handle(input: {
@@ -120,7 +122,12 @@ export function addRoute<
     ...(spec.bodyLimitBytes === undefined ? {} : { bodyLimit: spec.bodyLimitBytes }),
     // A fault in the input is told only to whoever is known: see `installAuth`.
     ...(spec.authenticatesItself === true ? { attachValidation: true } : {}),
-    config: { access: spec.access, authenticatesItself: spec.authenticatesItself === true, operation: info },
+    config: {
+      access: spec.access,
+      authenticatesItself: spec.authenticatesItself === true,
+      stopsCars: spec.stopsCars === true,
+      operation: info,
+    },
     schema: {
       operationId: spec.operationId,
       summary: spec.summary,

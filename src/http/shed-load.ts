@@ -10,6 +10,8 @@ const SAMPLE_MS = 250;
 const START_SAMPLES = 2;
 /** Of the memory that Node.js may use, where no limit is set. */
 const HEAP_SHARE = 0.85;
+/** Stops that may wait for a connection. */
+const MAX_WAITING_STOPS = 100;
 const RETRY = { 'retry-after': '2' };
 
 /** What is answered whatever the pressure: marshals with cars in front of them, and whoever asks whether we live. */
@@ -37,11 +39,19 @@ export async function installShedding(app: FastifyInstance, deps: Deps): Promise
   });
   app.addHook('onClose', async () => connections?.stop());
   app.addHook('onRequest', async (request) => {
+    if (request.routeOptions.config.stopsCars === true) return refuseBeyond(deps.stops.pool.waitingCount);
     if (connections !== undefined && connections.waitMs() > maxWaitMs) refuse(request);
   });
 }
 
+/** Stops are kept as well, in a queue of their own; what is beyond it would only hear of it when the car is on track. */
+function refuseBeyond(waiting: number): void {
+  if (waiting < MAX_WAITING_STOPS) return;
+  throw new ProblemError('overloaded', 'Too many cars are being stopped at once.', {}, RETRY);
+}
+
 function refuse(request: FastifyRequest): void {
+  if (request.routeOptions.config.stopsCars === true) return;
   if (KEPT.test(request.routeOptions.url ?? '')) return;
   throw new ProblemError('overloaded', 'More is asked of this server than it gets done.', {}, RETRY);
 }

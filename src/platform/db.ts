@@ -29,12 +29,12 @@ const MAX_TRIES = 3;
  * @param options `poolSize` connections at most; every wait (connection, lock, statement) is bounded, in seconds not minutes
  * @throws nothing here; an unreachable server shows at the first query
  */
-export function openDatabase(options: { url: string; poolSize: number; log: Logger }): Database {
+export function openDatabase(options: { url: string; poolSize: number; log: Logger; name?: string }): Database {
   const pool = new pg.Pool({
     connectionString: options.url,
     max: options.poolSize,
     // Not the queue's name, by which BullMQ counts its workers' connections.
-    application_name: 'gridworthy-db',
+    application_name: options.name ?? 'gridworthy-db',
     connectionTimeoutMillis: CONNECT_TIMEOUT_MS,
     query_timeout: QUERY_TIMEOUT_MS,
     statement_timeout: STATEMENT_TIMEOUT_MS,

@@ -45,7 +45,7 @@ export async function placeHold(deps: Deps, actor: Actor, placing: Placing): Pro
   if (actor.role === 'entrant' && about !== 'car') {
     throw new ProblemError('forbidden', 'An entrant stops the own car; the staff holds drivers and entries.');
   }
-  return inTransaction(deps.db.prisma, (tx) => {
+  return inTransaction(deps.stops.prisma, (tx) => {
     const change = async (): Promise<Answer> => {
       const placed = await PLACE[about](tx, deps, actor, placing);
       return { status: 201, body: await viewHold(tx, placed.hold, placed, deps.clock.now()) };

@@ -47,6 +47,7 @@ export async function holdRoutes(app: FastifyInstance, deps: Deps): Promise<void
     description: PLACE_DESCRIPTION,
     tag: 'Clearance',
     access: [...STAFF, 'entrant'],
+    stopsCars: true,
     params: entryParams,
     headers: IdempotencyHeader,
     body: PlaceHold,

@@ -20,6 +20,7 @@ export async function withdrawalRoutes(app: FastifyInstance, deps: Deps): Promis
     description: 'For good: the car leaves the line and the gate says no. Nothing of its history is lost.',
     tag: 'Clearance',
     access: ['organizer', 'entrant'],
+    stopsCars: true,
     params: entryParams,
     body: WithdrawEntry,
     bodyOptional: true,

@@ -20,7 +20,7 @@ export async function withdrawEntry(
 ): Promise<ChangedClearance> {
   const { entryId, reason, requestId } = input;
   const now = deps.clock.now();
-  return inTransaction(deps.db.prisma, async (tx) => {
+  return inTransaction(deps.stops.prisma, async (tx) => {
     const entry = await lockEntryForChange(tx, entryId, 'change');
     await closeTicket(tx, entry, 'void', now);
     const data = reason === undefined ? {} : { reason };
