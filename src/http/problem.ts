@@ -37,6 +37,14 @@ export const Problem = z
       .describe('Every fault found, at most 100'),
     moreErrors: z.int().optional().describe('Faults that were found and are not listed; absent: all are'),
     currentState: z.string().optional().describe('The state that refused the operation'),
+    wayOut: z
+      .looseObject({
+        words: z.string().describe('For a person'),
+        operation: z.string().describe('Method and path of the operation that helps'),
+        roles: z.array(z.string()).describe('Who may call it'),
+      })
+      .optional()
+      .describe('What can be done instead'),
   })
   .meta({ id: 'Problem' });
 

@@ -89,7 +89,8 @@ export const PROBLEMS = {
     status: 409,
     title: 'The state has moved on',
     cause: 'Somebody or something changed the object, so the operation no longer applies.',
-    remedy: 'Look at `currentState`, read again, and decide anew.',
+    remedy:
+      'Look at `currentState`, read again, and decide anew. `wayOut`, where it is given, names the operation that helps.',
   },
   'event-not-over': {
     status: 409,
@@ -133,7 +134,7 @@ export const PROBLEMS = {
     status: 409,
     title: 'Declarations are not open',
     cause: 'The declaration window of the event has not opened yet, or it has closed.',
-    remedy: 'See `opensAt` and `closesAt`; ask the organizer if the window must be moved.',
+    remedy: 'See `opensAt`, `closesAt` and `wayOut`: once it has closed, ask an inspector at the line.',
   },
   'bar-stands': {
     status: 409,

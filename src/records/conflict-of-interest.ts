@@ -13,6 +13,28 @@ export function hasInterest(actor: Actor): Prisma.Sql {
     OR EXISTS (SELECT 1 FROM tokens k WHERE k.entry_id = e.id AND (k.holder_key = ${key} OR k.id = ${actor.tokenId}::uuid)))`;
 }
 
+/** True for entries whose declaration that counts was typed at the line by this person, for the entrant. */
+export function hasTyped(actor: Actor): Prisma.Sql {
+  return Prisma.sql`COALESCE((
+    SELECT i.submitted_by = ${actor.tokenId}::uuid
+      OR EXISTS (SELECT 1 FROM tokens k WHERE k.id = i.submitted_by AND k.holder_key = ${personKey(actor.name)})
+    FROM inspections i WHERE i.entry_id = e.id AND i.cause = 'submitted' ORDER BY i.revision DESC LIMIT 1), false)`;
+}
+
+/**
+ * Who decides at the line has no interest in the car, and did not type its declaration.
+ *
+ * @throws ProblemError `conflict-of-interest`
+ */
+export async function assertMayDecideOn(tx: Tx, actor: Actor, entryId: string): Promise<void> {
+  await assertNoInterest(tx, actor, entryId);
+  const rows = await tx.$queryRaw<{ typed: boolean }[]>`
+    SELECT ${hasTyped(actor)} AS typed FROM entries e WHERE e.id = ${entryId}::uuid`;
+  if (rows[0]?.typed !== false) {
+    throw new ProblemError('conflict-of-interest', 'You typed the declaration of this car; somebody else must decide.');
+  }
+}
+
 /**
  * Nobody decides on a car of their own.
  *

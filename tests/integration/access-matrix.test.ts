@@ -114,7 +114,7 @@ const TABLE: Record<string, string> = {
   'PATCH /v1/entries/:entryId': 'u4fffff',
   'GET /v1/entries/:entryId/form': 'u22222n',
   'PUT /v1/entries/:entryId/declaration': 'uffff4n',
-  'POST /v1/entries/:entryId/inspections': 'uffff4n',
+  'POST /v1/entries/:entryId/inspections': 'uf44f4n',
   'GET /v1/entries/:entryId/inspections': 'u22222n',
   'GET /v1/inspections/:inspectionId': 'u22222n',
   'GET /v1/inspections/:inspectionId/findings/:ruleId': 'u22222n',
@@ -133,7 +133,7 @@ const TABLE: Record<string, string> = {
   // The claim is the inspector's own; for the chief it is another's.
   'GET /v1/claims/:claimId': 'ufn2fff',
   'POST /v1/claims/:claimId/renew': 'ufn2fff',
-  'DELETE /v1/claims/:claimId': 'ufn2fff',
+  'DELETE /v1/claims/:claimId': 'uf22fff',
   'POST /v1/claims/:claimId/sign-off': 'uf44fff',
 
   'POST /v1/entries/:entryId/back-to-line': 'u444fff',

@@ -1,6 +1,16 @@
+import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startTestApp, type TestApp } from '../support/app.ts';
-import { accept, claim, createTestEntry, createTestEvent, gate, signOff, submit } from '../support/event.ts';
+import {
+  accept,
+  claim,
+  createTestEntry,
+  createTestEvent,
+  gate,
+  GOOD_ANSWERS,
+  signOff,
+  submit,
+} from '../support/event.ts';
 import type { TestEntry, TestEvent } from '../support/event.ts';
 import { historyOf } from '../support/records.ts';
 
@@ -84,5 +94,109 @@ describe('back to the line', () => {
     expect((await back(undeclared).expect(409)).body.currentState).toBe('no-declaration');
     await t.api('organizer').post(`/v1/entries/${undeclared.entryId}/withdraw`).send({ reason: 'gone' });
     expect((await back(undeclared).expect(409)).body.currentState).toBe('withdrawn');
+  });
+});
+
+const AT_LINE = '2026-06-13T06:30:00.000Z';
+const declareAtLine = (entry: TestEntry, body: object, as: Parameters<TestApp['api']>[0] = 'chief') =>
+  t
+    .api(as)
+    .post(`/v1/entries/${entry.entryId}/inspections`)
+    .set('idempotency-key', randomUUID())
+    .send({ answers: GOOD_ANSWERS, ...body });
+
+describe('the way out is named', () => {
+  test('when a car that is not on the line is claimed, and when an entrant is too late', async () => {
+    const entry = await refused();
+    const notThere = await claim(t, event, entry.carNumber);
+    expect(notThere.status).toBe(409);
+    expect(notThere.body.detail).toContain('An inspector can put it back on the line.');
+    const wayBack = `POST /v1/entries/${entry.entryId}/back-to-line`;
+    expect(notThere.body.wayOut).toMatchObject({ operation: wayBack, roles: ['inspector', 'chief', 'organizer'] });
+    const late = await submit(t, entry);
+    expect(late.body).toMatchObject({ code: 'declarations-closed', wayOut: { operation: wayBack } });
+    expect(late.body.detail).toContain('Ask an inspector at the line');
+    const walkUp = await createTestEntry(t, event);
+    const wayIn = `POST /v1/entries/${walkUp.entryId}/inspections`;
+    expect((await claim(t, event, walkUp.carNumber)).body.wayOut.operation).toBe(wayIn);
+    expect((await submit(t, walkUp)).body.wayOut.operation).toBe(wayIn);
+    expect((await back(walkUp).expect(409)).body.wayOut.operation).toBe(wayIn);
+  });
+});
+
+describe('a walk-up', () => {
+  test('is declared at the line by an inspector with the entrant, and signed off by another', async () => {
+    t.clock.set(AT_LINE);
+    const entry = await createTestEntry(t, event);
+    const saidBy = `entrant OF ${entry.carNumber}`;
+    const nobody = await declareAtLine(entry, {}).expect(422);
+    expect(nobody.body.errors[0].pointer).toBe('/saidBy');
+    await declareAtLine(entry, { saidBy: 'A Passer-by' }).expect(422);
+    const typed = await declareAtLine(entry, { saidBy }).expect(201);
+    expect(typed.body.ticket).not.toBeNull();
+    const stored = await t.deps.db.prisma.inspection.findUniqueOrThrow({ where: { id: typed.body.inspectionId } });
+    expect(stored.submittedName).toBe(saidBy);
+    expect((await historyOf(t, entry.entryId)).at(-1)).toMatchObject({
+      action: 'inspection.submitted',
+      actorName: 'Test chief',
+      data: { typedAtLine: true },
+    });
+    expect((await claim(t, event, entry.carNumber, 'chief')).body.code).toBe('conflict-of-interest');
+    const sameName = await t.mint('inspector', { holder: 'test CHIEF' });
+    expect((await claim(t, event, entry.carNumber, sameName)).body.code).toBe('conflict-of-interest');
+    const others = await claim(t, event, entry.carNumber, 'inspector');
+    expect(others.status).toBe(201);
+    const body = { decision: 'accept', stickerNumber: `W${entry.carNumber}` };
+    expect((await signOff(t, others.body.claimId, body)).status).toBe(201);
+  });
+
+  test('whoever typed it is not given the car as the next one either', async () => {
+    const alone = await createTestEvent(t);
+    t.clock.set(AT_LINE);
+    const entry = await createTestEntry(t, alone);
+    await declareAtLine(entry, { saidBy: `Entrant of ${entry.carNumber}` }, 'inspector').expect(201);
+    const next = (as: 'inspector' | 'chief') => t.api(as).post(`/v1/events/${alone.eventId}/line/claims`).send({});
+    await next('inspector').expect(204);
+    await next('chief').expect(201);
+  });
+
+  test('an entrant says nothing for somebody else', async () => {
+    t.clock.set(IN_WINDOW);
+    const entry = await createTestEntry(t, event);
+    const answer = await declareAtLine(entry, { saidBy: `Entrant of ${entry.carNumber}` }, entry.entrant).expect(422);
+    expect(answer.body.errors[0].code).toBe('not-yours');
+  });
+});
+
+describe('a claim of another', () => {
+  test('is released by a chief, not by an inspector, and the history says whose it was', async () => {
+    t.clock.set(IN_WINDOW);
+    const entry = await createTestEntry(t, event);
+    await submit(t, entry);
+    const { claimId } = (await claim(t, event, entry.carNumber)).body;
+    const other = await t.mint('inspector', { holder: 'Another one' });
+    await t.api(other).delete(`/v1/claims/${claimId}`).expect(404);
+    await t.api('chief').delete(`/v1/claims/${claimId}`).expect(204);
+    const inspector = await t.deps.db.prisma.claim.findUniqueOrThrow({ where: { id: claimId } });
+    expect((await historyOf(t, entry.entryId)).at(-1)).toMatchObject({
+      action: 'ticket.put-back',
+      actorName: 'Test chief',
+      data: { claimId, releasedFrom: inspector.inspectorId },
+    });
+    expect((await claim(t, event, entry.carNumber, other)).status).toBe(201);
+  });
+
+  test('ends with its token', async () => {
+    t.clock.set(IN_WINDOW);
+    const entry = await createTestEntry(t, event);
+    await submit(t, entry);
+    const leaving = await t.mint('inspector', { holder: 'Leaves early' });
+    const { claimId } = (await claim(t, event, entry.carNumber, leaving)).body;
+    await t.api('organizer').delete(`/v1/tokens/${leaving.tokenId}`).expect(204);
+    expect((await historyOf(t, entry.entryId)).at(-1)).toMatchObject({
+      action: 'ticket.put-back',
+      data: { claimId, releasedFrom: leaving.tokenId, because: 'token-revoked' },
+    });
+    expect((await claim(t, event, entry.carNumber)).status).toBe(201);
   });
 });

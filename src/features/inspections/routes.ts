@@ -98,9 +98,10 @@ function addSubmitRoute(app: FastifyInstance, deps: Deps): void {
     path: '/entries/:entryId/inspections',
     operationId: 'submitInspection',
     summary: 'Submit the declaration and read the verdict',
-    description: 'Immutable from then on; a later submission is the next revision and voids a sign-off before it.',
+    description:
+      'Immutable from then on; a later submission is the next revision and voids a sign-off before it. At the line an inspector may type it for the entrant, who says it (`saidBy`), also outside the window; somebody else then signs the car off.',
     tag: 'Declaration',
-    access: ['entrant'],
+    access: ['entrant', 'inspector', 'chief'],
     params: entryParams,
     headers: IdempotencyKey,
     body: SubmitInspection,
@@ -121,6 +122,7 @@ function addSubmitRoute(app: FastifyInstance, deps: Deps): void {
       'declarations-closed',
       'state-moved-on',
       'answers-not-acceptable',
+      'not-acceptable',
     ],
     handle: async ({ params, headers, body, actor, request }) => {
       const key = parseIdempotencyKey(headers['idempotency-key']);

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { ParameterOverride } from '../../domain/rules/rule-set.ts';
-import { Id, InstantOut } from '../../http/common-schemas.ts';
+import { Id, InstantOut, line } from '../../http/common-schemas.ts';
 import { FINDING_EXAMPLE, FindingView, VerdictView } from '../../http/finding-view.ts';
 
 export const RawAnswersIn = z
@@ -12,7 +12,14 @@ export const SaveDraft = z.strictObject({ answers: RawAnswersIn }).meta({ id: 'S
 export type SaveDraft = z.infer<typeof SaveDraft>;
 
 export const SubmitInspection = z
-  .strictObject({ answers: RawAnswersIn.optional().describe('Absent: the saved draft is submitted') })
+  .strictObject({
+    answers: RawAnswersIn.optional().describe('Absent: the saved draft is submitted'),
+    saidBy: line(200)
+      .optional()
+      .describe(
+        'By an inspector at the line: who of the entry said all this. He types it and does not sign the car off',
+      ),
+  })
   .meta({ id: 'SubmitInspection' });
 export type SubmitInspection = z.infer<typeof SubmitInspection>;
 

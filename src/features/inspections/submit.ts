@@ -1,11 +1,12 @@
 import { v7 as uuidV7 } from 'uuid';
-import type { Actor } from '../../domain/actor.ts';
+import { type Actor, personKey } from '../../domain/actor.ts';
 import type { Judgement } from '../../domain/rules/finding.ts';
 import { standingBars } from '../../domain/standing-bars.ts';
 import type { Deps } from '../../deps.ts';
 import { once } from '../../http/idempotency.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import type { Answer } from '../../http/route.ts';
+import { wayBackToLine, wayToDeclareAtLine } from '../../http/way-out.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { appendOutbox } from '../../platform/outbox.ts';
 import { readAnswers } from '../../records/answers.ts';
@@ -35,7 +36,7 @@ interface Submission {
  * message to the entrant are decided in one transaction. A sign-off before it no longer counts.
  *
  * @throws ProblemError `not-found`, `declarations-closed`, `state-moved-on` (withdrawn), `answers-not-acceptable`,
- *   `idempotency-key-reused`
+ *   `not-acceptable` (who said it), `idempotency-key-reused`
  */
 export async function submitInspection(deps: Deps, actor: Actor, submission: Submission): Promise<Answer> {
   const route = `POST /v1/entries/${submission.entryId}/inspections`;
@@ -49,7 +50,9 @@ async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): 
   const entry = await lockEntry(tx, submission.entryId);
   const context = await findJudgingContext(tx, submission.entryId);
   if (entry === undefined || context === undefined) throw notFound('entry');
-  assertMaySubmit(entry, context, now);
+  if (entry.facts.withdrawn) throw entryWithdrawn();
+  const said = whoSaid(actor, entry, submission.body.saidBy);
+  if (actor.role === 'entrant') assertOpen(entry, context, now);
   const raw = await answersToSubmit(tx, submission);
   const answers = readAnswers(raw, '/answers');
   const rules = await getRules(tx, context);
@@ -70,7 +73,7 @@ async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): 
     cause: 'submitted',
     verdict: judgement.verdict,
     findings: judgement.findings,
-    by: actor,
+    by: { tokenId: actor.tokenId, name: said },
     at: now,
   });
   if (submission.body.answers !== undefined) {
@@ -84,13 +87,29 @@ async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): 
   return { status: 201, body: view, headers: { location: `/v1/inspections/${inspectionId}` } };
 }
 
-function assertMaySubmit(entry: LockedEntry, context: JudgingContext, now: Date): void {
-  if (entry.facts.withdrawn) throw entryWithdrawn();
+/** The entrant speaks for himself; an inspector types what somebody of the entry says, whose name stands with it. */
+function whoSaid(actor: Actor, entry: LockedEntry, saidBy: string | undefined): string {
+  const ofEntrant = actor.role === 'entrant';
+  if (ofEntrant && saidBy === undefined) return actor.name;
+  const named = saidBy !== undefined && entry.personKeys.includes(personKey(saidBy));
+  if (!ofEntrant && named) return saidBy;
+  const detail = ofEntrant
+    ? 'You speak for yourself; leave it out.'
+    : 'Name who of the entry said it, as the entry has the name.';
+  throw new ProblemError('not-acceptable', detail, {
+    errors: [{ pointer: '/saidBy', code: ofEntrant ? 'not-yours' : 'unknown-person', detail, in: 'body' }],
+  });
+}
+
+function assertOpen({ entryId, facts }: LockedEntry, context: JudgingContext, now: Date): void {
   if (isOpen(context, now)) return;
   const { opensAt, closesAt } = windowView(context, now);
-  throw new ProblemError('declarations-closed', `Declarations can be submitted from ${opensAt} until ${closesAt}.`, {
+  const closed = `Declarations can be submitted from ${opensAt} until ${closesAt}.`;
+  const wayOut = facts.declared === undefined ? wayToDeclareAtLine(entryId) : wayBackToLine(entryId);
+  throw new ProblemError('declarations-closed', `${closed} Ask an inspector at the line: ${wayOut.words}`, {
     opensAt,
     closesAt,
+    wayOut,
   });
 }
 
@@ -138,6 +157,7 @@ async function record(
       verdict: judgement.verdict,
       bars: standingBars(judgement.findings),
     },
+    ...(what.actor.role === 'entrant' ? {} : { data: { typedAtLine: true } }),
     requestId,
   });
   await appendOutbox(tx, { name: inspectionNotifyJob.name, payload: { inspectionId }, requestId });

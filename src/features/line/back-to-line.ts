@@ -3,6 +3,7 @@ import { barStands } from '../../domain/clearance.ts';
 import type { Deps } from '../../deps.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
 import { ProblemError } from '../../http/problem.ts';
+import { wayToDeclareAtLine } from '../../http/way-out.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { putOnLine } from '../../records/back-to-line.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
@@ -52,8 +53,9 @@ export async function backToLine(deps: Deps, actor: Actor, sending: SendingBack)
 async function assertMayWait(tx: Tx, { entryId, facts, carNumber }: LockedEntry, now: Date): Promise<string> {
   const { declared } = facts;
   if (declared === undefined) {
-    const detail = `Car ${carNumber} has no declaration to go on the line with.`;
-    throw new ProblemError('state-moved-on', detail, { currentState: 'no-declaration' });
+    const wayOut = wayToDeclareAtLine(entryId);
+    const detail = `Car ${carNumber} has no declaration to go on the line with. ${wayOut.words}`;
+    throw new ProblemError('state-moved-on', detail, { currentState: 'no-declaration', wayOut });
   }
   if ((await findLiveTicket(tx, entryId)) !== undefined) {
     const place = (await findPlace(tx, declared.inspectionId))?.place;

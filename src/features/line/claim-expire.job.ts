@@ -3,9 +3,10 @@ import { CLOCK_ACTOR } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { defineJob } from '../../platform/job.ts';
+import { releaseClaim } from '../../records/claims.ts';
 import { lockEntry } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
-import { findClaim, releaseClaim } from './store.ts';
+import { findClaim } from './store.ts';
 
 const Payload = z.strictObject({ claimId: z.uuid() });
 

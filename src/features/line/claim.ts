@@ -2,9 +2,10 @@ import type { Actor } from '../../domain/actor.ts';
 import { decideClearance } from '../../domain/decide-clearance.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
+import { wayToLine } from '../../http/way-out.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { appendOutbox } from '../../platform/outbox.ts';
-import { assertNoInterest } from '../../records/conflict-of-interest.ts';
+import { assertMayDecideOn } from '../../records/conflict-of-interest.ts';
 import { lockEntry, stateOf } from '../../records/entry-lock.ts';
 import { recordEvent } from '../../records/history.ts';
 import { viewClaim } from './claim-view.ts';
@@ -85,11 +86,14 @@ async function ticketOfNumber(
   const [still] = await listTicketsOfNumber(tx, where);
   if (ticket === undefined || still?.ticketId !== ticket.ticketId) {
     const { status, reason } = decideClearance(stateOf(entry), deps.clock.now());
-    throw new ProblemError('state-moved-on', `Car ${request.carNumber} is not on the line. ${reason}`, {
+    const wayOut = wayToLine(entry, status);
+    const words = wayOut === undefined ? '' : ` ${wayOut.words}`;
+    throw new ProblemError('state-moved-on', `Car ${request.carNumber} is not on the line. ${reason}${words}`, {
       currentState: status,
+      ...(wayOut === undefined ? {} : { wayOut }),
     });
   }
-  await assertNoInterest(tx, actor, entryId);
+  await assertMayDecideOn(tx, actor, entryId);
   return ticket;
 }
 

@@ -1,4 +1,4 @@
-import type { Actor } from '../../domain/actor.ts';
+import { type Actor, reachesEvent } from '../../domain/actor.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import type { Tx } from '../../platform/db.ts';
 import { type LockedEntry, lockEntry, type LockLevel } from '../../records/entry-lock.ts';
@@ -15,8 +15,32 @@ export async function lockOwnClaim(
   claimId: string,
   level: LockLevel,
 ): Promise<{ claim: ClaimState; entry: LockedEntry }> {
+  return lockClaim(tx, { claimId, level, whose: actor.tokenId });
+}
+
+/**
+ * The same for giving a car free, which a chief inspector may do for another: his device may be lost.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function lockClaimToRelease(
+  tx: Tx,
+  actor: Actor,
+  claimId: string,
+): Promise<{ claim: ClaimState; entry: LockedEntry }> {
+  const claim = await findClaim(tx, claimId);
+  const reached = claim !== undefined && reachesEvent(actor, claim.eventId);
+  const whose = actor.role === 'chief' && reached ? undefined : actor.tokenId;
+  return lockClaim(tx, { claimId, level: 'entry', whose });
+}
+
+async function lockClaim(
+  tx: Tx,
+  { claimId, level, whose }: { claimId: string; level: LockLevel; whose: string | undefined },
+): Promise<{ claim: ClaimState; entry: LockedEntry }> {
   const before = await findClaim(tx, claimId);
-  if (before === undefined || before.inspectorId !== actor.tokenId) throw notFound('claim of yours');
+  const other = whose !== undefined && before?.inspectorId !== whose;
+  if (before === undefined || other) throw notFound('claim of yours');
   const entry = await lockEntry(tx, before.entryId, level);
   const claim = await findClaim(tx, claimId);
   if (entry === undefined || claim === undefined) throw notFound('claim of yours');

@@ -104,7 +104,8 @@ function addLeaseRoutes(app: FastifyInstance, deps: Deps): void {
     path: '/claims/:claimId',
     operationId: 'putBackClaim',
     summary: 'Put the car back in its place',
-    description: 'For an inspector who cannot go on: the ticket waits where it was. Putting back twice is fine.',
+    description:
+      'For an inspector who cannot go on: the ticket waits where it was. Putting back twice is fine. A chief inspector may put back what another holds; revoking a token puts back all that it holds.',
     tag: 'Line',
     access: INSPECTORS,
     params: claimParams,

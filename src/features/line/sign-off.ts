@@ -12,7 +12,7 @@ import { ProblemError } from '../../http/problem.ts';
 import type { Answer } from '../../http/route.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
-import { assertNoInterest } from '../../records/conflict-of-interest.ts';
+import { assertMayDecideOn } from '../../records/conflict-of-interest.ts';
 import { type LockedEntry, stateOf } from '../../records/entry-lock.ts';
 import { recordCarEvent, recordEvent } from '../../records/history.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
@@ -62,7 +62,7 @@ export async function signOffClaim(deps: Deps, actor: Actor, request: SignOffReq
 async function signOff(tx: Tx, actor: Actor, request: SignOffRequest, now: Date): Promise<Answer> {
   const { claim, entry } = await lockOwnClaim(tx, actor, request.claimId, 'change');
   if (claim.endReason !== null || claim.expired) throw await claimEnded(tx, claim);
-  await assertNoInterest(tx, actor, entry.entryId);
+  await assertMayDecideOn(tx, actor, entry.entryId);
   const { inspection, context, judge } = await judgeAtLine(tx, claim);
   const checks = readChecks(request.signOff.checks, inspection.vehicle);
   const judgement = judge(checks, now);

@@ -4,7 +4,7 @@ import type { Concession } from '../../domain/concession.ts';
 import type { Tx } from '../../platform/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { CONCESSION_JSON } from '../../records/concessions.ts';
-import { hasInterest } from '../../records/conflict-of-interest.ts';
+import { hasInterest, hasTyped } from '../../records/conflict-of-interest.ts';
 import { LINE_ORDER } from '../../records/tickets.ts';
 
 export interface LineRow {
@@ -85,6 +85,7 @@ export async function lockNextTicket(
     JOIN entries e ON e.id = t.entry_id
     JOIN run_groups g ON g.id = e.run_group_id
     WHERE t.event_id = ${eventId}::uuid AND t.state IN ('waiting', 'claimed') AND ${FREE} AND NOT ${hasInterest(actor)}
+      AND NOT ${hasTyped(actor)}
     ORDER BY ${LINE_ORDER} LIMIT 1
     FOR UPDATE OF c, t ${skipLocked ? Prisma.sql`SKIP LOCKED` : Prisma.empty}`;
   const row = rows[0];
@@ -215,14 +216,4 @@ export async function extendClaim(tx: Tx, claimId: string): Promise<Date | undef
     UPDATE claims SET expires_at = now() + make_interval(secs => lease_seconds)
     WHERE id = ${claimId}::uuid AND ended_at IS NULL RETURNING expires_at`;
   return rows[0]?.expires_at;
-}
-
-/** Ends an open claim and puts its ticket back in its place; returns whether the claim was open. */
-export async function releaseClaim(tx: Tx, claim: ClaimState, reason: 'put-back' | 'expired'): Promise<boolean> {
-  const ended = await tx.$executeRaw`
-    UPDATE claims SET ended_at = now(), end_reason = ${reason}
-    WHERE id = ${claim.claimId}::uuid AND ended_at IS NULL AND (${reason} <> 'expired' OR expires_at <= now())`;
-  if (ended === 0) return false;
-  await tx.ticket.updateMany({ where: { id: claim.ticketId, state: 'claimed' }, data: { state: 'waiting' } });
-  return true;
 }

@@ -1,15 +1,22 @@
+import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { decisionTime } from '../../platform/decision-time.ts';
+import { releaseClaimsOf } from '../../records/claims.ts';
 import { findToken, lockLastingOrganizers, updateRevoked } from './store.ts';
 
 /**
- * Revokes a token; from the next request on it is unknown. Revoking twice is the same as once.
+ * Revokes a token; from the next request on it is unknown, and cars that it holds at the line wait again.
+ * Revoking twice is the same as once.
  *
  * @throws ProblemError `not-found`, `last-organizer-token` when nobody could administer the server afterwards
  */
-export async function revokeToken(deps: Deps, tokenId: string): Promise<void> {
+export async function revokeToken(
+  deps: Deps,
+  actor: Actor,
+  { tokenId, requestId }: { tokenId: string; requestId: string },
+): Promise<void> {
   await inTransaction(deps.db.prisma, async (tx) => {
     const lasting = await lockLastingOrganizers(tx);
     const now = await decisionTime(tx, deps.clock);
@@ -19,5 +26,6 @@ export async function revokeToken(deps: Deps, tokenId: string): Promise<void> {
       throw new ProblemError('last-organizer-token', 'This is the only organizer token that works without an end.');
     }
     await updateRevoked(tx, tokenId, now);
+    await releaseClaimsOf(tx, tokenId, { actor, at: now, requestId });
   });
 }

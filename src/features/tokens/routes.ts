@@ -133,12 +133,13 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/tokens/:tokenId',
     operationId: 'revokeToken',
     summary: 'Revoke a token',
-    description: 'It stops working at once. Revoking it again answers the same.',
+    description:
+      'It stops working at once, and cars that it holds at the line wait again. Revoking it again answers the same.',
     params: tokenParams,
     success: { 204: { description: 'Revoked' } },
     problems: ['not-found', 'last-organizer-token'],
-    handle: async ({ params }) => {
-      await revokeToken(deps, params.tokenId);
+    handle: async ({ params, actor, request }) => {
+      await revokeToken(deps, actor, { tokenId: params.tokenId, requestId: request.id });
       return { status: 204 };
     },
   });
