@@ -240,7 +240,8 @@ describe('a lease', () => {
     await queue(event, [['1', 'novice']]);
     const { claimId } = (await next(event)).body;
     expect((await lease(claimId, 'chief')).status).toBe(404);
-    expect((await putBack(claimId, 'chief')).status).toBe(404);
+    const other = await t.mint('inspector', { holder: 'Another inspector' });
+    expect((await putBack(claimId, other)).status).toBe(404);
     expect((await t.api('chief').get(`/v1/claims/${claimId}`)).status).toBe(404);
     expect((await signOff(t, claimId, { decision: 'accept', stickerNumber: '1' }, 'chief')).status).toBe(404);
     expect((await lease(UNKNOWN)).status).toBe(404);
