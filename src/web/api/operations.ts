@@ -2192,6 +2192,15 @@ export type Problem = {
   moreErrors?: number;
   /** The state that refused the operation */
   currentState?: string;
+  /** What can be done instead */
+  wayOut?: {
+  /** For a person */
+  words: string;
+  /** Method and path of the operation that helps */
+  operation: string;
+  /** Who may call it */
+  roles: readonly string[];
+};
 };
 
 export type PublishRuleSetInput = {
@@ -3282,6 +3291,8 @@ export type StartTrialInput = {
 export type SubmitInspectionInput = {
   /** Absent: the saved draft is submitted */
   answers?: Readonly<Record<string, unknown>>;
+  /** By an inspector at the line: who of the entry said all this. He types it and does not sign the car off */
+  saidBy?: string;
 };
 
 export type TokenList = {
