@@ -1,4 +1,5 @@
 import type { Deps } from './deps.ts';
+import { daysChangedJob } from './features/events/days-changed.job.ts';
 import { inspectionNotifyJob } from './features/inspections/notify.job.ts';
 import { claimExpireJob } from './features/line/claim-expire.job.ts';
 import { clearanceExpireJob } from './features/line/clearance-expire.job.ts';
@@ -19,6 +20,7 @@ export const JOBS = [
   claimExpireJob,
   conditionDueJob,
   clearanceExpireJob,
+  daysChangedJob,
   rejudgeJob,
   trialJob,
   webhookFanOutJob,

@@ -79,6 +79,7 @@ export type ClearanceEvent =
   | (EntryHold & { type: 'held' })
   | { type: 'lifted'; holdId: string; requiresReinspection: boolean }
   | { type: 'sent-back'; reason: string }
+  | { type: 'validity-changed'; signOffId: string; validFrom: string; validUntil: string; reason: string }
   | { type: 'withdrawn' };
 
 export const NOTHING_YET: ClearanceFacts = { withdrawn: false, conditions: [], holds: [] };
@@ -125,9 +126,18 @@ export function applyClearanceEvent(facts: ClearanceFacts, event: ClearanceEvent
       return applyLift(facts, event);
     case 'sent-back':
       return { ...facts, reinspect: event.reason, signOff: undefined, conditions: [] };
+    case 'validity-changed':
+      return applyValidity(facts, event);
     case 'withdrawn':
       return { ...facts, withdrawn: true };
   }
+}
+
+/** Other dates of the acceptance that stands; nothing when it is another one by now, or none. */
+function applyValidity(facts: ClearanceFacts, event: ClearanceEvent & { type: 'validity-changed' }): ClearanceFacts {
+  const { signOff } = facts;
+  if (signOff === undefined || signOff.signOffId !== event.signOffId || signOff.decision === 'refuse') return facts;
+  return { ...facts, signOff: { ...signOff, validFrom: event.validFrom, validUntil: event.validUntil } };
 }
 
 function applyLift(facts: ClearanceFacts, event: { holdId: string; requiresReinspection: boolean }): ClearanceFacts {

@@ -9,6 +9,7 @@ import { conditionRoutes } from './conditions/routes.ts';
 import { enrolmentRoutes } from './enrolments/routes.ts';
 import { entryCsvRoutes } from './entries/csv-routes.ts';
 import { entryRoutes } from './entries/routes.ts';
+import { eventPreviewRoutes } from './events/preview-routes.ts';
 import { eventRoutes } from './events/routes.ts';
 import { explanationRoutes } from './explanations/routes.ts';
 import { gateRoutes } from './gate/routes.ts';
@@ -49,6 +50,7 @@ const V1: readonly Routes[] = [
   catalogueRoutes,
   venueRoutes,
   eventRoutes,
+  eventPreviewRoutes,
   runGroupRoutes,
   runGroupPreviewRoutes,
   ruleSetRoutes,

@@ -126,7 +126,9 @@ export const PROBLEMS = {
   'preview-needed': {
     status: 409,
     title: 'Look first at who would change',
-    cause: 'Entrants have declared under the rules of this group, and the change would put other rules in their place.',
+    cause:
+      'Entrants have declared under the rules of this group, or cars are signed off for the days of this event, and the ' +
+      'change would put others in their place.',
     remedy:
       'POST the same change to the address in `preview`, look at the answer, and repeat with its `preview` value.',
   },

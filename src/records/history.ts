@@ -120,7 +120,8 @@ export function readyEntryRow(entry: EntryHead, what: HistoryEntry): ReadyRow {
   return readyRow({ entryId: entry.entryId }, entry, { ...what, data });
 }
 
-function readyRow(
+/** The next row of a subject whose head is locked. */
+export function readyRow(
   subject: Subject,
   head: { historySeq: number; historyHash: string },
   what: HistoryEntry<unknown>,

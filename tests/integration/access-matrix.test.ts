@@ -76,6 +76,7 @@ const TABLE: Record<string, string> = {
   'GET /v1/events': 'u2222ff',
   'GET /v1/events/:eventId': 'u2222ff',
   'PATCH /v1/events/:eventId': 'u4fffff',
+  'POST /v1/events/:eventId/preview': 'u2fffff',
   'POST /v1/events/:eventId/run-groups': 'u4fffff',
   'GET /v1/events/:eventId/run-groups': 'u2222ff',
   'GET /v1/events/:eventId/run-groups/:runGroupId': 'u2222ff',

@@ -112,6 +112,18 @@ export async function listAuditCars(db: Tx, eventId: string): Promise<AuditCar[]
   }));
 }
 
+/** The head that the chain of the event's own rows must end at. */
+export interface AuditHead {
+  eventId: string;
+  historySeq: number;
+  historyHash: string;
+}
+
+export async function findEventHead(db: Tx, eventId: string): Promise<AuditHead> {
+  const select = { historySeq: true, historyHash: true };
+  return { eventId, ...(await db.event.findUniqueOrThrow({ where: { id: eventId }, select })) };
+}
+
 const COLUMNS = Prisma.sql`h.id AS "historyId", h.event_id AS "eventId", h.entry_id AS "entryId", h.car_id AS "carId", h.seq,
   h.action, h.actor_id AS "actorId", h.actor_role AS "actorRole", h.at, h.data, h.prev_hash AS "prevHash", h.hash,
   h.event_seq AS "eventSeq", h.event_hash AS "eventHash"`;

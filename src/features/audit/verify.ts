@@ -2,6 +2,7 @@ import { type Db, inTransaction, type Tx } from '../../platform/db.ts';
 import type { AuditFault } from './fault.ts';
 import {
   findChainHead,
+  findEventHead,
   findTree,
   listAuditCars,
   listAuditEntries,
@@ -66,7 +67,8 @@ async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventA
     faults.push({ kind: 'row-not-sealed', seq: row.seq, detail, ...namesOf(row, carOf) });
   }
   const stored = { tree: await findTree(tx, eventId), chain: await findChainHead(tx, eventId), signed };
-  faults.push(...subjects.end(entries, await listAuditCars(tx, eventId)), ...(await leaves.end(stored, eventId)));
+  const cars = await listAuditCars(tx, eventId);
+  faults.push(...subjects.end(entries, cars, await findEventHead(tx, eventId)), ...(await leaves.end(stored, eventId)));
   const newest = signed.at(-1);
   return {
     eventId,

@@ -3,7 +3,7 @@ import { applyClearanceEvent, type ClearanceEvent, type ClearanceFacts, NOTHING_
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import { chainHash, type ChainedRow, type Subject } from '../../records/history.ts';
 import type { AuditFault } from './fault.ts';
-import type { AuditCar, AuditEntry, AuditRow } from './store.ts';
+import type { AuditCar, AuditEntry, AuditHead, AuditRow } from './store.ts';
 
 /** What reading the rows of a subject in order comes to. */
 interface Walked {
@@ -18,8 +18,8 @@ const START: Walked = { seq: 0, hash: '', facts: NOTHING_YET, car: NOTHING_WRONG
 /** Reads the rows of all subjects of an event, those of each in their order, and says what does not fit. */
 export interface SubjectWalk {
   next(row: AuditRow): AuditFault[];
-  /** after the last row: what does not fit what the database says of the entries and cars */
-  end(entries: readonly AuditEntry[], cars: readonly AuditCar[]): AuditFault[];
+  /** after the last row: what does not fit what the database says of the entries, the cars and the event itself */
+  end(entries: readonly AuditEntry[], cars: readonly AuditCar[], event: AuditHead): AuditFault[];
 }
 
 /** Each row must have its hash and follow the one before it of the same subject. */
@@ -33,7 +33,8 @@ export function walkSubjects(carOf: ReadonlyMap<string, string>): SubjectWalk {
       const fault = rowFault(row, before);
       return fault === undefined ? [] : [{ ...fault, ...namesOf(row, carOf) }];
     },
-    end: (entries, cars) => [
+    end: (entries, cars, event) => [
+      ...eventFaults(event, walked.get(event.eventId) ?? START),
       ...entries.flatMap((entry) => entryFaults(entry, walked.get(entry.entryId) ?? START)),
       ...cars.flatMap((car) => carFaults(car, walked.get(car.carId) ?? START)),
     ],
@@ -110,4 +111,10 @@ function carFaults({ carId, facts, historySeq, historyHash }: AuditCar, walked: 
     faults.push({ kind: 'clearance-differs', carId, detail });
   }
   return faults;
+}
+
+function eventFaults({ historySeq, historyHash }: AuditHead, walked: Walked): AuditFault[] {
+  if (walked.seq === historySeq && walked.hash === historyHash) return [];
+  const detail = `The history of the event itself ends at row ${walked.seq}, the event says ${historySeq}.`;
+  return [{ kind: 'event-chain-broken', seq: walked.seq, detail }];
 }

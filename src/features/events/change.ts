@@ -1,51 +1,84 @@
+import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
-import { notFound } from '../../http/problem.ts';
-import { inTransaction } from '../../platform/db.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { decisionTime } from '../../platform/decision-time.ts';
 import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/entrant-tokens.ts';
-import { assertEventMakesSense } from './check.ts';
-import type { EventChanges, EventInput } from './schemas.ts';
+import { listAcceptances, orderDerivation } from '../../records/event-days.ts';
+import { lockEvent, recordEventChange } from '../../records/event-history.ts';
+import { applyChanges, toInput } from './apply-changes.ts';
+import { admissionDays, type EventDays, daysTag, sameDays } from './days.ts';
+import type { EventChanges } from './schemas.ts';
 import { findEvent, type StoredEvent, updateEvent } from './store.ts';
 
-/**
- * Changes the fields that are given, starting from the version the caller read.
- *
- * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable`
- */
-export async function changeEvent(
-  deps: Deps,
-  eventId: string,
-  ifMatch: string | undefined,
-  changes: EventChanges,
-): Promise<StoredEvent> {
-  const current = await findEvent(deps.db.prisma, eventId);
-  if (current === undefined) throw notFound('event');
-  assertIfMatch(ifMatch, etagOf(current.rev));
-  if (Object.keys(changes).length === 0) return current;
-  const wanted: EventInput = { ...toInput(current), ...changes };
-  await assertEventMakesSense(deps.db.prisma, wanted);
-  const updated = await inTransaction(deps.db.prisma, async (tx) => {
-    const event = await updateEvent(tx, eventId, current.rev, wanted);
-    if (event !== undefined) {
-      await moveEntrantTokenEnds(tx, eventId, { from: entrantTokenEnd(current), to: entrantTokenEnd(event) });
-    }
-    return event;
-  });
-  if (updated !== undefined) return updated;
-  const winner = await findEvent(deps.db.prisma, eventId);
-  throw stale(etagOf(winner?.rev ?? current.rev));
+interface ChangeRequest {
+  eventId: string;
+  ifMatch: string | undefined;
+  changes: EventChanges;
+  requestId: string;
 }
 
-function toInput(event: StoredEvent): EventInput {
-  return {
-    name: event.name,
-    venueId: event.venueId,
-    startsOn: event.startsOn,
-    endsOn: event.endsOn,
-    declarationsOpenAt: event.declarationsOpenAt.toISOString(),
-    declarationsCloseAt: event.declarationsCloseAt.toISOString(),
-    retentionDays: event.retentionDays,
-    lookAlikes: event.lookAlikes,
-    zeroTwins: event.zeroTwins,
-  };
+/**
+ * Changes the fields that are given, starting from the version the caller read, and writes it into the history of the
+ * event. Other days are taken, once cars are signed off, only from a caller who has seen what they do and says why;
+ * every acceptance is then derived anew.
+ *
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable`, `preview-needed`
+ */
+export async function changeEvent(deps: Deps, actor: Actor, request: ChangeRequest): Promise<StoredEvent> {
+  const { eventId, ifMatch, changes, requestId } = request;
+  const { reason, preview: _preview, ...fields } = changes;
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const locked = await lockEvent(tx, eventId);
+    const current = locked && (await findEvent(tx, eventId));
+    if (locked === undefined || current === undefined) throw notFound('event');
+    assertIfMatch(ifMatch, etagOf(current.rev));
+    if (Object.keys(fields).length === 0) return current;
+    const { wanted, days } = await applyChanges(tx, current, changes);
+    const moved = !sameDays(current, days);
+    if (moved) await assertSeen(tx, current, days, changes);
+    const updated = await updateEvent(tx, eventId, current.rev, wanted);
+    if (updated === undefined) throw stale(etagOf(current.rev));
+    await moveEntrantTokenEnds(tx, eventId, { from: entrantTokenEnd(current), to: entrantTokenEnd(updated) });
+    const data = {
+      ...changedFields(current, updated),
+      ...(moved ? { days: { from: plainDays(current), to: plainDays(updated) } } : {}),
+      ...(reason === undefined ? {} : { reason }),
+    };
+    const at = await decisionTime(tx, deps.clock);
+    await recordEventChange(tx, locked, { actor, at, action: 'event.changed', data, requestId });
+    if (moved) await orderDerivation(tx, { eventId, seq: locked.historySeq, requestId });
+    return updated;
+  });
+}
+
+async function assertSeen(tx: Tx, current: StoredEvent, days: EventDays, changes: EventChanges): Promise<void> {
+  const { eventId } = current;
+  const accepted = await listAcceptances(tx, { eventId, days: admissionDays(current) });
+  if (accepted.length === 0) return;
+  if (changes.preview !== daysTag(eventId, current, days)) {
+    const path = `/v1/events/${eventId}/preview`;
+    const detail = `${accepted.length} cars are signed off for the days as they are. POST the change to ${path} first, then send its \`preview\`.`;
+    throw new ProblemError('preview-needed', detail, { preview: path });
+  }
+  if (changes.reason !== undefined) return;
+  const detail = 'Say why: cars are signed off for the days as they are.';
+  throw new ProblemError('not-acceptable', `/reason: ${detail}`, {
+    errors: [{ pointer: '/reason', code: 'reason-needed', detail, in: 'body' }],
+  });
+}
+
+/** The fields that are another than before, as they were and as they are; the zone where the venue brought another. */
+function changedFields(before: StoredEvent, after: StoredEvent): { from: object; to: object } {
+  const was = { ...toInput(before), timeZone: before.timeZone };
+  const is = { ...toInput(after), timeZone: after.timeZone };
+  const keys = (Object.keys(is) as (keyof typeof is)[]).filter((key) => was[key] !== is[key]);
+  const pick = (one: typeof is) => Object.fromEntries(keys.map((key) => [key, one[key]]));
+  return { from: pick(was), to: pick(is) };
+}
+
+function plainDays(event: EventDays): { from: string; until: string } {
+  const { from, until } = admissionDays(event);
+  return { from: from.toISOString(), until: until.toISOString() };
 }

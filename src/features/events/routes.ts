@@ -101,14 +101,19 @@ export async function eventRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/events/:eventId',
     operationId: 'changeEvent',
     summary: 'Change an event',
-    description: 'Only the fields that are given change. The first sessions of run groups do not move with the days.',
+    description:
+      'Only the fields that are given change, and the history of the event says so. The first sessions of run groups do ' +
+      'not move with the days. Other days, or a venue in another zone, need `preview` and `reason` once cars are signed ' +
+      'off; then each acceptance follows the days, keeps an end of its own, or is void and the car goes to the line.',
     params: eventParams,
     headers: IfMatch,
     body: EventChanges,
     bodyExample: { declarationsCloseAt: '2026-06-13T06:00:00.000Z' },
     success: { 200: { description: 'The event as it is now', schema: EventView, headers: ETAG, example: EXAMPLE } },
-    problems: ['not-found', 'not-acceptable', 'precondition-required', 'precondition-failed'],
-    handle: async ({ params, headers, body }) =>
-      withETag(200, await changeEvent(deps, params.eventId, headers['if-match'], body)),
+    problems: ['not-found', 'not-acceptable', 'precondition-required', 'precondition-failed', 'preview-needed'],
+    handle: async ({ params, headers, body, actor, request }) => {
+      const asked = { ...params, ifMatch: headers['if-match'], changes: body, requestId: request.id };
+      return withETag(200, await changeEvent(deps, actor, asked));
+    },
   });
 }

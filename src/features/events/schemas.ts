@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { Id, InstantOut, line, Page, PlainDateOut } from '../../http/common-schemas.ts';
+import { Id, InstantOut, line, Page, PlainDateOut, text } from '../../http/common-schemas.ts';
 import { PlannedDay, PlannedInstant } from '../../http/event-time.ts';
 
 const fields = {
@@ -36,7 +36,14 @@ export const EventInput = z
 export type EventInput = z.infer<typeof EventInput>;
 
 export const EventChanges = z
-  .strictObject({ ...fields, retentionDays: RetentionDays, lookAlikes: LookAlikes, zeroTwins: ZeroTwins })
+  .strictObject({
+    ...fields,
+    retentionDays: RetentionDays,
+    lookAlikes: LookAlikes,
+    zeroTwins: ZeroTwins,
+    reason: text(300).describe('Why, for the history; needed when the days or the zone change and cars are signed off'),
+    preview: z.string().max(80).describe('`preview` that `POST …/preview` answered; needed in the same case'),
+  })
   .partial()
   .meta({ id: 'EventChanges' });
 export type EventChanges = z.infer<typeof EventChanges>;

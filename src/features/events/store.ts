@@ -67,6 +67,10 @@ export async function hasVenue(db: Tx, venueId: string): Promise<boolean> {
   return (await db.venue.count({ where: { id: venueId } })) > 0;
 }
 
+export async function findZone(db: Tx, venueId: string): Promise<string | undefined> {
+  return (await db.venue.findUnique({ where: { id: venueId }, select: { timeZone: true } }))?.timeZone;
+}
+
 export async function insertEvent(db: Tx, input: EventInput): Promise<StoredEvent> {
   return toStored(await db.event.create({ data: toData(input), include: WITH_ZONE }));
 }

@@ -5,6 +5,7 @@ import type { Deps } from '../../deps.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { defineJob } from '../../platform/job.ts';
 import { lockEntry } from '../../records/entry-lock.ts';
+import { CLEARANCE_EXPIRE } from '../../records/event-days.ts';
 import { hasHappened, recordEvent } from '../../records/history.ts';
 import { findSignOff } from './sign-off-store.ts';
 
@@ -12,7 +13,7 @@ const Payload = z.strictObject({ signOffId: z.uuid() });
 
 /** Notes in the history that a clearance ended. The gate refuses the car by the clock, with or without this job. */
 export const clearanceExpireJob = defineJob<Deps, z.infer<typeof Payload>>({
-  name: 'clearance.expire',
+  name: CLEARANCE_EXPIRE,
   payload: Payload,
   attempts: 10,
   backoffMs: 2000,

@@ -159,6 +159,7 @@ async function record(tx: Tx, entry: LockedEntry, signed: Signed): Promise<void>
     data: {
       claimId: signed.request.claimId,
       verdict: signed.judgement.verdict,
+      ...(decision === 'refuse' ? {} : { untilEventEnd: signed.request.signOff.validUntil === undefined }),
       ...(Object.keys(signed.photos).length === 0 ? {} : { photos: signed.photos }),
     },
     requestId: signed.request.requestId,

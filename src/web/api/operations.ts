@@ -738,6 +738,10 @@ export type EventChangesInput = {
   lookAlikes?: "warn" | "refuse";
   /** Whether numbers that differ only by leading zeros, such as 7 and 07, may stand beside each other */
   zeroTwins?: "refuse" | "allow";
+  /** Why, for the history; needed when the days or the zone change and cars are signed off */
+  reason?: string;
+  /** `preview` that `POST …/preview` answered; needed in the same case */
+  preview?: string;
 };
 
 export type EventInput = {
@@ -766,6 +770,36 @@ export type EventList = {
   events: readonly EventView[];
   /** `cursor` of the next page; absent on the last one */
   next?: string;
+};
+
+export type EventPreview = {
+  /** Names this change of the days, from what to what; send it with the change */
+  preview: string;
+  /** The days stay as they are, and so does every clearance */
+  sameDays: boolean;
+  /** Accepted now */
+  signedOff: number;
+  /** Accepted for the whole event: would be so for the new days */
+  follows: number;
+  /** Accepted until an earlier end, which stays */
+  keeps: number;
+  /** Accepted until an earlier end, which would be before the new days: would not be admitted any more */
+  ends: number;
+  /** Would have to go through the line again: the event moved too far */
+  lineAgain: number;
+  /** Every accepted car, by car number */
+  cars: readonly ({
+  /** UUID */
+  entryId: string;
+  /** Exact text */
+  carNumber: string;
+  /** What would become of it */
+  outcome: "follows" | "keeps" | "ends" | "line-again";
+  /** Until when the acceptance is valid now */
+  before: string | null;
+  /** Until when it would be; null where it would not admit */
+  validUntil: string | null;
+})[];
 };
 
 /** Server-sent events (HTML standard, section 9.2) */
@@ -6572,6 +6606,15 @@ export const claimTicket: Operation<{
   body: ClaimTicketInput;
   answers: { 201: ClaimView; 204: undefined };
 }> = { method: 'POST', path: '/v1/events/{eventId}/line/claims' };
+
+/** See what other days do to signed-off cars before an event is changed */
+export const previewEvent: Operation<{
+  params: { eventId: string };
+  query: undefined;
+  headers: undefined;
+  body: EventChangesInput;
+  answers: { 200: EventPreview };
+}> = { method: 'POST', path: '/v1/events/{eventId}/preview' };
 
 /** Read how ready an event is: counts, common findings, who is missing, forecast of the line */
 export const getEventReadiness: Operation<{
