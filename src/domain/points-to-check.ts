@@ -2,6 +2,7 @@ import { CATALOGUE, findItem, itemApplies, positionsFor } from './catalogue/cata
 import type { Item } from './catalogue/item.ts';
 import { type Answers, type AnswerValue, cellKey } from './declaration.ts';
 import type { Finding } from './rules/finding.ts';
+import type { RefusedPoint } from './refused-points.ts';
 import { inspectFindings } from './standing-bars.ts';
 import { pointsForSymptoms } from './trade/symptom-triage.ts';
 import { SYMPTOMS } from './trade/symptom-triage-table.ts';
@@ -14,8 +15,8 @@ export interface PointToCheck {
   label: string;
   /** why it is on the list, in one sentence */
   why: string;
-  /** `rule`: a finding asks for it; `felt`: what the driver felt points at it; `usual`: looked at on every car */
-  asked: 'rule' | 'felt' | 'usual';
+  /** `refused`: the car was refused for it; `rule`: a finding asks for it; `felt`: what the driver felt points at it; `usual`: looked at on every car */
+  asked: 'refused' | 'rule' | 'felt' | 'usual';
   /** the rule that asks for it; absent for points that are looked at on every car */
   ruleId?: string;
   /** what the entrant declared there, per part of a composite answer under `#part` */
@@ -23,17 +24,24 @@ export interface PointToCheck {
 }
 
 /**
- * What the line has to look at: first the points that a rule's finding asks for, then those that what the driver felt
+ * What the line has to look at: first what the car was refused for, then the points that a rule's finding asks for, then those that what the driver felt
  * points at, the most urgent first, then every other item that the inspector answers on this car, in catalogue order. A
  * point stands once; one that a rule asks for says what was felt as well.
  */
-export function pointsToCheck(findings: readonly Finding[], answers: Answers, vehicle: Vehicle): PointToCheck[] {
+export function pointsToCheck(
+  findings: readonly Finding[],
+  answers: Answers,
+  vehicle: Vehicle,
+  refused: readonly RefusedPoint[] = [],
+): PointToCheck[] {
   const felt = feltPoints(answers, vehicle);
   const points = new Map<string, PointToCheck>();
+  const byRules = inspectFindings(findings)
+    .flatMap(askedBy)
+    .map((asked) => withFelt(asked, felt));
   for (const point of [
-    ...inspectFindings(findings)
-      .flatMap(askedBy)
-      .map((asked) => withFelt(asked, felt)),
+    ...refused.map((one) => refusedFor(one, byRules)),
+    ...byRules,
     ...felt,
     ...CATALOGUE.flatMap((item) => usual(item, vehicle)),
   ]) {
@@ -42,6 +50,15 @@ export function pointsToCheck(findings: readonly Finding[], answers: Answers, ve
     if (!points.has(cell)) points.set(cell, declared === undefined ? point : { ...point, declared });
   }
   return [...points.values()];
+}
+
+function refusedFor({ item, position, why }: RefusedPoint, byRules: readonly PointToCheck[]): PointToCheck {
+  const cell = cellKey(item, position);
+  const rule = byRules.find((one) => cellKey(one.item, one.position) === cell);
+  const label = findItem(item)?.label ?? item;
+  const said = `The car was refused for it: ${why}`;
+  if (rule === undefined) return { item, label, why: said, asked: 'refused', ...at(position) };
+  return { ...rule, why: `${said} ${rule.why}`, asked: 'refused' };
 }
 
 function askedBy(finding: Finding): PointToCheck[] {

@@ -200,3 +200,65 @@ describe('a claim of another', () => {
     expect((await claim(t, event, entry.carNumber)).status).toBe(201);
   });
 });
+
+describe('what a car was refused for', () => {
+  const REFUSED = [
+    { item: 'engine.leaks', position: 'engine-oil', result: 'not-ok', note: 'drips on the exhaust' },
+    { item: 'pad.thickness', position: 'FL.in', value: 2 },
+    { item: 'pad.thickness', position: 'FR.in', value: 8 },
+    { item: 'brake.pedal', result: 'ok' },
+  ];
+
+  test('comes first at the next claim and needs a new value or state each', async () => {
+    const entry = await refused(REFUSED);
+    await back(entry).expect(200);
+    const claimed = await claim(t, event, entry.carNumber);
+    expect(claimed.body.refusals).toEqual([{ runGroup: 'Novice', note: 'brake hose chafed' }]);
+    const [leak, pad, next] = claimed.body.pointsToCheck;
+    expect(leak).toMatchObject({ item: 'engine.leaks', position: 'engine-oil', asked: 'refused' });
+    expect(leak.why).toContain('drips on the exhaust');
+    expect(pad).toMatchObject({ item: 'pad.thickness', position: 'FL.in', asked: 'refused' });
+    expect(pad.why).toContain('brake hose chafed');
+    expect(next.asked).not.toBe('refused');
+    const decide = (checks: object[]) =>
+      signOff(t, claimed.body.claimId, { decision: 'accept', stickerNumber: `R${entry.carNumber}`, checks });
+    const measured = { item: 'pad.thickness', position: 'FL.in', value: 9 };
+    const leakGone = { item: 'engine.leaks', position: 'engine-oil', result: 'ok' };
+    const without = await decide([measured]);
+    expect(without.body).toMatchObject({ code: 'points-not-checked', standing: [{ item: 'engine.leaks' }] });
+    const elsewhere = await decide([leakGone, { ...measured, position: 'RL.in' }]);
+    expect(elsewhere.body).toMatchObject({
+      code: 'points-not-checked',
+      standing: [{ item: 'pad.thickness', position: 'FL.in' }],
+    });
+    expect((await decide([measured, leakGone])).status).toBe(201);
+  });
+
+  test('stands against its other entry too, until the car is accepted once', async () => {
+    t.clock.set(IN_WINDOW);
+    const novice = await createTestEntry(t, event);
+    const advanced = await createTestEntry(t, event, {
+      carNumber: novice.carNumber,
+      runGroupId: event.advanced,
+      vehicle: undefined,
+    });
+    await submit(t, novice);
+    await submit(t, advanced);
+    const at = (runGroupId: string) =>
+      t
+        .api('inspector')
+        .post(`/v1/events/${event.eventId}/line/claims`)
+        .send({ carNumber: novice.carNumber, runGroupId });
+    const first = await at(event.novice).expect(201);
+    await signOff(t, first.body.claimId, { decision: 'refuse', note: 'leaks', checks: REFUSED.slice(0, 1) });
+    const second = await at(event.advanced).expect(201);
+    expect(second.body.pointsToCheck[0]).toMatchObject({ item: 'engine.leaks', asked: 'refused' });
+    const body = { decision: 'accept', stickerNumber: `T${novice.carNumber}` };
+    expect((await signOff(t, second.body.claimId, body)).body.code).toBe('points-not-checked');
+    const checks = [{ item: 'engine.leaks', position: 'engine-oil', result: 'ok' }];
+    expect((await signOff(t, second.body.claimId, { ...body, checks })).status).toBe(201);
+    await back(novice).expect(200);
+    const third = await at(event.novice).expect(201);
+    expect(third.body.refusals).toEqual([]);
+  });
+});

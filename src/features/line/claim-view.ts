@@ -1,11 +1,13 @@
 import type { Actor } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
 import { pointsToCheck } from '../../domain/points-to-check.ts';
+import { refusedPoints } from '../../domain/refused-points.ts';
 import type { Deps } from '../../deps.ts';
 import { manyConcessions, viewInForce } from '../../http/concession-view.ts';
 import { viewFindings } from '../../http/finding-view.ts';
 import { notFound } from '../../http/problem.ts';
 import { listPhotos } from '../../records/photos.ts';
+import { listStandingRefusals } from '../../records/refusals.ts';
 import type { ClaimView } from './schemas.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 import { claimEnded } from './own-claim.ts';
@@ -24,6 +26,8 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
   const { inspection, answers, context, rules, concessionsAt, asDeclared } = await judgeAtLine(db, claim);
   const now = deps.clock.now();
   const { verdict, findings } = asDeclared(now);
+  const refusals = await listStandingRefusals(db, claim.entryId);
+  const refused = refusedPoints(refusals, inspection.vehicle);
   const concessions = viewInForce(concessionsAt(now), rules);
   return {
     claimId,
@@ -36,7 +40,8 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     revision: inspection.revision,
     verdict,
     findings: viewFindings(findings),
-    pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle),
+    pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle, refused),
+    refusals: refusals.map(({ runGroup, note }) => ({ runGroup, note })),
     photos: await listPhotos(db, claim.entryId),
     concessions,
     ...manyConcessions(concessions),

@@ -63,6 +63,7 @@ export const CLAIM_EXAMPLE: ClaimView = {
       declared: { value: 3.5 },
     },
   ],
+  refusals: [],
   photos: [PHOTO_REF_EXAMPLE],
   concessions: [IN_FORCE_EXAMPLE],
   leaseMinutes: 15,

@@ -64,13 +64,25 @@ export const ClaimView = z
           label: z.string().describe('What to look at'),
           why: z.string().describe('Why it is on the list'),
           asked: z
-            .enum(['rule', 'felt', 'usual'])
-            .describe('`rule`: a finding asks for it; `felt`: a symptom points at it; `usual`: looked at on every car'),
+            .enum(['refused', 'rule', 'felt', 'usual'])
+            .describe(
+              '`refused`: the car was refused for it, and it must be checked to accept; `rule`: a finding asks for it; `felt`: a symptom points at it; `usual`: looked at on every car',
+            ),
           ruleId: z.string().optional().describe('The finding that asks for it; it must be checked to accept'),
           declared: z.record(z.string(), z.unknown()).optional().describe('What the entrant declared'),
         }),
       )
-      .describe('First what the rules ask to look at, then what the line looks at on every car'),
+      .describe(
+        'First what the car was refused for, then what the rules ask to look at, then what the line looks at on every car',
+      ),
+    refusals: z
+      .array(
+        z.object({
+          runGroup: z.string().describe('Where the car was refused'),
+          note: z.string().describe('What the driver was told'),
+        }),
+      )
+      .describe('Refusals of this car that stand, newest first'),
     photos: z.array(PhotoRef).describe('Photos of this car, oldest first'),
     concessions: z.array(ConcessionInForce).describe('Exceptions in force; what they ask for becomes a condition'),
     manyConcessions: ManyConcessions,

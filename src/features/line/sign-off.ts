@@ -5,6 +5,7 @@ import { decideClearance } from '../../domain/decide-clearance.ts';
 import { barringFindings, standingBars } from '../../domain/standing-bars.ts';
 import type { Finding, Judgement } from '../../domain/rules/finding.ts';
 import { uncheckedFindings } from '../../domain/line-judgement.ts';
+import { refusedPoints, stillRefused } from '../../domain/refused-points.ts';
 import type { Deps } from '../../deps.ts';
 import { viewFindings } from '../../http/finding-view.ts';
 import { once } from '../../http/idempotency.ts';
@@ -16,6 +17,7 @@ import { assertMayDecideOn } from '../../records/conflict-of-interest.ts';
 import { type LockedEntry, stateOf } from '../../records/entry-lock.ts';
 import { recordCarEvent, recordEvent } from '../../records/history.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
+import { listStandingRefusals } from '../../records/refusals.ts';
 import { listStickers } from '../../records/stickers.ts';
 import { closeTicket } from '../../records/tickets.ts';
 import { judgeAtLine } from './judge-at-line.ts';
@@ -66,7 +68,11 @@ async function signOff(tx: Tx, actor: Actor, request: SignOffRequest, now: Date)
   const { inspection, context, judge } = await judgeAtLine(tx, claim);
   const checks = readChecks(request.signOff.checks, inspection.vehicle);
   const judgement = judge(checks, now);
-  if (request.signOff.decision !== 'refuse') assertAcceptable(request.signOff, judgement, checks);
+  if (request.signOff.decision !== 'refuse') {
+    assertAcceptable(request.signOff, judgement, checks);
+    const refused = refusedPoints(await listStandingRefusals(tx, entry.entryId), inspection.vehicle);
+    assertLookedAtAnew(stillRefused(refused, checks.checked));
+  }
   const dates = validity(context, request.signOff, now);
   const conceded = concededConditions(request.signOff, judgement);
   const decided = { claim, signOff: request.signOff, judgement, conceded, ...dates };
@@ -109,6 +115,13 @@ function assertAcceptable(
   throw new ProblemError('points-not-checked', `Open: ${[...new Set(named)].join('; ')}.`, {
     standing: [...unchecked.map(standing), ...notOk],
   });
+}
+
+function assertLookedAtAnew(open: ReturnType<typeof stillRefused>): void {
+  if (open.length === 0) return;
+  const named = open.map(({ item, position }) => (position === undefined ? item : `${item} (${position})`)).join('; ');
+  const detail = `The car was refused for these, and they need a new value or state: ${named}.`;
+  throw new ProblemError('points-not-checked', detail, { standing: open });
 }
 
 function standing({ ruleId, title, position, message, items }: Finding): Record<string, unknown> {

@@ -303,7 +303,7 @@ export type ClaimView = {
   verdict: "barred" | "to-inspect" | "clean";
   /** What the declaration is judged to be, with the concessions of today */
   findings: readonly Finding[];
-  /** First what the rules ask to look at, then what the line looks at on every car */
+  /** First what the car was refused for, then what the rules ask to look at, then what the line looks at on every car */
   pointsToCheck: readonly ({
   /** Catalogue key */
   item: string;
@@ -313,13 +313,20 @@ export type ClaimView = {
   label: string;
   /** Why it is on the list */
   why: string;
-  /** `rule`: a finding asks for it; `felt`: a symptom points at it; `usual`: looked at on every car */
-  asked: "rule" | "felt" | "usual";
+  /** `refused`: the car was refused for it, and it must be checked to accept; `rule`: a finding asks for it; `felt`: a symptom points at it; `usual`: looked at on every car */
+  asked: "refused" | "rule" | "felt" | "usual";
   /** The finding that asks for it; it must be checked to accept */
   ruleId?: string;
   /** What the entrant declared */
   declared?: Readonly<Record<string, unknown>>;
 })[];
+  /** Refusals of this car that stand, newest first */
+  refusals: readonly {
+  /** Where the car was refused */
+  runGroup: string;
+  /** What the driver was told */
+  note: string;
+}[];
   /** Photos of this car, oldest first */
   photos: readonly {
   /** The picture is at `/v1/photos/{photoId}` */

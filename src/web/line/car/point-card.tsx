@@ -3,7 +3,7 @@ import { useEffect } from 'preact/hooks';
 import { cellOf, type Draft, isLookedAt, withPlace } from '../state/draft.ts';
 import { changeDraft, type Desk } from '../state/desk.ts';
 import { wantedCell } from '../state/focus.ts';
-import type { PointGroup } from '../state/points.ts';
+import { isRequired, type PointGroup } from '../state/points.ts';
 import { text } from '../text.ts';
 import { PlaceRow } from './place-row.tsx';
 
@@ -22,12 +22,12 @@ export function PointCard({ desk, draft, group, refused }: Props) {
   const { id, label, why, catalogue, points } = group;
   // In the second section it stands below its area.
   const Heading = why.length > 0 ? 'h3' : 'h4';
-  const isRequired = points.some((point) => point.ruleId !== undefined);
+  const mustLook = points.some(isRequired);
   return (
-    <section class={`panel point stack${isRequired ? ' required' : ''}`} aria-labelledby={id}>
+    <section class={`panel point stack${mustLook ? ' required' : ''}`} aria-labelledby={id}>
       <div>
         <Heading id={id}>{label}</Heading>
-        {isRequired && <p class="must">{t('points.required')}</p>}
+        {mustLook && <p class="must">{t('points.required')}</p>}
         {why.map((reason) => (
           <p key={reason}>{reason}</p>
         ))}
