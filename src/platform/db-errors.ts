@@ -16,6 +16,14 @@ export function isUniqueViolation(error: unknown, name?: string): boolean {
   return false;
 }
 
+/**
+ * Thrown by us where a transaction must be run again from its beginning, because what it locked is no longer what it is
+ * about: to lock on would be against the order of locks. Counts as a write conflict.
+ */
+export class RunAgain extends Error {
+  readonly code = '40001';
+}
+
 /** Whether the transaction lost against another one and may succeed when it is run again. */
 export function isWriteConflict(error: unknown): boolean {
   return layersOf(error).some((layer) => codesOf(layer).some((code) => WRITE_CONFLICTS.has(code)));

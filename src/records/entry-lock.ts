@@ -2,6 +2,7 @@ import type { CarFacts } from '../domain/car-facts.ts';
 import type { ClearanceFacts } from '../domain/clearance.ts';
 import type { AdmissionDays, ClearanceState } from '../domain/decide-clearance.ts';
 import type { Tx } from '../platform/db.ts';
+import { RunAgain } from '../platform/db-errors.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
 
 /** A car at an event as it was read under its lock, or beside it (`LockLevel`). */
@@ -71,25 +72,24 @@ const CAR_LOCK: Record<LockLevel, Prisma.Sql> = {
   decide: Prisma.sql`FOR SHARE`,
   entry: Prisma.empty,
 };
-const MAX_MOVES = 5;
 
 /**
  * Locks an entry, its car before it. Every write to anything of an entry starts here, so writes to one entry happen one
  * after the other and none decides on what another is about to change. What goes beside the lock is read by a statement
  * of its own after it: a join would give it as it was before the wait. Undefined when there is no such entry.
+ *
+ * @throws RunAgain when the entry changed its car meanwhile
  */
 export async function lockEntry(
   tx: Tx,
   entryId: string,
   level: LockLevel = 'decide',
 ): Promise<LockedEntry | undefined> {
-  for (let move = 1; move <= MAX_MOVES; move += 1) {
-    const row = await lockRows(tx, entryId, level);
-    if (row === undefined) return undefined;
-    // The entry changed its car while this waited: the lock is on the wrong one.
-    if (row.car_id === row.locked_car_id) return withDetails(tx, entryId, row);
-  }
-  throw new Error('an entry changed its car again and again while it was being locked');
+  const row = await lockRows(tx, entryId, level);
+  if (row === undefined) return undefined;
+  // The entry changed its car while this waited: the lock is on the wrong one, and cars come before entries.
+  if (row.car_id !== row.locked_car_id) throw new RunAgain('the entry changed its car');
+  return withDetails(tx, entryId, row);
 }
 
 async function lockRows(tx: Tx, entryId: string, level: LockLevel): Promise<LockRow | undefined> {
@@ -162,23 +162,21 @@ export async function lockCar(tx: Tx, carId: string): Promise<LockedEntry[] | un
  * after that. Those that do not exist are left out. One car is one object in all of its entries: a change of its facts
  * shows in each.
  *
- * @throws Error when an entry changed its car meanwhile again and again
+ * @throws RunAgain when an entry changed its car meanwhile
  */
 export async function lockEntries(tx: Tx, entryIds: readonly string[], level: LockLevel): Promise<LockedEntry[]> {
   const ids = [...new Set(entryIds)];
   if (ids.length === 0) return [];
-  for (let move = 1; move <= MAX_MOVES; move += 1) {
-    const cars = await tx.$queryRaw<{ id: string }[]>`
-      SELECT k.id FROM car_clearances k
-      WHERE k.id IN (SELECT car_id FROM clearances WHERE entry_id = ANY (${ids}::uuid[]))
-      ORDER BY k.id ${CAR_LOCK[level]}`;
-    await tx.$queryRaw`
-      SELECT entry_id FROM clearances WHERE entry_id = ANY (${ids}::uuid[]) ORDER BY entry_id FOR UPDATE`;
-    const rows = await readEntries(tx, ids);
-    const held = new Set(cars.map(({ id }) => id));
-    if (rows.every((row) => held.has(row.car_id))) return toEntries(rows);
-  }
-  throw new Error('an entry changed its car again and again while it was being locked');
+  const cars = await tx.$queryRaw<{ id: string }[]>`
+    SELECT k.id FROM car_clearances k
+    WHERE k.id IN (SELECT car_id FROM clearances WHERE entry_id = ANY (${ids}::uuid[]))
+    ORDER BY k.id ${CAR_LOCK[level]}`;
+  await tx.$queryRaw`
+    SELECT entry_id FROM clearances WHERE entry_id = ANY (${ids}::uuid[]) ORDER BY entry_id FOR UPDATE`;
+  const rows = await readEntries(tx, ids);
+  const held = new Set(cars.map(({ id }) => id));
+  if (rows.some((row) => !held.has(row.car_id))) throw new RunAgain('an entry changed its car');
+  return toEntries(rows);
 }
 
 async function readEntries(tx: Tx, entryIds: readonly string[]): Promise<EntryRow[]> {

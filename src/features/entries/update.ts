@@ -66,7 +66,8 @@ export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: D
   if (before === undefined) throw notFound('entry');
   // Before the locks of entries, as everybody does who gives numbers.
   const { carNumber } = update.change;
-  if (carNumber !== undefined) await lockCarNumber(tx, before.view.eventId, carNumber);
+  const given = carNumber ?? (isSwap(update.change) ? before.view.carNumber : undefined);
+  if (given !== undefined) await lockCarNumber(tx, before.view.eventId, given);
   await lockPeople(tx, before.view.eventId, personIdsOf({ ...before.view, ...update.change }), 'share');
   const locked = await lockAll(tx, before, update.change, now);
   const current = await findEntry(tx, update.entryId, now);
