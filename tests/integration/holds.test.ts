@@ -85,7 +85,16 @@ describe('a hold', () => {
     ]);
     const { body } = await t.api('organizer').get(`/v1/entries/${entry.entryId}`);
     expect(body.holds).toEqual([
-      { holdId: row.id, reason: row.reason, placedBy: 'Test inspector', placedAt: ON_THE_DAY },
+      {
+        holdId: row.id,
+        reason: row.reason,
+        about: 'car',
+        kind: 'other',
+        byEntrant: false,
+        inspectAgain: [],
+        placedBy: 'Test inspector',
+        placedAt: ON_THE_DAY,
+      },
     ]);
   });
 

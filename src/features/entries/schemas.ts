@@ -1,5 +1,7 @@
 import { z } from 'zod';
 import { personKey } from '../../domain/actor.ts';
+import { HOLD_SUBJECTS } from '../../domain/car-facts.ts';
+import { HOLD_KINDS } from '../../domain/hold-kinds.ts';
 import { Vehicle } from '../../domain/vehicle.ts';
 import { ClearanceView } from '../../http/clearance-view.ts';
 import { LookAlikeView } from '../../http/look-alike-view.ts';
@@ -101,6 +103,17 @@ export const EntryView = z
         z.object({
           holdId: Id,
           reason: z.string().describe('Why the car is held'),
+          about: z.enum(HOLD_SUBJECTS).describe('What it is about'),
+          kind: z.enum(HOLD_KINDS).describe('Decides what must be looked at before it is lifted'),
+          byEntrant: z.boolean().describe('Whether the entrant stopped his own car'),
+          inspectAgain: z
+            .array(
+              z.object({
+                item: z.string().describe('Key of a catalogue item'),
+                label: z.string().describe('Its name'),
+              }),
+            )
+            .describe('What must be looked at before it is lifted'),
           placedAt: InstantOut,
           placedBy: z.string().describe('Who placed it'),
         }),

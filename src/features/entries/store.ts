@@ -1,6 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import { NOTHING_WRONG } from '../../domain/car-facts.ts';
 import { NOTHING_YET } from '../../domain/clearance.ts';
+import { itemsToInspectAgain } from '../../domain/hold-kinds.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
 import type { Tx } from '../../platform/db.ts';
@@ -33,7 +34,7 @@ interface Row extends StateRow {
   vehicle_id: string;
   vehicle: Record<string, unknown>;
   shared: boolean;
-  holds: EntryView['holds'];
+  holds: Omit<EntryView['holds'][number], 'inspectAgain'>[];
   concessions: EntryView['concessions'];
   created_at: Date;
   rev: number;
@@ -47,7 +48,8 @@ const SELECT = Prisma.sql`
          e.vehicle_id, v.record AS vehicle, e.created_at, e.rev, v.rev AS vehicle_rev,
          EXISTS (SELECT 1 FROM entries o WHERE o.event_id = e.event_id AND o.car_number = e.car_number AND o.id <> e.id)
            AS shared,
-         COALESCE((SELECT jsonb_agg(jsonb_build_object('holdId', h.id, 'reason', h.reason, 'placedBy', h.placed_name,
+         COALESCE((SELECT jsonb_agg(jsonb_build_object('holdId', h.id, 'reason', h.reason, 'about', h.about, 'kind', h.kind,
+             'byEntrant', h.by_entrant, 'placedBy', h.placed_name,
              'placedAt', to_char(h.placed_at AT TIME ZONE 'UTC', ${UTC})) ORDER BY h.id)
            FROM holds h WHERE (h.entry_id = e.id OR h.car_id = c.car_id) AND h.lifted_at IS NULL), '[]'::jsonb) AS holds,
          COALESCE((SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('concessionId', n.id, 'ruleId', n.rule_id,
@@ -73,7 +75,11 @@ function toStored(row: Row, now: Date): StoredEntry {
     vehicle: row.vehicle,
     shared: row.shared,
     clearance: viewClearance(toClearanceState(row), now),
-    holds: row.holds,
+    holds: row.holds.map((hold) => ({
+      ...hold,
+      // written by us only, from a typed value
+      inspectAgain: hold.about === 'car' ? itemsToInspectAgain(hold.kind, row.vehicle as unknown as Vehicle) : [],
+    })),
     concessions: row.concessions,
     createdAt: row.created_at.toISOString(),
   };

@@ -670,16 +670,29 @@ export type EntryView = {
   /** What the gate says now */
   clearance: ClearanceView;
   /** Holds that stand */
-  holds: readonly {
+  holds: readonly ({
   /** UUID */
   holdId: string;
   /** Why the car is held */
   reason: string;
+  /** What it is about */
+  about: "car" | "driver" | "entry";
+  /** Decides what must be looked at before it is lifted */
+  kind: "contact" | "leak" | "smoke" | "noise" | "driving" | "papers" | "other";
+  /** Whether the entrant stopped his own car */
+  byEntrant: boolean;
+  /** What must be looked at before it is lifted */
+  inspectAgain: readonly {
+  /** Key of a catalogue item */
+  item: string;
+  /** Its name */
+  label: string;
+}[];
   /** Instant, RFC 3339 in UTC */
   placedAt: string;
   /** Who placed it */
   placedBy: string;
-}[];
+})[];
   /** Concessions that were granted, approved where that is needed, and not revoked; expired ones too */
   concessions: readonly {
   /** UUID */
