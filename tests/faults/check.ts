@@ -53,7 +53,9 @@ export function check(recorded: Recorded, truth: Truth, toldLines: readonly stri
   const gate = checkGate(recorded, changes, truth);
   const violations: Violation[] = [
     ...matched.violations,
-    ...[...byEntry.values()].flatMap((rows) => checkChain(rows, truth)),
+    ...[...groupBy(truth.history, (row) => row.car_id ?? row.entry_id)].flatMap(([subject, rows]) =>
+      checkChain(subject, rows, truth),
+    ),
     ...checkLine(recorded, byEntry, truth),
     ...gate.violations,
     ...checkJobs(truth, toldLines),
@@ -94,17 +96,17 @@ export function groupBy<T>(items: readonly T[], keyOf: (item: T) => string): Map
 }
 
 /** The chain, computed again: SHA-256 over the canonical JSON (RFC 8785) of each row with the hash before it. */
-function checkChain(rows: readonly HistoryRow[], truth: Truth): Violation[] {
+function checkChain(subject: string, rows: readonly HistoryRow[], truth: Truth): Violation[] {
   const broken = (what: string): Violation[] => [{ promise: 'chain is intact', what }];
   let prevHash = '';
   for (const [index, row] of rows.entries()) {
-    const { entry_id: entryId, seq, action, actor_id: actorId, actor_role: actorRole, at, data } = row;
-    const text = canonicalize({ entryId, seq, action, actorId, actorRole, at, data, prevHash });
+    const { seq, action, actor_id: actorId, actor_role: actorRole, at, data } = row;
+    const about = row.car_id === null ? { entryId: row.entry_id } : { carId: row.car_id };
+    const text = canonicalize({ ...about, seq, action, actorId, actorRole, at, data, prevHash });
     const hash = createHash('sha256').update(text).digest('hex');
-    if (seq !== index + 1 || row.prev_hash !== prevHash || row.hash !== hash) return broken(`${entryId} at ${seq}`);
+    if (seq !== index + 1 || row.prev_hash !== prevHash || row.hash !== hash) return broken(`${subject} at ${seq}`);
     prevHash = hash;
   }
-  const entryId = rows[0]?.entry_id;
-  const head = truth.heads.find((head) => head.entry_id === entryId);
-  return head?.seq === rows.length && head.hash === prevHash ? [] : broken(`${entryId}: the head is another row`);
+  const head = truth.heads.find((one) => one.subject === subject);
+  return head?.seq === rows.length && head.hash === prevHash ? [] : broken(`${subject}: the head is another row`);
 }

@@ -62,6 +62,7 @@ function goodTruth(): Truth {
     readAt: 1000,
     history: rows.map(([action, data], index) => ({
       entry_id: ENTRY,
+      car_id: null,
       seq: index + 1,
       action,
       actor_id: 'a',
@@ -71,7 +72,7 @@ function goodTruth(): Truth {
       prev_hash: '',
       hash: '',
     })),
-    heads: [{ entry_id: ENTRY, seq: rows.length, hash: '' }],
+    heads: [{ subject: ENTRY, seq: rows.length, hash: '' }],
     inspections: [{ id: 'i1', entry_id: ENTRY, revision: 1 }],
     signOffs: [{ id: 's1', claim_id: 'c1', decision: 'accept' }],
     holds: [{ id: 'h1', reason: 'hold a', lift_reason: 'lift a' }],
@@ -98,7 +99,7 @@ function seal(truth: Truth): void {
     row.hash = createHash('sha256').update(text).digest('hex');
     prevHash = row.hash;
   }
-  truth.heads = [{ entry_id: ENTRY, seq: truth.history.length, hash: prevHash }];
+  truth.heads = [{ subject: ENTRY, seq: truth.history.length, hash: prevHash }];
 }
 
 const promises = ({ recorded, truth, told }: Story) => [

@@ -242,8 +242,10 @@ async function liftStanding(client: Client, hold: { token: string; entryId: stri
   if (typeof reply === 'string' || reply.status !== 200) return false;
   const rows = reply.body['history'] as { data: { event?: { type: string; holdId?: string } } }[];
   const events = rows.flatMap(({ data }) => data.event ?? []);
-  const lifted = new Set(events.filter(({ type }) => type === 'lifted').map(({ holdId }) => holdId));
-  const standing = events.filter(({ type, holdId }) => type === 'held' && !lifted.has(holdId));
+  const lifted = new Set(
+    events.filter(({ type }) => type === 'lifted' || type === 'car-lifted').map(({ holdId }) => holdId),
+  );
+  const standing = events.filter(({ type, holdId }) => (type === 'held' || type === 'car-held') && !lifted.has(holdId));
   for (const { holdId = '' } of standing) if (!(await lift(client, { ...hold, holdId }))) return false;
   return true;
 }

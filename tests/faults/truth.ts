@@ -1,7 +1,10 @@
 import type pg from 'pg';
 
+/** A row about a car stands with the entry where it happened; each car of these runs has one. */
 export interface HistoryRow {
   entry_id: string;
+  /** set when the row is about the car: it belongs to the car's own chain */
+  car_id: string | null;
   seq: number;
   action: string;
   actor_id: string;
@@ -26,7 +29,8 @@ export interface Truth {
   /** when it was read, on the clock of the harness: nothing of it happened later */
   readAt: number;
   history: HistoryRow[];
-  heads: { entry_id: string; seq: number; hash: string }[];
+  /** of the chain of each entry and car, by its id */
+  heads: { subject: string; seq: number; hash: string }[];
   inspections: { id: string; entry_id: string; revision: number }[];
   signOffs: { id: string; claim_id: string; decision: string }[];
   holds: { id: string; reason: string; lift_reason: string | null }[];
@@ -59,11 +63,16 @@ export async function readTruth(client: pg.Client, workEnded: string): Promise<T
   }
   const rows = {
     history: await read<HistoryRow>(
-      `SELECT entry_id, seq, action, actor_id, actor_role, ${instant('at')} AS at, data, prev_hash, hash
-         FROM history ORDER BY entry_id, seq`,
+      `SELECT COALESCE(h.entry_id, c.entry_id) AS entry_id, h.car_id, h.seq, h.action, h.actor_id, h.actor_role,
+           ${instant('h.at')} AS at, h.data, h.prev_hash, h.hash
+         FROM history h LEFT JOIN clearances c ON c.car_id = h.car_id
+         WHERE h.entry_id IS NOT NULL OR h.car_id IS NOT NULL
+         ORDER BY 1, CASE WHEN h.car_id IS NULL THEN COALESCE((h.data->>'carSeq')::int, 0) ELSE h.seq END,
+           h.car_id IS NULL, h.seq`,
     ),
     heads: await read<Truth['heads'][number]>(
-      `SELECT entry_id, history_seq AS seq, history_hash AS hash FROM clearances`,
+      `SELECT entry_id AS subject, history_seq AS seq, history_hash AS hash FROM clearances
+         UNION ALL SELECT id, history_seq, history_hash FROM car_clearances WHERE history_seq > 0`,
     ),
     inspections: await read<Truth['inspections'][number]>(
       `SELECT id, entry_id, revision FROM inspections ORDER BY entry_id, revision`,

@@ -357,7 +357,11 @@ async function copies(event: TestEvent, count: number): Promise<void> {
     'id, event_id, run_group_id, vehicle_id, car_number, entrant, people, person_keys, created_by',
     "c.e, m.event_id, m.run_group_id, m.vehicle_id, 'C' || c.n, m.entrant, m.people, m.person_keys, m.created_by",
   );
-  await of('clearances', 'entry_id, event_id, car_number, facts', "c.e, m.event_id, 'C' || c.n, m.facts");
+  await of(
+    'clearances',
+    'entry_id, event_id, car_number, car_id, facts',
+    "c.e, m.event_id, 'C' || c.n, m.car_id, m.facts",
+  );
   await of(
     'inspections',
     'id, entry_id, revision, answers, vehicle, context, rule_set_id, rule_set_version, parameters, verdict, findings, submitted_by, submitted_name',

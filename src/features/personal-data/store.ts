@@ -81,6 +81,16 @@ async function eraseNames(tx: Tx, entryId: string, names: readonly string[]): Pr
     UPDATE history SET actor_name = ${ERASED}
     WHERE entry_id = ${entryId}::uuid AND actor_name <> ${ERASED}
       AND (actor_role = 'entrant' OR actor_name = ANY (${names}::text[]))`;
+  // What is said of the car has rows of its own; other people's names there stay.
+  const ofCar = await tx.$executeRaw`
+    UPDATE history SET actor_name = ${ERASED}
+    WHERE car_id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid) AND actor_name <> ${ERASED}
+      AND (actor_id IN (SELECT id FROM tokens WHERE entry_id = ${entryId}::uuid) OR actor_name = ANY (${names}::text[]))`;
+  const holds = await tx.$executeRaw`
+    UPDATE holds SET person_id = NULL, placed_name = CASE WHEN by_entrant OR placed_name = ANY (${names}::text[])
+      THEN ${ERASED} ELSE placed_name END
+    WHERE entry_id = ${entryId}::uuid AND (person_id IS NOT NULL OR (placed_name <> ${ERASED}
+      AND (by_entrant OR placed_name = ANY (${names}::text[]))))`;
   const inspections = await tx.$executeRaw`
     UPDATE inspections SET submitted_name = ${ERASED}
     WHERE entry_id = ${entryId}::uuid AND submitted_name <> ${ERASED}
@@ -89,7 +99,7 @@ async function eraseNames(tx: Tx, entryId: string, names: readonly string[]): Pr
     UPDATE photos SET uploaded_name = ${ERASED}
     WHERE entry_id = ${entryId}::uuid AND uploaded_name <> ${ERASED}
       AND (uploaded_role = 'entrant' OR uploaded_name = ANY (${names}::text[]))`;
-  return history + inspections + photos;
+  return history + ofCar + holds + inspections + photos;
 }
 
 async function forgetAnswers(tx: Tx, entryId: string): Promise<number> {
@@ -104,6 +114,7 @@ async function forgetAnswers(tx: Tx, entryId: string): Promise<number> {
 async function listNamesOf(tx: Tx, entryId: string, keys: ReadonlySet<string>): Promise<string[]> {
   const rows = await tx.$queryRaw<{ name: string }[]>`
     SELECT actor_name AS name FROM history WHERE entry_id = ${entryId}::uuid
+      OR car_id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid)
     UNION SELECT submitted_name FROM inspections WHERE entry_id = ${entryId}::uuid
     UNION SELECT uploaded_name FROM photos WHERE entry_id = ${entryId}::uuid`;
   return rows.map((row) => row.name).filter((name) => name !== ERASED && keys.has(personKey(name)));
@@ -119,13 +130,15 @@ export async function listMentions(
   return tx.$queryRaw<{ place: string; count: number }[]>`
     WITH texts AS (
       SELECT 'history' AS place, data::text AS text FROM history WHERE entry_id = ${entryId}::uuid
+        OR car_id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid)
       UNION ALL SELECT 'answers', answers::text FROM inspections WHERE entry_id = ${entryId}::uuid
       UNION ALL SELECT 'vehicle', i.vehicle::text FROM inspections i WHERE i.entry_id = ${entryId}::uuid
       UNION ALL SELECT 'vehicle', v.record::text FROM vehicles v JOIN entries e ON e.vehicle_id = v.id
         WHERE e.id = ${entryId}::uuid
       UNION ALL SELECT 'sign-offs', concat_ws(' ', note, checks::text) FROM sign_offs WHERE entry_id = ${entryId}::uuid
       UNION ALL SELECT 'conditions', concat_ws(' ', text, done_note) FROM conditions WHERE entry_id = ${entryId}::uuid
-      UNION ALL SELECT 'holds', concat_ws(' ', reason, lift_reason) FROM holds WHERE entry_id = ${entryId}::uuid
+      UNION ALL SELECT 'holds', concat_ws(' ', reason, lift_reason, lift_exception, lift_checks::text) FROM holds
+        WHERE entry_id = ${entryId}::uuid OR car_id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid)
       UNION ALL SELECT 'concessions', concat_ws(' ', reason, condition, revoke_reason) FROM concessions
         WHERE entry_id = ${entryId}::uuid
     )
