@@ -41,30 +41,29 @@ export interface LockedEntry {
  */
 export type LockLevel = 'change' | 'decide' | 'entry';
 
-interface LockRow {
-  facts: ClearanceFacts;
-  history_seq: number;
-  history_hash: string;
-  car_id: string;
-  locked_car_id: string;
-  car_facts: CarFacts;
-  car_seq: number;
-  car_hash: string;
-}
-
-interface DetailRow {
+interface EntryRow {
+  entry_id: string;
   event_id: string;
   run_group_id: string;
   run_group: string;
   vehicle_id: string;
   car_number: string;
   person_keys: string[];
+  facts: ClearanceFacts;
+  history_seq: number;
+  history_hash: string;
+  car_id: string;
+  car_facts: CarFacts;
+  car_seq: number;
+  car_hash: string;
   days_from: Date;
   days_until: Date;
 }
 
-interface EntryRow extends Omit<LockRow, 'locked_car_id'>, DetailRow {
-  entry_id: string;
+/** The car of an entry as its own row has it, and the one that was locked. */
+interface Locks {
+  car_id: string;
+  locked_car_id: string;
 }
 
 const CAR_LOCK: Record<LockLevel, Prisma.Sql> = {
@@ -89,54 +88,48 @@ export async function lockEntry(
   if (row === undefined) return undefined;
   // The entry changed its car while this waited: the lock is on the wrong one, and cars come before entries.
   if (row.car_id !== row.locked_car_id) throw new RunAgain('the entry changed its car');
-  return withDetails(tx, entryId, row);
+  return withDetails(tx, entryId);
 }
 
-async function lockRows(tx: Tx, entryId: string, level: LockLevel): Promise<LockRow | undefined> {
-  const rows = await tx.$queryRaw<LockRow[]>`
+async function lockRows(tx: Tx, entryId: string, level: LockLevel): Promise<Locks | undefined> {
+  const rows = await tx.$queryRaw<Locks[]>`
     WITH car AS MATERIALIZED (
-      SELECT k.id, k.facts, k.history_seq, k.history_hash FROM car_clearances k
+      SELECT k.id FROM car_clearances k
       WHERE k.id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid) ${CAR_LOCK[level]}
     )
-    SELECT c.facts, c.history_seq, c.history_hash, c.car_id, car.id AS locked_car_id, car.facts AS car_facts,
-           car.history_seq AS car_seq, car.history_hash AS car_hash
+    SELECT c.car_id, car.id AS locked_car_id
     FROM clearances c CROSS JOIN car
     WHERE c.entry_id = ${entryId}::uuid
     FOR UPDATE OF c`;
   return rows[0];
 }
 
-async function withDetails(tx: Tx, entryId: string, row: LockRow): Promise<LockedEntry | undefined> {
-  const [details] = await tx.$queryRaw<DetailRow[]>`
-    SELECT e.event_id, e.run_group_id, g.name AS run_group, e.vehicle_id, e.car_number, e.person_keys,
-           ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
-           (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until
-    FROM entries e JOIN run_groups g ON g.id = e.run_group_id JOIN events ev ON ev.id = e.event_id
-    JOIN venues ve ON ve.id = ev.venue_id
-    WHERE e.id = ${entryId}::uuid`;
-  return details && toEntry(entryId, row, details);
+/** After the lock, the car too: where it is not locked, what was read with the lock may be from before a wait. */
+async function withDetails(tx: Tx, entryId: string): Promise<LockedEntry | undefined> {
+  const [row] = await readEntries(tx, [entryId]);
+  return row && toEntry(row);
 }
 
-function toEntry(entryId: string, row: Omit<LockRow, 'locked_car_id'>, details: DetailRow): LockedEntry {
+function toEntry(row: EntryRow): LockedEntry {
   return {
-    entryId,
-    eventId: details.event_id,
-    runGroupId: details.run_group_id,
-    runGroup: details.run_group,
-    vehicleId: details.vehicle_id,
-    carNumber: details.car_number,
-    personKeys: details.person_keys,
+    entryId: row.entry_id,
+    eventId: row.event_id,
+    runGroupId: row.run_group_id,
+    runGroup: row.run_group,
+    vehicleId: row.vehicle_id,
+    carNumber: row.car_number,
+    personKeys: row.person_keys,
     facts: row.facts,
     historySeq: row.history_seq,
     historyHash: row.history_hash,
     car: {
       carId: row.car_id,
-      eventId: details.event_id,
+      eventId: row.event_id,
       facts: row.car_facts,
       historySeq: row.car_seq,
       historyHash: row.car_hash,
     },
-    days: { from: details.days_from, until: details.days_until },
+    days: { from: row.days_from, until: row.days_until },
   };
 }
 
@@ -193,7 +186,7 @@ async function readEntries(tx: Tx, entryIds: readonly string[]): Promise<EntryRo
 function toEntries(rows: readonly EntryRow[]): LockedEntry[] {
   const cars = new Map<string, LockedCar>();
   return rows.map((row) => {
-    const entry = toEntry(row.entry_id, row, row);
+    const entry = toEntry(row);
     const car = cars.get(row.car_id) ?? entry.car;
     cars.set(row.car_id, car);
     return { ...entry, car };

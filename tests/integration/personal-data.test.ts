@@ -192,6 +192,7 @@ describe('erasing', () => {
     await sql(t, `UPDATE history SET data = '{}' WHERE data::text LIKE '%will call back%'`);
     await sql(t, 'ALTER TABLE history ENABLE TRIGGER history_immutable');
     await sql(t, `UPDATE clearances SET facts = facts - 'holds' WHERE facts::text LIKE '%will call back%'`);
+    await sql(t, `UPDATE car_clearances SET facts = facts || '{"holds":[]}' WHERE facts::text LIKE '%will call back%'`);
   });
 
   test('needs a reason, an organizer and an entry', async () => {

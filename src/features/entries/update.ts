@@ -64,11 +64,7 @@ export async function changeEntry(deps: Deps, actor: Actor, update: Update): Pro
 export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: Date): Promise<ChangedEntry> {
   const before = await findEntry(tx, update.entryId, now);
   if (before === undefined) throw notFound('entry');
-  // Before the locks of entries, as everybody does who gives numbers.
-  const { carNumber } = update.change;
-  const given = carNumber ?? (isSwap(update.change) ? before.view.carNumber : undefined);
-  if (given !== undefined) await lockCarNumber(tx, before.view.eventId, given);
-  await lockPeople(tx, before.view.eventId, personIdsOf({ ...before.view, ...update.change }), 'share');
+  await lockNames(tx, before, update.change);
   const locked = await lockAll(tx, before, update.change, now);
   const current = await findEntry(tx, update.entryId, now);
   const own = locked.find((entry) => entry.entryId === update.entryId);
@@ -90,6 +86,14 @@ export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: D
   const after = await findEntry(tx, update.entryId, now);
   if (after === undefined) throw notFound('entry');
   return { ...after, warnings };
+}
+
+/** Numbers and people before the locks of cars and entries, as everybody does who gives them. */
+async function lockNames(tx: Tx, before: StoredEntry, change: UpdateEntry): Promise<void> {
+  const { eventId, carNumber } = before.view;
+  const given = change.carNumber ?? (isSwap(change) ? carNumber : undefined);
+  if (given !== undefined) await lockCarNumber(tx, eventId, given);
+  await lockPeople(tx, eventId, personIdsOf({ ...before.view, ...change }), 'share');
 }
 
 async function lockAll(tx: Tx, entry: StoredEntry, wanted: UpdateEntry, now: Date): Promise<LockedEntry[]> {
