@@ -7,7 +7,8 @@ import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 import { unknownReference } from './refusals.ts';
 import type { UpdateEntry } from './schemas.ts';
-import { ensureCar, insertVehicle, listEntriesOfCar, lockCarsForSwap, moveToCar, vehicleExists } from './store.ts';
+import { ensureCar, listEntriesOfCar, lockCarsForSwap, moveToCar } from './cars-store.ts';
+import { insertVehicle, vehicleExists } from './store.ts';
 
 type Why = { actor: Actor; at: Date; requestId: string };
 
