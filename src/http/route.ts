@@ -89,6 +89,8 @@ export interface OperationInfo {
 
 const NO_QUERY = z.strictObject({});
 const EVERYWHERE: readonly ProblemSlug[] = [
+  // a query that is too long, wherever
+  'invalid-request',
   'too-many-requests',
   'internal-error',
   'database-unavailable',

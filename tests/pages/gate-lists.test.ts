@@ -59,7 +59,7 @@ describe.skipIf(!hasChromium())('the list that a gate holds', () => {
     const { device, page, faults } = await openGateDevice(browser, site);
     const { header, payload, signature, kid } = partsOf(before);
 
-    const admitting = decode(payload).replace('"holds":["', '"holds":[],"x":["');
+    const admitting = decode(payload).replace('"holds":[{', '"holds":[],"x":[{');
     await serve(device, [header, Buffer.from(admitting).toString('base64url'), signature].join('.'));
     await expectRefused(page, 'bad-signature');
     const place = Math.floor(payload.length / 2);

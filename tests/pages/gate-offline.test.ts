@@ -51,7 +51,8 @@ describe.skipIf(!hasChromium())('the gate without a connection', () => {
     await contactIs(page, 'offline');
     expect(await page.locator('[data-fact="age"]').innerText()).toMatch(/^List of \d\d:\d\d, (new|\d+ min old)$/);
     await unsentIs(page, said.size + 2);
-    const times = await keyToAnswer(page, numbers.slice(0, 20));
+    // Twins are asked about first.
+    const times = await keyToAnswer(page, numbers.filter((number) => !/^0?7$/.test(number)).slice(0, 20));
     process.stdout.write(`gate: key press to answer without a network: ${times.join(' ')} ms\n`);
     // The bar is 50 ms; the machine is shared, so the median counts, and generously.
     expect(times[Math.floor(times.length / 2)]).toBeLessThan(150);
