@@ -213,10 +213,8 @@ function takesQuery({ query, access }: Pick<RouteSpec<Schema, Schema, Schema, Sc
 }
 
 function allProblems(spec: RouteSpec<Schema, Schema, Schema, Schema>): ProblemSlug[] {
-  const parsesInput = takesQuery(spec) || [spec.params, spec.headers, spec.body].some((schema) => schema !== undefined);
   return [
     ...new Set<ProblemSlug>([
-      ...(parsesInput ? (['invalid-request'] as const) : []),
       ...(spec.params === undefined ? [] : (['malformed-url'] as const)),
       // A body that nobody asked for is read as well, and may be refused.
       ...(spec.method === 'GET' ? [] : (['body-too-large', 'unsupported-media-type', ...THREAD_PROBLEMS] as const)),
