@@ -58,6 +58,7 @@ function draft(changes: Partial<Draft> = {}): Draft {
     holder: 'Mara',
     eventId: 'event',
     claim: {
+      refusals: [],
       claimId: 'claim',
       ticketId: 'ticket',
       entryId: 'entry',
