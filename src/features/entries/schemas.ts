@@ -11,7 +11,7 @@ import { CarNumber, Id, InstantOut, line, Page } from '../../http/common-schemas
 export const PersonId = z
   .string()
   .trim()
-  .regex(/^[\p{L}\p{N}][\p{L}\p{N}._/-]{0,39}$/u, '1 to 40 letters, digits, and . _ / - after the first')
+  .regex(/^[0-9A-Za-zÀ-ÖØ-öø-ÿ][0-9A-Za-zÀ-ÖØ-öø-ÿ._/-]{0,39}$/, '1 to 40 letters, digits, and . _ / - after the first')
   .describe("The person's id in a list of the organizer's own, such as a licence number: the same person, the same id");
 
 export const Entrant = z.strictObject({
