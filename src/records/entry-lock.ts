@@ -4,6 +4,7 @@ import type { AdmissionDays, ClearanceState } from '../domain/decide-clearance.t
 import type { Tx } from '../platform/db.ts';
 import { RunAgain } from '../platform/db-errors.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
+import { DAYS_COLUMNS_SQL } from './clearance-state.ts';
 
 /** A car at an event as it was read under its lock, or beside it (`LockLevel`). */
 export interface LockedCar {
@@ -176,8 +177,7 @@ async function readEntries(tx: Tx, entryIds: readonly string[]): Promise<EntryRo
   return tx.$queryRaw<EntryRow[]>`
     SELECT c.entry_id, c.facts, c.history_seq, c.history_hash, c.car_id, k.facts AS car_facts, k.history_seq AS car_seq,
            k.history_hash AS car_hash, e.event_id, e.run_group_id, g.name AS run_group, e.vehicle_id, e.car_number,
-           e.person_keys, ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
-           (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until
+           e.person_keys, ${DAYS_COLUMNS_SQL}
     FROM clearances c JOIN car_clearances k ON k.id = c.car_id JOIN entries e ON e.id = c.entry_id
     JOIN run_groups g ON g.id = e.run_group_id JOIN events ev ON ev.id = e.event_id JOIN venues ve ON ve.id = ev.venue_id
     WHERE c.entry_id = ANY (${[...entryIds]}::uuid[]) ORDER BY c.entry_id`;

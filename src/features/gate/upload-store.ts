@@ -3,6 +3,7 @@ import type { Actor } from '../../domain/actor.ts';
 import type { CarEvent } from '../../domain/car-facts.ts';
 import type { ClearanceEvent } from '../../domain/clearance.ts';
 import type { Tx } from '../../platform/db.ts';
+import { DAYS_COLUMNS_SQL } from '../../records/clearance-state.ts';
 import type { ChainTimes, EntryTimeline } from './upload-compare.ts';
 import type { Contradiction, UploadedCheck } from './upload-schemas.ts';
 
@@ -29,8 +30,7 @@ interface TimelineRow {
 export async function listTimelines(tx: Tx, eventId: string, carNumbers: readonly string[]): Promise<EntryTimeline[]> {
   const rows = await tx.$queryRaw<TimelineRow[]>`
     SELECT e.car_number AS "carNumber", e.run_group_id::text AS "runGroupId", g.name AS "runGroup",
-      ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
-      (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until,
+      ${DAYS_COLUMNS_SQL},
       (SELECT jsonb_agg(jsonb_build_object('at', h.at, 'event', h.data->'event') ORDER BY h.seq)
         FROM history h WHERE h.entry_id = e.id) AS steps,
       COALESCE((SELECT jsonb_agg(jsonb_build_object('at', h.at, 'event', h.data->'event') ORDER BY h.seq)

@@ -1,5 +1,6 @@
 import type { Story, ToldRow } from '../../domain/webhook-messages.ts';
 import type { Tx } from '../../platform/db.ts';
+import { DAYS_COLUMNS_SQL } from '../../records/clearance-state.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 
 /** What a history row tells of one entry. */
@@ -61,8 +62,7 @@ interface EntryRow {
 async function listEntries(db: Tx, of: { entryId: string | null; carId: string | null }): Promise<EntryRow[]> {
   return db.$queryRaw<EntryRow[]>`
     SELECT c.event_id AS "eventId", c.entry_id AS "entryId", c.car_number AS "carNumber", c.car_id AS "carId",
-      g.name AS "runGroup", ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
-      (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until
+      g.name AS "runGroup", ${DAYS_COLUMNS_SQL}
     FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id
       JOIN events ev ON ev.id = c.event_id JOIN venues ve ON ve.id = ev.venue_id
     WHERE c.entry_id = ${of.entryId}::uuid OR c.car_id = ${of.carId}::uuid
