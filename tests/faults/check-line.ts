@@ -55,6 +55,7 @@ function holderAfter(row: HistoryRow, open: string | undefined): string | undefi
       return claimIn(row);
     case 'entry.signed-off':
     case 'inspection.submitted':
+    case 'entry.sent-back':
       return undefined;
     case 'ticket.put-back':
     case 'claim.expired':

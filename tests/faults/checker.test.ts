@@ -120,6 +120,17 @@ describe('the checker on a history that is as it should be', () => {
     expect(promises(story)).toEqual([]);
   });
 
+  test('lets another claim a car that was sent back to the line', () => {
+    const story = goodStory();
+    story.recorded.operations.push(operation('claim', 60, { ids: { claimId: 'c0', ticketId: 't0' } }));
+    const [, claimed] = story.truth.history as [never, Truth['history'][number]];
+    const row = (action: string, data: Record<string, unknown>) => ({ ...claimed, action, data });
+    const before = [row('ticket.claimed', { claimId: 'c0' }), row('entry.sent-back', { event: { type: 'sent-back' } })];
+    story.truth.history.splice(1, 0, ...before);
+    seal(story.truth);
+    expect(promises(story)).toEqual([]);
+  });
+
   test('lets it not have happened', () => {
     const story = goodStory();
     story.recorded.operations.push(

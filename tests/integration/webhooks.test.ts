@@ -266,7 +266,8 @@ describe('what happens to an entry', () => {
       'clearance.changed',
     ]);
     for (const message of receiver.received) {
-      expect(message.body).not.toMatch(
+      // Ids and hashes hold any digits by chance.
+      expect(message.body.replaceAll(/[0-9a-f-]{32,}/gu, '')).not.toMatch(
         /zora|quintrell|yorick|vandersloot|example\.org|4930|test (chief|inspector|organizer)|known|leaks/i,
       );
       expect(Buffer.byteLength(message.body)).toBeLessThan(20_000);

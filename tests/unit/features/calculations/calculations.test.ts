@@ -56,14 +56,14 @@ describe.each(ALL)('%s', (_name, calculation) => {
   });
 
   test('answers, refuses or does not read whatever it gets, and never fails', () => {
-    const seen = new Set<Outcome>();
     fc.assert(
       fc.property(arbBody(calculation), (body) => {
-        seen.add(outcomeOf(calculation, body));
+        outcomeOf(calculation, body);
       }),
       { numRuns: RUNS },
     );
-    // bodies that all stop at the schema would test nothing
-    expect(seen.has('answered') || seen.has('refused')).toBe(true);
+    // Bodies that all stop at the schema would test nothing. Always the same ones: by chance a few dozen may well stop there.
+    const bodies = fc.sample(arbBody(calculation), { numRuns: 500, seed: 1 });
+    expect(bodies.some((body) => outcomeOf(calculation, body) !== 'not read')).toBe(true);
   });
 });
