@@ -1,3 +1,4 @@
+import { setTimeout as wait } from 'node:timers/promises';
 import { TooHeavy } from '../platform/thread.ts';
 import type { ThreadTask } from '../platform/thread-task.ts';
 import { type Asked, CallerBusy, type Threads, ThreadsBusy } from '../platform/threads.ts';
@@ -8,8 +9,10 @@ export const THREAD_PROBLEMS = ['too-heavy', 'too-much-at-once', 'threads-busy']
 
 const RETRY = { 'retry-after': '2' };
 
-/** Bodies before checks, so that nobody waits with a small request behind somebody's large rule set. */
-export const URGENCY = { body: 0, check: 1, preview: 2 } as const;
+/** Bodies before checks, so that nobody waits with a small request behind somebody's large rule set; jobs last. */
+export const URGENCY = { body: 0, check: 1, preview: 2, job: 3 } as const;
+
+const JOB_WAIT = { everyMs: 500, timesAtMost: 1200 };
 
 /**
  * Runs a task in a thread, for a request.
@@ -21,6 +24,28 @@ export async function inThread<I, O>(threads: Threads, task: ThreadTask<I, O>, i
     return await threads.run(task, input, asked);
   } catch (error) {
     throw refusal(error);
+  }
+}
+
+/**
+ * Runs a task in a thread, for a job: it waits for its turn as long as others need, ten minutes at most.
+ *
+ * @throws TooHeavy, ThreadsBusy, CallerBusy
+ */
+export async function inThreadForJob<I, O>(
+  threads: Threads,
+  task: ThreadTask<I, O>,
+  input: I,
+  caller: string,
+): Promise<O> {
+  for (let tries = 1; ; tries += 1) {
+    try {
+      return await threads.run(task, input, { caller, urgency: URGENCY.job });
+    } catch (error) {
+      const isBusy = error instanceof CallerBusy || error instanceof ThreadsBusy;
+      if (!isBusy || tries >= JOB_WAIT.timesAtMost) throw error;
+      await wait(JOB_WAIT.everyMs);
+    }
   }
 }
 

@@ -2,6 +2,7 @@ import { type CompiledRuleSet, compileRuleSet } from '../domain/rules/evaluate.t
 import { NO_CHANGES, type Origins } from '../domain/rules/overlay.ts';
 import { type ParameterOverride, RuleSet } from '../domain/rules/rule-set.ts';
 import type { Tx } from '../platform/db.ts';
+import type { SentRules } from './rules.task.ts';
 
 const KEPT = 60;
 const cache = new Map<string, JudgingRules>();
@@ -55,4 +56,22 @@ async function load(db: Tx, ref: Omit<RulesRef, 'parameters'>): Promise<JudgingR
   const row = await db.resolvedRules.findUniqueOrThrow({ where: { hash: resolvedHash } });
   // `origins` is written together with the document, from typed values, and a trigger keeps both as they are
   return { compiled: compileRuleSet(RuleSet.parse(row.document)), origins: row.origins as unknown as Origins };
+}
+
+/**
+ * The rules a reference names, as they are sent into a thread: nothing of them is read here.
+ *
+ * @throws when they do not exist
+ */
+export async function findRulesText(db: Tx, ref: Omit<RulesRef, 'parameters'>): Promise<SentRules> {
+  const { ruleSetId, ruleSetVersion, resolvedHash } = ref;
+  const rows =
+    resolvedHash === null
+      ? await db.$queryRaw<SentRules[]>`
+          SELECT rule_set_id || '@' || version AS key, document::text AS document FROM rule_set_versions
+          WHERE rule_set_id = ${ruleSetId}::uuid AND version = ${ruleSetVersion}`
+      : await db.$queryRaw<SentRules[]>`
+          SELECT hash AS key, document::text AS document FROM resolved_rules WHERE hash = ${resolvedHash}`;
+  if (rows[0] === undefined) throw new Error(`no rules ${resolvedHash ?? `${ruleSetId}@${ruleSetVersion}`}`);
+  return rows[0];
 }

@@ -1,4 +1,4 @@
-import type { Counts, Result, Verdict } from '../domain/rules/finding.ts';
+import type { Verdict } from '../domain/rules/finding.ts';
 import type { ParameterOverride } from '../domain/rules/rule-set.ts';
 import type { StoredFinding } from '../domain/rules/trial.ts';
 import type { Vehicle } from '../domain/vehicle.ts';
@@ -19,7 +19,7 @@ export interface TrialInspection extends TrialSubject {
   verdict: Verdict;
   /** the stored judgement had a concession */
   hadConcession: boolean;
-  /** the stored findings in short: see `openFindingReader` */
+  /** the stored findings in short: see `readTrialInspections` */
   findings: string;
 }
 
@@ -45,14 +45,22 @@ export async function listNewestInspections(
   return rows.map((row) => row.id);
 }
 
+/** A `TrialInspection` as JSON, with what names the rules that judged it beside it. */
+export interface TrialRow
+  extends Pick<TrialInspection, 'runGroupId' | 'hadConcession' | 'ruleSetId' | 'ruleSetVersion' | 'resolvedHash'> {
+  json: string;
+}
+
 /**
- * Reads revisions, in the order asked. Whole findings are ten times as much as all the rest, and a trial needs little
- * of them, so only that is read: a line each, without control characters in it, because titles are free text.
+ * Reads revisions, in the order asked, as JSON that is parsed where they are judged. Whole findings are ten times as much
+ * as all the rest, and a trial needs little of them, so only that is read: a line each, without control characters in it,
+ * because titles are free text.
  */
-export async function readTrialInspections(db: Tx, ids: readonly string[]): Promise<TrialInspection[]> {
+export async function readTrialInspections(db: Tx, ids: readonly string[]): Promise<TrialRow[]> {
   if (ids.length === 0) return [];
-  return db.$queryRaw<TrialInspection[]>`
-    SELECT i.id AS "inspectionId", i.entry_id AS "entryId", e.car_number AS "carNumber", e.event_id AS "eventId",
+  return db.$queryRaw<TrialRow[]>`
+    SELECT "runGroupId", "hadConcession", "ruleSetId", "ruleSetVersion", "resolvedHash", to_jsonb(r)::text AS json
+    FROM (SELECT wanted.place, i.id AS "inspectionId", i.entry_id AS "entryId", e.car_number AS "carNumber", e.event_id AS "eventId",
            e.run_group_id AS "runGroupId", i.answers, i.vehicle, i.context, i.rule_set_id AS "ruleSetId",
            i.rule_set_version AS "ruleSetVersion", i.resolved_hash AS "resolvedHash", i.parameters, i.verdict,
            EXISTS (SELECT 1 FROM sign_offs s WHERE s.inspection_id = i.id AND s.decision <> 'refuse') AS accepted,
@@ -67,24 +75,8 @@ export async function readTrialInspections(db: Tx, ids: readonly string[]): Prom
       FROM ROWS FROM (jsonb_to_recordset(i.findings) AS
              ("ruleId" text, "position" text, result text, counts text, title text, conceded jsonb)) WITH ORDINALITY
              AS finding ("ruleId", "position", result, counts, title, conceded, place)
-    ) f
-    ORDER BY wanted.place`;
-}
-
-/** Reads stored findings as far as `readTrialInspections` has them. The same lines come back for car after car. */
-export function openFindingReader(): (lines: string) => StoredFinding[] {
-  const known = new Map<string, StoredFinding>();
-  const readLine = (line: string): StoredFinding => {
-    const kept = known.get(line);
-    if (kept !== undefined) return kept;
-    const [ruleId = '', position = '', result, counts, title = ''] = line.split('\u001f');
-    const at = position === '' ? {} : { position };
-    // `findings` is written from typed values only
-    const finding = { ruleId, title, ...at, result: result as Result, counts: counts as Counts };
-    known.set(line, finding);
-    return finding;
-  };
-  return (lines) => (lines === '' ? [] : lines.split('\u001e').map(readLine));
+    ) f) r
+    ORDER BY place`;
 }
 
 /** The stored findings of some rules, by inspection. */

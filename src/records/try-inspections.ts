@@ -1,58 +1,72 @@
-import { parseAnswers } from '../domain/declaration.ts';
-import type { Judgement } from '../domain/rules/finding.ts';
-import type { RuleSet } from '../domain/rules/rule-set.ts';
-import { type RuleChange, sideOf, type StoredFinding, type StoredJudgement } from '../domain/rules/trial.ts';
-import { type Flip, openTrial } from '../domain/rules/trial-summary.ts';
+import { mergeTrials } from '../domain/rules/trial-merge.ts';
+import { type RuleChange, sideOf, type StoredFinding } from '../domain/rules/trial.ts';
+import type { Flip } from '../domain/rules/trial-summary.ts';
 import { type TrialSubject, type TrialSummaryView, viewTrialSummary } from '../http/trial-view.ts';
 import type { Tx } from '../platform/db.ts';
-import { openBreather } from '../platform/in-slices.ts';
-import { judgeEntry } from './judge-entry.ts';
-import { getRules, type JudgingRules } from './rules.ts';
-import {
-  openFindingReader,
-  readTrialInspections,
-  readWholeFindings,
-  type TrialInspection,
-} from './trial-inspections.ts';
+import type { ThreadTask } from '../platform/thread-task.ts';
+import type { SentRules } from './rules.task.ts';
+import { findRulesText } from './rules.ts';
+import { type TrialPart, trialTask } from './trial.task.ts';
+import { readTrialInspections, readWholeFindings, type TrialRow } from './trial-inspections.ts';
 
-/** Declarations read in one statement. */
+/** Declarations read in one statement and judged in one task. */
 const BATCH = 25;
+
+/** Runs a task in a thread; how long it waits for its turn is for whoever asks. */
+export type RunTask = <I, O>(task: ThreadTask<I, O>, input: I) => Promise<O>;
 
 interface TrialPlan {
   /** the rules tried, as they are listed in the result */
-  tried: RuleSet;
+  tried: SentRules;
   /** the rules tried as they judge a run group */
-  rulesOf(runGroupId: string): JudgingRules;
+  rulesOf(runGroupId: string): SentRules;
+  runTask: RunTask;
   /** told after each batch how many are judged */
   onBatch?(done: number): Promise<void>;
 }
 
-/** Judges stored declarations under other rules, compares with the judgements they got, and adds up. Reads only. */
+/**
+ * Judges stored declarations under other rules, compares with the judgements they got, and adds up. Reads only; judging
+ * is done in a thread, batch after batch, so that a thread that is lost loses nothing that was done.
+ */
 export async function tryInspections(db: Tx, ids: readonly string[], plan: TrialPlan): Promise<TrialSummaryView> {
-  const tally = openTrial<TrialSubject>(plan.tried);
-  const seen = { hadConcession: 0, unreadable: 0 };
-  const readFindings = openFindingReader();
-  // In one process with the API, a marshal may wait for what runs here, and some facts take long to work out.
-  const breathe = openBreather();
+  let whole: TrialPart | undefined;
   let done = 0;
   for await (const batch of readAhead(db, ids)) {
-    for (const inspection of batch) {
-      const how = { tried: plan.rulesOf(inspection.runGroupId), readFindings };
-      const { before, after, unreadable } = await judgeUnder(db, inspection, how);
-      tally.add(subjectOf(inspection), before, after);
-      if (inspection.hadConcession) seen.hadConcession += 1;
-      if (unreadable) seen.unreadable += 1;
-      await breathe();
-    }
+    const part = await judgeBatch(db, batch, plan, whole === undefined);
+    whole = whole === undefined ? part : addPart(whole, part);
     done += batch.length;
     await plan.onBatch?.(done);
   }
-  const summary = tally.summary();
+  const { summary, seen } = whole ?? (await judgeBatch(db, [], plan, true));
   return viewTrialSummary({ ...summary, flips: await withStoredSides(db, summary.flips) }, seen);
 }
 
+function addPart(one: TrialPart, other: TrialPart): TrialPart {
+  const seen = {
+    hadConcession: one.seen.hadConcession + other.seen.hadConcession,
+    unreadable: one.seen.unreadable + other.seen.unreadable,
+  };
+  return { summary: mergeTrials(one.summary, other.summary), seen };
+}
+
+async function judgeBatch(db: Tx, batch: readonly TrialRow[], plan: TrialPlan, isFirst: boolean): Promise<TrialPart> {
+  const rules = new Map([[plan.tried.key, plan.tried]]);
+  const ruleOf: Record<string, string> = {};
+  const inspections = [];
+  for (const { json, runGroupId, hadConcession, ...ref } of batch) {
+    const tried = plan.rulesOf(runGroupId);
+    const before = hadConcession ? await findRulesText(db, ref) : undefined;
+    for (const one of [tried, before]) if (one !== undefined) rules.set(one.key, one);
+    ruleOf[runGroupId] = tried.key;
+    inspections.push({ json, beforeKey: before?.key });
+  }
+  const input = { rules: [...rules.values()], listed: plan.tried.key, ruleOf, inspections, isFirst };
+  return plan.runTask(trialTask, input);
+}
+
 /** Batch after batch; the database reads the next one while this one is judged. */
-async function* readAhead(db: Tx, ids: readonly string[]): AsyncGenerator<TrialInspection[]> {
+async function* readAhead(db: Tx, ids: readonly string[]): AsyncGenerator<TrialRow[]> {
   let reading = readTrialInspections(db, ids.slice(0, BATCH));
   for (let from = 0; from < ids.length; from += BATCH) {
     const batch = await reading;
@@ -62,49 +76,6 @@ async function* readAhead(db: Tx, ids: readonly string[]): AsyncGenerator<TrialI
     yield batch;
   }
 }
-
-/** The revision without what was declared. */
-function subjectOf(inspection: TrialInspection): TrialSubject {
-  const { entryId, carNumber, eventId, runGroupId, inspectionId, accepted } = inspection;
-  return { entryId, carNumber, eventId, runGroupId, inspectionId, accepted };
-}
-
-/** The same declaration under the rules that judged it and under others, both without concessions. */
-interface TwoJudgements {
-  before: StoredJudgement;
-  after: Judgement;
-  /** a later catalogue cannot read its answers: they count as not given */
-  unreadable: boolean;
-}
-
-/**
- * Judges a stored declaration under other rules, at the declaration stage, with the car, the venue and the event days
- * of its submission. Concessions count on neither side: they were given for one version of one rule, and would hide
- * who needs one. Only where the stored judgement had one is it made anew without, under the rules that made it.
- */
-async function judgeUnder(
-  db: Tx,
-  inspection: TrialInspection,
-  how: { tried: JudgingRules; readFindings(lines: string): StoredFinding[] },
-): Promise<TwoJudgements> {
-  const parsed = parseAnswers(inspection.answers);
-  // Answers that a later catalogue cannot read count as not given, as at the line.
-  const answers = parsed.ok ? parsed.answers : new Map();
-  const { vehicle, context, parameters, resolvedHash, verdict, hadConcession } = inspection;
-  const judge = (rules: JudgingRules, hash: string | null): Judgement => {
-    const judgedWith = { vehicle, parameters, resolvedHash: hash, concessions: [], ...context };
-    // without concessions nothing in a judgement depends on the clock
-    return judgeEntry(rules, judgedWith, { answers, stage: 'declaration', now: NO_TIME });
-  };
-  const before = hadConcession
-    ? judge(await getRules(db, inspection), resolvedHash)
-    : { verdict, findings: how.readFindings(inspection.findings) };
-  return { before, after: judge(how.tried, TRIED), unreadable: !parsed.ok };
-}
-
-const NO_TIME = new Date(0);
-/** stands for the hash of resolved rules: the rules tried have all overrides in them */
-const TRIED = 'tried';
 
 /** The flips with what the stored findings say of the rules that explain them: values, limits and messages. */
 async function withStoredSides(db: Tx, flips: readonly Flip<TrialSubject>[]): Promise<Flip<TrialSubject>[]> {

@@ -1,4 +1,5 @@
 import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
 import type { ParameterOverride } from '../../domain/rules/rule-set.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
@@ -29,18 +30,20 @@ import { toRunGroupView } from './view.ts';
  */
 export async function changeRunGroup(
   deps: Deps,
-  ids: { eventId: string; runGroupId: string },
-  ifMatch: string | undefined,
+  actor: Actor,
+  { ifMatch, ...ids }: { eventId: string; runGroupId: string; ifMatch: string | undefined },
   changes: RunGroupChanges,
 ): Promise<RunGroupAnswer> {
-  return inTransaction(deps.db.prisma, async (tx) => {
-    const event = await findEventFrame(tx, ids.eventId);
-    const current = await findRunGroup(tx, ids.eventId, ids.runGroupId);
-    if (event === undefined || current === undefined) throw notFound('run group');
-    assertIfMatch(ifMatch, etagOf(current.rev));
-    if (Object.keys(changes).length === 0) return { view: toRunGroupView(current, event), rev: current.rev };
-    const { wanted, rules } = await applyChanges(tx, event, current, changes);
+  const db = deps.db.prisma;
+  const event = await findEventFrame(db, ids.eventId);
+  const current = await findRunGroup(db, ids.eventId, ids.runGroupId);
+  if (event === undefined || current === undefined) throw notFound('run group');
+  assertIfMatch(ifMatch, etagOf(current.rev));
+  if (Object.keys(changes).length === 0) return { view: toRunGroupView(current, event), rev: current.rev };
+  const { wanted, rules } = await applyChanges(deps, actor, { event, current }, changes);
+  return inTransaction(db, async (tx) => {
     if (rules !== undefined) await takeRules(tx, current, rules, wanted, changes.preview);
+    // Only if it is still what all this was worked out from.
     const updated = await updateRunGroup(tx, ids.runGroupId, current.rev, wanted);
     if (updated !== undefined) return { view: toRunGroupView(updated, event), rev: updated.rev };
     const winner = await findRunGroup(tx, ids.eventId, ids.runGroupId);
@@ -60,9 +63,9 @@ export interface ChangedRunGroup {
  * @throws ProblemError `not-acceptable` naming every place
  */
 export async function applyChanges(
-  db: Tx,
-  event: EventFrame,
-  current: StoredRunGroup,
+  deps: Deps,
+  actor: Pick<Actor, 'tokenId'>,
+  { event, current }: { event: EventFrame; current: StoredRunGroup },
   changes: RunGroupChanges,
 ): Promise<ChangedRunGroup> {
   const { runGroupId: _id, eventId: _event, createdAt: _at, rev: _rev, ...stands } = current;
@@ -75,9 +78,9 @@ export async function applyChanges(
   };
   // The venue's changes are those of one rule set, so another rule set brings its own.
   if (takeVenueRules === true || wanted.ruleSetId !== current.ruleSetId) {
-    wanted.venueOverlay = await findVenueOverlay(db, event.venueId, wanted.ruleSetId);
+    wanted.venueOverlay = await findVenueOverlay(deps.db.prisma, event.venueId, wanted.ruleSetId);
   }
-  const rules = touchesRules(changes) ? await prepareRules(db, wanted, current) : undefined;
+  const rules = touchesRules(changes) ? await prepareRules(deps, actor, wanted, current) : undefined;
   const faults = rules === undefined || rules.ok ? [] : rules.errors;
   assertNoFaults([...(firstSessionAt === undefined ? [] : sessionFaults(event, wanted)), ...faults]);
   if (rules?.ok !== true) return { wanted, rules: undefined };
@@ -102,7 +105,9 @@ async function takeRules(
     const detail = `Entrants of this group have declared. POST the change to ${path} first, then send its \`preview\`.`;
     throw new ProblemError('preview-needed', detail, { preview: path });
   }
-  await keepResolvedRules(tx, { ...rules, ruleSetId: wanted.ruleSetId, ruleSetVersion: wanted.ruleSetVersion });
+  const { ruleSetId, ruleSetVersion } = wanted;
+  const { hash, origins } = rules;
+  await keepResolvedRules(tx, { hash, ruleSetId, ruleSetVersion, document: rules.rules.document, origins });
 }
 
 function mergeOverrides(

@@ -1,4 +1,5 @@
 import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
 import { notFound } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { assertNoFaults, sessionFaults, translateNameTaken } from './check.ts';
@@ -17,17 +18,25 @@ export interface RunGroupAnswer {
  *
  * @throws ProblemError `not-found` (the event), `not-acceptable`, `name-taken`
  */
-export async function createRunGroup(deps: Deps, eventId: string, input: RunGroupInput): Promise<RunGroupAnswer> {
-  return inTransaction(deps.db.prisma, async (tx) => {
-    const event = await findEventFrame(tx, eventId);
-    if (event === undefined) throw notFound('event');
-    const venueOverlay = await findVenueOverlay(tx, event.venueId, input.ruleSetId);
-    const wanted = { ...input, venueOverlay, firstSessionAt: new Date(input.firstSessionAt) };
-    const rules = await prepareRules(tx, wanted);
-    assertNoFaults([...sessionFaults(event, wanted), ...(rules.ok ? [] : rules.errors)]);
-    if (!rules.ok) throw notFound('rule set');
-    await keepResolvedRules(tx, { ...rules, ruleSetId: input.ruleSetId, ruleSetVersion: input.ruleSetVersion });
-    const stored = await insertRunGroup(tx, eventId, { ...wanted, resolvedHash: rules.hash });
+export async function createRunGroup(
+  deps: Deps,
+  actor: Actor,
+  eventId: string,
+  input: RunGroupInput,
+): Promise<RunGroupAnswer> {
+  const db = deps.db.prisma;
+  const event = await findEventFrame(db, eventId);
+  if (event === undefined) throw notFound('event');
+  const { ruleSetId, ruleSetVersion } = input;
+  const venueOverlay = await findVenueOverlay(db, event.venueId, ruleSetId);
+  const wanted = { ...input, venueOverlay, firstSessionAt: new Date(input.firstSessionAt) };
+  const rules = await prepareRules(deps, actor, wanted);
+  assertNoFaults([...sessionFaults(event, wanted), ...(rules.ok ? [] : rules.errors)]);
+  if (!rules.ok) throw notFound('rule set');
+  const { hash, origins } = rules;
+  return inTransaction(db, async (tx) => {
+    await keepResolvedRules(tx, { hash, ruleSetId, ruleSetVersion, document: rules.rules.document, origins });
+    const stored = await insertRunGroup(tx, eventId, { ...wanted, resolvedHash: hash });
     return { view: toRunGroupView(stored, event), rev: stored.rev };
   }).catch((error) => translateNameTaken(error, input.name));
 }

@@ -1,9 +1,9 @@
+import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
 import type { GroupOverlay, Origins, Overlay } from '../../domain/rules/overlay.ts';
-import { resolveRules } from '../../domain/rules/resolve.ts';
-import type { RuleSet } from '../../domain/rules/rule-set.ts';
+import { inThread, URGENCY } from '../../http/in-thread.ts';
 import type { FieldError } from '../../http/problem.ts';
-import { canonicalHash } from '../../platform/canonical-json.ts';
-import type { Tx } from '../../platform/db.ts';
+import { resolveRulesTask, type SentRules } from '../../records/rules.task.ts';
 import { findPublishedRuleSet, type RunGroupData } from './store.ts';
 
 /** What decides the rules of a run group. */
@@ -16,7 +16,7 @@ export type WantedRules = Pick<
 export interface PreparedRules {
   ok: true;
   hash: string;
-  ruleSet: RuleSet;
+  rules: SentRules;
   origins: Origins;
 }
 
@@ -46,18 +46,20 @@ export const groupLayer = (wanted: { parameters: RunGroupData['parameters']; ove
 
 /**
  * Works out the rules a run group asks for: the published version, then what its venue changes, then what the group
- * changes. Nothing is stored.
+ * changes. Nothing is stored. It is done in a thread, so never while a transaction is open.
  *
  * @param current the version the group points at already; it may stay on a retired one, nobody may newly choose one
  * @returns the rules, or every fault with its place in the request
+ * @throws ProblemError `too-heavy`, `too-much-at-once`, `threads-busy`
  */
 export async function prepareRules(
-  db: Tx,
+  deps: Deps,
+  actor: Pick<Actor, 'tokenId'>,
   wanted: WantedRules,
   current?: Pick<RunGroupData, 'ruleSetId' | 'ruleSetVersion'>,
 ): Promise<PreparedRules | { ok: false; errors: FieldError[] }> {
   const { ruleSetId, ruleSetVersion } = wanted;
-  const published = await findPublishedRuleSet(db, ruleSetId, ruleSetVersion);
+  const published = await findPublishedRuleSet(deps.db.prisma, ruleSetId, ruleSetVersion);
   if (published === undefined) {
     return refuse('unknown-version', 'There is no such published version of this rule set.');
   }
@@ -65,11 +67,10 @@ export async function prepareRules(
   if (published.retired && !stays) return refuse('retired-version', 'This version is retired; choose a newer one.');
   const venue = wanted.venueOverlay === null ? [] : [{ from: 'venue' as const, overlay: wanted.venueOverlay }];
   const layers = [...venue, { from: 'run-group' as const, overlay: groupLayer(wanted) }];
-  const resolved = resolveRules(published.ruleSet, layers);
-  if (!resolved.ok) return { ok: false, errors: resolved.faults.map(toFieldError) };
-  const { ruleSet, origins } = resolved;
-  const hash = canonicalHash({ ruleSetId, ruleSetVersion, document: ruleSet, origins });
-  return { ok: true, hash, ruleSet, origins };
+  const input = { ruleSetId, ruleSetVersion, document: published.document, layers };
+  const asked = { caller: actor.tokenId, urgency: URGENCY.preview };
+  const resolved = await inThread(deps.threads, resolveRulesTask, input, asked);
+  return resolved.ok ? resolved : { ok: false, errors: resolved.faults.map(toFieldError) };
 }
 
 function refuse(code: string, detail: string): { ok: false; errors: FieldError[] } {

@@ -1,25 +1,26 @@
-import { parseAnswers } from '../../domain/declaration.ts';
-import { decideRejudge, recallingRules, type RejudgeDecision } from '../../domain/rejudge.ts';
-import type { Finding, Judgement } from '../../domain/rules/finding.ts';
+import { decideRejudge } from '../../domain/rejudge.ts';
 import type { RuleSet } from '../../domain/rules/rule-set.ts';
 import type { Tx } from '../../platform/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
-import { judgeEntry } from '../../records/judge-entry.ts';
 import { findJudgingContext } from '../../records/judging-context.ts';
 import { measuredAtLine } from '../../records/measured-at-line.ts';
-import { getRules, type JudgingRules } from '../../records/rules.ts';
+import type { SentRules } from '../../records/rules.task.ts';
+import { findRulesText } from '../../records/rules.ts';
+import type { RunTask } from '../../records/try-inspections.ts';
+import { type AcceptedCar, foreseeTask, type RecallCause, recallsTask } from './foresee.task.ts';
 import type { RunGroupPreview } from './preview-schemas.ts';
-import { type GroupEntry, listGroupEntries } from './preview-store.ts';
+import { findAnswers, type GroupEntry, listGroupEntries } from './preview-store.ts';
 
 /** The rules that a change would lead to. */
-interface Candidate extends JudgingRules {
+interface Candidate {
+  rules: SentRules;
   hash: string;
   ruleSetId: string;
   ruleSetVersion: number;
 }
 
 type Foreseen = Pick<RunGroupPreview, 'onRejudgement' | 'recalled'>;
-type Decision = RejudgeDecision | { act: 'none'; why: 'same-rules' };
+type Known = 'judge-anew' | 'accepted' | keyof typeof COUNTED;
 
 const COUNTED = {
   'signed-off': 'signedOff',
@@ -29,85 +30,98 @@ const COUNTED = {
   withdrawn: 'withdrawn',
 } as const;
 
+/** Accepted cars judged in one task. */
+const BATCH = 10;
+
+interface Foresight {
+  candidate: Candidate;
+  /** concessions count that are in force then */
+  now: Date;
+  runTask: RunTask;
+}
+
 /**
  * What would become of every entry of a run group if it were judged anew under these rules, by the same decision that a
- * re-judgement takes: as declared and measured, with the concessions that cover these rules at `now`. Reads only.
+ * re-judgement takes: as declared and measured, with the concessions that cover these rules at `now`. Reads only; what
+ * takes long is done in a thread.
  */
-export async function foreseeRejudgement(
-  db: Tx,
-  runGroupId: string,
-  candidate: Candidate,
-  now: Date,
-): Promise<Foreseen> {
+export async function foreseeRejudgement(db: Tx, runGroupId: string, foresight: Foresight): Promise<Foreseen> {
   const counts = { judgedAnew: 0, recalled: 0, signedOff: 0, refused: 0, sameRules: 0, notDeclared: 0, withdrawn: 0 };
+  const entries = await listGroupEntries(db, runGroupId);
+  const causes = await findCauses(db, entries, foresight);
   const recalled: Foreseen['recalled'] = [];
-  const recalls = rememberRecalls(candidate.compiled.ruleSet);
-  for (const entry of await listGroupEntries(db, runGroupId)) {
-    const decision = await decide(db, entry, { candidate, recalls, now });
-    if (decision.act === 'judge-anew') counts.judgedAnew += 1;
-    else if (decision.act === 'none') counts[COUNTED[decision.why]] += 1;
+  for (const entry of entries) {
+    const known = knownOf(entry, foresight.candidate.hash);
+    const because = causes.get(entry.entryId) ?? [];
+    if (known === 'judge-anew') counts.judgedAnew += 1;
+    else if (known !== 'accepted') counts[COUNTED[known]] += 1;
+    else if (because.length === 0) counts.signedOff += 1;
     else {
       counts.recalled += 1;
-      const { entryId, carNumber } = entry;
-      recalled.push({ entryId, carNumber, because: decision.findings.map(viewCause) });
+      recalled.push({ entryId: entry.entryId, carNumber: entry.carNumber, because: [...because] });
     }
   }
   return { onRejudgement: counts, recalled };
 }
 
-interface Foresight {
-  candidate: Candidate;
-  /** whether any rule of the candidate recalls cars that these rules judged */
-  recalls(before: RuleSet): boolean;
-  now: Date;
+/** What is decided without looking at any rule. */
+function knownOf({ facts, judged }: GroupEntry, hash: string): Known {
+  if (judged?.resolvedHash === hash) return 'same-rules';
+  const isAccepted = facts.signOff !== undefined && facts.signOff.decision !== 'refuse' && !facts.withdrawn;
+  if (judged !== null && isAccepted) return 'accepted';
+  // For any other car the decision reads neither the rules nor the line.
+  const decision = decideRejudge(facts, UNREAD, UNREAD, notAtLine);
+  return decision.act === 'none' ? decision.why : 'judge-anew';
 }
 
-async function decide(db: Tx, entry: GroupEntry, foresight: Foresight): Promise<Decision> {
-  const { facts, judged } = entry;
-  const { candidate } = foresight;
-  const after = candidate.compiled.ruleSet;
-  if (judged?.resolvedHash === candidate.hash) return { act: 'none', why: 'same-rules' };
-  const isAccepted = facts.signOff !== undefined && facts.signOff.decision !== 'refuse' && !facts.withdrawn;
-  // For any other car the decision reads neither the rules before nor the line.
-  if (judged === null || !isAccepted) return decideRejudge(facts, after, after, notAtLine);
-  const before = (await getRules(db, judged)).compiled.ruleSet;
-  if (!foresight.recalls(before)) return { act: 'none', why: 'signed-off' };
-  const judgement = await judgeAtLine(db, entry.entryId, judged, foresight);
-  return decideRejudge(facts, before, after, () => judgement);
-}
+const UNREAD = { rules: [] } as unknown as RuleSet;
 
 function notAtLine(): never {
   throw new Error('only a car that was accepted is judged at the line');
 }
 
-/** As declared and as the line measured it, with the car and the venue of today. */
-async function judgeAtLine(
+/** What sends accepted cars back, by entry; most of a group were judged by the same rules, which are compared once. */
+async function findCauses(
   db: Tx,
-  entryId: string,
-  judged: NonNullable<GroupEntry['judged']>,
-  { candidate, now }: Foresight,
-): Promise<Judgement> {
+  entries: readonly GroupEntry[],
+  foresight: Foresight,
+): Promise<Map<string, readonly RecallCause[]>> {
+  const { candidate, now, runTask } = foresight;
+  const byRules = new Map<string, Judged[]>();
+  for (const { judged, ...entry } of entries) {
+    if (judged === null || knownOf({ judged, ...entry }, candidate.hash) !== 'accepted') continue;
+    const key = judged.resolvedHash ?? `${judged.ruleSetId}@${judged.ruleSetVersion}`;
+    byRules.set(key, [...(byRules.get(key) ?? []), { ...entry, judged }]);
+  }
+  const causes = new Map<string, readonly RecallCause[]>();
+  for (const accepted of byRules.values()) {
+    const first = accepted[0];
+    if (first === undefined) continue;
+    const rules = { before: await findRulesText(db, first.judged), after: candidate.rules };
+    if (!(await runTask(recallsTask, rules))) continue;
+    for (let from = 0; from < accepted.length; from += BATCH) {
+      const batch = accepted.slice(from, from + BATCH);
+      const cars: AcceptedCar[] = [];
+      for (const entry of batch) cars.push(await readCar(db, entry, candidate));
+      const found = await runTask(foreseeTask, { ...rules, cars, now });
+      for (const [at, { entryId }] of batch.entries()) causes.set(entryId, found[at] ?? []);
+    }
+  }
+  return causes;
+}
+
+type Judged = GroupEntry & { judged: NonNullable<GroupEntry['judged']> };
+
+/** As declared and as the line measured it, with the car and the venue of today. */
+async function readCar(db: Tx, { entryId, facts, judged }: Judged, candidate: Candidate): Promise<AcceptedCar> {
   const context = await findJudgingContext(db, entryId);
   if (context === undefined) throw new Error(`no entry ${entryId}`);
   const { ruleSetId, ruleSetVersion, hash } = candidate;
   const concessions = await listConcessions(db, { entryId, ruleSetId, ruleSetVersion });
-  const measured = await measuredAtLine(db, judged.inspectionId);
-  const parsed = parseAnswers(judged.answers);
-  const answers = parsed.ok ? parsed.answers : new Map();
-  const judgedWith = { ...context, resolvedHash: hash, concessions };
-  return judgeEntry(candidate, judgedWith, { answers, measured, stage: 'line', now });
-}
-
-/** Most cars of a group were judged by the same rules: they are compared once. */
-function rememberRecalls(after: RuleSet): Foresight['recalls'] {
-  const known = new Map<RuleSet, boolean>();
-  return (before) => {
-    const answer = known.get(before) ?? recallingRules(before, after).size > 0;
-    known.set(before, answer);
-    return answer;
+  return {
+    facts,
+    answers: await findAnswers(db, judged.inspectionId),
+    measured: await measuredAtLine(db, judged.inspectionId),
+    context: { ...context, resolvedHash: hash, concessions },
   };
-}
-
-function viewCause({ ruleId, title, position, message }: Finding): Foreseen['recalled'][number]['because'][number] {
-  return { ruleId, title, ...(position === undefined ? {} : { position }), message };
 }

@@ -23,6 +23,9 @@ export async function runGroupPreviewRoutes(app: FastifyInstance, deps: Deps): P
     bodyExample: { parameters: { padThicknessMinimum: { value: 5, unit: 'mm' } } },
     success: { 200: { description: 'Who would change', schema: RunGroupPreview, example: PREVIEW_EXAMPLE } },
     problems: ['not-found', 'not-acceptable'],
-    handle: async ({ params, body }) => ({ status: 200, body: await previewRunGroup(deps, params, body) }),
+    handle: async ({ params, body, actor }) => ({
+      status: 200,
+      body: await previewRunGroup(deps, actor, params, body),
+    }),
   });
 }

@@ -8,7 +8,6 @@ export interface GroupEntry {
   /** the revision that counts and the rules that judged it; null without a declaration that counts */
   judged: {
     inspectionId: string;
-    answers: unknown;
     ruleSetId: string;
     ruleSetVersion: number;
     resolvedHash: string | null;
@@ -19,12 +18,17 @@ export interface GroupEntry {
 export async function listGroupEntries(db: Tx, runGroupId: string): Promise<GroupEntry[]> {
   return db.$queryRaw<GroupEntry[]>`
     SELECT c.entry_id AS "entryId", c.car_number AS "carNumber", c.facts,
-           CASE WHEN i.id IS NULL THEN NULL ELSE jsonb_build_object('inspectionId', i.id, 'answers', i.answers,
-             'ruleSetId', i.rule_set_id, 'ruleSetVersion', i.rule_set_version, 'resolvedHash', i.resolved_hash)
+           CASE WHEN i.id IS NULL THEN NULL ELSE jsonb_build_object('inspectionId', i.id, 'ruleSetId', i.rule_set_id,
+             'ruleSetVersion', i.rule_set_version, 'resolvedHash', i.resolved_hash)
            END AS judged
     FROM entries e
     JOIN clearances c ON c.entry_id = e.id
     LEFT JOIN inspections i ON i.id = (c.facts #>> '{declared,inspectionId}')::uuid
     WHERE e.run_group_id = ${runGroupId}::uuid
     ORDER BY c.car_number`;
+}
+
+/** What was declared with a revision. */
+export async function findAnswers(db: Tx, inspectionId: string): Promise<unknown> {
+  return (await db.inspection.findUniqueOrThrow({ where: { id: inspectionId }, select: { answers: true } })).answers;
 }

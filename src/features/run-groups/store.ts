@@ -1,6 +1,6 @@
 import type { PlainDate } from '../../domain/calendar.ts';
 import { EMPTY_OVERLAY, type GroupOverlay, type Origins, Overlay } from '../../domain/rules/overlay.ts';
-import { type ParameterOverride, RuleSet } from '../../domain/rules/rule-set.ts';
+import type { ParameterOverride } from '../../domain/rules/rule-set.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 
@@ -81,14 +81,18 @@ export async function findEventFrame(db: Tx, eventId: string): Promise<EventFram
   return { venueId, startsOn: toDay(row.startsOn), endsOn: toDay(row.endsOn), timeZone };
 }
 
+/** A published version as its JSON. */
 export async function findPublishedRuleSet(
   db: Tx,
   ruleSetId: string,
   version: number,
-): Promise<{ ruleSet: RuleSet; retired: boolean } | undefined> {
-  const where = { ruleSetId_version: { ruleSetId, version } };
-  const row = await db.ruleSetVersion.findUnique({ where, include: { retirement: { select: { version: true } } } });
-  return row === null ? undefined : { ruleSet: RuleSet.parse(row.document), retired: row.retirement !== null };
+): Promise<{ document: string; retired: boolean } | undefined> {
+  const rows = await db.$queryRaw<{ document: string; retired: boolean }[]>`
+    SELECT v.document::text AS document, r.version IS NOT NULL AS retired
+    FROM rule_set_versions v
+    LEFT JOIN rule_set_retirements r ON r.rule_set_id = v.rule_set_id AND r.version = v.version
+    WHERE v.rule_set_id = ${ruleSetId}::uuid AND v.version = ${version}`;
+  return rows[0];
 }
 
 /** What the venue changes in this rule set today; null: nothing. */
@@ -97,20 +101,16 @@ export async function findVenueOverlay(db: Tx, venueId: string, ruleSetId: strin
   return row === null ? null : { ...EMPTY_OVERLAY, ...Overlay.parse(row.overlay) };
 }
 
-/** Keeps resolved rules by their hash. The same rules are kept once; they never change. */
+/** Keeps resolved rules (JSON) by their hash. The same rules are kept once; they never change. */
 export async function keepResolvedRules(
   db: Tx,
-  rules: { hash: string; ruleSetId: string; ruleSetVersion: number; ruleSet: RuleSet; origins: Origins },
+  of: { hash: string; ruleSetId: string; ruleSetVersion: number; document: string; origins: Origins },
 ): Promise<void> {
-  const { hash, ruleSetId, ruleSetVersion, ruleSet, origins } = rules;
-  const data = {
-    hash,
-    ruleSetId,
-    ruleSetVersion,
-    document: ruleSet as unknown as Prisma.InputJsonObject,
-    origins: origins as unknown as Prisma.InputJsonObject,
-  };
-  await db.resolvedRules.createMany({ data, skipDuplicates: true });
+  const { hash, ruleSetId, ruleSetVersion, document, origins } = of;
+  await db.$executeRaw`
+    INSERT INTO resolved_rules (hash, rule_set_id, rule_set_version, document, origins)
+    VALUES (${hash}, ${ruleSetId}::uuid, ${ruleSetVersion}, ${document}::jsonb, ${JSON.stringify(origins)}::jsonb)
+    ON CONFLICT DO NOTHING`;
 }
 
 /** How many entries of the group have a declaration that counts. */

@@ -1,86 +1,88 @@
-import { compileRuleSet } from '../../domain/rules/evaluate.ts';
-import { NO_CHANGES } from '../../domain/rules/overlay.ts';
-import { RuleSet } from '../../domain/rules/rule-set.ts';
-import { fitLayers } from '../../domain/rules/trial-layers.ts';
+import { TooHeavy } from '../../platform/thread.ts';
 import type { Tx } from '../../platform/db.ts';
-import type { JudgingRules } from '../../records/rules.ts';
+import { fitRulesTask, type SentRules } from '../../records/rules.task.ts';
+import { findRulesText } from '../../records/rules.ts';
 import type { StoredTask } from '../../records/tasks.ts';
 import { listNewestInspections } from '../../records/trial-inspections.ts';
-import { tryInspections } from '../../records/try-inspections.ts';
+import { type RunTask, tryInspections } from '../../records/try-inspections.ts';
 import type { TrialResult } from './schemas.ts';
-import { findVersion, listRunGroups, type TrialRequest, type TrialRunGroup } from './store.ts';
+import { listRunGroups, type TrialRequest, type TrialRunGroup } from './store.ts';
 
 const MAX_NOT_APPLIED = 500;
-const MAX_COMPILED = 20;
 
 /** A trial that no further try will bring about; the message is for the person who asked for it. */
 export class TrialImpossible extends Error {}
 
-type Report = (done: number, total: number) => Promise<void>;
+interface Means {
+  db: Tx;
+  /** runs a task in a thread, however long it waits for its turn */
+  runTask: RunTask;
+  report(done: number, total: number): Promise<void>;
+}
 
 /**
  * Judges the newest declaration of every entry of the events under the rules tried, as each run group would have them,
  * and compares with the judgement that is stored. Reads only.
  *
- * @throws TrialImpossible when the rules tried cannot be read
+ * @throws TrialImpossible when the rules tried cannot be read, or take too long
  */
-export async function runTrial(
-  db: Tx,
-  task: StoredTask,
-  report: Report,
-): Promise<{ judged: number; result: TrialResult }> {
+export async function runTrial(means: Means, task: StoredTask): Promise<{ judged: number; result: TrialResult }> {
+  try {
+    return await tryAll(means, task);
+  } catch (error) {
+    if (!(error instanceof TooHeavy)) throw error;
+    throw new TrialImpossible(
+      'These rules take too long to judge, or too much memory. Make them simpler, then try again.',
+    );
+  }
+}
+
+async function tryAll({ db, runTask, report }: Means, task: StoredTask) {
   // written by `startTrial` only
   const { eventIds, tried } = task.request as TrialRequest;
-  const base = await loadTried(db, task.subjectId, tried);
-  const groups = fitGroups(base, await listRunGroups(db, eventIds));
+  const document =
+    tried.kind === 'draft'
+      ? JSON.stringify(tried.document)
+      : (await findRulesText(db, { ruleSetId: task.subjectId, ruleSetVersion: tried.version, resolvedHash: null }))
+          .document;
+  const base = { key: tried.contentHash, document };
+  const groups = await fitGroups(runTask, base, await listRunGroups(db, eventIds));
   const ids = await listNewestInspections(db, { eventIds });
   await report(0, ids.length);
   const onBatch = (done: number) => report(done, ids.length);
-  const summary = await tryInspections(db, ids, { tried: base, rulesOf: groups.rulesOf, onBatch });
+  const summary = await tryInspections(db, ids, { tried: base, rulesOf: groups.rulesOf, runTask, onBatch });
   return { judged: ids.length, result: { ...summary, notApplied: groups.notApplied } };
 }
 
-async function loadTried(db: Tx, ruleSetId: string, tried: TrialRequest['tried']): Promise<RuleSet> {
-  const document =
-    tried.kind === 'draft' ? tried.document : (await findVersion(db, ruleSetId, tried.version))?.document;
-  const parsed = RuleSet.safeParse(document);
-  if (parsed.success) return parsed.data;
-  throw new TrialImpossible(
-    'The rules were written for another version of this server. Check the draft, then try again.',
-  );
-}
-
 interface FittedGroups {
-  rulesOf(runGroupId: string): JudgingRules;
+  rulesOf(runGroupId: string): SentRules;
   notApplied: TrialResult['notApplied'];
 }
 
 /** The rules tried as each run group would have them; groups that change the same share them. */
-function fitGroups(base: RuleSet, groups: readonly TrialRunGroup[]): FittedGroups {
+async function fitGroups(runTask: RunTask, base: SentRules, groups: readonly TrialRunGroup[]): Promise<FittedGroups> {
+  const fit = async (layers: TrialRunGroup['layers']) => {
+    const fitted = await runTask(fitRulesTask, { document: base.document, layers });
+    if (fitted === undefined) throw new TrialImpossible(OTHER_VERSION);
+    return fitted;
+  };
   const notApplied: TrialResult['notApplied'] = [];
-  const byLayers = new Map<string, ReturnType<typeof fitLayers>>();
-  const byGroup = new Map<string, { key: string; ruleSet: RuleSet }>();
+  // Rules that cannot be read are found where there is no group, too.
+  const byLayers = new Map([['[]', await fit([])]]);
+  const byGroup = new Map<string, SentRules>();
   for (const { layers, eventId, runGroupId, name } of groups) {
     const key = JSON.stringify(layers);
-    const fitted = byLayers.get(key) ?? fitLayers(base, layers);
+    const fitted = byLayers.get(key) ?? (await fit(layers));
     byLayers.set(key, fitted);
-    byGroup.set(runGroupId, { key, ruleSet: fitted.ruleSet });
+    byGroup.set(runGroupId, fitted.rules);
     notApplied.push(...fitted.notApplied.map((one) => ({ eventId, runGroupId, runGroup: name, ...one })));
   }
-  return { rulesOf: compileOnce(byGroup), notApplied: notApplied.slice(0, MAX_NOT_APPLIED) };
+  const rulesOf = (runGroupId: string): SentRules => {
+    const rules = byGroup.get(runGroupId);
+    if (rules === undefined) throw new Error(`run group ${runGroupId} came after the trial began`);
+    return rules;
+  };
+  return { rulesOf, notApplied: notApplied.slice(0, MAX_NOT_APPLIED) };
 }
 
-/** Compiles when first asked. Inspections come group by group, so few are kept. */
-function compileOnce(byGroup: ReadonlyMap<string, { key: string; ruleSet: RuleSet }>) {
-  const compiled = new Map<string, JudgingRules>();
-  return (runGroupId: string): JudgingRules => {
-    const group = byGroup.get(runGroupId);
-    if (group === undefined) throw new Error(`run group ${runGroupId} came after the trial began`);
-    const known = compiled.get(group.key);
-    if (known !== undefined) return known;
-    const made = { compiled: compileRuleSet(group.ruleSet), origins: NO_CHANGES };
-    if (compiled.size >= MAX_COMPILED) compiled.clear();
-    compiled.set(group.key, made);
-    return made;
-  };
-}
+const OTHER_VERSION = 'The rules were written for another version of this server. Check the draft, then try again.';

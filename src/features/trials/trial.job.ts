@@ -1,6 +1,8 @@
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { defineJob } from '../../platform/job.ts';
+import { inThreadForJob } from '../../http/in-thread.ts';
+import type { RunTask } from '../../records/try-inspections.ts';
 import { failTask, finishTask, reportProgress, startTask } from '../../records/tasks.ts';
 import { runTrial, TrialImpossible } from './run.ts';
 
@@ -21,13 +23,16 @@ export const trialJob = defineJob<Deps, z.infer<typeof Payload>>({
     const db = deps.db.prisma;
     const task = await startTask(db, trialId, deps.clock.now());
     if (task === undefined) return;
+    const caller = task.createdBy.tokenId;
     try {
       let reported = 0;
-      const { judged, result } = await runTrial(db, task, async (done, total) => {
+      const report = async (done: number, total: number) => {
         if (done > 0 && done - reported < REPORT_EVERY) return;
         reported = done;
         await reportProgress(db, trialId, { done, total });
-      });
+      };
+      const runTask: RunTask = (task, input) => inThreadForJob(deps.threads, task, input, caller);
+      const { judged, result } = await runTrial({ db, runTask, report }, task);
       await finishTask(db, trialId, { done: judged, total: judged, result, at: deps.clock.now() });
       context.log.info({ trialId, judged, flipped: result.totals.flipped }, 'trial done');
     } catch (error) {

@@ -1,6 +1,8 @@
 import type { Overlay } from '../../domain/rules/overlay.ts';
-import { resolveRules } from '../../domain/rules/resolve.ts';
+import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
+import { inThread, URGENCY } from '../../http/in-thread.ts';
+import { resolveRulesTask } from '../../records/rules.task.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { nameFaults, notFound, ProblemError } from '../../http/problem.ts';
 import type { VenueOverlayView } from './schemas.ts';
@@ -29,12 +31,13 @@ export function viewOverlay({ rev: _rev, overlay, updatedAt, ...ids }: StoredOve
  * took; they take this with `takeVenueRules`.
  *
  * @param ifMatch the version the caller read; `"0"` for the first
- * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable` naming every place
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable` naming every place,
+ *   `too-heavy`, `too-much-at-once`, `threads-busy`
  */
 export async function replaceOverlay(
   deps: Deps,
-  ids: Ids,
-  ifMatch: string | undefined,
+  actor: Pick<Actor, 'tokenId'>,
+  { ifMatch, ...ids }: Ids & { ifMatch: string | undefined },
   overlay: Overlay,
 ): Promise<{ view: VenueOverlayView; rev: number }> {
   const db = deps.db.prisma;
@@ -43,7 +46,10 @@ export async function replaceOverlay(
   if (newest === undefined) throw notFound('published rule set');
   const rev = (await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0;
   assertIfMatch(ifMatch, etagOf(rev));
-  const resolved = resolveRules(newest.ruleSet, [{ from: 'venue', overlay }]);
+  const layers = [{ from: 'venue' as const, overlay }];
+  const input = { ruleSetId: ids.ruleSetId, ruleSetVersion: newest.version, document: newest.document, layers };
+  const asked = { caller: actor.tokenId, urgency: URGENCY.preview };
+  const resolved = await inThread(deps.threads, resolveRulesTask, input, asked);
   if (!resolved.ok) {
     const errors = resolved.faults.map(({ pointer, code, detail }) => ({ pointer, code, detail, in: 'body' as const }));
     throw new ProblemError('not-acceptable', nameFaults(errors), { errors });

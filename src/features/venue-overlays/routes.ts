@@ -79,8 +79,8 @@ export async function venueOverlayRoutes(app: FastifyInstance, deps: Deps): Prom
     bodyExample: OVERLAY_BODY,
     success: { 200: { description: 'Written', schema: VenueOverlayView, headers: ETAG, example: OVERLAY_EXAMPLE } },
     problems: ['not-found', 'not-acceptable', 'precondition-required', 'precondition-failed'],
-    handle: async ({ params, headers, body }) => {
-      const { view, rev } = await replaceOverlay(deps, params, headers['if-match'], body);
+    handle: async ({ params, headers, body, actor }) => {
+      const { view, rev } = await replaceOverlay(deps, actor, { ...params, ifMatch: headers['if-match'] }, body);
       return { status: 200, body: view, headers: { etag: etagOf(rev) } };
     },
   });

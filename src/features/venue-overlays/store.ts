@@ -1,5 +1,4 @@
 import { EMPTY_OVERLAY, Overlay } from '../../domain/rules/overlay.ts';
-import { RuleSet } from '../../domain/rules/rule-set.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 
@@ -29,16 +28,17 @@ export async function venueExists(db: Tx, venueId: string): Promise<boolean> {
   return (await db.venue.count({ where: { id: venueId } })) > 0;
 }
 
-/** The newest published version that is not retired; undefined when there is none. */
+/** The newest published version that is not retired, as its JSON; undefined when there is none. */
 export async function findNewestVersion(
   db: Tx,
   ruleSetId: string,
-): Promise<{ version: number; ruleSet: RuleSet } | undefined> {
-  const row = await db.ruleSetVersion.findFirst({
-    where: { ruleSetId, retirement: null },
-    orderBy: { version: 'desc' },
-  });
-  return row === null ? undefined : { version: row.version, ruleSet: RuleSet.parse(row.document) };
+): Promise<{ version: number; document: string } | undefined> {
+  const rows = await db.$queryRaw<{ version: number; document: string }[]>`
+    SELECT v.version, v.document::text AS document FROM rule_set_versions v
+    WHERE v.rule_set_id = ${ruleSetId}::uuid AND NOT EXISTS (
+      SELECT 1 FROM rule_set_retirements r WHERE r.rule_set_id = v.rule_set_id AND r.version = v.version)
+    ORDER BY v.version DESC LIMIT 1`;
+  return rows[0];
 }
 
 export async function listOverlays(db: Tx, venueId: string): Promise<StoredOverlay[]> {

@@ -4,6 +4,7 @@ import { type Answers, parseAnswers } from '../../../../src/domain/declaration.t
 import { type CompiledRuleSet, evaluate } from '../../../../src/domain/rules/evaluate.ts';
 import type { Finding, Judgement, Verdict } from '../../../../src/domain/rules/finding.ts';
 import { compareJudgements } from '../../../../src/domain/rules/trial.ts';
+import { mergeTrials } from '../../../../src/domain/rules/trial-merge.ts';
 import { openTrial, summarize } from '../../../../src/domain/rules/trial-summary.ts';
 import { verdictOf } from '../../../../src/domain/rules/verdict.ts';
 import type { Vehicle } from '../../../../src/domain/vehicle.ts';
@@ -205,6 +206,34 @@ describe('a trial, whatever the rules and the cars', () => {
         const listed = rules.map((rule) => rule.ruleId);
         expect(listed).toEqual(expect.arrayContaining([...judged, ...after.ruleSet.rules.map((rule) => rule.id)]));
         expect(new Set(listed).size).toBe(listed.length);
+      }),
+      { numRuns: 100 },
+    );
+  });
+});
+
+describe('parts of a trial put together', () => {
+  const bounds = { flips: 2, changesPerFlip: 2, nearest: 2, nearestPerRule: 1 };
+  const runs = fc.tuple(arbRules, arbRules, fc.array(arbCar, { maxLength: 6 }), fc.array(arbCar, { maxLength: 6 }));
+
+  it('say what one trial of all says, wherever it is cut', () => {
+    fc.assert(
+      fc.property(runs, ([first, second, ...parts]) => {
+        const [before, after] = [compile(first), compile(second)];
+        const cases = parts.map((cars, part) =>
+          cars.map((car, at) => ({
+            subject: `${part} ${at}`,
+            before: evaluate(before, inputOf(car)),
+            after: evaluate(after, inputOf(car)),
+          })),
+        );
+        const sum = (some: (typeof cases)[number]) => summarize(after.ruleSet, some, bounds);
+        const [one, other] = cases.map(sum);
+        if (one === undefined || other === undefined) throw new Error('two parts');
+        const judgedAny = ({ met, notMet, unanswerable, noLongerJudged }: (typeof other.rules)[number]) =>
+          met + notMet + unanswerable + noLongerJudged > 0;
+        const short = { ...other, rules: other.rules.filter(judgedAny) };
+        expect(mergeTrials(one, short, bounds)).toEqual(sum(cases.flat()));
       }),
       { numRuns: 100 },
     );
