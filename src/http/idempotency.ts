@@ -1,7 +1,9 @@
 import type { Actor } from '../domain/actor.ts';
 import { canonicalHash } from '../platform/canonical-json.ts';
 import type { Pool, Tx } from '../platform/db.ts';
+import { RunAgain } from '../platform/db-errors.ts';
 import { deleteInBatches } from '../platform/keeper.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
 import { ProblemError } from './problem.ts';
 import type { Answer } from './route.ts';
 
@@ -68,15 +70,87 @@ async function replay(
   fingerprint: string,
 ): Promise<Answer> {
   const stored = await tx.idempotency.findUniqueOrThrow({ where: { principal_route_key: where } });
-  if (stored.fingerprint !== fingerprint) {
-    throw new ProblemError('idempotency-key-reused', 'This Idempotency-Key was used with another body. Use a new key.');
-  }
+  assertSameBody(stored.fingerprint, fingerprint);
   return {
     // Status and body are set before the record is committed, so a record that is seen has them.
     status: stored.status as number,
     body: stored.body,
     headers: { ...(stored.headers as Record<string, string>), 'idempotency-replayed': 'true' },
   };
+}
+
+function assertSameBody(kept: string, fingerprint: string): void {
+  if (kept === fingerprint) return;
+  throw new ProblemError('idempotency-key-reused', 'This Idempotency-Key was used with another body. Use a new key.');
+}
+
+/** A request as its record names it. */
+export interface Repeatable {
+  principal: string;
+  route: string;
+  key: string;
+  fingerprint: string;
+}
+
+/** What makes a request the same one, for writes that look for its record after their lock. */
+export function repeatable({ actor, route, key, body }: IdempotentRequest): Repeatable {
+  return { principal: actor.tokenId, route, key, fingerprint: canonicalHash(body ?? null) };
+}
+
+/** The record of a request, in the row of a statement with `KEPT_COLUMNS` and `keptJoin`; null where there is none. */
+export interface KeptRow {
+  kept_fingerprint: string | null;
+  kept_status: number | null;
+  kept_headers: Record<string, string> | null;
+  kept_body: string | null;
+}
+
+export const KEPT_COLUMNS = Prisma.sql`ky.fingerprint AS kept_fingerprint, ky.status AS kept_status,
+  ky.headers AS kept_headers, ky.body::text AS kept_body`;
+
+/** Joins the record of a request; undefined: of one that has no key. */
+export function keptJoin(request: Repeatable | undefined): Prisma.Sql {
+  if (request === undefined) return Prisma.sql`LEFT JOIN idempotency ky ON false`;
+  const { principal, route, key } = request;
+  return Prisma.sql`LEFT JOIN idempotency ky
+    ON ky.principal = ${principal}::uuid AND ky.route = ${route} AND ky.key = ${key} AND ky.expires_at > now()`;
+}
+
+/**
+ * The answer that the request got before, undefined when it is the first.
+ *
+ * @throws ProblemError `idempotency-key-reused`
+ */
+export function replayKept(row: KeptRow, request: Repeatable | undefined): Answer | undefined {
+  if (row.kept_fingerprint === null || row.kept_status === null || request === undefined) return undefined;
+  assertSameBody(row.kept_fingerprint, request.fingerprint);
+  const headers = { ...row.kept_headers, 'idempotency-replayed': 'true' };
+  return { status: row.kept_status, bodyText: row.kept_body ?? 'null', headers };
+}
+
+/**
+ * The record of a request with its answer, as a part of the write of that request; returns one row. None: somebody used the key
+ * since it was looked for, see `assertRemembered`.
+ */
+export function rememberPart(request: Repeatable, answer: Answer & { bodyText: string }): Prisma.Sql {
+  const { principal, route, key, fingerprint } = request;
+  return Prisma.sql`
+    INSERT INTO idempotency (principal, route, key, fingerprint, status, headers, body, expires_at)
+    VALUES (${principal}::uuid, ${route}, ${key}, ${fingerprint}, ${answer.status},
+            ${JSON.stringify(answer.headers ?? {})}::jsonb, ${answer.bodyText}::jsonb, now() + ${`${KEPT_DAYS} days`}::interval)
+    ON CONFLICT (principal, route, key) DO UPDATE SET fingerprint = EXCLUDED.fingerprint, status = EXCLUDED.status,
+      headers = EXCLUDED.headers, body = EXCLUDED.body, created_at = now(), expires_at = EXCLUDED.expires_at
+      WHERE idempotency.expires_at <= now()
+    RETURNING 1 AS one`;
+}
+
+/**
+ * Call it with the number of rows that `rememberPart` returned, in the transaction of the write.
+ *
+ * @throws RunAgain when somebody else used the key meanwhile: everything is rolled back, and the next try finds his answer
+ */
+export function assertRemembered(rows: number): void {
+  if (rows === 0) throw new RunAgain('the key was used meanwhile');
 }
 
 /** Forgets records whose time is over. */

@@ -29,6 +29,8 @@ export interface MediaForm {
 export interface Answer {
   status: number;
   body?: unknown;
+  /** the body as JSON text where that is made already; goes out as it is */
+  bodyText?: string;
   headers?: Readonly<Record<string, string>>;
 }
 
@@ -204,7 +206,8 @@ async function answer<P extends Schema, Q extends Schema, H extends Schema, B ex
   reply.code(result.status);
   if (result.headers !== undefined) reply.headers(result.headers);
   if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
-  return reply.send(result.body);
+  if (result.bodyText === undefined) return reply.send(result.body);
+  return reply.type('application/json; charset=utf-8').send(result.bodyText);
 }
 
 /** A misspelt filter must not look like an answer to it; only probes of machines may add what they like. */

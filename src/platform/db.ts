@@ -64,9 +64,14 @@ export async function inTransaction<T>(
   options: { timeoutMs?: number; isolationLevel?: Prisma.TransactionIsolationLevel } = {},
 ): Promise<T> {
   const settings = { maxWait: CONNECT_TIMEOUT_MS, timeout: options.timeoutMs ?? 10_000 };
+  return againOnConflict(() => prisma.$transaction(fn, { ...settings, isolationLevel: options.isolationLevel }));
+}
+
+/** Runs a whole transaction, at most 3 times when it lost against another one. */
+export async function againOnConflict<T>(transaction: () => Promise<T>): Promise<T> {
   for (let attempt = 1; ; attempt += 1) {
     try {
-      return await prisma.$transaction(fn, { ...settings, isolationLevel: options.isolationLevel });
+      return await transaction();
     } catch (error) {
       if (attempt >= MAX_TRIES || !isWriteConflict(error)) throw error;
       // A little disorder, so that two that collided do not collide again.

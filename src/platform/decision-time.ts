@@ -1,5 +1,6 @@
 import type { Clock } from './clock.ts';
 import type { Tx } from './db.ts';
+import { Prisma } from './prisma-client/client.ts';
 
 /**
  * In SQL, the instant of a decision: the database's clock as this statement reads it, whole milliseconds. The two
@@ -13,6 +14,13 @@ export function decisionTimeValues(clock: Clock): [at: Date | null, milliseconds
   const shift = clock.shift?.();
   if (shift === undefined) return [null, 0];
   return 'at' in shift ? [shift.at, 0] : [null, shift.milliseconds];
+}
+
+/** The instant of a decision as an expression of the statement that reads what is decided on, after the one that locks. */
+export function decisionTimePart(clock: Clock): Prisma.Sql {
+  const [at, milliseconds] = decisionTimeValues(clock);
+  return Prisma.sql`COALESCE(${at}::timestamptz,
+    date_trunc('milliseconds', clock_timestamp() + ${milliseconds}::float8 * interval '1 millisecond'))`;
 }
 
 /**

@@ -42,7 +42,8 @@ export interface LockedEntry {
  */
 export type LockLevel = 'change' | 'decide' | 'entry';
 
-interface EntryRow {
+/** What a statement must read for `toEntry`: `ENTRY_COLUMNS` and `ENTRY_JOINS`. */
+export interface EntryRow {
   entry_id: string;
   event_id: string;
   run_group_id: string;
@@ -62,7 +63,7 @@ interface EntryRow {
 }
 
 /** The car of an entry as its own row has it, and the one that was locked. */
-interface Locks {
+export interface Locks {
   car_id: string;
   locked_car_id: string;
 }
@@ -85,24 +86,33 @@ export async function lockEntry(
   entryId: string,
   level: LockLevel = 'decide',
 ): Promise<LockedEntry | undefined> {
-  const row = await lockRows(tx, entryId, level);
-  if (row === undefined) return undefined;
-  // The entry changed its car while this waited: the lock is on the wrong one, and cars come before entries.
-  if (row.car_id !== row.locked_car_id) throw new RunAgain('the entry changed its car');
-  return withDetails(tx, entryId);
+  const rows = await tx.$queryRaw<Locks[]>(lockStatement(Prisma.sql`${entryId}::uuid`, level));
+  return isLocked(rows) ? withDetails(tx, entryId) : undefined;
 }
 
-async function lockRows(tx: Tx, entryId: string, level: LockLevel): Promise<Locks | undefined> {
-  const rows = await tx.$queryRaw<Locks[]>`
+/** Locks an entry, its car before it, and reads nothing else; `entry` is an expression that gives its id. */
+export function lockStatement(entry: Prisma.Sql, level: LockLevel): Prisma.Sql {
+  return Prisma.sql`
     WITH car AS MATERIALIZED (
       SELECT k.id FROM car_clearances k
-      WHERE k.id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid) ${CAR_LOCK[level]}
+      WHERE k.id = (SELECT car_id FROM clearances WHERE entry_id = ${entry}) ${CAR_LOCK[level]}
     )
     SELECT c.car_id, car.id AS locked_car_id
     FROM clearances c CROSS JOIN car
-    WHERE c.entry_id = ${entryId}::uuid
+    WHERE c.entry_id = ${entry}
     FOR UPDATE OF c`;
-  return rows[0];
+}
+
+/**
+ * Whether `lockStatement` found the entry.
+ *
+ * @throws RunAgain when the entry changed its car meanwhile
+ */
+export function isLocked([row]: readonly Locks[]): boolean {
+  if (row === undefined) return false;
+  // The entry changed its car while this waited: the lock is on the wrong one, and cars come before entries.
+  if (row.car_id !== row.locked_car_id) throw new RunAgain('the entry changed its car');
+  return true;
 }
 
 /** After the lock, the car too: where it is not locked, what was read with the lock may be from before a wait. */
@@ -111,7 +121,8 @@ async function withDetails(tx: Tx, entryId: string): Promise<LockedEntry | undef
   return row && toEntry(row);
 }
 
-function toEntry(row: EntryRow): LockedEntry {
+/** An entry as a statement after its lock reads it. */
+export function toEntry(row: EntryRow): LockedEntry {
   return {
     entryId: row.entry_id,
     eventId: row.event_id,
@@ -173,13 +184,18 @@ export async function lockEntries(tx: Tx, entryIds: readonly string[], level: Lo
   return toEntries(rows);
 }
 
+/** All of an entry that decides about it, for a statement after its lock. */
+export const ENTRY_COLUMNS = Prisma.sql`
+  c.entry_id, c.facts, c.history_seq, c.history_hash, c.car_id, k.facts AS car_facts, k.history_seq AS car_seq,
+  k.history_hash AS car_hash, e.event_id, e.run_group_id, g.name AS run_group, e.vehicle_id, e.car_number, e.person_keys,
+  ${DAYS_COLUMNS_SQL}`;
+export const ENTRY_JOINS = Prisma.sql`
+  clearances c JOIN car_clearances k ON k.id = c.car_id JOIN entries e ON e.id = c.entry_id
+  JOIN run_groups g ON g.id = e.run_group_id JOIN events ev ON ev.id = e.event_id JOIN venues ve ON ve.id = ev.venue_id`;
+
 async function readEntries(tx: Tx, entryIds: readonly string[]): Promise<EntryRow[]> {
   return tx.$queryRaw<EntryRow[]>`
-    SELECT c.entry_id, c.facts, c.history_seq, c.history_hash, c.car_id, k.facts AS car_facts, k.history_seq AS car_seq,
-           k.history_hash AS car_hash, e.event_id, e.run_group_id, g.name AS run_group, e.vehicle_id, e.car_number,
-           e.person_keys, ${DAYS_COLUMNS_SQL}
-    FROM clearances c JOIN car_clearances k ON k.id = c.car_id JOIN entries e ON e.id = c.entry_id
-    JOIN run_groups g ON g.id = e.run_group_id JOIN events ev ON ev.id = e.event_id JOIN venues ve ON ve.id = ev.venue_id
+    SELECT ${ENTRY_COLUMNS} FROM ${ENTRY_JOINS}
     WHERE c.entry_id = ANY (${[...entryIds]}::uuid[]) ORDER BY c.entry_id`;
 }
 

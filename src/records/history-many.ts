@@ -1,7 +1,7 @@
-import { v7 as uuidV7 } from 'uuid';
-import { applyClearanceEvent } from '../domain/clearance.ts';
 import type { Tx } from '../platform/db.ts';
-import { type EntryHead, HISTORY_CHANNEL, type HistoryEntry, readyEntryRow } from './history.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
+import type { LockedCar } from './entry-lock.ts';
+import { appendToEntry, type EntryHead, HISTORY_CHANNEL, type HistoryEntry, type HistoryRow } from './history.ts';
 
 /** What happened to one of many locked entries. */
 export interface Happening {
@@ -15,7 +15,7 @@ export interface Happening {
  */
 export async function recordEvents(tx: Tx, happenings: readonly Happening[]): Promise<void> {
   if (happenings.length === 0) return;
-  const rows = happenings.map(append);
+  const rows = happenings.map(({ entry, what }) => appendToEntry(entry, what));
   const entries = [...new Set(happenings.map(({ entry }) => entry))];
   const heads = entries.map((entry) => ({
     entry_id: entry.entryId,
@@ -43,24 +43,33 @@ export async function recordEvents(tx: Tx, happenings: readonly Happening[]): Pr
     SELECT pg_notify(${HISTORY_CHANNEL}, event_id::text) FROM (SELECT DISTINCT event_id FROM folded) AS told`;
 }
 
-function append({ entry, what }: Happening) {
-  const { row, hash } = readyEntryRow(entry, what);
-  if (what.event !== undefined) entry.facts = applyClearanceEvent(entry.facts, what.event);
-  entry.historySeq = row.seq;
-  entry.historyHash = hash;
-  return {
-    id: uuidV7(),
-    entry_id: entry.entryId,
-    seq: row.seq,
-    action: row.action,
-    actor_id: row.actorId,
-    actor_role: row.actorRole,
-    actor_name: what.actor.name,
-    at: row.at,
-    data: row.data,
-    request_id: what.requestId ?? null,
-    prev_hash: row.prevHash,
-    hash,
-    event_id: entry.eventId,
-  };
+/** History rows as a part of one write. `historyNotify` goes into its result. */
+export function historyPart(rows: readonly HistoryRow[]): Prisma.Sql {
+  return Prisma.sql`
+    INSERT INTO history (id, entry_id, car_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id,
+                         prev_hash, hash, event_id)
+    SELECT r.id, r.entry_id, r.car_id, r.seq, r.action, r.actor_id, r.actor_role, r.actor_name, r.at, r.data,
+           r.request_id, r.prev_hash, r.hash, r.event_id
+    FROM jsonb_to_recordset(${JSON.stringify(rows)}::jsonb) AS r (id uuid, entry_id uuid, car_id uuid, seq int,
+      action text, actor_id uuid, actor_role text, actor_name text, at timestamptz, data jsonb, request_id text,
+      prev_hash text, hash text, event_id uuid)`;
 }
+
+/** What a locked entry has come to, as a part of one write: once for all rows that were appended to it. */
+export function entryHeadPart({ entryId, facts, historySeq, historyHash }: EntryHead): Prisma.Sql {
+  return Prisma.sql`
+    UPDATE clearances SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(),
+      history_seq = ${historySeq}, history_hash = ${historyHash}
+    WHERE entry_id = ${entryId}::uuid`;
+}
+
+/** The same for a car that is locked for a change. */
+export function carHeadPart({ carId, facts, historySeq, historyHash }: LockedCar): Prisma.Sql {
+  return Prisma.sql`
+    UPDATE car_clearances SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(),
+      history_seq = ${historySeq}, history_hash = ${historyHash}
+    WHERE id = ${carId}::uuid`;
+}
+
+/** Announces the rows to the sealer at commit. */
+export const historyNotify = (eventId: string): Prisma.Sql => Prisma.sql`pg_notify(${HISTORY_CHANNEL}, ${eventId})`;

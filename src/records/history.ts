@@ -113,6 +113,68 @@ export async function recordCarEvent(
   return true;
 }
 
+/** A history row as `historyPart` writes it. */
+export interface HistoryRow {
+  id: string;
+  entry_id: string | null;
+  car_id: string | null;
+  seq: number;
+  action: string;
+  actor_id: string;
+  actor_role: string;
+  actor_name: string;
+  at: string;
+  data: unknown;
+  request_id: string | null;
+  prev_hash: string;
+  hash: string;
+  event_id: string;
+}
+
+/** The next row of a locked entry, which is brought up to date: what is left is to write both. */
+export function appendToEntry(entry: EntryHead, what: HistoryEntry): HistoryRow {
+  const ready = readyEntryRow(entry, what);
+  if (what.event !== undefined) entry.facts = applyClearanceEvent(entry.facts, what.event);
+  entry.historySeq = ready.row.seq;
+  entry.historyHash = ready.hash;
+  return toHistoryRow(ready, what, { entry_id: entry.entryId, car_id: null, event_id: entry.eventId });
+}
+
+/** The same for a car that is locked for a change; undefined where nothing changes that is said of it. */
+export function appendToCar(
+  car: LockedCar,
+  what: HistoryEntry<CarEvent> & { event: CarEvent },
+): HistoryRow | undefined {
+  const facts = applyCarEvent(car.facts, what.event);
+  if (canonicalJson(plain(facts)) === canonicalJson(plain(car.facts))) return undefined;
+  const ready = readyRow({ carId: car.carId }, car, what);
+  car.facts = facts;
+  car.historySeq = ready.row.seq;
+  car.historyHash = ready.hash;
+  return toHistoryRow(ready, what, { entry_id: null, car_id: car.carId, event_id: car.eventId });
+}
+
+function toHistoryRow(
+  { row, hash }: ReadyRow,
+  what: HistoryEntry<unknown>,
+  about: Pick<HistoryRow, 'entry_id' | 'car_id' | 'event_id'>,
+): HistoryRow {
+  return {
+    id: uuidV7(),
+    ...about,
+    seq: row.seq,
+    action: row.action,
+    actor_id: row.actorId,
+    actor_role: row.actorRole,
+    actor_name: what.actor.name,
+    at: row.at,
+    data: row.data,
+    request_id: what.requestId ?? null,
+    prev_hash: row.prevHash,
+    hash,
+  };
+}
+
 /** The next row of an entry. It says how far the history of the car had come, which puts both into one order. */
 export function readyEntryRow(entry: EntryHead, what: HistoryEntry): ReadyRow {
   const { historySeq: carSeq } = entry.car;

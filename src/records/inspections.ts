@@ -2,7 +2,7 @@ import type { Finding, Verdict } from '../domain/rules/finding.ts';
 import type { ParameterOverride } from '../domain/rules/rule-set.ts';
 import type { Vehicle } from '../domain/vehicle.ts';
 import type { Tx } from '../platform/db.ts';
-import type { Prisma } from '../platform/prisma-client/client.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
 import type { KeptContext } from './judge-entry.ts';
 
 /** A submitted revision as it was judged, with what judged it. */
@@ -104,6 +104,20 @@ export async function insertInspection(tx: Tx, inspection: NewInspection): Promi
       submittedAt: inspection.at,
     },
   });
+}
+
+/** A revision as a part of one write. */
+export function inspectionPart(inspection: NewInspection): Prisma.Sql {
+  const { by } = inspection;
+  return Prisma.sql`
+    INSERT INTO inspections (id, entry_id, revision, answers, vehicle, context, rule_set_id, rule_set_version,
+      resolved_hash, cause, parameters, verdict, findings, submitted_by, submitted_name, submitted_at)
+    VALUES (${inspection.inspectionId}::uuid, ${inspection.entryId}::uuid, ${inspection.revision},
+      ${JSON.stringify(inspection.answers)}::jsonb, ${JSON.stringify(inspection.vehicle)}::jsonb,
+      ${JSON.stringify(inspection.context)}::jsonb, ${inspection.ruleSetId}::uuid, ${inspection.ruleSetVersion},
+      ${inspection.resolvedHash}, ${inspection.cause}, ${JSON.stringify(inspection.parameters)}::jsonb,
+      ${inspection.verdict}, ${JSON.stringify(inspection.findings)}::jsonb, ${by.tokenId}::uuid, ${by.name},
+      ${inspection.at}::timestamptz)`;
 }
 
 /** The number of the next revision of a locked entry: nobody else counts at the same time. */

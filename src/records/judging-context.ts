@@ -4,6 +4,7 @@ import type { EarlierEvent } from '../domain/facts/earlier-event.ts';
 import type { ParameterOverride, VenueFacts } from '../domain/rules/rule-set.ts';
 import type { Vehicle } from '../domain/vehicle.ts';
 import type { Tx } from '../platform/db.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
 import { CONCESSION_JSON } from './concessions.ts';
 import { EARLIER_EVENTS, type EarlierRow, toEarlierEvents } from './earlier-events.ts';
 import { PHOTO_COUNTS, type PhotoCounts } from './photos.ts';
@@ -39,7 +40,8 @@ interface VenueDetails {
   brakingZones?: VenueFacts['brakingZones'];
 }
 
-interface Row {
+/** What a statement must read for `toJudgingContext`. */
+export interface ContextRow {
   car_number: string;
   vehicle: Vehicle;
   run_group_id: string;
@@ -61,27 +63,33 @@ interface Row {
   photos: PhotoCounts;
 }
 
+/** Columns of a context beside those that `ENTRY_COLUMNS` has too, around the joins of `ENTRY_JOINS` and `vehicles v`. */
+export const CONTEXT_COLUMNS = Prisma.sql`
+  v.record AS vehicle, g.first_session_at, g.rule_set_id, g.rule_set_version, g.resolved_hash, g.parameters,
+  to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
+  ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at, ve.time_zone, ve.details AS venue,
+  COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
+    '[]'::jsonb) AS concessions,
+  ${EARLIER_EVENTS} AS earlier, ${PHOTO_COUNTS} AS photos`;
+
+/** The context of an entry alone, without a lock. */
+export const contextStatement = (entryId: string): Prisma.Sql => Prisma.sql`
+  SELECT e.car_number, e.run_group_id, g.name AS run_group, e.event_id, ${CONTEXT_COLUMNS}
+  FROM entries e
+  JOIN run_groups g ON g.id = e.run_group_id
+  JOIN events ev ON ev.id = e.event_id
+  JOIN venues ve ON ve.id = ev.venue_id
+  JOIN vehicles v ON v.id = e.vehicle_id
+  WHERE e.id = ${entryId}::uuid`;
+
 /** Loads the context of an entry as it is now; undefined when there is no such entry. */
 export async function findJudgingContext(db: Tx, entryId: string): Promise<JudgingContext | undefined> {
-  const rows = await db.$queryRaw<Row[]>`
-    SELECT e.car_number, v.record AS vehicle, g.id AS run_group_id, g.name AS run_group, g.first_session_at,
-           g.rule_set_id, g.rule_set_version, g.resolved_hash, g.parameters, ev.id AS event_id,
-           to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
-           ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at,
-           ve.time_zone, ve.details AS venue,
-           COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
-             '[]'::jsonb) AS concessions,
-           ${EARLIER_EVENTS} AS earlier, ${PHOTO_COUNTS} AS photos
-    FROM entries e
-    JOIN run_groups g ON g.id = e.run_group_id
-    JOIN events ev ON ev.id = e.event_id
-    JOIN venues ve ON ve.id = ev.venue_id
-    JOIN vehicles v ON v.id = e.vehicle_id
-    WHERE e.id = ${entryId}::uuid`;
-  return rows[0] === undefined ? undefined : toContext(entryId, rows[0]);
+  const rows = await db.$queryRaw<ContextRow[]>(contextStatement(entryId));
+  return rows[0] === undefined ? undefined : toJudgingContext(entryId, rows[0]);
 }
 
-function toContext(entryId: string, row: Row): JudgingContext {
+/** A context as a statement read it. */
+export function toJudgingContext(entryId: string, row: ContextRow): JudgingContext {
   return {
     entryId,
     carNumber: row.car_number,

@@ -2,6 +2,8 @@ import { type CompiledRuleSet, compileRuleSet } from '../domain/rules/evaluate.t
 import { NO_CHANGES, type Origins } from '../domain/rules/overlay.ts';
 import { type ParameterOverride, RuleSet } from '../domain/rules/rule-set.ts';
 import type { Tx } from '../platform/db.ts';
+import type { PlainTx } from '../platform/plain-transaction.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
 import type { SentRules } from './rules.task.ts';
 
 const KEPT = 60;
@@ -30,8 +32,27 @@ export interface JudgingRules {
  * @throws when they do not exist: foreign keys keep run groups and inspections from naming such
  */
 export async function getRules(db: Tx, ref: Omit<RulesRef, 'parameters'>): Promise<JudgingRules> {
+  return keepRules(ref, () => load(db, ref));
+}
+
+/** The same on the connection of a plain transaction: whoever holds one must not wait for another. */
+export async function getRulesIn(tx: PlainTx, ref: Omit<RulesRef, 'parameters'>): Promise<JudgingRules> {
+  return keepRules(ref, async () => {
+    const { ruleSetId, ruleSetVersion, resolvedHash } = ref;
+    const [row] = await tx.rows<Stored>(
+      resolvedHash === null
+        ? Prisma.sql`SELECT document FROM rule_set_versions
+            WHERE rule_set_id = ${ruleSetId}::uuid AND version = ${ruleSetVersion}`
+        : Prisma.sql`SELECT document, origins FROM resolved_rules WHERE hash = ${resolvedHash}`,
+    );
+    if (row === undefined) throw new Error('the rules of a run group do not exist');
+    return compiled(row);
+  });
+}
+
+async function keepRules(ref: Omit<RulesRef, 'parameters'>, load: () => Promise<JudgingRules>): Promise<JudgingRules> {
   const key = ref.resolvedHash ?? `${ref.ruleSetId}@${ref.ruleSetVersion}`;
-  const rules = cache.get(key) ?? (await load(db, ref));
+  const rules = cache.get(key) ?? (await load());
   cache.delete(key);
   cache.set(key, rules);
   const oldest = cache.keys().next().value;
@@ -47,15 +68,26 @@ export function overridesOf(ref: Pick<RulesRef, 'resolvedHash' | 'parameters'>):
 // one object for all: what is worked out for overrides is kept by their identity
 const NO_OVERRIDES: RulesRef['parameters'] = {};
 
+interface Stored {
+  document: unknown;
+  origins?: unknown;
+}
+
+// `origins` is written together with the document, from typed values, and a trigger keeps both as they are
+const compiled = ({ document, origins }: Stored): JudgingRules => ({
+  compiled: compileRuleSet(RuleSet.parse(document)),
+  origins: origins === undefined ? NO_CHANGES : (origins as Origins),
+});
+
 async function load(db: Tx, ref: Omit<RulesRef, 'parameters'>): Promise<JudgingRules> {
   const { ruleSetId, ruleSetVersion: version, resolvedHash } = ref;
-  if (resolvedHash === null) {
-    const row = await db.ruleSetVersion.findUniqueOrThrow({ where: { ruleSetId_version: { ruleSetId, version } } });
-    return { compiled: compileRuleSet(RuleSet.parse(row.document)), origins: NO_CHANGES };
+  if (resolvedHash !== null) {
+    const { document, origins } = await db.resolvedRules.findUniqueOrThrow({ where: { hash: resolvedHash } });
+    return compiled({ document, origins });
   }
-  const row = await db.resolvedRules.findUniqueOrThrow({ where: { hash: resolvedHash } });
-  // `origins` is written together with the document, from typed values, and a trigger keeps both as they are
-  return { compiled: compileRuleSet(RuleSet.parse(row.document)), origins: row.origins as unknown as Origins };
+  const where = { ruleSetId_version: { ruleSetId, version } };
+  const { document } = await db.ruleSetVersion.findUniqueOrThrow({ where });
+  return compiled({ document });
 }
 
 /**

@@ -34,6 +34,32 @@ export async function closeTicket(tx: Tx, entry: LockedEntry, state: 'done' | 'v
   return closed > 0;
 }
 
+/** `closeTicket` as two parts of one write; `closed` is read by what may come only after it. */
+export function closeTicketParts(
+  entryId: string,
+  state: 'done' | 'void',
+  at: Date,
+): Record<'closed' | 'ended', Prisma.Sql> {
+  const claimEnd = state === 'done' ? 'signed-off' : 'void';
+  return {
+    closed: Prisma.sql`UPDATE tickets SET state = ${state}, closed_at = ${at}::timestamptz
+      WHERE entry_id = ${entryId}::uuid AND state IN ('waiting', 'claimed') RETURNING id`,
+    ended: Prisma.sql`UPDATE claims SET ended_at = ${at}::timestamptz, end_reason = ${claimEnd}
+      WHERE ticket_id IN (SELECT id FROM closed) AND ended_at IS NULL`,
+  };
+}
+
+/** `openTicket` as a part of one write, after the part `closed` of `closeTicketParts`. */
+export function openTicketPart(
+  entry: Pick<LockedEntry, 'entryId' | 'eventId'>,
+  ticket: { ticketId: string; inspectionId: string; queuedAt: Date },
+): Prisma.Sql {
+  return Prisma.sql`INSERT INTO tickets (id, event_id, entry_id, inspection_id, queued_at)
+    SELECT ${ticket.ticketId}::uuid, ${entry.eventId}::uuid, ${entry.entryId}::uuid, ${ticket.inspectionId}::uuid,
+           ${ticket.queuedAt}::timestamptz
+    FROM (SELECT count(*) FROM closed) AS before`;
+}
+
 /** The ticket with which a locked entry stands on the line, if it does. */
 export async function findLiveTicket(tx: Tx, entryId: string): Promise<{ ticketId: string } | undefined> {
   const row = await tx.ticket.findFirst({
@@ -45,6 +71,15 @@ export async function findLiveTicket(tx: Tx, entryId: string): Promise<{ ticketI
 
 /** The order of the line: the run group's first session, then the time of submission, then the ticket's own age. */
 export const LINE_ORDER = Prisma.sql`g.first_session_at, t.queued_at, t.id`;
+
+/**
+ * The place that a new ticket of entry `e` in run group `g` comes to, 1 being next; one it may still have goes. In a statement
+ * that reads.
+ */
+export const placeOfNew = (ticketId: string, queuedAt: Prisma.Sql): Prisma.Sql => Prisma.sql`
+  (SELECT count(*)::int + 1 FROM tickets t JOIN entries te ON te.id = t.entry_id JOIN run_groups tg ON tg.id = te.run_group_id
+   WHERE t.event_id = e.event_id AND t.state IN ('waiting', 'claimed') AND t.entry_id <> e.id
+     AND (tg.first_session_at, t.queued_at, t.id) < (g.first_session_at, ${queuedAt}, ${ticketId}::uuid))`;
 
 /** The live ticket of an inspection with its place on the line, 1 being next; undefined when it is not on the line. */
 export async function findPlace(

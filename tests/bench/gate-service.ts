@@ -22,14 +22,16 @@ export interface BenchService {
  * Starts the real application on an embedded database of its own, with production settings: durable commits, log
  * level `info` with every line formatted and written at once, only to the null device. The limit of requests per caller is
  * lifted, because one caller makes all the load.
+ *
+ * @param env settings beside those of production
  */
-export async function startBenchService(): Promise<BenchService> {
+export async function startBenchService(env: Record<string, string> = {}): Promise<BenchService> {
   const folder = await mkdtemp(join(tmpdir(), 'gridworthy-bench-'));
   await chmod(folder, 0o711);
   const quiet = createLogger({ level: 'warn' });
   const embedded = await startEmbeddedPostgres({ dataDir: join(folder, 'data'), log: quiet });
   await applyMigrations(embedded.url);
-  const config = { ...loadConfig({}), rateLimitPerMinute: 1_000_000 };
+  const config = { ...loadConfig(env), rateLimitPerMinute: 1_000_000 };
   const log = createLogger({ level: 'info', destination: pino.destination({ dest: devNull, sync: true }) });
   const deps = openDeps(config, embedded.url, log);
   const token = (await ensureOrganizerToken(deps.db.prisma, () => undefined)) ?? '';

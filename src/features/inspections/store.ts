@@ -1,5 +1,12 @@
+import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/idempotency.ts';
+import type { Clock } from '../../platform/clock.ts';
 import type { Tx } from '../../platform/db.ts';
-import type { Prisma } from '../../platform/prisma-client/client.ts';
+import { decisionTimePart } from '../../platform/decision-time.ts';
+import type { PlainTx } from '../../platform/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/entry-lock.ts';
+import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging-context.ts';
+import { placeOfNew } from '../../records/tickets.ts';
 
 export interface Draft {
   answers: Record<string, unknown>;
@@ -31,15 +38,37 @@ export async function saveDraft(
   return count === 1;
 }
 
-/** Overwrites whatever draft there is: the answers were just submitted. */
-export async function replaceDraft(
-  db: Tx,
-  draft: { entryId: string; answers: Record<string, unknown>; by: string; at: Date },
-): Promise<void> {
-  const data = { answers: json(draft.answers), updatedBy: draft.by, updatedAt: draft.at };
-  await db.draft.upsert({
-    where: { entryId: draft.entryId },
-    create: { entryId: draft.entryId, ...data },
-    update: { ...data, rev: { increment: 1 } },
-  });
+/** The draft that was just submitted, over whatever draft there is, as a part of one write. */
+export function draftPart(draft: { entryId: string; answers: string; by: string; at: Date }): Prisma.Sql {
+  const { entryId, answers, by, at } = draft;
+  return Prisma.sql`
+    INSERT INTO drafts (entry_id, answers, updated_by, updated_at)
+    VALUES (${entryId}::uuid, ${answers}::jsonb, ${by}::uuid, ${at}::timestamptz)
+    ON CONFLICT (entry_id) DO UPDATE SET answers = EXCLUDED.answers, updated_by = EXCLUDED.updated_by,
+      updated_at = EXCLUDED.updated_at, rev = drafts.rev + 1`;
+}
+
+/** What a submission depends on besides its answers. */
+export interface SubmissionRow extends EntryRow, ContextRow, KeptRow {
+  draft: Record<string, unknown> | null;
+  revisions: number;
+  /** on the line, of the ticket that it may get */
+  place: number;
+  now: Date;
+}
+
+/** Everything that decides a submission to a locked entry, in the statement after the lock. */
+export async function readForSubmission(
+  tx: PlainTx,
+  input: { entryId: string; request: Repeatable; ticketId: string; clock: Clock },
+): Promise<SubmissionRow | undefined> {
+  const [row] = await tx.rows<SubmissionRow>(Prisma.sql`
+    WITH decided AS MATERIALIZED (SELECT ${decisionTimePart(input.clock)} AS now)
+    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, dr.answers AS draft,
+           (SELECT COALESCE(max(i.revision), 0) FROM inspections i WHERE i.entry_id = e.id) AS revisions,
+           ${placeOfNew(input.ticketId, Prisma.sql`decided.now`)} AS place
+    FROM ${ENTRY_JOINS} JOIN vehicles v ON v.id = e.vehicle_id LEFT JOIN drafts dr ON dr.entry_id = e.id
+    ${keptJoin(input.request)} CROSS JOIN decided
+    WHERE e.id = ${input.entryId}::uuid`);
+  return row;
 }

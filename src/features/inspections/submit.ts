@@ -1,28 +1,31 @@
 import { v7 as uuidV7 } from 'uuid';
 import { type Actor, personKey } from '../../domain/actor.ts';
+import { listMissing } from '../../domain/declaration.ts';
 import type { Judgement } from '../../domain/rules/finding.ts';
 import { standingBars } from '../../domain/standing-bars.ts';
 import type { Deps } from '../../deps.ts';
-import { once } from '../../http/idempotency.ts';
+import { assertRemembered, rememberPart, repeatable, type Repeatable, replayKept } from '../../http/idempotency.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import type { Answer } from '../../http/route.ts';
 import { wayBackToLine, wayToDeclareAtLine } from '../../http/way-out.ts';
-import { inTransaction, type Tx } from '../../platform/db.ts';
-import { appendOutbox } from '../../platform/outbox.ts';
+import { OUTBOX_NOTIFY, outboxPart } from '../../platform/outbox.ts';
+import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
 import { readAnswers } from '../../records/answers.ts';
 import { entryWithdrawn } from '../../records/entry-for-change.ts';
-import { type LockedEntry, lockEntry } from '../../records/entry-lock.ts';
-import { recordEvent } from '../../records/history.ts';
-import { findInspection, insertInspection, nextRevision } from '../../records/inspections.ts';
+import { isLocked, type LockedEntry, lockStatement, toEntry } from '../../records/entry-lock.ts';
+import { appendToEntry } from '../../records/history.ts';
+import { entryHeadPart, historyNotify, historyPart } from '../../records/history-many.ts';
+import { inspectionPart, type NewInspection } from '../../records/inspections.ts';
 import { judgeEntry, keptContext } from '../../records/judge-entry.ts';
-import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
-import { getRules } from '../../records/rules.ts';
-import { closeTicket, findPlace, openTicket } from '../../records/tickets.ts';
+import { type JudgingContext, toJudgingContext } from '../../records/judging-context.ts';
+import { getRulesIn, type JudgingRules } from '../../records/rules.ts';
+import { closeTicketParts, openTicketPart } from '../../records/tickets.ts';
 import { isOpen, windowView } from './form.ts';
 import { inspectionNotifyJob } from './notify.job.ts';
 import type { SubmitInspection } from './schemas.ts';
-import { getDraft, replaceDraft } from './store.ts';
-import { viewInspection } from './view.ts';
+import { draftPart, readForSubmission, type SubmissionRow } from './store.ts';
+import { viewJudged } from './view.ts';
 
 interface Submission {
   entryId: string;
@@ -31,38 +34,70 @@ interface Submission {
   requestId: string;
 }
 
+/** What is decided, before it is written. */
+interface Submitted {
+  actor: Actor;
+  submission: Submission;
+  request: Repeatable;
+  entry: LockedEntry;
+  inspection: NewInspection;
+  judgement: Judgement;
+  /** absent: no place on the line */
+  ticket: { ticketId: string; place: number } | undefined;
+  answer: Answer & { bodyText: string };
+}
+
 /**
  * Submits a declaration as the next revision and judges it. Verdict, place on the line, clearance, history and the
- * message to the entrant are decided in one transaction. A sign-off before it no longer counts.
+ * message to the entrant are decided in one transaction of three statements: the lock, what decides, the write. A sign-off
+ * before it no longer counts.
  *
  * @throws ProblemError `not-found`, `declarations-closed`, `state-moved-on` (withdrawn), `answers-not-acceptable`,
  *   `not-acceptable` (who said it), `idempotency-key-reused`
  */
 export async function submitInspection(deps: Deps, actor: Actor, submission: Submission): Promise<Answer> {
   const route = `POST /v1/entries/${submission.entryId}/inspections`;
-  const { key, body } = submission;
-  return inTransaction(deps.db.prisma, (tx) =>
-    once(tx, { actor, route, key, body }, () => submit(tx, actor, submission, deps.clock.now())),
-  );
+  const { entryId, key, body } = submission;
+  const request = repeatable({ actor, route, key, body });
+  return inPlainTransaction(deps.db.pool, async (tx) => {
+    const ticketId = uuidV7();
+    const locked = isLocked(await tx.rows(lockStatement(Prisma.sql`${entryId}::uuid`, 'decide')));
+    const row = await readForSubmission(tx, { entryId, request, ticketId, clock: deps.clock });
+    if (!locked || row === undefined) throw notFound('entry');
+    const replayed = replayKept(row, request);
+    if (replayed !== undefined) return replayed;
+    const rules = await getRulesIn(tx, toRulesRef(row));
+    const submitted = decide(row, rules, { actor, submission, request, ticketId });
+    const [written] = await tx.rows<{ remembered: number }>(writeSubmitted(submitted));
+    assertRemembered(written?.remembered ?? 0);
+    return submitted.answer;
+  });
 }
 
-async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): Promise<Answer> {
-  const entry = await lockEntry(tx, submission.entryId);
-  const context = await findJudgingContext(tx, submission.entryId);
-  if (entry === undefined || context === undefined) throw notFound('entry');
+const toRulesRef = ({ rule_set_id: ruleSetId, rule_set_version: ruleSetVersion, resolved_hash }: SubmissionRow) => ({
+  ruleSetId,
+  ruleSetVersion,
+  resolvedHash: resolved_hash,
+});
+
+function decide(
+  row: SubmissionRow,
+  rules: JudgingRules,
+  { actor, submission, request, ticketId }: Pick<Submitted, 'actor' | 'submission' | 'request'> & { ticketId: string },
+): Submitted {
+  const { now: at, place } = row;
+  const entry = toEntry(row);
+  const context = toJudgingContext(entry.entryId, row);
   if (entry.facts.withdrawn) throw entryWithdrawn();
   const said = whoSaid(actor, entry, submission.body.saidBy);
-  if (actor.role === 'entrant') assertOpen(entry, context, now);
-  const raw = await answersToSubmit(tx, submission);
+  if (actor.role === 'entrant') assertOpen(entry, context, at);
+  const raw = answersToSubmit(submission, row.draft);
   const answers = readAnswers(raw, '/answers');
-  const rules = await getRules(tx, context);
-  const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now });
-  const inspectionId = uuidV7();
-  const revision = await nextRevision(tx, entry.entryId);
-  await insertInspection(tx, {
-    inspectionId,
+  const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now: at });
+  const inspection: NewInspection = {
+    inspectionId: uuidV7(),
     entryId: entry.entryId,
-    revision,
+    revision: row.revisions + 1,
     answers: raw,
     vehicle: context.vehicle,
     context: keptContext(context),
@@ -74,17 +109,58 @@ async function submit(tx: Tx, actor: Actor, submission: Submission, now: Date): 
     verdict: judgement.verdict,
     findings: judgement.findings,
     by: { tokenId: actor.tokenId, name: said },
-    at: now,
+    at,
+  };
+  const ticket = judgement.verdict === 'barred' ? undefined : { ticketId, place };
+  const told = { ...inspection, carNumber: entry.carNumber, submittedAt: at };
+  const bodyText = JSON.stringify(viewJudged(told, listMissing(answers, context.vehicle, 'entrant'), ticket));
+  const headers = { location: `/v1/inspections/${inspection.inspectionId}` };
+  return {
+    actor,
+    submission,
+    request,
+    entry,
+    inspection,
+    judgement,
+    ticket,
+    answer: { status: 201, bodyText, headers },
+  };
+}
+
+/** Everything that a submission changes, each row once, in one statement. */
+function writeSubmitted(submitted: Submitted): Statement {
+  const { actor, submission, request, entry, inspection, judgement, ticket, answer } = submitted;
+  const { entryId, inspectionId, revision, at } = inspection;
+  const { requestId } = submission;
+  const row = appendToEntry(entry, {
+    actor,
+    at,
+    action: 'inspection.submitted',
+    event: {
+      type: 'declared',
+      inspectionId,
+      revision,
+      verdict: judgement.verdict,
+      bars: standingBars(judgement.findings),
+    },
+    ...(actor.role === 'entrant' ? {} : { data: { typedAtLine: true } }),
+    requestId,
   });
-  if (submission.body.answers !== undefined) {
-    await replaceDraft(tx, { entryId: entry.entryId, answers: raw, by: actor.tokenId, at: now });
-  }
-  await moveOnLine(tx, entry, { inspectionId, judgement, at: now });
-  await record(tx, entry, { actor, submission, inspectionId, revision, judgement, now });
-  const stored = await findInspection(tx, inspectionId);
-  if (stored === undefined) throw notFound('inspection');
-  const view = viewInspection(stored, await findPlace(tx, inspectionId));
-  return { status: 201, body: view, headers: { location: `/v1/inspections/${inspectionId}` } };
+  const draft = { entryId, answers: JSON.stringify(inspection.answers), by: actor.tokenId, at };
+  const parts = {
+    remembered: rememberPart(request, answer),
+    declared: inspectionPart(inspection),
+    ...(submission.body.answers === undefined ? {} : { drafted: draftPart(draft) }),
+    ...closeTicketParts(entryId, 'void', at),
+    ...(ticket === undefined
+      ? {}
+      : { queued: openTicketPart(entry, { ticketId: ticket.ticketId, inspectionId, queuedAt: at }) }),
+    appended: historyPart([row]),
+    folded: entryHeadPart(entry),
+    ordered: outboxPart([{ name: inspectionNotifyJob.name, payload: { inspectionId }, requestId }]),
+  };
+  const told = Prisma.sql`${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}`;
+  return writeAtOnce(parts, Prisma.sql`(SELECT count(*)::int FROM remembered) AS remembered, ${told}`);
 }
 
 /** The entrant speaks for himself; an inspector types what somebody of the entry says, whose name stands with it. */
@@ -113,52 +189,10 @@ function assertOpen({ entryId, facts }: LockedEntry, context: JudgingContext, no
   });
 }
 
-async function answersToSubmit(tx: Tx, submission: Submission): Promise<Record<string, unknown>> {
-  if (submission.body.answers !== undefined) return submission.body.answers;
-  const draft = await getDraft(tx, submission.entryId);
-  if (draft.rev > 0) return draft.answers;
+function answersToSubmit({ body }: Submission, draft: SubmissionRow['draft']): Record<string, unknown> {
+  const answers = body.answers ?? draft;
+  if (answers !== null) return answers;
   throw new ProblemError('answers-not-acceptable', 'No draft is saved and no answers were sent.', {
     errors: [{ pointer: '/answers', code: 'missing', detail: 'Save a draft first, or send the answers.', in: 'body' }],
   });
-}
-
-async function moveOnLine(
-  tx: Tx,
-  entry: LockedEntry,
-  what: { inspectionId: string; judgement: Judgement; at: Date },
-): Promise<void> {
-  await closeTicket(tx, entry, 'void', what.at);
-  if (what.judgement.verdict === 'barred') return;
-  await openTicket(tx, entry, { inspectionId: what.inspectionId, queuedAt: what.at });
-}
-
-async function record(
-  tx: Tx,
-  entry: LockedEntry,
-  what: {
-    actor: Actor;
-    submission: Submission;
-    inspectionId: string;
-    revision: number;
-    judgement: Judgement;
-    now: Date;
-  },
-): Promise<void> {
-  const { inspectionId, revision, judgement } = what;
-  const { requestId } = what.submission;
-  await recordEvent(tx, entry, {
-    actor: what.actor,
-    at: what.now,
-    action: 'inspection.submitted',
-    event: {
-      type: 'declared',
-      inspectionId,
-      revision,
-      verdict: judgement.verdict,
-      bars: standingBars(judgement.findings),
-    },
-    ...(what.actor.role === 'entrant' ? {} : { data: { typedAtLine: true } }),
-    requestId,
-  });
-  await appendOutbox(tx, { name: inspectionNotifyJob.name, payload: { inspectionId }, requestId });
 }
