@@ -2,7 +2,7 @@ import { z } from 'zod';
 import type { Deps } from '../deps.ts';
 import type { Tx } from '../platform/db.ts';
 import { defineJob } from '../platform/job.ts';
-import { appendOutbox } from '../platform/outbox.ts';
+import { appendOutbox, type OutboxEntry } from '../platform/outbox.ts';
 import { notifyOnce } from './notifications.ts';
 
 const Payload = z.strictObject({
@@ -29,6 +29,11 @@ export async function tellEntrant(
   tx: Tx,
   message: { entryId: string; kind: string; id: string; also?: true; requestId: string },
 ): Promise<void> {
+  await appendOutbox(tx, tellEntrantJob(message));
+}
+
+/** The same as a job that is still to be written. */
+export function tellEntrantJob(message: Parameters<typeof tellEntrant>[1]): OutboxEntry {
   const { requestId, ...payload } = message;
-  await appendOutbox(tx, { name: entrantTellJob.name, payload, requestId });
+  return { name: entrantTellJob.name, payload, requestId };
 }

@@ -40,7 +40,8 @@ export async function liftHold(deps: Deps, actor: Actor, lifting: Lifting): Prom
     await assertInspected(tx, hold, entry, lifting.body);
     const now = deps.clock.now();
     const lifted = await lift(tx, hold, stopped, { actor, now, lifting });
-    return viewHold(tx, lifted, { entry, stopped }, now);
+    const vehicle = hold.about === 'car' ? await getVehicle(tx, entry.vehicleId) : undefined;
+    return viewHold(lifted, { entry, stopped, vehicle }, now);
   });
 }
 

@@ -1,18 +1,18 @@
 import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
-import { once } from '../../http/idempotency.ts';
+import { once, repeatable } from '../../http/idempotency.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
 import type { Answer } from '../../http/route.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { listEntriesOfPerson, lockPeople } from '../../records/driver-holds.ts';
 import { lockEntryForChange } from '../../records/entry-for-change.ts';
 import { type LockedEntry, lockEntries } from '../../records/entry-lock.ts';
-import { recordCarEvent, recordEvent } from '../../records/history.ts';
-import { listStickers } from '../../records/stickers.ts';
+import { recordEvent } from '../../records/history.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
+import { holdCarOrEntry } from './hold-car.ts';
 import { findNamed, type Named } from './people-store.ts';
 import type { PlaceHold } from './schemas.ts';
-import { findOwnHold, insertHold, listCarEntries, type StoredHold } from './store.ts';
+import { insertHold, type StoredHold } from './store.ts';
 import { viewHold } from './view.ts';
 
 interface Placing {
@@ -45,47 +45,18 @@ export async function placeHold(deps: Deps, actor: Actor, placing: Placing): Pro
   if (actor.role === 'entrant' && about !== 'car') {
     throw new ProblemError('forbidden', 'An entrant stops the own car; the staff holds drivers and entries.');
   }
+  const asked = { actor, route: `POST /v1/entries/${entryId}/holds`, key: key ?? '', body };
+  if (about !== 'driver') {
+    const request = key === undefined ? undefined : repeatable(asked);
+    return holdCarOrEntry(deps, actor, { entryId, about, body, request, requestId: placing.requestId });
+  }
   return inTransaction(deps.stops.prisma, (tx) => {
     const change = async (): Promise<Answer> => {
-      const placed = await PLACE[about](tx, deps, actor, placing);
-      return { status: 201, body: await viewHold(tx, placed.hold, placed, deps.clock.now()) };
+      const placed = await holdDriver(tx, deps, actor, placing);
+      return { status: 201, body: viewHold(placed.hold, placed, placed.hold.placedAt) };
     };
-    if (key === undefined) return change();
-    return once(tx, { actor, route: `POST /v1/entries/${entryId}/holds`, key, body }, change);
+    return key === undefined ? change() : once(tx, asked, change);
   });
-}
-
-type Place = (tx: Tx, deps: Deps, actor: Actor, placing: Placing) => Promise<Placed>;
-
-const PLACE: Record<NonNullable<PlaceHold['about']>, Place> = { car: holdCar, driver: holdDriver, entry: holdEntry };
-
-async function holdCar(tx: Tx, deps: Deps, actor: Actor, { entryId, body, requestId }: Placing): Promise<Placed> {
-  const entry = await lockEntryForChange(tx, entryId, 'change');
-  const stopped = await listCarEntries(tx, entry.car.carId);
-  const own = actor.role === 'entrant' ? await findOwnHold(tx, entryId) : undefined;
-  if (own !== undefined) return { hold: own, entry, stopped, warnings: [] };
-  const at = deps.clock.now();
-  const { reason, kind = 'other' } = body;
-  const { carId } = entry.car;
-  const hold = await insertHold(tx, { entryId, about: 'car', kind, carId, personId: undefined, reason, actor, at });
-  const stickers = await listStickers(tx, carId);
-  const { holdId } = hold;
-  const event = { type: 'car-held', holdId, reason, entryId, runGroup: entry.runGroup, stickers } as const;
-  await recordCarEvent(tx, entry.car, { actor, at, action: 'hold.placed', event, data: { kind }, requestId });
-  await tellAll(tx, stopped, hold, requestId);
-  return { hold, entry, stopped, warnings: [] };
-}
-
-async function holdEntry(tx: Tx, deps: Deps, actor: Actor, { entryId, body, requestId }: Placing): Promise<Placed> {
-  const entry = await lockEntryForChange(tx, entryId);
-  const at = deps.clock.now();
-  const { reason, kind = 'other' } = body;
-  const about = { about: 'entry', carId: undefined, personId: undefined } as const;
-  const hold = await insertHold(tx, { entryId, ...about, kind, reason, actor, at });
-  const event = { type: 'held', holdId: hold.holdId, reason } as const;
-  await recordEvent(tx, entry, { actor, at, action: 'hold.placed', event, data: { kind }, requestId });
-  await tellAll(tx, [entry], hold, requestId);
-  return { hold, entry, stopped: [entry], warnings: [] };
 }
 
 /** A person is who has the id: somebody of the same name without it drives on, and is named in a warning. */

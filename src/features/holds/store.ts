@@ -4,7 +4,7 @@ import type { HoldSubject } from '../../domain/car-facts.ts';
 import type { HoldKind, LiftCheck } from '../../domain/hold-kinds.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/db.ts';
-import type { Prisma } from '../../platform/prisma-client/client.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
 
 /** A hold as it is kept. */
 export interface StoredHold {
@@ -17,6 +17,7 @@ export interface StoredHold {
   byEntrant: boolean;
   reason: string;
   placedBy: string;
+  placedById: string;
   placedAt: Date;
   lifted: { by: string; at: Date; reason: string; exception: string | null } | undefined;
   requiresReinspection: boolean;
@@ -25,7 +26,7 @@ export interface StoredHold {
 type Row = Awaited<ReturnType<Tx['hold']['findUniqueOrThrow']>>;
 
 function toStored(row: Row): StoredHold {
-  const { id, placedName, liftedName, liftedAt, liftReason, liftException } = row;
+  const { id, placedName, placedBy: placedById, liftedName, liftedAt, liftReason, liftException } = row;
   return {
     holdId: id,
     entryId: row.entryId,
@@ -37,6 +38,7 @@ function toStored(row: Row): StoredHold {
     byEntrant: row.byEntrant,
     reason: row.reason,
     placedBy: placedName,
+    placedById,
     placedAt: row.placedAt,
     lifted:
       liftedAt === null
@@ -79,12 +81,6 @@ export async function findHold(db: Tx, holdId: string): Promise<StoredHold | und
   return row === null ? undefined : toStored(row);
 }
 
-/** The hold that an entrant placed on the own entry and that still stands. */
-export async function findOwnHold(db: Tx, entryId: string): Promise<StoredHold | undefined> {
-  const row = await db.hold.findFirst({ where: { entryId, byEntrant: true, liftedAt: null } });
-  return row === null ? undefined : toStored(row);
-}
-
 /** Lifts the hold if it still stands; undefined when it does not. */
 export async function updateLifted(
   tx: Tx,
@@ -120,11 +116,23 @@ export async function getVehicle(db: Tx, vehicleId: string): Promise<Vehicle> {
   return record as unknown as Vehicle;
 }
 
-/** Entries of a car at an event that are still in it, with the sticker each was given last. */
-export async function listCarEntries(
-  db: Tx,
-  carId: string,
-): Promise<{ entryId: string; carNumber: string; runGroup: string; sticker: string | null }[]> {
+/** An entry of a car at an event, with the sticker it was given last. */
+export interface CarEntry {
+  entryId: string;
+  carNumber: string;
+  runGroup: string;
+  sticker: string | null;
+}
+
+/** The same as `listCarEntries` with their `order`, for the car `k` of the statement around it. */
+export const CAR_ENTRIES = Prisma.sql`
+  SELECT oc.entry_id AS "entryId", oc.car_number AS "carNumber", og.name AS "runGroup", og.sort_order AS "order",
+    oc.facts #>> '{signOff,stickerNumber}' AS sticker
+  FROM clearances oc JOIN entries oe ON oe.id = oc.entry_id JOIN run_groups og ON og.id = oe.run_group_id
+  WHERE oc.car_id = k.id AND NOT (oc.facts->>'withdrawn')::boolean`;
+
+/** Entries of a car at an event that are still in it. */
+export async function listCarEntries(db: Tx, carId: string): Promise<CarEntry[]> {
   return db.$queryRaw`
     SELECT c.entry_id AS "entryId", c.car_number AS "carNumber", g.name AS "runGroup",
       c.facts #>> '{signOff,stickerNumber}' AS sticker

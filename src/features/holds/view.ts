@@ -1,22 +1,23 @@
 import { itemsToInspectAgain } from '../../domain/hold-kinds.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
-import type { Tx } from '../../platform/db.ts';
 import { type LockedEntry, stateOf } from '../../records/entry-lock.ts';
 import type { HoldView } from './schemas.ts';
-import { getVehicle, type StoredHold } from './store.ts';
+import type { StoredHold } from './store.ts';
 
 /** A hold with what the gate says of the entry it was placed at. */
-export async function viewHold(
-  db: Tx,
+export function viewHold(
   hold: StoredHold,
   placed: {
     entry: LockedEntry;
     stopped: readonly { entryId: string; carNumber: string; runGroup: string }[];
     warnings?: readonly string[];
+    /** needed where the hold is about the car */
+    vehicle?: Vehicle | undefined;
   },
   now: Date,
-): Promise<HoldView> {
-  const { entry, stopped, warnings = [] } = placed;
+): HoldView {
+  const { entry, stopped, vehicle, warnings = [] } = placed;
   const { holdId, entryId, about, kind, personId, byEntrant, reason, placedBy, placedAt, lifted } = hold;
   return {
     holdId,
@@ -29,7 +30,7 @@ export async function viewHold(
     reason,
     placedBy,
     placedAt: placedAt.toISOString(),
-    inspectAgain: about === 'car' ? itemsToInspectAgain(kind, await getVehicle(db, entry.vehicleId)) : [],
+    inspectAgain: about === 'car' && vehicle !== undefined ? itemsToInspectAgain(kind, vehicle) : [],
     alsoStopped: stopped
       .filter((other) => other.entryId !== entry.entryId)
       .map((other) => ({ entryId: other.entryId, carNumber: other.carNumber, runGroup: other.runGroup })),

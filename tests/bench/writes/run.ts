@@ -173,42 +173,44 @@ function report(results: Results): void {
   }
 }
 
-/** Does each operation once and reads what it wrote; prints rows, bytes, and what it added to the log of the database. */
-async function recordWritten(service: BenchService, club: Club): Promise<Record<Operation, WrittenRows>> {
+const kb = (bytes: number) => `${(bytes / 1000).toFixed(1)} kB`;
+
+/** What the newest write of an operation left in the tables. */
+async function lastWritten({ deps }: BenchService, operation: Operation): Promise<WrittenRows> {
+  const [table, column] = operation === 'draft' ? ['drafts', 'updated_at'] : ['idempotency', 'created_at'];
+  const text = `SELECT xmin::text AS xid FROM ${table} ORDER BY ${column} DESC LIMIT 1`;
+  const { rows } = await deps.db.pool.query<{ xid: string }>(text);
+  return rowsOf(deps.db.pool, rows[0]?.xid ?? '');
+}
+
+/** Does an operation and prints its rows, its bytes, and what it added to the log of the database. */
+async function recordOne(bench: Bench, operation: Operation, entry: ClubEntry): Promise<WrittenRows> {
+  const { service, load } = bench;
   const { pool } = service.deps.db;
-  const [entry] = club.entries;
+  const requests = await requestsOf(bench, operation, [entry]);
+  const { rows: before } = await pool.query<{ lsn: string }>('SELECT pg_current_wal_insert_lsn() AS lsn');
+  const { failed, answerBytes } = await load.run([requests]);
+  if (failed.length > 0) throw new Error(`${operation}: ${failed.join()}`);
+  const { rows } = await pool.query<{ wal: string }>(
+    'SELECT pg_wal_lsn_diff(pg_current_wal_insert_lsn(), $1::pg_lsn) AS wal',
+    [before[0]?.lsn],
+  );
+  const written = await lastWritten(service, operation);
+  const list = written.map((row) => `${row.table} ${kb(row.json.length)}`).join(', ');
+  const sum = written.reduce((bytes, row) => bytes + row.json.length, 0);
+  say(`${operation}: ${written.length} rows, ${kb(sum)}: ${list}`);
+  say(`  answer ${kb(answerBytes)}, write-ahead log ${kb(Number(rows[0]?.wal ?? 0))}`);
+  await afterRound(bench, operation);
+  return written;
+}
+
+async function recordWritten(bench: Bench): Promise<Record<Operation, WrittenRows>> {
+  const [entry] = bench.club.entries;
   if (entry === undefined) throw new Error('no entry');
-  const { load, bench } = { load: startWriteLoad(), bench: { service, club } as Bench };
   const written = {} as Record<Operation, WrittenRows>;
-  const ours: Record<Operation, Scenario> = { submit: 'submit', 'sign-off': 'sign-off', hold: 'hold', draft: 'draft' };
-  for (const operation of OPERATIONS) {
-    // once before, so that a first submission, and the page images after a checkpoint, are not what is looked at
-    await pool.query('CHECKPOINT');
-    for (let time = 0; time < 2; time += 1) {
-      const requests = await requestsOf(bench, ours[operation], [entry]);
-      const { rows: before } = await pool.query<{ lsn: string }>('SELECT pg_current_wal_insert_lsn() AS lsn');
-      const { failed, answerBytes } = await load.run([requests]);
-      if (failed.length > 0) throw new Error(`${operation}: ${failed.join()}`);
-      const { rows } = await pool.query<{ wal: string }>(
-        'SELECT pg_wal_lsn_diff(pg_current_wal_insert_lsn(), $1::pg_lsn) AS wal',
-        [before[0]?.lsn],
-      );
-      const table = operation === 'draft' ? 'drafts' : 'idempotency';
-      const { rows: last } = await pool.query<{ xid: string }>(
-        `SELECT xmin::text AS xid FROM ${table} ORDER BY ${operation === 'draft' ? 'updated_at' : 'created_at'} DESC LIMIT 1`,
-      );
-      written[operation] = await rowsOf(pool, last[0]?.xid ?? '');
-      const kb = (bytes: number) => `${(bytes / 1000).toFixed(1)} kB`;
-      const list = written[operation].map((row) => `${row.table} ${kb(row.json.length)}`).join(', ');
-      const sum = written[operation].reduce((bytes, row) => bytes + row.json.length, 0);
-      if (time === 1) {
-        say(`${operation}: ${written[operation].length} rows, ${kb(sum)}: ${list}`);
-        say(`  answer ${kb(answerBytes)}, write-ahead log ${kb(Number(rows[0]?.wal ?? 0))}`);
-      }
-      await afterRound(bench, ours[operation]);
-    }
-  }
-  await load.stop();
+  // the page images after a checkpoint are not what is looked at
+  await bench.service.deps.db.pool.query('CHECKPOINT');
+  for (const operation of [...OPERATIONS, ...OPERATIONS]) written[operation] = await recordOne(bench, operation, entry);
   return written;
 }
 
@@ -222,10 +224,12 @@ async function main(): Promise<void> {
   const club = await makeClub(service, CARS);
   // half of the cars are the baseline's
   const others = club.entries.splice(CARS / 2);
-  const written = await recordWritten(service, club);
+  const bench: Bench = { service, club, others, load, bare: '', crud: '' };
+  const written = await recordWritten(bench);
   const bare = await startBare(service.deps.db.pool.options, written);
   const crud = await startCrud(service.deps.db, written);
-  const bench: Bench = { service, club, others, load, bare: bare.base, crud: crud.base };
+  bench.bare = bare.base;
+  bench.crud = crud.base;
   const results: Results = new Map();
   const wanted = SCENARIOS.filter((scenario) => values.only === undefined || scenario.startsWith(values.only));
   try {

@@ -1,0 +1,118 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Actor } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
+import { assertRemembered, rememberPart, type Repeatable, replayKept } from '../../http/idempotency.ts';
+import { notFound } from '../../http/problem.ts';
+import type { Answer } from '../../http/route.ts';
+import { OUTBOX_NOTIFY, outboxPart } from '../../platform/outbox.ts';
+import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { entryWithdrawn } from '../../records/entry-for-change.ts';
+import { isLocked, type LockedEntry, lockStatement, toEntry } from '../../records/entry-lock.ts';
+import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history.ts';
+import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history-many.ts';
+import { tellEntrantJob } from '../../records/tell-entrant.ts';
+import { holdPart, readForHold } from './hold-store.ts';
+import type { PlaceHold } from './schemas.ts';
+import type { CarEntry, StoredHold } from './store.ts';
+import { viewHold } from './view.ts';
+
+interface Holding {
+  entryId: string;
+  about: 'car' | 'entry';
+  body: PlaceHold;
+  /** absent: a repeat is another hold */
+  request: Repeatable | undefined;
+  requestId: string;
+}
+
+/** Holds a car, or one entry, in three statements: the lock, what decides, the write. @throws as `placeHold` */
+export async function holdCarOrEntry(deps: Deps, actor: Actor, holding: Holding): Promise<Answer> {
+  const { entryId, about, request } = holding;
+  const level = about === 'car' ? 'change' : 'decide';
+  return inPlainTransaction(deps.stops.pool, async (tx) => {
+    const locked = isLocked(await tx.rows(lockStatement(Prisma.sql`${entryId}::uuid`, level)));
+    const row = await readForHold(tx, { entryId, request, clock: deps.clock });
+    if (!locked || row === undefined) throw notFound('entry');
+    const replayed = replayKept(row, request);
+    if (replayed !== undefined) return replayed;
+    const entry = toEntry(row);
+    if (entry.facts.withdrawn) throw entryWithdrawn();
+    const stopped = about === 'car' ? row.stopped : [{ ...entry, sticker: null }];
+    const own = about === 'car' && actor.role === 'entrant' ? row.own : null;
+    const hold = own === null ? newHold(actor, holding, entry, row.now) : { ...own, placedAt: new Date(own.placedAt) };
+    const history = own === null ? recordHold(actor, holding, { entry, hold, stickers: row.stickers }) : [];
+    const view = viewHold(hold, { entry, stopped, vehicle: row.vehicle }, row.now);
+    const answer = { status: 201, bodyText: JSON.stringify(view) };
+    const parts = {
+      ...(request === undefined ? {} : { remembered: rememberPart(request, answer) }),
+      ...(own === null ? writeHold(holding, { entry, hold, stopped, history }) : {}),
+    };
+    if (Object.keys(parts).length === 0) return answer;
+    const remembered = request === undefined ? Prisma.sql`1` : Prisma.sql`(SELECT count(*)::int FROM remembered)`;
+    const told = own === null ? Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` : Prisma.empty;
+    const write = writeAtOnce(parts, Prisma.sql`${remembered} AS remembered${told}`);
+    const [written] = await tx.rows<{ remembered: number }>(write);
+    assertRemembered(written?.remembered ?? 0);
+    return answer;
+  });
+}
+
+function newHold(actor: Actor, { about, body, entryId }: Holding, entry: LockedEntry, placedAt: Date): StoredHold {
+  return {
+    holdId: uuidV7(),
+    entryId,
+    about,
+    kind: body.kind ?? 'other',
+    carId: about === 'car' ? entry.car.carId : null,
+    personId: null,
+    byEntrant: actor.role === 'entrant',
+    reason: body.reason,
+    placedBy: actor.name,
+    placedById: actor.tokenId,
+    placedAt,
+    lifted: undefined,
+    requiresReinspection: false,
+  };
+}
+
+interface Held {
+  entry: LockedEntry;
+  hold: StoredHold;
+}
+
+/** The row of the subject that is held, which is brought up to date. */
+function recordHold(
+  actor: Actor,
+  { about, requestId }: Holding,
+  { entry, hold, stickers }: Held & { stickers: readonly string[] },
+): HistoryRow[] {
+  const { holdId, reason, kind, placedAt: at, entryId } = hold;
+  const what = { actor, at, action: 'hold.placed', data: { kind }, requestId };
+  if (about === 'entry') return [appendToEntry(entry, { ...what, event: { type: 'held', holdId, reason } })];
+  const event = { type: 'car-held', holdId, reason, entryId, runGroup: entry.runGroup, stickers } as const;
+  const row = appendToCar(entry.car, { ...what, event });
+  return row === undefined ? [] : [row];
+}
+
+function writeHold(
+  { about, requestId }: Holding,
+  { entry, hold, stopped, history }: Held & { stopped: readonly CarEntry[]; history: readonly HistoryRow[] },
+): Record<string, Statement> {
+  const { holdId: id } = hold;
+  const jobs = stopped.map(({ entryId }) =>
+    tellEntrantJob({
+      entryId,
+      kind: 'hold.placed',
+      id,
+      ...(entryId === hold.entryId ? {} : { also: true }),
+      requestId,
+    }),
+  );
+  return {
+    held: holdPart(hold),
+    appended: historyPart(history),
+    folded: about === 'car' ? carHeadPart(entry.car) : entryHeadPart(entry),
+    ordered: outboxPart(jobs),
+  };
+}
