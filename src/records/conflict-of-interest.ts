@@ -30,10 +30,24 @@ export async function assertMayDecideOn(tx: Tx, actor: Actor, entryId: string): 
   await assertNoInterest(tx, actor, entryId);
   const rows = await tx.$queryRaw<{ typed: boolean }[]>`
     SELECT ${hasTyped(actor)} AS typed FROM entries e WHERE e.id = ${entryId}::uuid`;
-  if (rows[0]?.typed !== false) {
-    throw new ProblemError('conflict-of-interest', 'You typed the declaration of this car; somebody else must decide.');
-  }
+  if (rows[0]?.typed !== false) throw refusal('typed');
 }
+
+/**
+ * The same where a statement that decides has read `hasInterest` and `hasTyped` already.
+ *
+ * @throws ProblemError `conflict-of-interest`
+ */
+export function refuseInterested(row: { interest: boolean; typed: boolean }): void {
+  if (row.interest) throw refusal('interest');
+  if (row.typed) throw refusal('typed');
+}
+
+const WHY = {
+  interest: 'You entered this car or are named on its entry; somebody else must decide.',
+  typed: 'You typed the declaration of this car; somebody else must decide.',
+} as const;
+const refusal = (why: keyof typeof WHY) => new ProblemError('conflict-of-interest', WHY[why]);
 
 /**
  * Nobody decides on a car of their own.
@@ -43,10 +57,5 @@ export async function assertMayDecideOn(tx: Tx, actor: Actor, entryId: string): 
 export async function assertNoInterest(tx: Tx, actor: Actor, entryId: string): Promise<void> {
   const rows = await tx.$queryRaw<{ interest: boolean }[]>`
     SELECT ${hasInterest(actor)} AS interest FROM entries e WHERE e.id = ${entryId}::uuid`;
-  if (rows[0]?.interest !== false) {
-    throw new ProblemError(
-      'conflict-of-interest',
-      'You entered this car or are named on its entry; somebody else must decide.',
-    );
-  }
+  if (rows[0]?.interest !== false) throw refusal('interest');
 }

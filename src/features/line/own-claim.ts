@@ -51,14 +51,18 @@ async function lockClaim(
  * The refusal of a claim that is over, with who has the car now.
  */
 export async function claimEnded(tx: Tx, claim: ClaimState): Promise<ProblemError> {
-  const state = claim.endReason ?? 'expired';
   const other = await findOpenClaim(tx, claim.ticketId);
   const taken = other !== undefined && other.claimId !== claim.claimId && !other.expired;
-  const detail = taken
-    ? `${other.inspectorName} has the car now.`
-    : 'Renew it if it has just run out, or claim the car again.';
+  return claimOver(claim, taken ? other.inspectorName : undefined);
+}
+
+/** The same where it is known who has the car now. */
+export function claimOver({ endReason }: Pick<ClaimState, 'endReason'>, claimedBy: string | undefined): ProblemError {
+  const state = endReason ?? 'expired';
+  const taken = claimedBy !== undefined;
+  const detail = taken ? `${claimedBy} has the car now.` : 'Renew it if it has just run out, or claim the car again.';
   return new ProblemError('state-moved-on', `This claim is over (${state}). ${detail}`, {
     currentState: state,
-    ...(taken ? { claimedBy: other.inspectorName } : {}),
+    ...(taken ? { claimedBy } : {}),
   });
 }

@@ -1,19 +1,80 @@
-import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
-import type { OpenCondition } from '../../domain/clearance.ts';
+import type { Concession } from '../../domain/concession.ts';
+import type { StandingRefusal } from '../../domain/refused-points.ts';
 import type { Judgement } from '../../domain/rules/finding.ts';
+import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/idempotency.ts';
+import type { Clock } from '../../platform/clock.ts';
 import type { Tx } from '../../platform/db.ts';
-import type { Prisma } from '../../platform/prisma-client/client.ts';
-import { insertConditions } from '../../records/conditions.ts';
+import { decisionTimePart } from '../../platform/decision-time.ts';
+import type { PlainTx, Statement } from '../../platform/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { hasInterest, hasTyped } from '../../records/conflict-of-interest.ts';
+import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/entry-lock.ts';
+import type { StoredInspection } from '../../records/inspections.ts';
+import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging-context.ts';
+import { STANDING_REFUSALS } from '../../records/refusals.ts';
+import { STICKERS } from '../../records/stickers.ts';
 import type { SignOff } from './schemas.ts';
-import type { ClaimState } from './store.ts';
 
+/** The entry of a claim of this inspector's; null when it is none. */
+export const entryOfClaim = (claimId: string, inspectorId: string): Statement => Prisma.sql`(
+  SELECT lt.entry_id FROM claims lc JOIN tickets lt ON lt.id = lc.ticket_id
+  WHERE lc.id = ${claimId}::uuid AND lc.inspector_id = ${inspectorId}::uuid)`;
+
+/** What a sign-off depends on. */
+export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
+  now: Date;
+  end_reason: string | null;
+  /** by the database clock, after the lock */
+  expired: boolean;
+  /** who has the car, where it is not this claim */
+  claimed_by: string | null;
+  interest: boolean;
+  typed: boolean;
+  inspection_id: string;
+  judged: Pick<
+    StoredInspection,
+    'answers' | 'vehicle' | 'parameters' | 'resolvedHash' | 'context' | 'ruleSetId' | 'ruleSetVersion'
+  >;
+  concessions: Concession[];
+  refusals: StandingRefusal[];
+  stickers: string[];
+}
+
+/** Everything that decides a sign-off, in the statement after the lock. */
+export async function readForSignOff(
+  tx: PlainTx,
+  input: { claimId: string; actor: Actor; request: Repeatable; clock: Clock },
+): Promise<SignOffRow | undefined> {
+  const { claimId, actor } = input;
+  const [row] = await tx.rows<SignOffRow>(Prisma.sql`
+    WITH decided AS MATERIALIZED (SELECT ${decisionTimePart(input.clock)} AS now, clock_timestamp() AS read_at)
+    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, cl.end_reason,
+      cl.expires_at <= decided.read_at AS expired, ${hasInterest(actor)} AS interest, ${hasTyped(actor)} AS typed,
+      (SELECT other.inspector_name FROM claims other
+       WHERE other.ticket_id = cl.ticket_id AND other.ended_at IS NULL AND other.id <> cl.id
+         AND other.expires_at > decided.read_at LIMIT 1) AS claimed_by,
+      ti.inspection_id,
+      jsonb_build_object('answers', i.answers, 'vehicle', i.vehicle, 'parameters', i.parameters,
+        'resolvedHash', i.resolved_hash, 'context', i.context, 'ruleSetId', i.rule_set_id,
+        'ruleSetVersion', i.rule_set_version) AS judged,
+      ${STANDING_REFUSALS} AS refusals, ARRAY(${STICKERS}) AS stickers
+    FROM ${ENTRY_JOINS} JOIN vehicles v ON v.id = e.vehicle_id
+    JOIN tickets ti ON ti.entry_id = e.id JOIN claims cl ON cl.ticket_id = ti.id
+    JOIN inspections i ON i.id = ti.inspection_id ${keptJoin(input.request)} CROSS JOIN decided
+    WHERE cl.id = ${claimId}::uuid`);
+  return row;
+}
+
+/** A decision as it is kept. */
 export interface NewSignOff {
-  claim: ClaimState;
+  signOffId: string;
+  eventId: string;
+  entryId: string;
+  inspectionId: string;
+  claimId: string;
   signOff: SignOff;
   judgement: Judgement;
-  /** what concessions ask for that carry the acceptance */
-  conceded: readonly string[];
   /** instants; absent on a refusal */
   validFrom: Date | undefined;
   validUntil: Date | undefined;
@@ -21,35 +82,17 @@ export interface NewSignOff {
   at: Date;
 }
 
-/** Writes the decision with its conditions; returns its id and the conditions with theirs. */
-export async function insertSignOff(
-  tx: Tx,
-  input: NewSignOff,
-): Promise<{ signOffId: string; conditions: OpenCondition[] }> {
-  const signOffId = uuidV7();
-  const { claim, signOff } = input;
-  await tx.signOff.create({
-    data: {
-      id: signOffId,
-      eventId: claim.eventId,
-      entryId: claim.entryId,
-      inspectionId: claim.inspectionId,
-      claimId: claim.claimId,
-      decision: signOff.decision,
-      checks: signOff.checks as Prisma.InputJsonArray,
-      findings: input.judgement.findings as unknown as Prisma.InputJsonArray,
-      verdict: input.judgement.verdict,
-      note: signOff.note ?? null,
-      stickerNumber: signOff.stickerNumber ?? null,
-      validFrom: input.validFrom ?? null,
-      validUntil: input.validUntil ?? null,
-      signedBy: input.actor.tokenId,
-      signedName: input.actor.name,
-      signedAt: input.at,
-    },
-  });
-  const conditions = [...(signOff.conditions ?? []), ...input.conceded.map((text) => ({ text }))];
-  return { signOffId, conditions: await insertConditions(tx, { signOffId, entryId: claim.entryId, conditions }) };
+/** A decision as a part of one write. */
+export function signOffPart(input: NewSignOff): Statement {
+  const { signOff, judgement, actor } = input;
+  return Prisma.sql`
+    INSERT INTO sign_offs (id, event_id, entry_id, inspection_id, claim_id, decision, checks, findings, verdict, note,
+      sticker_number, valid_from, valid_until, signed_by, signed_name, signed_at)
+    VALUES (${input.signOffId}::uuid, ${input.eventId}::uuid, ${input.entryId}::uuid, ${input.inspectionId}::uuid,
+      ${input.claimId}::uuid, ${signOff.decision}, ${JSON.stringify(signOff.checks)}::jsonb,
+      ${JSON.stringify(judgement.findings)}::jsonb, ${judgement.verdict}, ${signOff.note ?? null},
+      ${signOff.stickerNumber ?? null}, ${input.validFrom ?? null}::timestamptz, ${input.validUntil ?? null}::timestamptz,
+      ${actor.tokenId}::uuid, ${actor.name}, ${input.at}::timestamptz)`;
 }
 
 export async function findSignOff(

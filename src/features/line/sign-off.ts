@@ -1,6 +1,8 @@
+import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
 import type { CarEvent } from '../../domain/car-facts.ts';
 import type { OpenCondition } from '../../domain/clearance.ts';
+import { countingConcessions } from '../../domain/concession.ts';
 import { decideClearance } from '../../domain/decide-clearance.ts';
 import { barringFindings, standingBars } from '../../domain/standing-bars.ts';
 import type { Finding, Judgement } from '../../domain/rules/finding.ts';
@@ -8,25 +10,28 @@ import { uncheckedFindings } from '../../domain/line-judgement.ts';
 import { refusedPoints, stillRefused } from '../../domain/refused-points.ts';
 import type { Deps } from '../../deps.ts';
 import { viewFindings } from '../../http/finding-view.ts';
-import { once } from '../../http/idempotency.ts';
-import { ProblemError } from '../../http/problem.ts';
+import { assertRemembered, rememberPart, repeatable, type Repeatable, replayKept } from '../../http/idempotency.ts';
+import { notFound, ProblemError } from '../../http/problem.ts';
 import type { Answer } from '../../http/route.ts';
-import { inTransaction, type Tx } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
-import { assertMayDecideOn } from '../../records/conflict-of-interest.ts';
-import { type LockedEntry, stateOf } from '../../records/entry-lock.ts';
-import { recordCarEvent, recordEvent } from '../../records/history.ts';
+import { OUTBOX_NOTIFY, outboxPart } from '../../platform/outbox.ts';
+import { inPlainTransaction, type PlainTx, type Statement, writeAtOnce } from '../../platform/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { conditionsPart, newConditions } from '../../records/conditions.ts';
+import { refuseInterested } from '../../records/conflict-of-interest.ts';
+import { isLocked, type LockedEntry, lockStatement, stateOf, toEntry } from '../../records/entry-lock.ts';
+import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history.ts';
+import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history-many.ts';
+import { toJudgingContext } from '../../records/judging-context.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
-import { listStandingRefusals } from '../../records/refusals.ts';
-import { listStickers } from '../../records/stickers.ts';
-import { closeTicket } from '../../records/tickets.ts';
-import { judgeAtLine } from './judge-at-line.ts';
-import { claimEnded, lockOwnClaim } from './own-claim.ts';
+import { getRulesIn, type JudgingRules } from '../../records/rules.ts';
+import { closeTicketParts } from '../../records/tickets.ts';
+import { lineJudge } from './judge-at-line.ts';
+import { claimOver } from './own-claim.ts';
 import { readChecks } from './read-checks.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
-import { insertSignOff } from './sign-off-store.ts';
-import { scheduleAfterSignOff } from './schedule.ts';
-import type { ClaimState } from './store.ts';
+import { jobsAfterSignOff } from './schedule.ts';
+import { entryOfClaim, readForSignOff, signOffPart, type SignOffRow } from './sign-off-store.ts';
 import { validity } from './validity.ts';
 
 interface SignOffRequest {
@@ -41,7 +46,8 @@ const STICKER_TAKEN = ['sign_offs_event_id_sticker_number_key', 'sign_offs_event
 
 /**
  * The inspector's decision. What he measured judges the rules again and wins over what was declared. Decision,
- * conditions, clearance and history are written together, so the gate never lags behind.
+ * conditions, clearance and history are written together, so the gate never lags behind: three statements, the lock, what
+ * decides, the write.
  *
  * @throws ProblemError `not-found`, `state-moved-on` (claim over), `conflict-of-interest`, `answers-not-acceptable`,
  *   `bar-stands`, `points-not-checked`, `sticker-taken`, `not-acceptable` (validity), `idempotency-key-reused`
@@ -50,9 +56,8 @@ export async function signOffClaim(deps: Deps, actor: Actor, request: SignOffReq
   const { key, signOff: body } = request;
   const route = `POST /v1/claims/${request.claimId}/sign-off`;
   try {
-    return await inTransaction(deps.db.prisma, (tx) =>
-      once(tx, { actor, route, key, body }, () => signOff(tx, actor, request, deps.clock.now())),
-    );
+    const repeat = repeatable({ actor, route, key, body });
+    return await inPlainTransaction(deps.db.pool, (tx) => signOff(tx, deps, actor, request, repeat));
   } catch (error) {
     if (!STICKER_TAKEN.some((index) => isUniqueViolation(error, index))) throw error;
     throw new ProblemError('sticker-taken', `Sticker ${body.stickerNumber} is on another sign-off of this event.`, {
@@ -61,28 +66,84 @@ export async function signOffClaim(deps: Deps, actor: Actor, request: SignOffReq
   }
 }
 
-async function signOff(tx: Tx, actor: Actor, request: SignOffRequest, now: Date): Promise<Answer> {
-  const { claim, entry } = await lockOwnClaim(tx, actor, request.claimId, 'change');
-  if (claim.endReason !== null || claim.expired) throw await claimEnded(tx, claim);
-  await assertMayDecideOn(tx, actor, entry.entryId);
-  const { inspection, context, judge } = await judgeAtLine(tx, claim);
-  const checks = readChecks(request.signOff.checks, inspection.vehicle);
-  const judgement = judge(checks, now);
+async function signOff(tx: PlainTx, deps: Deps, actor: Actor, request: SignOffRequest, repeat: Repeatable) {
+  const { claimId } = request;
+  const locked = isLocked(await tx.rows(lockStatement(entryOfClaim(claimId, actor.tokenId), 'change')));
+  const row = locked ? await readForSignOff(tx, { claimId, actor, request: repeat, clock: deps.clock }) : undefined;
+  if (row === undefined) throw notFound('claim of yours');
+  const replayed = replayKept(row, repeat);
+  if (replayed !== undefined) return replayed;
+  const rules = await getRulesIn(tx, row.judged);
+  const signed = decide(row, rules, actor, request);
+  const history = record(signed);
+  const answer = { status: 201, bodyText: JSON.stringify(view(signed)) };
+  const [written] = await tx.rows<{ remembered: number }>(
+    writeAtOnce(
+      { remembered: rememberPart(repeat, answer), ...writeSigned(signed, history) },
+      Prisma.sql`(SELECT count(*)::int FROM remembered) AS remembered, ${historyNotify(signed.entry.eventId)}, ${OUTBOX_NOTIFY}`,
+    ),
+  );
+  assertRemembered(written?.remembered ?? 0);
+  return answer;
+}
+
+function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: SignOffRequest): Signed {
+  const { now, judged } = row;
+  const claim = { endReason: row.end_reason, expired: row.expired };
+  if (claim.endReason !== null || claim.expired) throw claimOver(claim, row.claimed_by ?? undefined);
+  refuseInterested(row);
+  const entry = toEntry(row);
+  const context = toJudgingContext(entry.entryId, row);
+  const concessions = countingConcessions(row.concessions, judged);
+  const checks = readChecks(request.signOff.checks, judged.vehicle);
+  const judgement = lineJudge(judged, { rules, concessions, photos: context.photos }).judge(checks, now);
   if (request.signOff.decision !== 'refuse') {
     assertAcceptable(request.signOff, judgement, checks);
-    const refused = refusedPoints(await listStandingRefusals(tx, entry.entryId), inspection.vehicle);
-    assertLookedAtAnew(stillRefused(refused, checks.checked));
+    assertLookedAtAnew(stillRefused(refusedPoints(row.refusals, judged.vehicle), checks.checked));
   }
   const dates = validity(context, request.signOff, now);
-  const conceded = concededConditions(request.signOff, judgement);
-  const decided = { claim, signOff: request.signOff, judgement, conceded, ...dates };
-  const stored = await insertSignOff(tx, { ...decided, actor, at: now });
-  await closeTicket(tx, entry, 'done', now);
-  await record(tx, entry, { actor, now, request, judgement, dates, photos: context.photos, ...stored });
-  await scheduleAfterSignOff(tx, { ...stored, validUntil: dates.validUntil, requestId: request.requestId });
+  const conceded = concededConditions(request.signOff, judgement).map((text) => ({ text }));
   return {
-    status: 201,
-    body: view({ claim, entry, actor, now, request, judgement, dates, photos: context.photos, ...stored }),
+    actor,
+    now,
+    request,
+    entry,
+    judgement,
+    dates,
+    photos: context.photos,
+    inspectionId: row.inspection_id,
+    signOffId: uuidV7(),
+    conditions: newConditions([...(request.signOff.conditions ?? []), ...conceded]),
+    stickers: row.stickers,
+  };
+}
+
+/** Everything that a sign-off changes besides the record of its request, each row once. */
+function writeSigned(signed: Signed, history: readonly HistoryRow[]): Record<string, Statement> {
+  const { actor, now: at, request, entry, judgement, dates, inspectionId, signOffId, conditions } = signed;
+  const { entryId, eventId } = entry;
+  const { claimId, signOff: body, requestId } = request;
+  const decision = {
+    signOffId,
+    eventId,
+    entryId,
+    inspectionId,
+    claimId,
+    signOff: body,
+    judgement,
+    ...dates,
+    actor,
+    at,
+  };
+  const ofCar = history.some((row) => row.car_id !== null);
+  return {
+    decided: signOffPart(decision),
+    ...(conditions.length === 0 ? {} : { asked: conditionsPart(signOffId, entryId, conditions) }),
+    ...closeTicketParts(entryId, 'done', at),
+    appended: historyPart(history),
+    ...(ofCar ? { folded_car: carHeadPart(entry.car) } : {}),
+    folded: entryHeadPart(entry),
+    ordered: outboxPart(jobsAfterSignOff({ signOffId, conditions, validUntil: dates.validUntil, requestId })),
   };
 }
 
@@ -132,32 +193,31 @@ interface Signed {
   actor: Actor;
   now: Date;
   request: SignOffRequest;
+  entry: LockedEntry;
   judgement: Judgement;
   dates: { validFrom: Date | undefined; validUntil: Date | undefined };
   /** what the photos were that judged it: a replay needs them */
   photos: PhotoCounts;
+  inspectionId: string;
   signOffId: string;
   conditions: OpenCondition[];
+  /** that the car was given before */
+  stickers: readonly string[];
 }
 
-async function record(tx: Tx, entry: LockedEntry, signed: Signed): Promise<void> {
+/** The rows of the history; car and entry are brought up to date. */
+function record(signed: Signed): HistoryRow[] {
   // Before the row of the entry, so that nothing in between says what the gate never said.
-  const { actor, now: at } = signed;
+  const { actor, entry, now: at } = signed;
   const { requestId } = signed.request;
-  await recordCarEvent(tx, entry.car, {
-    actor,
-    at,
-    action: 'car.signed-off',
-    event: await carEvent(tx, entry, signed),
-    requestId,
-  });
+  const ofCar = appendToCar(entry.car, { actor, at, action: 'car.signed-off', event: carEvent(signed), requestId });
   const { decision, note, stickerNumber } = signed.request.signOff;
   const dates = isoDates(signed.dates);
   // A refusal leaves the bars as the declaration had them: the gate then says refused, with the inspector's note.
   const bars = decision === 'refuse' ? (entry.facts.declared?.bars ?? []) : standingBars(signed.judgement.findings);
-  await recordEvent(tx, entry, {
-    actor: signed.actor,
-    at: signed.now,
+  const ofEntry = appendToEntry(entry, {
+    actor,
+    at,
     action: 'entry.signed-off',
     event: {
       type: 'signed-off',
@@ -175,25 +235,26 @@ async function record(tx: Tx, entry: LockedEntry, signed: Signed): Promise<void>
       ...(decision === 'refuse' ? {} : { untilEventEnd: signed.request.signOff.validUntil === undefined }),
       ...(Object.keys(signed.photos).length === 0 ? {} : { photos: signed.photos }),
     },
-    requestId: signed.request.requestId,
+    requestId,
   });
+  return ofCar === undefined ? [ofEntry] : [ofCar, ofEntry];
 }
 
 /** What the decision says of the car: it counts for each of its entries. */
-async function carEvent(tx: Tx, entry: LockedEntry, { request, signOffId, conditions }: Signed): Promise<CarEvent> {
+function carEvent({ entry, request, signOffId, conditions, stickers }: Signed): CarEvent {
   const { decision, note, stickerNumber } = request.signOff;
   const found = { entryId: entry.entryId, runGroup: entry.runGroup, signOffId };
   if (decision !== 'refuse') return { type: 'car-accepted', ...found, conditions, sticker: stickerNumber };
-  return { type: 'car-refused', ...found, note, stickers: await listStickers(tx, entry.car.carId) };
+  return { type: 'car-refused', ...found, note, stickers };
 }
 
-function view(signed: Signed & { claim: ClaimState; entry: LockedEntry }): SignOffView {
+function view(signed: Signed): SignOffView {
   const { decision, note, stickerNumber } = signed.request.signOff;
   const { admit, status, reason } = decideClearance(stateOf(signed.entry), signed.now);
   return {
     signOffId: signed.signOffId,
     entryId: signed.entry.entryId,
-    inspectionId: signed.claim.inspectionId,
+    inspectionId: signed.inspectionId,
     carNumber: signed.entry.carNumber,
     decision,
     verdict: signed.judgement.verdict,
