@@ -1,3 +1,4 @@
+import { type PlainDate, startOfDay, startOfNextDay } from '../domain/calendar.ts';
 import type { ClearanceFacts, Decided } from '../domain/clearance.ts';
 import { deriveValidity, type DaysOutcome, type GivenFor } from '../domain/days-moved.ts';
 import type { AdmissionDays } from '../domain/decide-clearance.ts';
@@ -9,6 +10,33 @@ import { Prisma } from '../platform/prisma-client/client.ts';
 export const EVENT_DAYS_CHANGED = 'event.days-changed';
 /** Name of the job that notes the end of a clearance; its payload is `{ signOffId }`. */
 export const CLEARANCE_EXPIRE = 'clearance.expire';
+
+/** What decides the days of an event. */
+export interface EventDays {
+  startsOn: PlainDate;
+  endsOn: PlainDate;
+  /** IANA time zone of the venue */
+  timeZone: string;
+}
+
+/** The days as instants. */
+export function admissionDays({ startsOn, endsOn, timeZone }: EventDays): AdmissionDays {
+  return { from: startOfDay(startsOn, timeZone), until: startOfNextDay(endsOn, timeZone) };
+}
+
+export function sameDays(a: EventDays, b: EventDays): boolean {
+  const [one, other] = [admissionDays(a), admissionDays(b)];
+  return one.from.getTime() === other.from.getTime() && one.until.getTime() === other.until.getTime();
+}
+
+/** A change of the days as it stands in the history of the event, in instants; later derivations read it. */
+export function daysMoved(from: EventDays, to: EventDays) {
+  const plain = (days: EventDays) => {
+    const { from: first, until } = admissionDays(days);
+    return { from: first.toISOString(), until: until.toISOString() };
+  };
+  return { from: plain(from), to: plain(to) };
+}
 
 /** An acceptance that stands, with what it was given for. */
 export interface StandingAcceptance {
@@ -64,6 +92,52 @@ function toAcceptance({ entryId, carNumber, facts, data, firstEnd }: Row, days: 
 /** What becomes of an acceptance when the event has these days. */
 export const outcomeOf = ({ given }: StandingAcceptance, days: AdmissionDays): DaysOutcome =>
   deriveValidity(given, days);
+
+/** What becomes of an accepted car when the days of its event change. */
+interface MovedCar {
+  entryId: string;
+  carNumber: string;
+  outcome: DaysOutcome['outcome'];
+  /** until when the acceptance is valid now, RFC 3339 */
+  before: string | null;
+  /** until when it would be; null where it would not admit */
+  validUntil: string | null;
+}
+
+/** What a change of the days of an event would do to the cars that are signed off. */
+export interface MovedCars {
+  signedOff: number;
+  follows: number;
+  keeps: number;
+  ends: number;
+  lineAgain: number;
+  /** by car number */
+  cars: MovedCar[];
+}
+
+/** Works out what other days would do to the cars of an event. Nothing is written. */
+export async function previewDays(
+  db: Tx,
+  change: { eventId: string; from: EventDays; to: EventDays },
+): Promise<MovedCars> {
+  const accepted = await listAcceptances(db, { eventId: change.eventId, days: admissionDays(change.from) });
+  const wanted = admissionDays(change.to);
+  const cars = accepted.map((acceptance): MovedCar => {
+    const { entryId, carNumber, signOff } = acceptance;
+    const found = outcomeOf(acceptance, wanted);
+    const validUntil = 'validUntil' in found ? found.validUntil : null;
+    return { entryId, carNumber, outcome: found.outcome, validUntil, before: signOff.validUntil ?? null };
+  });
+  const count = (outcome: MovedCar['outcome']) => cars.filter((car) => car.outcome === outcome).length;
+  return {
+    signedOff: cars.length,
+    follows: count('follows'),
+    keeps: count('keeps'),
+    ends: count('ends'),
+    lineAgain: count('line-again'),
+    cars,
+  };
+}
 
 /** Orders, with the change of the days, that every acceptance of the event is derived anew. */
 export async function orderDerivation(

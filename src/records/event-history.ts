@@ -37,3 +37,18 @@ export async function recordEventChange(tx: Tx, event: LockedEvent, what: Omit<H
   event.historySeq = row.seq;
   event.historyHash = hash;
 }
+
+/**
+ * Appends the same to the histories of several events, which it locks in order of their ids: call it after all other locks.
+ * Events that are not there are left out.
+ */
+export async function recordEventsChange(
+  tx: Tx,
+  eventIds: readonly string[],
+  what: Omit<HistoryEntry, 'event'>,
+): Promise<void> {
+  for (const eventId of [...new Set(eventIds)].toSorted()) {
+    const locked = await lockEvent(tx, eventId);
+    if (locked !== undefined) await recordEventChange(tx, locked, what);
+  }
+}

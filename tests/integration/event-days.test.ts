@@ -31,12 +31,17 @@ beforeEach(async () => {
 const path = () => `/v1/events/${event.eventId}`;
 const preview = (change: object) => t.api('organizer').post(`${path()}/preview`).send(change);
 const patch = (change: object) => t.api('organizer').patch(path()).set('if-match', '*').send(change);
-const ownRows = () =>
-  sql<{ seq: number; action: string; actor_role: string; data: Record<string, unknown> }>(
-    t,
-    'SELECT seq, action, actor_role, data FROM history WHERE event_id = $1 AND entry_id IS NULL AND car_id IS NULL ORDER BY seq',
-    [event.eventId],
-  );
+interface OwnRow {
+  seq: number;
+  action: string;
+  actor: { role: string; name: string };
+  data: Record<string, unknown>;
+}
+/** What the event's own history has after the rows about its run groups and tokens, which the test began with. */
+const ownRows = async () => {
+  const { body } = await t.api('chief').get(`${path()}/history?limit=200`).expect(200);
+  return (body.history as OwnRow[]).filter(({ action }) => !/^(run-group.created|token.minted)$/.test(action));
+};
 const audit = async () => (await t.api('chief').get(`${path()}/audit`).expect(200)).body;
 const change = async (days: object, reason = 'The circuit is flooded') => {
   const seen = await preview(days).expect(200);
@@ -124,9 +129,9 @@ describe('the history of the event itself', () => {
     await patch({ name: 'Renamed' }).expect(200);
     await change({ endsOn: '2026-06-15' }, 'One more day');
     const rows = await ownRows();
-    expect(rows.map(({ seq, action, actor_role: role }) => [seq, action, role])).toEqual([
-      [1, 'event.changed', 'organizer'],
-      [2, 'event.changed', 'organizer'],
+    expect(rows.map(({ action, actor }) => [action, actor.role])).toEqual([
+      ['event.changed', 'organizer'],
+      ['event.changed', 'organizer'],
     ]);
     expect(rows[0]?.data).toMatchObject({ to: { name: 'Renamed' } });
     expect(rows[1]?.data).toEqual({
@@ -153,7 +158,8 @@ describe('the history of the event itself', () => {
   test('twenty changes at once are one chain', async () => {
     const answers = await Promise.all(Array.from({ length: 20 }, (_, n) => patch({ name: `Name ${n}` })));
     expect(answers.map(({ status }) => status)).toEqual(Array.from({ length: 20 }, () => 200));
-    expect((await ownRows()).map(({ seq }) => seq)).toEqual(Array.from({ length: 20 }, (_, n) => n + 1));
+    const first = (await ownRows())[0]?.seq ?? 0;
+    expect((await ownRows()).map(({ seq }) => seq)).toEqual(Array.from({ length: 20 }, (_, n) => first + n));
     await sealed(t);
     expect(await audit()).toMatchObject({ intact: true });
   });
@@ -198,5 +204,190 @@ describe('other days, once cars are signed off', () => {
     await createTestEntry(t, event);
     await patch(WEEK_LATER).expect(200);
     expect(await ownRows()).toHaveLength(1);
+  });
+});
+
+describe('the venue gets another time zone', () => {
+  const venue = () => `/v1/venues/${event.venueId}`;
+  const zone = (timeZone: string, more: object = {}) => ({ name: 'Test circuit', timeZone, ...more });
+  const look = (timeZone: string) => t.api('organizer').post(`${venue()}/preview`).send(zone(timeZone));
+  const put = (body: object) => t.api('organizer').put(venue()).set('if-match', '*').send(body);
+
+  test('only from whoever has seen what it does and says why; the acceptances follow, and each event tells it', async () => {
+    const seen = await look('America/Los_Angeles').expect(200);
+    expect(seen.body).toMatchObject({ sameZone: false, events: [{ eventId: event.eventId, sameDays: false }] });
+    expect(seen.body.events[0]).toMatchObject({ signedOff: 2, follows: 1, keeps: 1, ends: 0, lineAgain: 0 });
+    // 14 June ends nine hours later on the west coast of America than in central Europe (UTC-7 and UTC+2).
+    expect(seen.body.events[0].cars).toContainEqual(
+      expect.objectContaining({ entryId: whole.entryId, validUntil: '2026-06-15T07:00:00.000Z' }),
+    );
+    const other = (await look('Europe/Lisbon').expect(200)).body.preview;
+    for (const preview of [undefined, other]) {
+      const refused = await put(zone('America/Los_Angeles', { reason: 'It was wrong', preview }));
+      expect(refused.status).toBe(409);
+      expect(refused.body).toMatchObject({ code: 'preview-needed', preview: `${venue()}/preview` });
+    }
+    const silent = await put(zone('America/Los_Angeles', { preview: seen.body.preview }));
+    expect(silent.body.errors).toMatchObject([{ pointer: '/reason', code: 'reason-needed' }]);
+    expect(await ownRows()).toEqual([]);
+    const said = { preview: seen.body.preview, reason: 'It was wrong' };
+    const answer = await put(zone('America/Los_Angeles', said)).expect(200);
+    expect(answer.body).toEqual({ venueId: event.venueId, ...zone('America/Los_Angeles'), brakingZones: [] });
+    await runOrdered(t, answer, daysChangedJob);
+    t.clock.set('2026-06-15T06:30:00Z');
+    expect(await gate(t, event, whole.carNumber)).toMatchObject({
+      admit: true,
+      validUntil: '2026-06-15T07:00:00.000Z',
+    });
+    expect(await ownRows()).toMatchObject([
+      {
+        action: 'venue.changed',
+        actor: { role: 'organizer' },
+        data: {
+          venueId: event.venueId,
+          from: { timeZone: 'Europe/Berlin' },
+          to: { timeZone: 'America/Los_Angeles' },
+          days: { from: { until: '2026-06-14T22:00:00.000Z' }, to: { until: '2026-06-15T07:00:00.000Z' } },
+          reason: 'It was wrong',
+        },
+      },
+    ]);
+    await sealed(t);
+    expect(await audit()).toMatchObject({ intact: true, faults: [] });
+  });
+
+  test('a zone with the same days needs nothing; what rules know of the circuit stands in the history too', async () => {
+    expect((await look('Europe/Paris').expect(200)).body.events).toMatchObject([{ sameDays: true, signedOff: 2 }]);
+    await put(zone('Europe/Paris', { topSpeedKmh: 224 })).expect(200);
+    await put(zone('Europe/Paris', { topSpeedKmh: 224 })).expect(200);
+    expect((await ownRows()).map(({ data }) => data)).toEqual([
+      {
+        venueId: event.venueId,
+        from: { timeZone: 'Europe/Berlin' },
+        to: { timeZone: 'Europe/Paris', topSpeedKmh: 224 },
+      },
+    ]);
+  });
+
+  test('an event that is over keeps what its days were, and neither asks nor derives', async () => {
+    t.clock.set('2026-07-01T08:00:00Z');
+    expect((await look('America/Los_Angeles').expect(200)).body.events).toEqual([]);
+    const answer = await put(zone('America/Los_Angeles')).expect(200);
+    expect(await ownRows()).toMatchObject([{ data: { days: { from: { until: '2026-06-14T22:00:00.000Z' } } } }]);
+    await expect(runOrdered(t, answer, daysChangedJob)).rejects.toThrow('ordered no');
+  });
+
+  test('an event that moves to the venue at the same moment has one set of days', async () => {
+    event = await createTestEvent(t);
+    const elsewhere = await createTestEvent(t);
+    const move = { venueId: event.venueId };
+    const moved = t.api('organizer').patch(`/v1/events/${elsewhere.eventId}`).set('if-match', '*').send(move);
+    const answers = await Promise.all([moved, put(zone('America/Los_Angeles'))]);
+    expect(answers.map(({ status }) => status)).toEqual([200, 200]);
+    const { body } = await t.api('chief').get(`/v1/events/${elsewhere.eventId}/history?limit=200`).expect(200);
+    const days = (body.history as OwnRow[]).flatMap(({ data }) => (data['days'] === undefined ? [] : [data['days']]));
+    // Moved once, from the one zone to the other, whichever came first.
+    expect((days.at(-1) as { to: object }).to).toEqual({
+      from: '2026-06-13T07:00:00.000Z',
+      until: '2026-06-15T07:00:00.000Z',
+    });
+  });
+});
+
+describe('the history of an event tells', () => {
+  const api = () => t.api('organizer');
+  const since = async (work: () => Promise<unknown>) => {
+    const count = (await ownRows()).length;
+    await work();
+    return (await ownRows()).slice(count).map(({ action, data }) => ({ action, data }));
+  };
+
+  test('run groups, and what the venue brings into their rules', async () => {
+    const group = `${path()}/run-groups/${event.novice}`;
+    const tell = await since(async () => {
+      await api().patch(group).set('if-match', '*').send({ name: 'First-timers', reason: 'Clearer' }).expect(200);
+      await api().patch(group).set('if-match', '*').send({ name: 'First-timers' }).expect(200);
+      const parameters = { padMinimum: { value: 5, unit: 'mm' } };
+      const seen = (await api().post(`${group}/preview`).send({ parameters })).body.preview;
+      await api().patch(group).set('if-match', '*').send({ parameters, preview: seen }).expect(200);
+      const overlay = `/v1/venues/${event.venueId}/overlays/${event.ruleSetId}`;
+      const rules = { parameters: { fluidMaxAge: { value: 6, unit: 'month' } }, effects: {}, rules: [] };
+      await api().put(overlay).set('if-match', '"0"').send(rules).expect(200);
+      await api().delete(overlay).set('if-match', '*').expect(204);
+    });
+    const { venueId, ruleSetId } = event;
+    const hash = expect.stringMatching(/^[0-9a-f]{64}$/);
+    const limits = { parameters: { fluidMaxAge: { value: 6, unit: 'month' } }, hash };
+    const runGroupId = event.novice;
+    const pads = (value: number) => ({ parameters: { padMinimum: { value, unit: 'mm' } }, resolvedHash: hash });
+    expect(tell).toEqual([
+      {
+        action: 'run-group.changed',
+        data: { runGroupId, from: { name: 'Novice' }, to: { name: 'First-timers' }, reason: 'Clearer' },
+      },
+      { action: 'run-group.changed', data: { runGroupId, from: pads(4), to: pads(5) } },
+      { action: 'venue-overlay.changed', data: { venueId, ruleSetId, from: null, to: limits } },
+      { action: 'venue-overlay.removed', data: { venueId, ruleSetId, from: limits, to: null } },
+    ]);
+    const { body } = await t.api('chief').get(`${path()}/history?limit=1`).expect(200);
+    expect(body.history).toMatchObject([{ seq: 1, action: 'run-group.created', data: { to: { name: 'Novice' } } }]);
+    const next = await t.api('chief').get(`${path()}/history?limit=1&cursor=${body.next}`).expect(200);
+    expect(next.body.history).toMatchObject([{ seq: 2, data: { to: { name: 'Advanced' } } }]);
+    await t.api('inspector').get(`${path()}/history`).expect(403);
+  });
+
+  test('tokens and codes of the staff, without a name', async () => {
+    const other = await createTestEvent(t);
+    const ids = { tokenId: '', enrolmentId: '', enrolled: '' };
+    const tell = await since(async () => {
+      const minted = await api()
+        .post('/v1/tokens')
+        .send({ role: 'marshal', holder: 'Gate 1', eventIds: [event.eventId] });
+      ids.tokenId = minted.body.tokenId;
+      const bind = (eventIds: string[]) => api().post(`/v1/tokens/${ids.tokenId}/bind`).send({ eventIds }).expect(200);
+      await bind([other.eventId]);
+      await bind([other.eventId]);
+      await bind([event.eventId]);
+      await api().delete(`/v1/tokens/${ids.tokenId}`).expect(204);
+      await api().delete(`/v1/tokens/${ids.tokenId}`).expect(204);
+      const code = { role: 'inspector', holder: 'Una Beck', eventIds: [event.eventId] };
+      const made = await api().post('/v1/enrolments').send(code).expect(201);
+      ids.enrolmentId = made.body.enrolmentId;
+      const redeemed = await t.api(undefined).post('/v1/enrolments/redeem').send({ code: made.body.code }).expect(201);
+      ids.enrolled = redeemed.body.tokenId;
+    });
+    const { tokenId, enrolmentId } = ids;
+    expect(tell).toMatchObject([
+      { action: 'token.bound', data: { tokenId, role: 'marshal', from: [event.eventId], to: [other.eventId] } },
+      { action: 'token.bound', data: { from: [other.eventId], to: [event.eventId] } },
+      { action: 'token.revoked', data: { tokenId, role: 'marshal' } },
+      { action: 'enrolment.created', data: { enrolmentId, role: 'inspector' } },
+      { action: 'enrolment.redeemed', data: { enrolmentId, tokenId: ids.enrolled, role: 'inspector' } },
+    ]);
+    const { body } = await t.api('chief').get(`${path()}/history?limit=200`).expect(200);
+    const rows = body.history as OwnRow[];
+    expect(rows).toContainEqual(
+      expect.objectContaining({ action: 'token.minted', data: expect.objectContaining({ tokenId, role: 'marshal' }) }),
+    );
+    expect(JSON.stringify(rows.map(({ data }) => data))).not.toMatch(/Gate 1|Una Beck/);
+  });
+
+  test('webhooks of the event, without address and secret', async () => {
+    const tell = await since(async () => {
+      const hook = { url: 'https://receiver.example/k3y', types: ['hold.placed'], eventId: event.eventId };
+      const { body } = await api().post('/v1/webhooks').send(hook).expect(201);
+      const webhook = `/v1/webhooks/${body.webhookId}`;
+      await api().patch(webhook).set('if-match', '*').send({ enabled: false }).expect(200);
+      await api().post(`${webhook}/secret`).send({}).expect(200);
+      await api().delete(webhook).expect(204);
+    });
+    const types = ['hold.placed'];
+    expect(tell).toMatchObject([
+      { action: 'webhook.created', data: { types } },
+      { action: 'webhook.changed', data: { from: { types, enabled: true }, to: { types, enabled: false } } },
+      { action: 'webhook.secret-rotated' },
+      { action: 'webhook.deleted', data: { types } },
+    ]);
+    expect(JSON.stringify(tell)).not.toContain('k3y');
   });
 });

@@ -91,13 +91,14 @@ function readAlong(from: number): { stop(): Promise<{ seq: number; entryId: stri
 describe('a writer', () => {
   test('does not wait for one who writes to another entry of the event', async () => {
     const [first, second] = (await makeEntries(2)) as [TestEntry, TestEntry];
+    const from = await sealedSize(t, event);
     const open = await openWrite(first);
     try {
       await write(second);
     } finally {
       await open.commit();
     }
-    expect(await sealedSize(t, event)).toBe(4);
+    expect(await sealedSize(t, event)).toBe(from + 2);
   });
 
   test('who commits late is read late, once, and moves nobody', async () => {
@@ -209,7 +210,7 @@ test('rows of an import are sealed in one go, and the same again from two thousa
     `SELECT h.seq FROM event_leaves l JOIN history h ON h.id = l.history_id WHERE l.event_id = $1 ORDER BY l.index`,
     [event.eventId],
   );
-  expect(order.map(({ seq }) => seq)).toEqual([1, ...Array.from({ length: 2000 }, (_, i) => 11 + i)]);
+  expect(order.slice(from).map(({ seq }) => seq)).toEqual(Array.from({ length: 2000 }, (_, i) => 11 + i));
 });
 
 describe('the database refuses', () => {

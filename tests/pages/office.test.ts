@@ -322,4 +322,38 @@ describe.skipIf(!hasChromium())('the race office', () => {
     expect(faults).toEqual([]);
     await page.close();
   });
+
+  test('shows what other days do to signed-off cars, asks why, and only then changes them', async () => {
+    const { page, faults } = await open(organizer, 'section=event');
+    const path = `/v1/events/${site.demo.eventId}`;
+    const before = (await get(path)).body;
+    const later = (days: number) =>
+      new Date(Date.parse(String(before['endsOn'])) + days * 86_400_000).toISOString().slice(0, 10);
+    const form = page.getByRole('form', { name: 'Dates and declaration window' });
+    const seen = page.getByRole('region', { name: 'What the other days do to cars that are signed off' });
+    await form.getByLabel('First day').fill(later(30));
+    await form.getByLabel('Last day').fill(later(31));
+    await form.getByRole('button', { name: 'Save' }).click();
+    await seen.locator('[data-count=line-again]').waitFor();
+    await expectAccessible(page, 'the event form');
+    // Nothing happened yet, and what is typed further takes the answer away.
+    expect((await get(path)).body).toEqual(before);
+    await form.getByLabel('First day').fill(String(before['startsOn']));
+    await seen.waitFor({ state: 'detached' });
+    await form.getByLabel('Last day').fill(later(1));
+    await form.getByRole('button', { name: 'Save' }).click();
+    await seen.locator('[data-count=follows]').waitFor();
+    await seen.getByRole('button', { name: 'Change the days' }).click();
+    await expect.poll(() => seen.getByLabel('Why do the days change?').getAttribute('aria-invalid')).toBe('true');
+    await seen.getByLabel('Why do the days change?').fill('One more day');
+    await seen.getByRole('button', { name: 'Change the days' }).click();
+    await page.getByText('The event is saved.').waitFor();
+    await seen.waitFor({ state: 'detached' });
+    expect((await get(path)).body).toEqual({ ...before, endsOn: later(1) });
+    const rows = (await get(`${path}/history?limit=200`)).body['history'] as { data: Record<string, unknown> }[];
+    expect(rows.at(-1)?.data).toMatchObject({ to: { endsOn: later(1) }, reason: 'One more day' });
+    // Answered by the server: pages may report a refusal in their console.
+    expect(faults.filter((fault) => !fault.includes('422'))).toEqual([]);
+    await page.close();
+  });
 });

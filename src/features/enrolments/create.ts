@@ -3,6 +3,8 @@ import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { hashToken } from '../../http/auth.ts';
 import { ProblemError } from '../../http/problem.ts';
+import { inTransaction } from '../../platform/db.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import { assertTokenEvents } from '../../records/token-events.ts';
 import type { CreateEnrolment, EnrolledRole, EnrolmentView } from './schemas.ts';
 import { insertEnrolment } from './store.ts';
@@ -21,7 +23,7 @@ const BY_CHIEF: readonly EnrolledRole[] = ['inspector', 'marshal'];
 export async function createEnrolment(
   deps: Deps,
   actor: Actor,
-  { base, body }: { base: string; body: CreateEnrolment },
+  { base, body, requestId }: { base: string; body: CreateEnrolment; requestId: string },
 ): Promise<EnrolmentView> {
   const { role, holder, minutes, eventIds } = body;
   if (actor.role !== 'organizer' && !BY_CHIEF.includes(role)) {
@@ -33,7 +35,12 @@ export async function createEnrolment(
   const code = randomBytes(CODE_BYTES).toString('base64url');
   const made = { createdBy: actor.tokenId, createdAt: now, expiresAt };
   const row = { codeHash: hashToken(code), role, holder, eventIds: eventIds ?? [], ...made };
-  const enrolmentId = await insertEnrolment(deps.db.prisma, row);
+  const enrolmentId = await inTransaction(deps.db.prisma, async (tx) => {
+    const id = await insertEnrolment(tx, row);
+    const data = { enrolmentId: id, role, expiresAt: expiresAt.toISOString() };
+    await recordEventsChange(tx, row.eventIds, { actor, at: now, action: 'enrolment.created', data, requestId });
+    return id;
+  });
   const url = `${base}/enrol#${code}`;
   const given = { role, holder, ...(eventIds === undefined ? {} : { eventIds }) };
   return { enrolmentId, code, url, ...given, expiresAt: expiresAt.toISOString() };

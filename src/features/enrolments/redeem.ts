@@ -3,6 +3,7 @@ import { hashToken, newToken } from '../../http/auth.ts';
 import { ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { decisionTime } from '../../platform/decision-time.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import type { EnrolledToken } from './schemas.ts';
 import { findEnrolment, insertEnrolledToken, lockEnrolment, type StoredEnrolment } from './store.ts';
 
@@ -12,7 +13,10 @@ import { findEnrolment, insertEnrolledToken, lockEnrolment, type StoredEnrolment
  * @throws ProblemError `unauthenticated` (no such code; counted like any failed sign-in), `enrolment-used`,
  *   `enrolment-expired`
  */
-export async function redeemEnrolment(deps: Deps, code: string): Promise<EnrolledToken> {
+export async function redeemEnrolment(
+  deps: Deps,
+  { code, requestId }: { code: string; requestId: string },
+): Promise<EnrolledToken> {
   const token = newToken();
   return inTransaction(deps.db.prisma, async (tx) => {
     const codeHash = hashToken(code);
@@ -22,7 +26,11 @@ export async function redeemEnrolment(deps: Deps, code: string): Promise<Enrolle
     if (enrolment === undefined) throw unknownCode();
     assertRedeemable(enrolment, now);
     const tokenId = await insertEnrolledToken(tx, enrolment, { hash: hashToken(token), at: now });
-    const { role, holder, eventIds } = enrolment;
+    const { enrolmentId, role, holder, eventIds, createdBy } = enrolment;
+    // Whoever redeems a code acts as the holder whom it was made for.
+    const actor = { tokenId, role, name: holder };
+    const data = { enrolmentId, tokenId, role, createdBy };
+    await recordEventsChange(tx, eventIds, { actor, at: now, action: 'enrolment.redeemed', data, requestId });
     return { tokenId, token, role, holder, ...(eventIds.length === 0 ? {} : { eventIds }) };
   });
 }

@@ -32,7 +32,7 @@ export async function enrolmentRoutes(app: FastifyInstance, deps: Deps): Promise
     problems: ['not-acceptable'],
     handle: async ({ actor, body, request }) => ({
       status: 201,
-      body: await createEnrolment(deps, actor, { base: baseAddress(request), body }),
+      body: await createEnrolment(deps, actor, { base: baseAddress(request), body, requestId: request.id }),
     }),
   });
   addRoute(app, {
@@ -48,6 +48,9 @@ export async function enrolmentRoutes(app: FastifyInstance, deps: Deps): Promise
     bodyExample: REDEEM_EXAMPLE,
     success: { 201: { description: 'The token, shown once', schema: EnrolledToken, example: ENROLLED_EXAMPLE } },
     problems: ['unauthenticated', 'enrolment-used', 'enrolment-expired'],
-    handle: async ({ body }) => ({ status: 201, body: await redeemEnrolment(deps, body.code) }),
+    handle: async ({ body, request }) => ({
+      status: 201,
+      body: await redeemEnrolment(deps, { code: body.code, requestId: request.id }),
+    }),
   });
 }

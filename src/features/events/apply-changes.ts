@@ -1,6 +1,6 @@
 import type { Tx } from '../../platform/db.ts';
+import type { EventDays } from '../../records/event-days.ts';
 import { assertEventMakesSense } from './check.ts';
-import type { EventDays } from './days.ts';
 import type { EventChanges, EventInput } from './schemas.ts';
 import { findZone, type StoredEvent } from './store.ts';
 

@@ -5,12 +5,19 @@ import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import { decisionTime } from '../../platform/decision-time.ts';
 import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/entrant-tokens.ts';
-import { listAcceptances, orderDerivation } from '../../records/event-days.ts';
+import {
+  admissionDays,
+  daysMoved,
+  type EventDays,
+  listAcceptances,
+  orderDerivation,
+  sameDays,
+} from '../../records/event-days.ts';
 import { lockEvent, recordEventChange } from '../../records/event-history.ts';
 import { applyChanges, toInput } from './apply-changes.ts';
-import { admissionDays, type EventDays, daysTag, sameDays } from './days.ts';
+import { daysTag } from './preview.ts';
 import type { EventChanges } from './schemas.ts';
-import { findEvent, type StoredEvent, updateEvent } from './store.ts';
+import { findEvent, shareVenue, type StoredEvent, updateEvent } from './store.ts';
 
 interface ChangeRequest {
   eventId: string;
@@ -30,6 +37,7 @@ export async function changeEvent(deps: Deps, actor: Actor, request: ChangeReque
   const { eventId, ifMatch, changes, requestId } = request;
   const { reason, preview: _preview, ...fields } = changes;
   return inTransaction(deps.db.prisma, async (tx) => {
+    if (changes.venueId !== undefined) await shareVenue(tx, changes.venueId);
     const locked = await lockEvent(tx, eventId);
     const current = locked && (await findEvent(tx, eventId));
     if (locked === undefined || current === undefined) throw notFound('event');
@@ -43,7 +51,7 @@ export async function changeEvent(deps: Deps, actor: Actor, request: ChangeReque
     await moveEntrantTokenEnds(tx, eventId, { from: entrantTokenEnd(current), to: entrantTokenEnd(updated) });
     const data = {
       ...changedFields(current, updated),
-      ...(moved ? { days: { from: plainDays(current), to: plainDays(updated) } } : {}),
+      ...(moved ? { days: daysMoved(current, updated) } : {}),
       ...(reason === undefined ? {} : { reason }),
     };
     const at = await decisionTime(tx, deps.clock);
@@ -76,9 +84,4 @@ function changedFields(before: StoredEvent, after: StoredEvent): { from: object;
   const keys = (Object.keys(is) as (keyof typeof is)[]).filter((key) => was[key] !== is[key]);
   const pick = (one: typeof is) => Object.fromEntries(keys.map((key) => [key, one[key]]));
   return { from: pick(was), to: pick(is) };
-}
-
-function plainDays(event: EventDays): { from: string; until: string } {
-  const { from, until } = admissionDays(event);
-  return { from: from.toISOString(), until: until.toISOString() };
 }

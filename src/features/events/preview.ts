@@ -1,8 +1,8 @@
 import type { Deps } from '../../deps.ts';
 import { notFound } from '../../http/problem.ts';
-import { listAcceptances, outcomeOf } from '../../records/event-days.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
+import { type EventDays, previewDays, sameDays } from '../../records/event-days.ts';
 import { applyChanges } from './apply-changes.ts';
-import { admissionDays, daysTag, sameDays } from './days.ts';
 import type { EventPreview } from './preview-schemas.ts';
 import type { EventChanges } from './schemas.ts';
 import { findEvent } from './store.ts';
@@ -17,23 +17,12 @@ export async function previewEvent(deps: Deps, eventId: string, changes: EventCh
   const current = await findEvent(db, eventId);
   if (current === undefined) throw notFound('event');
   const { days } = await applyChanges(db, current, changes);
-  const accepted = await listAcceptances(db, { eventId, days: admissionDays(current) });
-  const wanted = admissionDays(days);
-  const cars = accepted.map((acceptance) => {
-    const { entryId, carNumber, signOff } = acceptance;
-    const found = outcomeOf(acceptance, wanted);
-    const validUntil = 'validUntil' in found ? found.validUntil : null;
-    return { entryId, carNumber, outcome: found.outcome, validUntil, before: signOff.validUntil ?? null };
-  });
-  const count = (outcome: (typeof cars)[number]['outcome']) => cars.filter((car) => car.outcome === outcome).length;
-  return {
-    preview: daysTag(eventId, current, days),
-    sameDays: sameDays(current, days),
-    signedOff: cars.length,
-    follows: count('follows'),
-    keeps: count('keeps'),
-    ends: count('ends'),
-    lineAgain: count('line-again'),
-    cars,
-  };
+  const moved = await previewDays(db, { eventId, from: current, to: days });
+  return { preview: daysTag(eventId, current, days), sameDays: sameDays(current, days), ...moved };
+}
+
+/** Names a change of the days, from what to what: shown by the preview, asked for by the change. */
+export function daysTag(eventId: string, from: EventDays, to: EventDays): string {
+  const plain = ({ startsOn, endsOn, timeZone }: EventDays) => ({ startsOn, endsOn, timeZone });
+  return canonicalHash({ eventId, from: plain(from), to: plain(to) });
 }

@@ -71,6 +71,11 @@ export async function findZone(db: Tx, venueId: string): Promise<string | undefi
   return (await db.venue.findUnique({ where: { id: venueId }, select: { timeZone: true } }))?.timeZone;
 }
 
+/** Keeps the zone of a venue as it is until the transaction ends. Comes before the lock of an event. */
+export async function shareVenue(tx: Tx, venueId: string): Promise<void> {
+  await tx.$queryRaw`SELECT 1 FROM venues WHERE id = ${venueId}::uuid FOR SHARE`;
+}
+
 export async function insertEvent(db: Tx, input: EventInput): Promise<StoredEvent> {
   return toStored(await db.event.create({ data: toData(input), include: WITH_ZONE }));
 }

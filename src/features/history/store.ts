@@ -21,6 +21,16 @@ export interface FoundHistory {
   carHead: { seq: number; hash: string };
 }
 
+/** Rows about an event itself, oldest first, after the one with the number `after`; undefined for an unknown event. */
+export async function listEventHistory(
+  tx: Tx,
+  { eventId, after, take }: { eventId: string; after: number; take: number },
+): Promise<HistoryRow[] | undefined> {
+  if ((await tx.event.count({ where: { id: eventId } })) === 0) return undefined;
+  const where = { eventId, entryId: null, carId: null, seq: { gt: after } };
+  return tx.history.findMany({ where, orderBy: { seq: 'asc' }, take });
+}
+
 /** Undefined for an unknown entry. Read it in a transaction that sees one state of the database. */
 export async function findHistory(tx: Tx, entryId: string): Promise<FoundHistory | undefined> {
   const clearance = await tx.clearance.findUnique({ where: { entryId }, include: { car: true } });

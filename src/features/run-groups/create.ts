@@ -1,12 +1,14 @@
-import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
+import type { Deps } from '../../deps.ts';
 import { notFound } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
+import { decisionTime } from '../../platform/decision-time.ts';
+import { lockEvent, recordEventChange } from '../../records/event-history.ts';
 import { assertNoFaults, sessionFaults, translateNameTaken } from './check.ts';
 import { prepareRules } from './prepare-rules.ts';
 import type { RunGroupInput, RunGroupView } from './schemas.ts';
 import { findEventFrame, findVenueOverlay, insertRunGroup, keepResolvedRules } from './store.ts';
-import { toRunGroupView } from './view.ts';
+import { inHistory, toRunGroupView } from './view.ts';
 
 export interface RunGroupAnswer {
   view: RunGroupView;
@@ -21,8 +23,7 @@ export interface RunGroupAnswer {
 export async function createRunGroup(
   deps: Deps,
   actor: Actor,
-  eventId: string,
-  input: RunGroupInput,
+  { eventId, input, requestId }: { eventId: string; input: RunGroupInput; requestId: string },
 ): Promise<RunGroupAnswer> {
   const db = deps.db.prisma;
   const event = await findEventFrame(db, eventId);
@@ -35,8 +36,13 @@ export async function createRunGroup(
   if (!rules.ok) throw notFound('rule set');
   const { hash, origins } = rules;
   return inTransaction(db, async (tx) => {
+    const locked = await lockEvent(tx, eventId);
+    if (locked === undefined) throw notFound('event');
     await keepResolvedRules(tx, { hash, ruleSetId, ruleSetVersion, document: rules.rules.document, origins });
     const stored = await insertRunGroup(tx, eventId, { ...wanted, resolvedHash: hash });
+    const data = { runGroupId: stored.runGroupId, to: inHistory(stored) };
+    const at = await decisionTime(tx, deps.clock);
+    await recordEventChange(tx, locked, { actor, at, action: 'run-group.created', data, requestId });
     return { view: toRunGroupView(stored, event), rev: stored.rev };
   }).catch((error) => translateNameTaken(error, input.name));
 }

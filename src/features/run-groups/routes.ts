@@ -56,8 +56,9 @@ export async function runGroupRoutes(app: FastifyInstance, deps: Deps): Promise<
       },
     },
     problems: ['not-found', 'not-acceptable', 'name-taken'],
-    handle: async ({ params, body, actor }) => {
-      const group = await createRunGroup(deps, actor, params.eventId, body);
+    handle: async ({ params, body, actor, request }) => {
+      const asked = { ...params, input: body, requestId: request.id };
+      const group = await createRunGroup(deps, actor, asked);
       const location = `/v1/events/${group.view.eventId}/run-groups/${group.view.runGroupId}`;
       return withETag(201, group, { location });
     },
@@ -105,7 +106,9 @@ export async function runGroupRoutes(app: FastifyInstance, deps: Deps): Promise<
       200: { description: 'The run group as it is now', schema: RunGroupView, headers: ETAG, example: EXAMPLE },
     },
     problems: ['not-found', 'not-acceptable', 'name-taken', 'precondition-required', 'precondition-failed'],
-    handle: async ({ params, headers, body, actor }) =>
-      withETag(200, await changeRunGroup(deps, actor, { ...params, ifMatch: headers['if-match'] }, body)),
+    handle: async ({ params, headers, body, actor, request }) => {
+      const asked = { ...params, ifMatch: headers['if-match'], changes: body, requestId: request.id };
+      return withETag(200, await changeRunGroup(deps, actor, asked));
+    },
   });
 }

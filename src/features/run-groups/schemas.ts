@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { GroupOverlay } from '../../domain/rules/overlay.ts';
 import { ParameterName, ParameterOverride } from '../../domain/rules/rule-set.ts';
-import { Id, InstantOut, line } from '../../http/common-schemas.ts';
+import { Id, InstantOut, line, text } from '../../http/common-schemas.ts';
 import { PlannedInstant } from '../../http/event-time.ts';
 
 const MAX_VERSION = 2_147_483_647;
@@ -42,6 +42,7 @@ export const RunGroupChanges = z
       .string()
       .max(80)
       .describe('The `preview` of the answer that showed who would change; needed once anybody has declared'),
+    reason: text(300).describe('Why, for the history of the event'),
   })
   .partial()
   .meta({ id: 'RunGroupChanges' });

@@ -2,7 +2,10 @@ import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { hashToken, newToken } from '../../http/auth.ts';
 import { ProblemError } from '../../http/problem.ts';
+import { inTransaction } from '../../platform/db.ts';
+import { decisionTime } from '../../platform/decision-time.ts';
 import { entrantTokenEnd } from '../../records/entrant-tokens.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import { assertTokenEvents } from '../../records/token-events.ts';
 import type { MintToken, TokenView } from './schemas.ts';
 import { findTokenEntry, insertToken } from './store.ts';
@@ -17,14 +20,25 @@ const LEAST_DAYS = 7;
  * @throws ProblemError `not-acceptable` when the entry or an event does not exist, its person was erased, or the token
  *   would have ended already
  */
-export async function mintToken(deps: Deps, actor: Actor, input: MintToken): Promise<TokenView & { token: string }> {
+export async function mintToken(
+  deps: Deps,
+  actor: Actor,
+  { input, requestId }: { input: MintToken; requestId: string },
+): Promise<TokenView & { token: string }> {
   const { role, holder, entryId, eventIds } = input;
   const now = deps.clock.now();
   if (eventIds !== undefined) await assertTokenEvents(deps.db.prisma, eventIds, { now });
   const expiresAt = await endOf(deps, input, now);
   const token = newToken();
   const row = { role, holder, entryId, eventIds, expiresAt, hash: hashToken(token), createdBy: actor.tokenId };
-  return { ...(await insertToken(deps.db.prisma, row, now)), token };
+  const minted = await inTransaction(deps.db.prisma, async (tx) => {
+    const view = await insertToken(tx, row, now);
+    const data = { tokenId: view.tokenId, role, ...(view.endsAt === undefined ? {} : { endsAt: view.endsAt }) };
+    const at = await decisionTime(tx, deps.clock);
+    await recordEventsChange(tx, eventIds ?? [], { actor, at, action: 'token.minted', data, requestId });
+    return view;
+  });
+  return { ...minted, token };
 }
 
 async function endOf(deps: Deps, { entryId, expiresAt }: MintToken, now: Date): Promise<Date | undefined> {

@@ -4,6 +4,7 @@ import { notFound, ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { decisionTime } from '../../platform/decision-time.ts';
 import { releaseClaimsOf } from '../../records/claims.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import { findToken, lockLastingOrganizers, updateRevoked } from './store.ts';
 
 /**
@@ -27,5 +28,13 @@ export async function revokeToken(
     }
     await updateRevoked(tx, tokenId, now);
     await releaseClaimsOf(tx, tokenId, { actor, at: now, requestId });
+    if (token.revoked) return;
+    const live = token.events?.filter(({ endsAt }) => Date.parse(endsAt) > now.getTime()) ?? [];
+    const what = { actor, at: now, action: 'token.revoked', data: { tokenId, role: token.role }, requestId };
+    await recordEventsChange(
+      tx,
+      live.map(({ eventId }) => eventId),
+      what,
+    );
   });
 }

@@ -54,7 +54,10 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
       },
     },
     problems: ['not-acceptable'],
-    handle: async ({ actor, body }) => ({ status: 201, body: await mintToken(deps, actor, body) }),
+    handle: async ({ actor, body, request }) => ({
+      status: 201,
+      body: await mintToken(deps, actor, { input: body, requestId: request.id }),
+    }),
   });
   addRoute(app, {
     ...common,
@@ -122,9 +125,9 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     bodyExample: { eventIds: [EVENT_ID] },
     success: { 200: { description: 'The token as it is now', schema: TokenView, example: LISTED } },
     problems: ['not-found', 'not-acceptable'],
-    handle: async ({ params, body }) => ({
+    handle: async ({ params, body, actor, request }) => ({
       status: 200,
-      body: await bindToken(deps, params.tokenId, body.eventIds),
+      body: await bindToken(deps, actor, { ...params, ...body, requestId: request.id }),
     }),
   });
   addRoute(app, {

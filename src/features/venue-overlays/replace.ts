@@ -1,15 +1,20 @@
-import type { Overlay } from '../../domain/rules/overlay.ts';
 import type { Actor } from '../../domain/actor.ts';
+import type { Overlay } from '../../domain/rules/overlay.ts';
 import type { Deps } from '../../deps.ts';
 import { inThread, URGENCY } from '../../http/in-thread.ts';
 import { resolveRulesTask } from '../../records/rules.task.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { nameFaults, notFound, ProblemError } from '../../http/problem.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
+import { decisionTime } from '../../platform/decision-time.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import type { VenueOverlayView } from './schemas.ts';
 import {
   deleteOverlay,
   findNewestVersion,
   findOverlay,
+  listConcerned,
   saveOverlay,
   type StoredOverlay,
   venueExists,
@@ -18,6 +23,11 @@ import {
 interface Ids {
   venueId: string;
   ruleSetId: string;
+}
+
+interface Asked {
+  ifMatch: string | undefined;
+  requestId: string;
 }
 
 /** An overlay as callers read it. */
@@ -36,15 +46,15 @@ export function viewOverlay({ rev: _rev, overlay, updatedAt, ...ids }: StoredOve
  */
 export async function replaceOverlay(
   deps: Deps,
-  actor: Pick<Actor, 'tokenId'>,
-  { ifMatch, ...ids }: Ids & { ifMatch: string | undefined },
-  overlay: Overlay,
+  actor: Actor,
+  { ifMatch, overlay, requestId, ...ids }: Ids & Asked & { overlay: Overlay },
 ): Promise<{ view: VenueOverlayView; rev: number }> {
   const db = deps.db.prisma;
   if (!(await venueExists(db, ids.venueId))) throw notFound('venue');
   const newest = await findNewestVersion(db, ids.ruleSetId);
   if (newest === undefined) throw notFound('published rule set');
-  const rev = (await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0;
+  const current = await findOverlay(db, ids.venueId, ids.ruleSetId);
+  const rev = current?.rev ?? 0;
   assertIfMatch(ifMatch, etagOf(rev));
   const layers = [{ from: 'venue' as const, overlay }];
   const input = { ruleSetId: ids.ruleSetId, ruleSetVersion: newest.version, document: newest.document, layers };
@@ -54,7 +64,12 @@ export async function replaceOverlay(
     const errors = resolved.faults.map(({ pointer, code, detail }) => ({ pointer, code, detail, in: 'body' as const }));
     throw new ProblemError('not-acceptable', nameFaults(errors), { errors });
   }
-  const saved = await saveOverlay(db, ids, rev, overlay, deps.clock.now());
+  const saved = await inTransaction(db, async (tx) => {
+    const at = await decisionTime(tx, deps.clock);
+    const written = await saveOverlay(tx, ids, rev, overlay, at);
+    if (written !== undefined) await tellEvents(tx, ids, { actor, at, from: current?.overlay, to: overlay, requestId });
+    return written;
+  });
   if (saved !== undefined) return { view: { ...viewOverlay(saved), checkedAgainst: newest.version }, rev: saved.rev };
   throw stale(etagOf((await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0));
 }
@@ -64,11 +79,35 @@ export async function replaceOverlay(
  *
  * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`
  */
-export async function removeOverlay(deps: Deps, ids: Ids, ifMatch: string | undefined): Promise<void> {
+export async function removeOverlay(deps: Deps, actor: Actor, asked: Ids & Asked): Promise<void> {
+  const { ifMatch, requestId, ...ids } = asked;
   const db = deps.db.prisma;
   const current = await findOverlay(db, ids.venueId, ids.ruleSetId);
   if (current === undefined) throw notFound('overlay');
   assertIfMatch(ifMatch, etagOf(current.rev));
-  if (await deleteOverlay(db, ids, current.rev)) return;
+  const removed = await inTransaction(db, async (tx) => {
+    const at = await decisionTime(tx, deps.clock);
+    const gone = await deleteOverlay(tx, ids, current.rev);
+    if (gone) await tellEvents(tx, ids, { actor, at, from: current.overlay, to: undefined, requestId });
+    return gone;
+  });
+  if (removed) return;
   throw stale(etagOf((await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0));
+}
+
+interface Told {
+  actor: Actor;
+  at: Date;
+  from: Overlay | undefined;
+  to: Overlay | undefined;
+  requestId: string;
+}
+
+/** The events to come at the venue that use the rule set: what their groups take from now on is another. */
+async function tellEvents(tx: Tx, ids: Ids, { actor, at, from, to, requestId }: Told): Promise<void> {
+  const brief = (overlay: Overlay | undefined) =>
+    overlay === undefined ? null : { parameters: overlay.parameters, hash: canonicalHash(overlay) };
+  const data = { ...ids, from: brief(from), to: brief(to) };
+  const action = to === undefined ? 'venue-overlay.removed' : 'venue-overlay.changed';
+  await recordEventsChange(tx, await listConcerned(tx, ids, at), { actor, at, action, data, requestId });
 }

@@ -79,8 +79,9 @@ export async function venueOverlayRoutes(app: FastifyInstance, deps: Deps): Prom
     bodyExample: OVERLAY_BODY,
     success: { 200: { description: 'Written', schema: VenueOverlayView, headers: ETAG, example: OVERLAY_EXAMPLE } },
     problems: ['not-found', 'not-acceptable', 'precondition-required', 'precondition-failed'],
-    handle: async ({ params, headers, body, actor }) => {
-      const { view, rev } = await replaceOverlay(deps, actor, { ...params, ifMatch: headers['if-match'] }, body);
+    handle: async ({ params, headers, body, actor, request }) => {
+      const asked = { ...params, ifMatch: headers['if-match'], overlay: body, requestId: request.id };
+      const { view, rev } = await replaceOverlay(deps, actor, asked);
       return { status: 200, body: view, headers: { etag: etagOf(rev) } };
     },
   });
@@ -95,8 +96,8 @@ export async function venueOverlayRoutes(app: FastifyInstance, deps: Deps): Prom
     headers: IfMatch,
     success: { 204: { description: 'Taken away' } },
     problems: ['not-found', 'precondition-required', 'precondition-failed'],
-    handle: async ({ params, headers }) => {
-      await removeOverlay(deps, params, headers['if-match']);
+    handle: async ({ params, headers, actor, request }) => {
+      await removeOverlay(deps, actor, { ...params, ifMatch: headers['if-match'], requestId: request.id });
       return { status: 204 };
     },
   });

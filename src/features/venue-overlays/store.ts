@@ -78,3 +78,12 @@ export async function deleteOverlay(
 ): Promise<boolean> {
   return (await db.venueOverlay.deleteMany({ where: { ...ids, rev } })).count === 1;
 }
+
+/** The events at the venue that are not over and that have a run group with the rule set. */
+export async function listConcerned(db: Tx, ids: { venueId: string; ruleSetId: string }, now: Date): Promise<string[]> {
+  const rows = await db.$queryRaw<{ id: string }[]>`
+    SELECT e.id::text AS id FROM events e JOIN venues v ON v.id = e.venue_id
+    WHERE e.venue_id = ${ids.venueId}::uuid AND (e.ends_on + 1)::timestamp AT TIME ZONE v.time_zone > ${now}::timestamptz
+      AND EXISTS (SELECT 1 FROM run_groups g WHERE g.event_id = e.id AND g.rule_set_id = ${ids.ruleSetId}::uuid)`;
+  return rows.map(({ id }) => id);
+}

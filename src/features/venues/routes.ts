@@ -6,7 +6,16 @@ import { etagOf } from '../../http/etag.ts';
 import { notFound } from '../../http/problem.ts';
 import { addRoute } from '../../http/route.ts';
 import { replaceVenue } from './replace.ts';
-import { VENUE_EXAMPLE, VenueInput, VenueView, venueParams } from './schemas.ts';
+import { previewVenue } from './preview.ts';
+import {
+  VENUE_EXAMPLE,
+  VENUE_PREVIEW_EXAMPLE,
+  VenueInput,
+  VenuePreview,
+  VenueReplacement,
+  VenueView,
+  venueParams,
+} from './schemas.ts';
 import { findVenue, insertVenue, listVenues, type StoredVenue } from './store.ts';
 
 const EXAMPLE = { venueId: '019ab8f0-0000-7000-8000-0000000000a1', ...VENUE_EXAMPLE };
@@ -82,14 +91,36 @@ export async function venueRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/venues/:venueId',
     operationId: 'replaceVenue',
     summary: 'Replace a venue',
-    description: 'What is left out is cleared.',
+    description:
+      'What is left out is cleared, and the history of its events says so. Another time zone moves their days: it needs ' +
+      '`preview` and `reason` once cars are signed off for an event that is not over; then each acceptance follows the ' +
+      'days, keeps an end of its own, or is void and the car goes to the line.',
     params: venueParams,
     headers: IfMatch,
-    body: VenueInput,
+    body: VenueReplacement,
     bodyExample: VENUE_EXAMPLE,
     success: { 200: { description: 'The venue as it is now', schema: VenueView, headers: ETAG, example: EXAMPLE } },
-    problems: ['not-found', 'precondition-required', 'precondition-failed'],
-    handle: async ({ params, headers, body }) =>
-      withETag(200, await replaceVenue(deps, params.venueId, headers['if-match'], body)),
+    problems: ['not-found', 'not-acceptable', 'precondition-required', 'precondition-failed', 'preview-needed'],
+    handle: async ({ params, headers, body, actor, request }) => {
+      const asked = { ...params, ifMatch: headers['if-match'], input: body, requestId: request.id };
+      return withETag(200, await replaceVenue(deps, actor, asked));
+    },
+  });
+  addRoute(app, {
+    ...common,
+    method: 'POST',
+    path: '/venues/:venueId/preview',
+    operationId: 'previewVenue',
+    summary: 'See what another time zone does to signed-off cars before a venue is replaced',
+    description:
+      'Takes the body of PUT and changes nothing. Answers for each event of the venue that is not over which accepted cars ' +
+      'would follow its days, keep an end of their own, lose their clearance or need the line again. `preview` of the ' +
+      'answer is what PUT asks for when the days move and cars are signed off.',
+    params: venueParams,
+    body: VenueReplacement,
+    bodyExample: { ...VENUE_EXAMPLE, timeZone: 'Europe/Lisbon' },
+    success: { 200: { description: 'What it would do', schema: VenuePreview, example: VENUE_PREVIEW_EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params, body }) => ({ status: 200, body: await previewVenue(deps, params.venueId, body) }),
   });
 }

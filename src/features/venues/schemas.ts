@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { isTimeZone } from '../../domain/calendar.ts';
-import { Id, line } from '../../http/common-schemas.ts';
+import { Id, line, text } from '../../http/common-schemas.ts';
+import { MOVED_CARS, MOVED_CARS_EXAMPLE } from '../../http/moved-cars-view.ts';
 
 const speed = (max: number) => z.number().min(0).max(max);
 
@@ -34,6 +35,33 @@ export const VenueInput = z
   })
   .meta({ id: 'Venue' });
 export type VenueInput = z.infer<typeof VenueInput>;
+
+export const VenueReplacement = VenueInput.extend({
+  reason: text(300)
+    .optional()
+    .describe('Why, for the history of the events; needed when the zone moves days for which cars are signed off'),
+  preview: z.string().max(80).optional().describe('`preview` that `POST …/preview` answered; needed in the same case'),
+}).meta({ id: 'VenueReplacement' });
+export type VenueReplacement = z.infer<typeof VenueReplacement>;
+
+/** What another zone of a venue would do, before anybody changes it. */
+export const VenuePreview = z
+  .object({
+    preview: z.string().describe('Names this change of the zone; send it with the change'),
+    sameZone: z.boolean().describe('The zone stays as it is, and so does every clearance'),
+    events: z
+      .array(
+        z.object({
+          eventId: Id,
+          name: z.string().describe('Name of the event'),
+          sameDays: z.boolean().describe('Its days stay the same instants'),
+          ...MOVED_CARS,
+        }),
+      )
+      .describe('The events of the venue that are not over'),
+  })
+  .meta({ id: 'VenuePreview' });
+export type VenuePreview = z.infer<typeof VenuePreview>;
 
 export const VenueView = z
   .object({
@@ -73,4 +101,17 @@ export const VENUE_EXAMPLE = {
   topSpeedKmh: 224,
   soundLimit: { levelDb: 95, distanceM: 20 },
   designAirTemperatureC: 28,
+};
+
+export const VENUE_PREVIEW_EXAMPLE: VenuePreview = {
+  preview: '5d0b2a7c9e1f40d38b6a5c4e3f2d1b0a9c8e7f6d5b4a39281706f5e4d3c2b1a0',
+  sameZone: false,
+  events: [
+    {
+      eventId: '019ab8f0-0000-7000-8000-0000000000e1',
+      name: 'Alder Ridge club weekend',
+      sameDays: false,
+      ...MOVED_CARS_EXAMPLE,
+    },
+  ],
 };

@@ -1,3 +1,4 @@
+import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 import type { VenueInput, VenueView } from './schemas.ts';
@@ -30,6 +31,34 @@ export async function listVenues(db: Tx): Promise<StoredVenue[]> {
 export async function findVenue(db: Tx, venueId: string): Promise<StoredVenue | undefined> {
   const row = await db.venue.findUnique({ where: { id: venueId } });
   return row === null ? undefined : toStored(row);
+}
+
+/** Locks a venue for a change of itself, until the transaction ends; comes before the locks of its events. */
+export async function lockVenue(tx: Tx, venueId: string): Promise<boolean> {
+  const rows = await tx.$queryRaw<unknown[]>`SELECT 1 FROM venues WHERE id = ${venueId}::uuid FOR NO KEY UPDATE`;
+  return rows.length > 0;
+}
+
+/** The events at a venue, by id. */
+export async function listEventIds(db: Tx, venueId: string): Promise<string[]> {
+  const rows = await db.event.findMany({ where: { venueId }, select: { id: true }, orderBy: { id: 'asc' } });
+  return rows.map(({ id }) => id);
+}
+
+export async function listEventsAt(
+  db: Tx,
+  venueId: string,
+): Promise<{ eventId: string; name: string; startsOn: PlainDate; endsOn: PlainDate }[]> {
+  const select = { id: true, name: true, startsOn: true, endsOn: true };
+  const rows = await db.event.findMany({ where: { venueId }, select, orderBy: { id: 'asc' } });
+  // A `date` column travels as midnight UTC; only its date part means anything.
+  const toDay = (date: Date): PlainDate => date.toISOString().slice(0, 10);
+  return rows.map(({ id, name, startsOn, endsOn }) => ({
+    eventId: id,
+    name,
+    startsOn: toDay(startsOn),
+    endsOn: toDay(endsOn),
+  }));
 }
 
 /** Replaces the venue if it still has the version `rev`; undefined when it has moved on. */

@@ -1,8 +1,10 @@
+import { CLOCK_ACTOR } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { inTransaction, type Tx } from '../../platform/db.ts';
 import type { Logger } from '../../platform/logger.ts';
 import { type OutgoingFailure, type OutgoingOutcome, sendOutgoing } from '../../platform/outgoing-request.ts';
 import { signWebhook } from '../../platform/webhook-signature.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import {
   disable,
   type DueDelivery,
@@ -105,7 +107,13 @@ async function note(tx: Tx, noted: Noted): Promise<string | undefined> {
     ...(succeeded ? { lastSuccessAt: now } : {}),
   });
   const reason = await reasonToDisable(tx, noted, plan, tries);
-  if (reason !== undefined && webhook.enabled) await disable(tx, webhookId, reason, now);
+  if (reason !== undefined && webhook.enabled) {
+    await disable(tx, webhookId, reason, now);
+    // Nobody turned it off: the server did, by what the receiver answered.
+    const because = plan.gone ? 'receiver-gone' : 'receiver-failed';
+    const what = { actor: CLOCK_ACTOR, at: now, action: 'webhook.disabled', data: { webhookId, because } };
+    await recordEventsChange(tx, webhook.eventId === null ? [] : [webhook.eventId], { ...what, requestId: undefined });
+  }
   return webhook.enabled ? reason : undefined;
 }
 

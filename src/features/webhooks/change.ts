@@ -1,10 +1,12 @@
+import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/etag.ts';
 import { notFound } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import { cancelPending, lockWebhook } from './delivery-store.ts';
 import { assertMayGoTo } from './policy.ts';
-import type { WebhookChanges } from './schemas.ts';
+import type { WebhookChanges, WebhookView } from './schemas.ts';
 import { findWebhook, type StoredWebhook, updateWebhook } from './store.ts';
 
 const BY_HAND = 'An organizer turned it off.';
@@ -17,10 +19,11 @@ const BY_HAND = 'An organizer turned it off.';
  */
 export async function changeWebhook(
   deps: Deps,
-  webhookId: string,
-  ifMatch: string | undefined,
-  { enabled, ...fields }: WebhookChanges,
+  actor: Actor,
+  request: { webhookId: string; ifMatch: string | undefined; changes: WebhookChanges; requestId: string },
 ): Promise<StoredWebhook> {
+  const { webhookId, ifMatch, requestId } = request;
+  const { enabled, ...fields } = request.changes;
   return inTransaction(deps.db.prisma, async (tx) => {
     const locked = await lockWebhook(tx, webhookId);
     const current = locked && (await findWebhook(tx, webhookId));
@@ -35,8 +38,17 @@ export async function changeWebhook(
     const fresh = turns === true || fields.url !== undefined ? { failures: 0, pausedUntil: null } : {};
     const updated = await updateWebhook(tx, webhookId, current.rev, { ...fields, ...fresh, ...turned(turns, now) });
     if (updated === undefined) throw stale(etagOf(current.rev));
+    const data = { webhookId, ...changedFields(current.view, updated.view) };
+    const what = { actor, at: now, action: 'webhook.changed', data, requestId };
+    await recordEventsChange(tx, current.view.eventId === undefined ? [] : [current.view.eventId], what);
     return updated;
   });
+}
+
+/** As it was and as it is; that the address changed, and never the address: it may carry a secret of the receiver. */
+function changedFields(was: WebhookView, is: WebhookView) {
+  const brief = ({ types, enabled }: WebhookView) => ({ types, enabled });
+  return { from: brief(was), to: brief(is), otherAddress: was.url !== is.url };
 }
 
 function turned(enabled: boolean | undefined, now: Date) {

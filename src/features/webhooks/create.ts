@@ -3,6 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { ProblemError } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { newWebhookSecret } from '../../platform/webhook-signature.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import { assertMayGoTo } from './policy.ts';
 import type { NewWebhook } from './schemas.ts';
 import { countWebhooks, hasEvent, insertWebhook, lockCreation, type StoredWebhook } from './store.ts';
@@ -18,7 +19,7 @@ const MOST = 20;
 export async function createWebhook(
   deps: Deps,
   actor: Actor,
-  input: NewWebhook,
+  { input, requestId }: { input: NewWebhook; requestId: string },
 ): Promise<StoredWebhook & { secret: string }> {
   assertMayGoTo(deps.config, input.url);
   const secret = newWebhookSecret();
@@ -27,7 +28,12 @@ export async function createWebhook(
     await lockCreation(tx);
     if ((await countWebhooks(tx)) >= MOST) throw new ProblemError('too-many-webhooks', `There may be ${MOST}.`);
     const createdAt = deps.clock.now();
-    return insertWebhook(tx, { ...input, secrets: [{ secret }], createdBy: actor.tokenId, createdAt });
+    const made = await insertWebhook(tx, { ...input, secrets: [{ secret }], createdBy: actor.tokenId, createdAt });
+    // Never the address: it may carry a secret of the receiver.
+    const data = { webhookId: made.view.webhookId, types: input.types };
+    const what = { actor, at: createdAt, action: 'webhook.created', data, requestId };
+    await recordEventsChange(tx, input.eventId === undefined ? [] : [input.eventId], what);
+    return made;
   });
   return { ...stored, secret };
 }

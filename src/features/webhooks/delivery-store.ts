@@ -6,6 +6,8 @@ import type { Secret } from './store.ts';
 /** A webhook that is locked until the transaction ends, as sending needs it. */
 export interface LockedWebhook {
   webhookId: string;
+  /** the event it is for; null: all */
+  eventId: string | null;
   url: string;
   secrets: Secret[];
   enabled: boolean;
@@ -73,7 +75,7 @@ function toView(row: DeliveryRow): DeliveryView {
 /** Locks a webhook: whoever changes what is sent to it does so one after the other. Undefined when there is none. */
 export async function lockWebhook(tx: Tx, webhookId: string): Promise<LockedWebhook | undefined> {
   const rows = await tx.$queryRaw<LockedWebhook[]>`
-    SELECT id::text AS "webhookId", url, secrets, enabled, failures, last_success_at AS "lastSuccessAt",
+    SELECT id::text AS "webhookId", event_id::text AS "eventId", url, secrets, enabled, failures, last_success_at AS "lastSuccessAt",
            paused_until AS "pausedUntil", wake_at AS "wakeAt",
            CASE WHEN busy_until > clock_timestamp() THEN busy_until END AS "busyUntil"
     FROM webhooks WHERE id = ${webhookId}::uuid FOR UPDATE`;

@@ -1,9 +1,11 @@
+import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound } from '../../http/problem.ts';
 import { inTransaction } from '../../platform/db.ts';
 import { newWebhookSecret } from '../../platform/webhook-signature.ts';
+import { recordEventsChange } from '../../records/event-history.ts';
 import type { RotatedSecret } from './schemas.ts';
-import { lockSecrets, type Secret, updateSecrets } from './store.ts';
+import { findWebhook, lockSecrets, type Secret, updateSecrets } from './store.ts';
 
 const OVERLAP_MS = 24 * 3_600_000;
 /** Each adds a signature to every message. */
@@ -15,7 +17,11 @@ const MOST = 5;
  *
  * @throws ProblemError `not-found`
  */
-export async function rotateSecret(deps: Deps, webhookId: string): Promise<RotatedSecret> {
+export async function rotateSecret(
+  deps: Deps,
+  actor: Actor,
+  { webhookId, requestId }: { webhookId: string; requestId: string },
+): Promise<RotatedSecret> {
   const secret = newWebhookSecret();
   return inTransaction(deps.db.prisma, async (tx) => {
     const secrets = await lockSecrets(tx, webhookId);
@@ -26,6 +32,9 @@ export async function rotateSecret(deps: Deps, webhookId: string): Promise<Rotat
       .map((one): Secret => ({ secret: one.secret, endsAt: one.endsAt ?? previousEndsAt }))
       .filter(({ endsAt }) => endsAt !== undefined && new Date(endsAt) > now);
     await updateSecrets(tx, webhookId, [{ secret }, ...kept].slice(0, MOST));
+    const eventId = (await findWebhook(tx, webhookId))?.view.eventId;
+    const what = { actor, at: now, action: 'webhook.secret-rotated', data: { webhookId }, requestId };
+    await recordEventsChange(tx, eventId === undefined ? [] : [eventId], what);
     return { webhookId, secret, previousEndsAt };
   });
 }

@@ -9,6 +9,7 @@ import { addRoute } from '../../http/route.ts';
 import { changeWebhook } from './change.ts';
 import { createWebhook } from './create.ts';
 import { EXAMPLE_SECRET, NEW_WEBHOOK, WEBHOOK } from './examples.ts';
+import { removeWebhook } from './remove.ts';
 import { rotateSecret } from './rotate-secret.ts';
 import {
   CreatedWebhook,
@@ -20,7 +21,7 @@ import {
   webhookQuery,
   WebhookView,
 } from './schemas.ts';
-import { deleteWebhook, findWebhook, listWebhooks, type StoredWebhook } from './store.ts';
+import { findWebhook, listWebhooks, type StoredWebhook } from './store.ts';
 
 const ETAG = { ETag: 'The version, for `If-Match`' };
 const SCOPE = { list: 'listWebhooks', filters: {} };
@@ -52,8 +53,8 @@ export async function webhookRoutes(app: FastifyInstance, deps: Deps): Promise<v
       },
     },
     problems: ['not-acceptable', 'too-many-webhooks'],
-    handle: async ({ actor, body }) => {
-      const { view, rev, secret } = await createWebhook(deps, actor, body);
+    handle: async ({ actor, body, request }) => {
+      const { view, rev, secret } = await createWebhook(deps, actor, { input: body, requestId: request.id });
       const headers = { etag: etagOf(rev), location: `/v1/webhooks/${view.webhookId}` };
       return { status: 201, body: { ...view, secret }, headers };
     },
@@ -115,8 +116,10 @@ export async function webhookRoutes(app: FastifyInstance, deps: Deps): Promise<v
     bodyExample: { enabled: true },
     success: { 200: { description: 'The webhook as it is now', schema: WebhookView, headers: ETAG, example: WEBHOOK } },
     problems: ['not-found', 'not-acceptable', 'precondition-required', 'precondition-failed'],
-    handle: async ({ params, headers, body }) =>
-      withETag(await changeWebhook(deps, params.webhookId, headers['if-match'], body)),
+    handle: async ({ params, headers, body, actor, request }) => {
+      const asked = { ...params, ifMatch: headers['if-match'], changes: body, requestId: request.id };
+      return withETag(await changeWebhook(deps, actor, asked));
+    },
   });
   addRoute(app, {
     ...common,
@@ -128,8 +131,8 @@ export async function webhookRoutes(app: FastifyInstance, deps: Deps): Promise<v
     params: webhookParams,
     success: { 204: { description: 'Removed' } },
     problems: ['not-found'],
-    handle: async ({ params }) => {
-      if (!(await deleteWebhook(deps.db.prisma, params.webhookId))) throw notFound('webhook');
+    handle: async ({ params, actor, request }) => {
+      await removeWebhook(deps, actor, { ...params, requestId: request.id });
       return { status: 204 };
     },
   });
@@ -153,6 +156,9 @@ export async function webhookRoutes(app: FastifyInstance, deps: Deps): Promise<v
       },
     },
     problems: ['not-found'],
-    handle: async ({ params }) => ({ status: 200, body: await rotateSecret(deps, params.webhookId) }),
+    handle: async ({ params, actor, request }) => ({
+      status: 200,
+      body: await rotateSecret(deps, actor, { ...params, requestId: request.id }),
+    }),
   });
 }

@@ -764,6 +764,31 @@ export type EventChangesInput = {
   preview?: string;
 };
 
+export type EventHistory = {
+  /** Oldest first */
+  history: readonly {
+  /** 1 is the first of the event */
+  seq: number;
+  /** Ids and facts: `from` and `to` of what changed, `reason` where one was given, `days` where they moved */
+  data: Readonly<Record<string, unknown>>;
+  /** Instant, RFC 3339 in UTC */
+  at: string;
+  /** What happened, `noun.verb` */
+  action: string;
+  /** Who did it; `clock` is time itself */
+  actor: {
+  role: string;
+  name: string;
+};
+  /** `hash` of the row before, empty on the first */
+  prevHash: string;
+  /** SHA-256 over this row and `prevHash` */
+  hash: string;
+}[];
+  /** `cursor` of the next page; absent on the last one */
+  next?: string;
+};
+
 export type EventInput = {
   /** Name of the event */
   name: string;
@@ -1567,6 +1592,8 @@ export type HistoryView = {
   of: "entry" | "car";
   /** 1 is the first of its entry, or of its car */
   seq: number;
+  /** Ids and facts; `event` is what it meant for the clearance */
+  data: Readonly<Record<string, unknown>>;
   /** Instant, RFC 3339 in UTC */
   at: string;
   /** What happened, `noun.verb` */
@@ -1576,8 +1603,6 @@ export type HistoryView = {
   role: string;
   name: string;
 };
-  /** Ids and facts; `event` is what it meant for the clearance */
-  data: Readonly<Record<string, unknown>>;
   /** `hash` of the row before, empty on the first */
   prevHash: string;
   /** SHA-256 over this row and `prevHash` */
@@ -3010,6 +3035,8 @@ export type RunGroupChangesInput = {
   takeVenueRules?: true;
   /** The `preview` of the answer that showed who would change; needed once anybody has declared */
   preview?: string;
+  /** Why, for the history of the event */
+  reason?: string;
 };
 
 export type RunGroupInput = {
@@ -3912,6 +3939,78 @@ export type VenueOverlayView = {
   checkedAgainst: number;
   /** Instant, RFC 3339 in UTC */
   updatedAt: string;
+};
+
+export type VenuePreview = {
+  /** Names this change of the zone; send it with the change */
+  preview: string;
+  /** The zone stays as it is, and so does every clearance */
+  sameZone: boolean;
+  /** The events of the venue that are not over */
+  events: readonly ({
+  /** UUID */
+  eventId: string;
+  /** Name of the event */
+  name: string;
+  /** Its days stay the same instants */
+  sameDays: boolean;
+  /** Accepted now */
+  signedOff: number;
+  /** Accepted for the whole event: would be so for the new days */
+  follows: number;
+  /** Accepted until an earlier end, which stays */
+  keeps: number;
+  /** Accepted until an earlier end, which would be before the new days: would not be admitted any more */
+  ends: number;
+  /** Would have to go through the line again: the event moved too far */
+  lineAgain: number;
+  /** Every accepted car, by car number */
+  cars: readonly ({
+  /** UUID */
+  entryId: string;
+  /** Exact text */
+  carNumber: string;
+  /** What would become of it */
+  outcome: "follows" | "keeps" | "ends" | "line-again";
+  /** Until when the acceptance is valid now */
+  before: string | null;
+  /** Until when it would be; null where it would not admit */
+  validUntil: string | null;
+})[];
+})[];
+};
+
+export type VenueReplacementInput = {
+  /** Name of the circuit */
+  name: string;
+  /** IANA time zone; event days are days in this zone */
+  timeZone: string;
+  /** Length of a lap, m */
+  lapLengthM?: number;
+  /** In order of a lap */
+  brakingZones?: readonly {
+  /** For example a corner number */
+  name?: string;
+  /** Speed at the start of braking, km/h */
+  fromKmh: number;
+  /** Speed at the end of braking, km/h */
+  toKmh: number;
+}[];
+  /** Highest speed reached, km/h */
+  topSpeedKmh?: number;
+  /** Sound limit of the venue */
+  soundLimit?: {
+  /** Limit, dB(A) */
+  levelDb: number;
+  /** Distance the limit is measured at, m */
+  distanceM: number;
+};
+  /** Air temperature to plan for, °C */
+  designAirTemperatureC?: number;
+  /** Why, for the history of the events; needed when the zone moves days for which cars are signed off */
+  reason?: string;
+  /** `preview` that `POST …/preview` answered; needed in the same case */
+  preview?: string;
 };
 
 export type VenueView = {
@@ -6609,6 +6708,15 @@ export const lookUpCar: Operation<{
   answers: { 200: GateAnswer };
 }> = { method: 'GET', path: '/v1/events/{eventId}/gate/{carNumber}' };
 
+/** Read what was changed at an event */
+export const getEventHistory: Operation<{
+  params: { eventId: string };
+  query: { limit?: number; cursor?: string };
+  headers: undefined;
+  body: undefined;
+  answers: { 200: EventHistory };
+}> = { method: 'GET', path: '/v1/events/{eventId}/history' };
+
 /** Read the line in the order of turns */
 export const getLine: Operation<{
   params: { eventId: string };
@@ -6986,7 +7094,7 @@ export const replaceVenue: Operation<{
   params: { venueId: string };
   query: undefined;
   headers: { 'if-match'?: string };
-  body: VenueInput;
+  body: VenueReplacementInput;
   answers: { 200: VenueView };
 }> = { method: 'PUT', path: '/v1/venues/{venueId}' };
 
@@ -7038,6 +7146,15 @@ export const deleteVenueOverlay: Operation<{
   body: undefined;
   answers: { 204: undefined };
 }> = { method: 'DELETE', path: '/v1/venues/{venueId}/overlays/{ruleSetId}' };
+
+/** See what another time zone does to signed-off cars before a venue is replaced */
+export const previewVenue: Operation<{
+  params: { venueId: string };
+  query: undefined;
+  headers: undefined;
+  body: VenueReplacementInput;
+  answers: { 200: VenuePreview };
+}> = { method: 'POST', path: '/v1/venues/{venueId}/preview' };
 
 /** List webhooks */
 export const listWebhooks: Operation<{

@@ -1,6 +1,13 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { changeEvent, type EventView, getEvent } from '../../api/operations.ts';
+import {
+  changeEvent,
+  type EventChangesInput,
+  type EventPreview,
+  type EventView,
+  getEvent,
+  previewEvent,
+} from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
 import { Input, Select } from '../parts/field.tsx';
 import { Form } from '../parts/form.tsx';
@@ -9,6 +16,7 @@ import { fromWallClock, toWallClock } from '../parts/time.ts';
 import type { Trouble } from '../parts/trouble.ts';
 import { useValues } from '../parts/use-values.ts';
 import { text } from '../text.ts';
+import { MovedCars } from './moved-cars.tsx';
 
 const { t } = text;
 
@@ -42,14 +50,19 @@ function valuesOf({
   };
 }
 
-/** When somebody saved meanwhile, what was typed stays and can be saved over it. */
+/**
+ * Other days are shown first with what they do to the cars that are signed off, and taken with a reason. When somebody saved
+ * meanwhile, what was typed stays and can be saved over it.
+ */
 export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
   const { timeZone } = event;
   const [tag, setTag] = useState(etag);
   const [newer, setNewer] = useState<{ event: EventView; etag: string | undefined }>();
   const { values, set } = useValues(valuesOf(event));
+  const [shown, setShown] = useState<{ body: EventChangesInput; preview: EventPreview }>();
   const params = { eventId: event.eventId };
   const send = async (): Promise<void> => {
+    setShown(undefined);
     const body = {
       name: values.name,
       startsOn: values.startsOn,
@@ -60,11 +73,17 @@ export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
       lookAlikes: values.lookAlikes as EventView['lookAlikes'],
       zeroTwins: values.zeroTwins as EventView['zeroTwins'],
     };
+    const { body: preview } = await call(previewEvent, { params, body }, { token: desk.token });
+    if (!preview.sameDays && preview.signedOff > 0) setShown({ body, preview });
+    else await change(body, preview.signedOff > 0 ? t('event.savedKeeps') : t('event.saved'));
+  };
+  const change = async (body: EventChangesInput, done: string): Promise<void> => {
     const headers = tag === undefined ? {} : { 'if-match': tag };
     const saved = await call(changeEvent, { params, headers, body }, { token: desk.token });
     setTag(saved.etag);
     setNewer(undefined);
-    say(t('event.saved'));
+    setShown(undefined);
+    say(done);
     onSaved();
     desk.reloadEvents();
   };
@@ -77,14 +96,31 @@ export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
   return (
     <>
       <Form label={t('event.basics')} submit={t('save')} onSend={send} onTrouble={look}>
-        <EventFields {...{ values, set }} zone={t('venueTime', { zone: timeZone })} />
+        <EventFields
+          values={values}
+          set={(name) => (value) => {
+            set(name)(value);
+            setShown(undefined);
+          }}
+          zone={t('venueTime', { zone: timeZone })}
+        />
       </Form>
+      {shown !== undefined && (
+        <MovedCars
+          preview={shown.preview}
+          zone={timeZone}
+          onCancel={() => setShown(undefined)}
+          onTrouble={look}
+          onChange={(reason) => change({ ...shown.body, reason, preview: shown.preview.preview }, t('event.saved'))}
+        />
+      )}
       {newer !== undefined && (
         <Newer
           event={newer.event}
           onKeep={() => {
             setTag(newer.etag);
             setNewer(undefined);
+            setShown(undefined);
           }}
         />
       )}
