@@ -50,6 +50,21 @@ function valuesOf({
   };
 }
 
+type Values = ReturnType<typeof valuesOf>;
+
+function bodyOf(values: Values, timeZone: string): EventChangesInput {
+  return {
+    name: values.name,
+    startsOn: values.startsOn,
+    endsOn: values.endsOn,
+    declarationsOpenAt: fromWallClock(values.opensAt, timeZone),
+    declarationsCloseAt: fromWallClock(values.closesAt, timeZone),
+    retentionDays: Number(values.retentionDays),
+    lookAlikes: values.lookAlikes as EventView['lookAlikes'],
+    zeroTwins: values.zeroTwins as EventView['zeroTwins'],
+  };
+}
+
 /**
  * Other days are shown first with what they do to the cars that are signed off, and taken with a reason. When somebody saved
  * meanwhile, what was typed stays and can be saved over it.
@@ -61,18 +76,14 @@ export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
   const { values, set } = useValues(valuesOf(event));
   const [shown, setShown] = useState<{ body: EventChangesInput; preview: EventPreview }>();
   const params = { eventId: event.eventId };
+  const startFrom = (version: string | undefined): void => {
+    setTag(version);
+    setNewer(undefined);
+    setShown(undefined);
+  };
   const send = async (): Promise<void> => {
     setShown(undefined);
-    const body = {
-      name: values.name,
-      startsOn: values.startsOn,
-      endsOn: values.endsOn,
-      declarationsOpenAt: fromWallClock(values.opensAt, timeZone),
-      declarationsCloseAt: fromWallClock(values.closesAt, timeZone),
-      retentionDays: Number(values.retentionDays),
-      lookAlikes: values.lookAlikes as EventView['lookAlikes'],
-      zeroTwins: values.zeroTwins as EventView['zeroTwins'],
-    };
+    const body = bodyOf(values, timeZone);
     const { body: preview } = await call(previewEvent, { params, body }, { token: desk.token });
     if (!preview.sameDays && preview.signedOff > 0) setShown({ body, preview });
     else await change(body, preview.signedOff > 0 ? t('event.savedKeeps') : t('event.saved'));
@@ -80,9 +91,7 @@ export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
   const change = async (body: EventChangesInput, done: string): Promise<void> => {
     const headers = tag === undefined ? {} : { 'if-match': tag };
     const saved = await call(changeEvent, { params, headers, body }, { token: desk.token });
-    setTag(saved.etag);
-    setNewer(undefined);
-    setShown(undefined);
+    startFrom(saved.etag);
     say(done);
     onSaved();
     desk.reloadEvents();
@@ -114,21 +123,10 @@ export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
           onChange={(reason) => change({ ...shown.body, reason, preview: shown.preview.preview }, t('event.saved'))}
         />
       )}
-      {newer !== undefined && (
-        <Newer
-          event={newer.event}
-          onKeep={() => {
-            setTag(newer.etag);
-            setNewer(undefined);
-            setShown(undefined);
-          }}
-        />
-      )}
+      {newer !== undefined && <Newer event={newer.event} onKeep={() => startFrom(newer.etag)} />}
     </>
   );
 }
-
-type Values = ReturnType<typeof valuesOf>;
 
 interface EventFieldsProps {
   values: Values;
