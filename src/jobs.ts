@@ -1,4 +1,5 @@
 import type { Deps } from './deps.ts';
+import { importJob } from './features/entries/import.job.ts';
 import { daysChangedJob } from './features/events/days-changed.job.ts';
 import { inspectionNotifyJob } from './features/inspections/notify.job.ts';
 import { claimExpireJob } from './features/line/claim-expire.job.ts';
@@ -23,6 +24,7 @@ export const JOBS = [
   daysChangedJob,
   rejudgeJob,
   trialJob,
+  importJob,
   webhookFanOutJob,
   webhookDeliverJob,
   // Each parses its own payload before its handler sees it, so the list may forget the payload types.

@@ -1,4 +1,5 @@
 import type { Deps } from './deps.ts';
+import { removeOldImports } from './features/entries/import-task-store.ts';
 import { removeOldChecks } from './features/gate/check-retention.ts';
 import { eraseOverdue } from './features/personal-data/retention.ts';
 import { removeOrphanPhotos } from './features/photos/orphans.ts';
@@ -40,6 +41,7 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
       (signal) => purgeIdempotency(pool, signal),
       hourly((signal) => removeOldDeliveries(deps, signal)),
       hourly((signal) => removeOldChecks(deps, signal)),
+      hourly((signal) => removeOldImports(deps, signal)),
       hourly((signal) => removeOrphanPhotos(deps, signal)),
       hourly((signal) => eraseOverdue(deps, signal)),
     ],

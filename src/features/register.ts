@@ -7,7 +7,7 @@ import { catalogueRoutes } from './catalogue/routes.ts';
 import { concessionRoutes } from './concessions/routes.ts';
 import { conditionRoutes } from './conditions/routes.ts';
 import { enrolmentRoutes } from './enrolments/routes.ts';
-import { entryCsvRoutes } from './entries/csv-routes.ts';
+import { entryCsvRoutes, importRoutes } from './entries/csv-routes.ts';
 import { entryRoutes } from './entries/routes.ts';
 import { eventPreviewRoutes } from './events/preview-routes.ts';
 import { eventRoutes } from './events/routes.ts';
@@ -61,6 +61,7 @@ const V1: readonly Routes[] = [
   rejudgementRoutes,
   entryRoutes,
   entryCsvRoutes,
+  importRoutes,
   vehicleRoutes,
   inspectionRoutes,
   explanationRoutes,

@@ -2,7 +2,7 @@ import type { Actor, Role } from '../domain/actor.ts';
 import type { Tx } from '../platform/db.ts';
 import type { Prisma } from '../platform/prisma-client/client.ts';
 
-export type TaskKind = 'trial' | 'rejudgement';
+export type TaskKind = 'trial' | 'rejudgement' | 'import';
 
 export const TASK_STATES = ['waiting', 'running', 'done', 'failed'] as const;
 export type TaskState = (typeof TASK_STATES)[number];
@@ -11,7 +11,7 @@ export type TaskState = (typeof TASK_STATES)[number];
 export interface TaskSummary {
   taskId: string;
   kind: TaskKind;
-  /** what it is about: the rule set of a trial, the run group of a re-judgement */
+  /** what it is about: the rule set of a trial, the run group of a re-judgement, the event of an import */
   subjectId: string;
   state: TaskState;
   done: number;

@@ -113,6 +113,8 @@ const TABLE: Record<string, string> = {
   'GET /v1/events/:eventId/entries': 'u2fffff',
   'POST /v1/events/:eventId/entries/import': 'u4fffff',
   'GET /v1/events/:eventId/entries/export': 'u2fffff',
+  'GET /v1/events/:eventId/imports': 'u2fffff',
+  'GET /v1/imports/:importId': 'u2fffff',
   'GET /v1/entries/:entryId': 'u222f2n',
   'PATCH /v1/entries/:entryId': 'u4fffff',
   'GET /v1/entries/:entryId/form': 'u22222n',
@@ -222,7 +224,12 @@ async function fixture(): Promise<Fixture> {
   const hook = { url: 'https://hooks.example.org/', types: ['hold.placed'] };
   const webhook = await organizer.post('/v1/webhooks').send(hook);
   const ping = await organizer.post(`/v1/webhooks/${webhook.body.webhookId}/test`);
+  const imported = await organizer
+    .post(`/v1/events/${event.eventId}/entries/import?partial=true`)
+    .set('content-type', 'text/csv')
+    .send('carNumber,runGroup\n');
   const ids = {
+    importId: imported.body.importId,
     webhookId: webhook.body.webhookId,
     deliveryId: ping.body.deliveryId,
     rejudgementId: rejudged.body.rejudgementId,

@@ -7,7 +7,22 @@ import { installTextBody } from '../../http/text-body.ts';
 import { MAX_ROWS } from './csv-table.ts';
 import { exportEntries } from './export.ts';
 import { importEntries, MOST_AT_ONCE } from './import.ts';
-import { EXPORT_EXAMPLE, IMPORT_EXAMPLE, IMPORT_REPORT_EXAMPLE, ImportQuery, ImportReport } from './import-schemas.ts';
+import {
+  EXPORT_EXAMPLE,
+  IMPORT_EXAMPLE,
+  IMPORT_ORDERED_EXAMPLE,
+  IMPORT_REPORT_EXAMPLE,
+  IMPORT_SUMMARY_EXAMPLE,
+  IMPORT_VIEW_EXAMPLE,
+  ImportList,
+  importParams,
+  ImportQuery,
+  ImportReport,
+  ImportSummary,
+  ImportView,
+} from './import-schemas.ts';
+import { readImport, readImports, viewImport } from './import-task.ts';
+import { KEPT_DAYS } from './import-task-store.ts';
 
 const CSV = 'text/csv';
 const BODY_LIMIT_BYTES = 2 * 1024 * 1024;
@@ -34,8 +49,10 @@ One number in two run groups is one shared car: the cells about the car must be 
 
 Every row is planned before the first is written; a dry run ends there and locks nothing. One bad row refuses the whole
 file, and nothing is written; with \`partial=true\` the good rows are written. Up to ${MOST_AT_ONCE} rows are written all or
-nothing; more, or with \`partial=true\`, in parts. The report names every bad row, its columns and the reasons, and each
-number that would be two cars of the event. Repeating an import changes nothing more, and finishes what broke off.`;
+nothing before the answer (200). More, or with \`partial=true\`, are written after it (202), in parts, so that nobody at the
+event waits: \`Location\` says what comes of each row, and a restart of the server loses none. The report names every bad
+row, its columns and the reasons, and each number that would be two cars of the event. Repeating an import changes nothing
+more, and finishes what broke off.`;
 
 /** Entries as a spreadsheet: the whole list out, and back in. */
 export async function entryCsvRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
@@ -97,17 +114,56 @@ function addImportRoute(app: FastifyInstance, deps: Deps): void {
     bodyExample: IMPORT_EXAMPLE,
     success: {
       200: { description: 'What became of each row', schema: ImportReport, example: IMPORT_REPORT_EXAMPLE },
+      202: {
+        description: 'Taken; read it again to see how far it is',
+        schema: ImportSummary,
+        headers: { Location: 'The import' },
+        example: IMPORT_ORDERED_EXAMPLE,
+      },
     },
     problems: ['not-found', 'import-not-acceptable', 'state-moved-on'],
     handle: async ({ params, query, body, actor, request }) => {
-      const report = await importEntries(deps, actor, {
+      const outcome = await importEntries(deps, actor, {
         eventId: params.eventId,
         text: body,
         partial: query.partial === 'true',
         dryRun: query.dryRun === 'true',
         requestId: request.id,
       });
-      return { status: 200, body: report };
+      if ('report' in outcome) return { status: 200, body: outcome.report };
+      const view = viewImport(outcome.task, { done: 0, total: outcome.rows });
+      return { status: 202, body: view, headers: { location: `/v1/imports/${view.importId}` } };
     },
+  });
+}
+
+/** Imports that were taken and are written after the answer. Organizers only. */
+export async function importRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  const common = { tag: 'Entries', access: ['organizer'], method: 'GET' } as const;
+  addRoute(app, {
+    ...common,
+    path: '/events/:eventId/imports',
+    operationId: 'listImports',
+    summary: 'List the imports of an event that were taken as a whole',
+    description: `How far each is; what came of its rows is read by its id. Kept for ${KEPT_DAYS} days.`,
+    params: eventParams,
+    success: {
+      200: { description: 'Newest first', schema: ImportList, example: { imports: [IMPORT_SUMMARY_EXAMPLE] } },
+    },
+    problems: ['not-found'],
+    handle: async ({ params }) => ({ status: 200, body: { imports: await readImports(deps, params.eventId) } }),
+  });
+  addRoute(app, {
+    ...common,
+    path: '/imports/:importId',
+    operationId: 'getImport',
+    summary: 'Read how far an import is and what came of each row',
+    description: `Rows appear as they are decided. Kept for ${KEPT_DAYS} days; what a row says of people only until it is decided.`,
+    params: importParams,
+    success: { 200: { description: 'The import', schema: ImportView, example: IMPORT_VIEW_EXAMPLE } },
+    problems: ['not-found'],
+    // Up to 2,000 rows, written from checked values.
+    plainJson: true,
+    handle: async ({ params }) => ({ status: 200, body: await readImport(deps, params.importId) }),
   });
 }

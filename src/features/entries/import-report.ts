@@ -5,20 +5,22 @@ import type { ImportReport, RowReport } from './import-schemas.ts';
 const TWO_CARS: ReadonlySet<string> = new Set(['shared-car-differs', 'other-vehicle']);
 
 export function toReport(reports: readonly RowReport[], dryRun: boolean): ImportReport {
-  const count = (outcome: RowReport['outcome']) => reports.filter((report) => report.outcome === outcome).length;
   const rows = reports.toSorted((a, b) => a.row - b.row);
+  return { dryRun, ...countRows(rows), numbersOfTwoCars: numbersOfTwoCars(rows), rows };
+}
+
+/** How many rows came out how. */
+export function countRows(reports: readonly RowReport[]) {
+  const count = (outcome: RowReport['outcome']) => reports.filter((report) => report.outcome === outcome).length;
   return {
-    dryRun,
     created: count('created'),
     updated: count('updated'),
     unchanged: count('unchanged'),
     rejected: count('rejected'),
-    numbersOfTwoCars: numbersOfTwoCars(rows),
-    rows,
   };
 }
 
-function numbersOfTwoCars(rows: readonly RowReport[]): ImportReport['numbersOfTwoCars'] {
+export function numbersOfTwoCars(rows: readonly RowReport[]): ImportReport['numbersOfTwoCars'] {
   const found = new Map<string, number[]>();
   for (const { row, carNumber = '', errors = [] } of rows) {
     if (!errors.some(({ code }) => TWO_CARS.has(code))) continue;
@@ -27,9 +29,10 @@ function numbersOfTwoCars(rows: readonly RowReport[]): ImportReport['numbersOfTw
   return [...found].map(([carNumber, of]) => ({ carNumber, rows: of }));
 }
 
-export function notTried(row: number): RowReport {
-  const detail = 'The server failed at this row or near it, so it was not written. Import the file again.';
-  return { row, outcome: 'rejected', errors: [{ code: 'not-written', detail }] };
+/** What is said of a row that the server could not write. */
+export function notWritten(row: number, carNumber: string): RowReport {
+  const detail = 'The server could not write this row. Import the file again; rows that are done stay as they are.';
+  return { row, carNumber, outcome: 'rejected', errors: [{ code: 'not-written', detail }] };
 }
 
 export function notAcceptable(report: ImportReport): ProblemError {

@@ -1,5 +1,6 @@
 import { z } from 'zod';
-import { Id } from '../../http/common-schemas.ts';
+import { Id, InstantOut } from '../../http/common-schemas.ts';
+import { TASK_STATES } from '../../records/tasks.ts';
 import { NumberWarning } from './schemas.ts';
 
 const Flag = z.enum(['true', 'false']).default('false');
@@ -36,22 +37,57 @@ export const RowReport = z
   .meta({ id: 'ImportRow' });
 export type RowReport = z.infer<typeof RowReport>;
 
+const outcome = {
+  created: z.int().describe('Number of new entries'),
+  updated: z.int().describe('Number of changed entries'),
+  unchanged: z.int().describe('Number of rows that say what is known already'),
+  rejected: z.int().describe('Number of bad rows'),
+  numbersOfTwoCars: z
+    .array(
+      z.object({ carNumber: z.string().describe('Exact text'), rows: z.array(z.int()).describe('Rows that say so') }),
+    )
+    .describe('Numbers that would be two cars of the event; each row among the rejected ones says how'),
+};
+
 export const ImportReport = z
   .object({
     dryRun: z.boolean().describe('`true`: nothing was written'),
-    created: z.int().describe('Number of new entries'),
-    updated: z.int().describe('Number of changed entries'),
-    unchanged: z.int().describe('Number of rows that say what is known already'),
-    rejected: z.int().describe('Number of bad rows'),
-    numbersOfTwoCars: z
-      .array(
-        z.object({ carNumber: z.string().describe('Exact text'), rows: z.array(z.int()).describe('Rows that say so') }),
-      )
-      .describe('Numbers that would be two cars of the event; each row among the rejected ones says how'),
+    ...outcome,
     rows: z.array(RowReport).describe('What became of each row, in the order of the file; empty rows are left out'),
   })
   .meta({ id: 'ImportReport' });
 export type ImportReport = z.infer<typeof ImportReport>;
+
+/** The job that writes an import. */
+export const IMPORT_JOB = 'entries.import';
+
+const summary = {
+  importId: Id,
+  eventId: Id,
+  state: z.enum(TASK_STATES).describe('`failed`: what was written before stays; import the file again to finish it'),
+  done: z.int().describe('Rows that are decided'),
+  total: z.int().nullable().describe('Rows of the file, empty ones not counted; null until the work begins'),
+  error: z.string().optional().describe('Why it failed'),
+  requestedBy: z.string().describe('Who asked for it'),
+  requestedAt: InstantOut,
+  finishedAt: InstantOut.optional(),
+};
+
+export const ImportSummary = z.object(summary).meta({ id: 'ImportSummary' });
+export type ImportSummary = z.infer<typeof ImportSummary>;
+
+export const ImportList = z.object({ imports: z.array(ImportSummary).describe('Newest first, at most 20') });
+
+export const ImportView = z
+  .object({
+    ...summary,
+    ...outcome,
+    rows: z.array(RowReport).describe('What became of each row that is decided, in the order of the file'),
+  })
+  .meta({ id: 'Import' });
+export type ImportView = z.infer<typeof ImportView>;
+
+export const importParams = z.strictObject({ importId: Id });
 
 export const IMPORT_EXAMPLE = [
   'carNumber,runGroup,entrantName,entrantEmail,people,vehicle.description,vehicle.massKg,vehicle.caliper.front',
@@ -86,3 +122,22 @@ export const IMPORT_REPORT_EXAMPLE: ImportReport = {
     { row: 4, carNumber: '07', outcome: 'created', entryId: '019ab8f0-0000-7000-8000-0000000000e3' },
   ],
 };
+
+export const IMPORT_SUMMARY_EXAMPLE: ImportSummary = {
+  importId: '019ab8f0-0000-7000-8000-0000000000f8',
+  eventId: '019ab8f0-0000-7000-8000-0000000000a1',
+  state: 'done',
+  done: 3,
+  total: 3,
+  requestedBy: 'Race office',
+  requestedAt: '2026-06-12T19:30:00.000Z',
+  finishedAt: '2026-06-12T19:30:02.000Z',
+};
+
+const { dryRun: _, ...WRITTEN } = IMPORT_REPORT_EXAMPLE;
+
+export const IMPORT_VIEW_EXAMPLE: ImportView = { ...IMPORT_SUMMARY_EXAMPLE, ...WRITTEN };
+
+const { finishedAt: _at, ...UNFINISHED } = IMPORT_SUMMARY_EXAMPLE;
+
+export const IMPORT_ORDERED_EXAMPLE: ImportSummary = { ...UNFINISHED, state: 'waiting', done: 0 };

@@ -2,29 +2,22 @@ import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, ProblemError } from '../../http/problem.ts';
-import { inTransaction } from '../../platform/db.ts';
+import { inTransaction, type Tx } from '../../platform/db.ts';
 import { isUniqueViolation } from '../../platform/db-errors.ts';
 import { Id } from '../../http/common-schemas.ts';
+import type { StoredTask } from '../../records/tasks.ts';
 import { type Known, mapRunGroups, readKnown } from './csv-store.ts';
 import { readTableInThread } from './csv-read.ts';
 import type { ImportRow } from './csv-table.ts';
 import { applySteps, Moved } from './import-apply.ts';
 import { type PlannedRow, planRows } from './import-plan.ts';
-import { notAcceptable, notTried, toReport } from './import-report.ts';
+import { notAcceptable, toReport } from './import-report.ts';
 import { planRow, type RowPlan, vehicleIdOf } from './import-row.ts';
 import type { ImportReport, RowReport } from './import-schemas.ts';
+import { orderImport } from './import-task.ts';
 import { openState } from './import-state.ts';
 import type { NumberRules } from './number-check.ts';
 import { findNumberRules } from './store.ts';
-
-interface Import {
-  eventId: string;
-  /** the file */
-  text: string;
-  partial: boolean;
-  dryRun: boolean;
-  requestId: string;
-}
 
 /** What all rows of an import have in common. */
 export interface ImportJob {
@@ -39,21 +32,34 @@ export interface ImportJob {
   now: Date;
 }
 
-/** A file of more rows than this is written in parts, so that no lock is held for long. */
+/** A file of more rows than this is written as a task, so that no lock is held for long. */
 export const MOST_AT_ONCE = 500;
-const CHUNK = 100;
 const MAX_TRIES = 5;
 const ROWS_PER_TURN = 10;
 
+interface Import {
+  eventId: string;
+  /** the file */
+  text: string;
+  partial: boolean;
+  dryRun: boolean;
+  requestId: string;
+}
+
 /**
  * Enters and changes cars from a file. Every row is planned before the first is written and outside of any lock; a dry
- * run ends there. Up to `MOST_AT_ONCE` rows are written in one short transaction; more, or with `partial`, in parts of
- * `CHUNK` rows. Repeating an import changes nothing more, and finishes what broke off.
+ * run ends there. Up to `MOST_AT_ONCE` rows are written in one short transaction; more, or with `partial`, by a task.
+ * Repeating an import changes nothing more, and finishes what broke off.
  *
+ * @returns the report, or the task that writes
  * @throws ProblemError `not-found` (event), `import-not-acceptable` with the report, `state-moved-on` (others kept
- *   changing the event)
+ *   changing the event), `too-much-at-once` (imports that are not done yet)
  */
-export async function importEntries(deps: Deps, actor: Actor, input: Import): Promise<ImportReport> {
+export async function importEntries(
+  deps: Deps,
+  actor: Actor,
+  input: Import,
+): Promise<{ report: ImportReport } | { task: StoredTask; rows: number }> {
   const { eventId, dryRun, partial, requestId } = input;
   const rules = await findNumberRules(deps.db.prisma, eventId);
   if (rules === undefined) throw notFound('event');
@@ -72,13 +78,16 @@ export async function importEntries(deps: Deps, actor: Actor, input: Import): Pr
     dryRun,
   );
   if (report.rejected > 0 && !partial) throw notAcceptable(report);
-  if (dryRun) return report;
-  if (partial || ordered.length > MOST_AT_ONCE) return toReport(await writeInParts(deps, job, ordered), false);
-  const written = toReport(await write(deps, job, ordered, { known, plans: foreseen }), false);
-  return written;
+  if (dryRun) return { report };
+  if (partial || ordered.length > MOST_AT_ONCE) {
+    return { task: await orderImport(deps, actor, { eventId, rows: ordered, requestId }), rows: ordered.length };
+  }
+  const reports = await write(deps, job, ordered, { first: { known, plans: foreseen } });
+  return { report: toReport(reports, false) };
 }
 
-const namedCars = (rows: readonly ImportRow[]): string[] => [
+/** Cars that rows name by their ids. */
+export const namedCars = (rows: readonly Pick<ImportRow, 'cells'>[]): string[] => [
   ...new Set(rows.flatMap((row) => vehicleIdOf(row) ?? []).filter((id) => Id.safeParse(id).success)),
 ];
 
@@ -99,27 +108,34 @@ interface Planned {
 }
 
 /**
- * Writes rows in one transaction. Where the event is no longer as it was planned for they are planned anew, and the good
- * ones are written only if none is bad, or if the rows are written in parts.
+ * Writes rows in one transaction. Where the event is no longer as it was planned for they are planned anew.
+ *
+ * @param how `first`: the plan to begin with; then all rows are written or, if one is bad meanwhile, none.
+ *   `note`: told what comes of the rows in the transaction that writes them
+ * @throws ProblemError `import-not-acceptable`, `state-moved-on`
  */
-async function write(deps: Deps, job: ImportJob, rows: readonly PlannedRow[], first?: Planned): Promise<RowReport[]> {
-  let planned = first;
+export async function write(
+  deps: Deps,
+  job: ImportJob,
+  rows: readonly PlannedRow[],
+  how: { first: Planned } | { note(tx: Tx, reports: readonly RowReport[]): Promise<void> },
+): Promise<RowReport[]> {
+  let planned = 'first' in how ? how.first : undefined;
   for (let attempt = 1; attempt <= MAX_TRIES; attempt += 1) {
     planned ??= await planNow(deps, job, rows);
     const { known, plans } = planned;
     const reports = plans.map(reportOf);
-    const rejected = reports.some(({ outcome }) => outcome === 'rejected');
-    if (first !== undefined && rejected)
-      throw notAcceptable(
-        toReport(
-          plans.map(({ report }) => report),
-          false,
-        ),
-      );
+    if ('first' in how && reports.some(({ outcome }) => outcome === 'rejected')) {
+      const foreseen = plans.map(({ report }) => report);
+      throw notAcceptable(toReport(foreseen, false));
+    }
     const steps = plans.flatMap(({ step }) => step ?? []);
-    if (steps.length === 0) return reports;
+    if (steps.length === 0 && 'first' in how) return reports;
     try {
-      await inTransaction(deps.db.prisma, (tx) => applySteps(tx, job, known, steps));
+      await inTransaction(deps.db.prisma, async (tx) => {
+        if (steps.length > 0) await applySteps(tx, job, known, steps);
+        if ('note' in how) await how.note(tx, reports);
+      });
       return reports;
     } catch (error) {
       // Another run group for an entry is given without the lock on its number.
@@ -139,38 +155,4 @@ async function planNow(deps: Deps, job: ImportJob, rows: readonly PlannedRow[]):
 
 function reportOf({ report, step }: RowPlan): RowReport {
   return step?.act === 'enter' ? { ...report, entryId: step.entryId } : report;
-}
-
-async function writeInParts(deps: Deps, job: ImportJob, rows: readonly PlannedRow[]): Promise<RowReport[]> {
-  const reports: RowReport[] = [];
-  for (let from = 0; from < rows.length; from += CHUNK) {
-    const { done, error } = await writePart(deps, job, rows.slice(from, from + CHUNK));
-    reports.push(...done);
-    if (error === undefined) continue;
-    // Where rows are written already, the caller must learn which: the failure becomes part of the report.
-    if (!reports.some(({ outcome }) => outcome === 'created' || outcome === 'updated')) throw error;
-    deps.log.error({ error, requestId: job.requestId, row: rows[reports.length]?.row }, 'import stopped');
-    return [...reports, ...rows.slice(reports.length).map(({ row }) => notTried(row))];
-  }
-  return reports;
-}
-
-/** Writes a part at once, or where that fails row by row up to the one that cannot be written. */
-async function writePart(
-  deps: Deps,
-  job: ImportJob,
-  part: readonly PlannedRow[],
-): Promise<{ done: RowReport[]; error?: unknown }> {
-  try {
-    return { done: await write(deps, job, part) };
-  } catch (error) {
-    if (part.length === 1 || error instanceof ProblemError) return { done: [], error };
-  }
-  const done: RowReport[] = [];
-  for (const row of part) {
-    const one = await writePart(deps, job, [row]);
-    done.push(...one.done);
-    if (one.error !== undefined) return { done, error: one.error };
-  }
-  return { done };
 }

@@ -56,6 +56,7 @@ export async function updateErased(
     await eraseNames(tx, entryId, names),
     (await tx.draft.deleteMany({ where: { entryId } })).count,
     await forgetAnswers(tx, entryId),
+    await forgetImportRows(tx, entryId),
   ];
   const photos = await tx.photo.updateMany({ where: { entryId, removedAt: null }, data: { removedAt: at } });
   return { photos: photos.count, changed: photos.count > 0 || counts.some((count) => count > 0) };
@@ -108,6 +109,17 @@ async function forgetAnswers(tx: Tx, entryId: string): Promise<number> {
     DELETE FROM idempotency
     WHERE route LIKE ${about} OR body::text LIKE ${about}
       OR principal IN (SELECT id FROM tokens WHERE entry_id = ${entryId}::uuid)`;
+}
+
+/** Rows of a file about this entry that wait to be written: they would bring back who was erased. */
+async function forgetImportRows(tx: Tx, entryId: string): Promise<number> {
+  const errors = [{ code: 'erased', detail: 'The people of this entry were erased before the row was written.' }];
+  return tx.$executeRaw`
+    UPDATE import_rows r SET data = NULL, outcome = jsonb_build_object('row', r.row, 'carNumber', r.car_number,
+      'outcome', 'rejected', 'entryId', e.id, 'errors', ${JSON.stringify(errors)}::jsonb)
+    FROM tasks t, entries e
+    WHERE e.id = ${entryId}::uuid AND t.id = r.task_id AND t.subject_id = e.event_id AND r.data IS NOT NULL
+      AND r.car_number = e.car_number AND (r.run_group_id IS NULL OR r.run_group_id = e.run_group_id)`;
 }
 
 /** How the people of an entry are written in its records: the same person written twice compares equal. */

@@ -86,28 +86,43 @@ async function findCauses(
   entries: readonly GroupEntry[],
   foresight: Foresight,
 ): Promise<Map<string, readonly RecallCause[]>> {
-  const { candidate, now, runTask } = foresight;
-  const byRules = new Map<string, Judged[]>();
-  for (const { judged, ...entry } of entries) {
-    if (judged === null || knownOf({ judged, ...entry }, candidate.hash) !== 'accepted') continue;
-    const key = judged.resolvedHash ?? `${judged.ruleSetId}@${judged.ruleSetVersion}`;
-    byRules.set(key, [...(byRules.get(key) ?? []), { ...entry, judged }]);
-  }
   const causes = new Map<string, readonly RecallCause[]>();
-  for (const accepted of byRules.values()) {
+  for (const accepted of acceptedByRules(entries, foresight.candidate.hash)) {
     const first = accepted[0];
     if (first === undefined) continue;
-    const rules = { before: await findRulesText(db, first.judged), after: candidate.rules };
-    if (!(await runTask(recallsTask, rules))) continue;
+    const rules = { before: await findRulesText(db, first.judged), after: foresight.candidate.rules };
+    if (!(await foresight.runTask(recallsTask, rules))) continue;
     for (let from = 0; from < accepted.length; from += BATCH) {
       const batch = accepted.slice(from, from + BATCH);
-      const cars: AcceptedCar[] = [];
-      for (const entry of batch) cars.push(await readCar(db, entry, candidate));
-      const found = await runTask(foreseeTask, { ...rules, cars, now });
+      const found = await judgeBatch(db, batch, rules, foresight);
       for (const [at, { entryId }] of batch.entries()) causes.set(entryId, found[at] ?? []);
     }
   }
   return causes;
+}
+
+/** Accepted cars, those together that the same rules judged. */
+function acceptedByRules(entries: readonly GroupEntry[], hash: string): Iterable<Judged[]> {
+  const byRules = new Map<string, Judged[]>();
+  for (const { judged, ...entry } of entries) {
+    if (judged === null || knownOf({ judged, ...entry }, hash) !== 'accepted') continue;
+    const key = judged.resolvedHash ?? `${judged.ruleSetId}@${judged.ruleSetVersion}`;
+    const same = byRules.get(key) ?? [];
+    same.push({ ...entry, judged });
+    byRules.set(key, same);
+  }
+  return byRules.values();
+}
+
+async function judgeBatch(
+  db: Tx,
+  batch: readonly Judged[],
+  rules: { before: SentRules; after: SentRules },
+  { candidate, now, runTask }: Foresight,
+): Promise<readonly (readonly RecallCause[])[]> {
+  const cars: AcceptedCar[] = [];
+  for (const entry of batch) cars.push(await readCar(db, entry, candidate));
+  return runTask(foreseeTask, { ...rules, cars, now });
 }
 
 type Judged = GroupEntry & { judged: NonNullable<GroupEntry['judged']> };

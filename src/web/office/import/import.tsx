@@ -1,14 +1,26 @@
 import { useState } from 'preact/hooks';
 import { ApiProblem, call } from '../../api/call.ts';
-import { exportEntries, importEntries, type ImportReport } from '../../api/operations.ts';
+import {
+  exportEntries,
+  getImport,
+  type Import as ImportTask,
+  importEntries,
+  type ImportReport,
+  type ImportSummary,
+  listImports,
+} from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
 import { Check } from '../parts/field.tsx';
 import { Form } from '../parts/form.tsx';
+import { Loaded } from '../parts/loaded.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { say } from '../parts/say.ts';
+import { dayAndTime } from '../parts/time.ts';
 import { type Trouble, troubleOf } from '../parts/trouble.ts';
 import { TroubleBox } from '../parts/trouble-box.tsx';
 import { text } from '../text.ts';
+import { Progress } from '../rules/progress.tsx';
+import { useTask } from '../rules/use-task.ts';
 import { Report } from './report.tsx';
 
 const { t } = text;
@@ -17,17 +29,66 @@ const { t } = text;
 export function Import({ desk }: { desk: Desk }) {
   return (
     <>
-      <FromFile desk={desk} />
+      <Imports desk={desk} />
       <Export desk={desk} />
     </>
   );
 }
 
-function FromFile({ desk }: { desk: Desk }) {
+function Imports({ desk }: { desk: Desk }) {
+  const [importId, setImportId] = useState<string>();
+  return (
+    <>
+      <FromFile desk={desk} onTaken={setImportId} />
+      <Taken key={importId} desk={desk} importId={importId} />
+    </>
+  );
+}
+
+/**
+ * An import that the server writes by itself: how far it is, then what came of each row. Without an id the newest one,
+ * for whoever comes back to this page later.
+ */
+function Taken({ desk, importId }: { desk: Desk; importId: string | undefined }) {
+  const { eventId, token } = desk;
+  const load = useTask<{ state: ImportTask['state']; taken?: ImportTask }>(
+    `import ${eventId} ${importId ?? ''}`,
+    async (signal) => {
+      const options = { token, signal };
+      const newest = async () => (await call(listImports, { params: { eventId } }, options)).body.imports[0]?.importId;
+      const id = importId ?? (await newest());
+      if (id === undefined) return { state: 'done' };
+      const taken = (await call(getImport, { params: { importId: id } }, options)).body;
+      return { state: taken.state, taken };
+    },
+  );
+  if (importId === undefined && load.data?.taken === undefined) return null;
+  return (
+    <Panel title={t('import.last')}>
+      <Loaded of={load}>
+        {({ taken }) => taken !== undefined && <Written taken={taken} desk={desk} focus={importId !== undefined} />}
+      </Loaded>
+    </Panel>
+  );
+}
+
+function Written({ taken, desk, focus }: { taken: ImportTask; desk: Desk; focus: boolean }) {
+  const isOver = taken.state === 'done' || taken.state === 'failed';
+  const time = dayAndTime(taken.requestedAt, desk.timeZone);
+  return (
+    <>
+      <p>{t('import.lastBy', { name: taken.requestedBy, time })}</p>
+      <Progress {...taken} />
+      {isOver && <Report report={{ ...taken, dryRun: false }} desk={desk} focus={focus} />}
+    </>
+  );
+}
+
+function FromFile({ desk, onTaken }: { desk: Desk; onTaken(importId: string): void }) {
   const [file, setFile] = useState<File>();
   const [partial, setPartial] = useState(false);
   const [report, setReport] = useState<ImportReport>();
-  const send = (dryRun: boolean): Promise<ImportReport> => sendFile(desk, file, { dryRun, partial });
+  const send = (dryRun: boolean) => sendFile(desk, file, { dryRun, partial });
   const ready = report?.dryRun === true && (report.rejected === 0 || partial);
   return (
     <Panel title={t('import.title')}>
@@ -36,7 +97,10 @@ function FromFile({ desk }: { desk: Desk }) {
         label={t('import.title')}
         submit={t('import.try')}
         disabled={file === undefined}
-        onSend={async () => setReport(await send(true))}
+        onSend={async () => {
+          const tried = await send(true);
+          if ('dryRun' in tried) setReport(tried);
+        }}
       >
         <label class="field">
           {t('import.file')}
@@ -66,6 +130,12 @@ function FromFile({ desk }: { desk: Desk }) {
           tone="good"
           onSend={async () => {
             const done = await send(false);
+            if ('importId' in done) {
+              setReport(undefined);
+              onTaken(done.importId);
+              say(t('import.taken'));
+              return;
+            }
             setReport(done);
             if (done.rejected === 0 || partial) say(t('import.done', { created: done.created, updated: done.updated }));
           }}
@@ -81,7 +151,7 @@ async function sendFile(
   { eventId, token }: Desk,
   file: File | undefined,
   { dryRun, partial }: { dryRun: boolean; partial: boolean },
-): Promise<ImportReport> {
+): Promise<ImportReport | ImportSummary> {
   const body = file === undefined ? '' : await file.text();
   const query = { dryRun: dryRun ? 'true' : 'false', partial: partial ? 'true' : 'false' } as const;
   try {

@@ -8,10 +8,12 @@ import { text } from '../text.ts';
 const { t } = text;
 
 /** What became of a file, or would become: bad rows first, each with column and reason. */
-export function Report({ report }: { report: ImportReport; desk: Desk }) {
+export function Report({ report, focus = true }: { report: ImportReport; desk: Desk; focus?: boolean }) {
   const { dryRun, created, updated, unchanged, rejected, rows } = report;
   const heading = useRef<HTMLHeadingElement>(null);
-  useEffect(() => heading.current?.focus(), [report]);
+  useEffect(() => {
+    if (focus) heading.current?.focus();
+  }, [report.rows]);
   const bad = rows.filter(({ outcome }) => outcome === 'rejected');
   const looked = rows.filter(({ warnings }) => warnings !== undefined);
   const others = rows.flatMap(({ outcome, ...row }) =>
