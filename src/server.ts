@@ -57,6 +57,8 @@ async function serve(deps: Deps, life: ProcessLife): Promise<void> {
   const configured = await useConfiguredToken(deps);
   const app = await buildApp(deps);
   life.onStop('HTTP server', () => app.close());
+  // The API document takes a third of a second to make: now, and not when somebody first asks for it.
+  await app.inject('/openapi.json');
   const bound = await listen(app, config);
   const address = config.publicUrl ?? bound;
   // Only who listens shows a token, and a log shows it before it is kept; a terminal in its block at the end.

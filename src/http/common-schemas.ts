@@ -24,7 +24,8 @@ const isVisible = (value: string): boolean => value.replace(INVISIBLE, '') !== '
 const typed = (max: number, allowed: RegExp) =>
   z
     .string()
-    .max(max)
+    // Nothing else is looked at in a text that is too long.
+    .max(max, { abort: true })
     .regex(allowed, NO_CONTROLS)
     .trim()
     .min(1, 'must not be empty')

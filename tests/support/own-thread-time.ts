@@ -11,3 +11,24 @@ export function ownThreadMs(): number {
     return performance.now();
   }
 }
+
+/**
+ * Watches this thread's loop.
+ *
+ * @returns ends the watch, and says the most processor time between two turns of the loop, in milliseconds
+ */
+export function watchTurns(): () => number {
+  let worst = 0;
+  let before = ownThreadMs();
+  let isOver = false;
+  const look = () => {
+    worst = Math.max(worst, ownThreadMs() - before);
+    before = ownThreadMs();
+    if (!isOver) setImmediate(look);
+  };
+  setImmediate(look);
+  return () => {
+    isOver = true;
+    return worst;
+  };
+}

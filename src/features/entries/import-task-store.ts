@@ -6,8 +6,8 @@ import type { Cell } from './csv-table.ts';
 import type { PlannedRow } from './import-plan.ts';
 import type { RowReport } from './import-schemas.ts';
 
-/** Rows written by one statement. */
-const PER_STATEMENT = 200;
+/** Rows written by one statement: few enough that making it up holds up nobody. */
+const PER_STATEMENT = 50;
 
 type KeptCell = [column: string, value: unknown];
 

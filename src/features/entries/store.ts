@@ -5,6 +5,7 @@ import { itemsToInspectAgain } from '../../domain/hold-kinds.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/clearance-view.ts';
 import type { Tx } from '../../platform/db.ts';
+import { openBreather } from '../../platform/in-slices.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/clearance-state.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
@@ -127,7 +128,13 @@ export async function listAllEntries(db: Tx, eventId: string, now: Date): Promis
   const rows = await db.$queryRaw<Row[]>`
     ${SELECT} WHERE e.event_id = ${eventId}::uuid
     ORDER BY g.sort_order, g.name, length(e.car_number), e.car_number`;
-  return rows.map((row) => toStored(row, now));
+  const breathe = openBreather();
+  const entries: StoredEntry[] = [];
+  for (const row of rows) {
+    entries.push(toStored(row, now));
+    await breathe();
+  }
+  return entries;
 }
 
 export async function eventExists(db: Tx, eventId: string): Promise<boolean> {

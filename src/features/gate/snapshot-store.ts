@@ -5,6 +5,8 @@ import { type GateSnapshot, toGateFacts } from '../../domain/gate-snapshot.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/db.ts';
 
+const PAGE = 100;
+
 /** All of a list that comes from the database. */
 export type SnapshotContent = Omit<GateSnapshot, 'iss' | 'asOf' | 'staleAfter'>;
 
@@ -67,15 +69,24 @@ async function listSnapshotEntries(
   eventId: string,
   runGroups: SnapshotContent['runGroups'],
 ): Promise<SnapshotContent['entries']> {
-  const rows = await tx.clearance.findMany({
-    where: { eventId },
-    select: {
-      carNumber: true,
-      facts: true,
-      entry: { select: { runGroupId: true, vehicle: { select: { record: true } } } },
-      car: { select: { facts: true } },
-    },
-  });
+  const rows = [];
+  // Page by page, so that others have their turn between two; the transaction sees one state all the time.
+  for (let after: string | undefined; ; after = rows.at(-1)?.entryId) {
+    const page = await tx.clearance.findMany({
+      where: { eventId, ...(after === undefined ? {} : { entryId: { gt: after } }) },
+      select: {
+        entryId: true,
+        carNumber: true,
+        facts: true,
+        entry: { select: { runGroupId: true, vehicle: { select: { record: true } } } },
+        car: { select: { facts: true } },
+      },
+      orderBy: { entryId: 'asc' },
+      take: PAGE,
+    });
+    rows.push(...page);
+    if (page.length < PAGE) break;
+  }
   const groupOf = new Map(runGroups.map(({ runGroupId }, place) => [runGroupId, place]));
   return rows
     .map(({ carNumber, facts, entry, car }) => ({
