@@ -198,7 +198,7 @@ describe('an import of more than 500 rows', () => {
   test('keeps nothing of a person who is erased before his row is written, and does not bring him back', async () => {
     const entry = await createTestEntry(t, event, { carNumber: '1000' });
     const importId = await order(['1000,Novice,Somebody Else,Coupé,1100', '1001,Novice,B,Coupé,'], '?partial=true');
-    await t.api('organizer').post(`/v1/entries/${entry.entryId}/withdrawal`).send({ reason: 'sold' });
+    await t.api('organizer').post(`/v1/entries/${entry.entryId}/withdraw`).send({ reason: 'sold' });
     const erased = await t
       .api('organizer')
       .post(`/v1/entries/${entry.entryId}/erase`)
