@@ -34,7 +34,8 @@ describe('migrations', () => {
     expect(names.length).toBeGreaterThan(0);
     expect(await applyMigrations(url)).toEqual({ applied: names });
     expect(await applyMigrations(url)).toEqual({ applied: [] });
-    const rows = await query(url, 'SELECT migration_name FROM _prisma_migrations WHERE finished_at IS NOT NULL');
+    const done = 'SELECT migration_name FROM _prisma_migrations WHERE finished_at IS NOT NULL ORDER BY started_at';
+    const rows = await query(url, done);
     expect(rows.map((row) => row['migration_name'])).toEqual(names);
   });
 
