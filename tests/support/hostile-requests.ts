@@ -88,7 +88,7 @@ export const HOSTILE_REQUESTS: readonly HostileRequest[] = [
         carNumber: '5',
         runGroupId: eventId,
         entrant: { name: 'A' },
-        people: Array(4999).fill({ role: salt() }),
+        people: Array.from({ length: 4999 }, () => ({ role: salt() })),
       }),
     }),
   },

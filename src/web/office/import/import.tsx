@@ -88,7 +88,6 @@ function FromFile({ desk, onTaken }: { desk: Desk; onTaken(importId: string): vo
   const [file, setFile] = useState<File>();
   const [partial, setPartial] = useState(false);
   const [report, setReport] = useState<ImportReport>();
-  const send = (dryRun: boolean) => sendFile(desk, file, { dryRun, partial });
   const ready = report?.dryRun === true && (report.rejected === 0 || partial);
   return (
     <Panel title={t('import.title')}>
@@ -98,7 +97,7 @@ function FromFile({ desk, onTaken }: { desk: Desk; onTaken(importId: string): vo
         submit={t('import.try')}
         disabled={file === undefined}
         onSend={async () => {
-          const tried = await send(true);
+          const tried = await sendFile(desk, file, { dryRun: true, partial });
           if ('dryRun' in tried) setReport(tried);
         }}
       >
@@ -124,26 +123,39 @@ function FromFile({ desk, onTaken }: { desk: Desk; onTaken(importId: string): vo
       </Form>
       {report !== undefined && <Report report={report} desk={desk} />}
       {ready && (
-        <Form
-          label={t('import.take')}
-          submit={t('import.take')}
-          tone="good"
-          onSend={async () => {
-            const done = await send(false);
-            if ('importId' in done) {
-              setReport(undefined);
-              onTaken(done.importId);
-              say(t('import.taken'));
-              return;
-            }
-            setReport(done);
-            if (done.rejected === 0 || partial) say(t('import.done', { created: done.created, updated: done.updated }));
+        <Take
+          send={() => sendFile(desk, file, { dryRun: false, partial })}
+          onDone={(done) => {
+            if ('importId' in done) onTaken(done.importId);
+            setReport('importId' in done ? undefined : done);
           }}
-        >
-          <p>{t('import.untilNow')}</p>
-        </Form>
+        />
       )}
     </Panel>
+  );
+}
+
+interface TakeProps {
+  send(): Promise<ImportReport | ImportSummary>;
+  onDone(done: ImportReport | ImportSummary): void;
+}
+
+/** Takes a file over that was tried: it is written at once, or by and by. */
+function Take({ send, onDone }: TakeProps) {
+  return (
+    <Form
+      label={t('import.take')}
+      submit={t('import.take')}
+      tone="good"
+      onSend={async () => {
+        const done = await send();
+        onDone(done);
+        if ('importId' in done) say(t('import.taken'));
+        else if (done.rejected === 0) say(t('import.done', { created: done.created, updated: done.updated }));
+      }}
+    >
+      <p>{t('import.untilNow')}</p>
+    </Form>
   );
 }
 
