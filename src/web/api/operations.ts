@@ -1667,6 +1667,44 @@ export type HoldView = {
   clearance: ClearanceView;
 };
 
+export type Import = {
+  /** UUID */
+  importId: string;
+  /** UUID */
+  eventId: string;
+  /** `failed`: what was written before stays; import the file again to finish it */
+  state: "waiting" | "running" | "done" | "failed";
+  /** Rows that are decided */
+  done: number;
+  /** Rows of the file, empty ones not counted; null until the work begins */
+  total: number | null;
+  /** Why it failed */
+  error?: string;
+  /** Who asked for it */
+  requestedBy: string;
+  /** Instant, RFC 3339 in UTC */
+  requestedAt: string;
+  /** Instant, RFC 3339 in UTC */
+  finishedAt?: string;
+  /** Number of new entries */
+  created: number;
+  /** Number of changed entries */
+  updated: number;
+  /** Number of rows that say what is known already */
+  unchanged: number;
+  /** Number of bad rows */
+  rejected: number;
+  /** Numbers that would be two cars of the event; each row among the rejected ones says how */
+  numbersOfTwoCars: readonly {
+  /** Exact text */
+  carNumber: string;
+  /** Rows that say so */
+  rows: readonly number[];
+}[];
+  /** What became of each row that is decided, in the order of the file */
+  rows: readonly ImportRow[];
+};
+
 export type ImportReport = {
   /** `true`: nothing was written */
   dryRun: boolean;
@@ -1711,6 +1749,27 @@ export type ImportRow = {
   /** What is wrong */
   detail: string;
 }[];
+};
+
+export type ImportSummary = {
+  /** UUID */
+  importId: string;
+  /** UUID */
+  eventId: string;
+  /** `failed`: what was written before stays; import the file again to finish it */
+  state: "waiting" | "running" | "done" | "failed";
+  /** Rows that are decided */
+  done: number;
+  /** Rows of the file, empty ones not counted; null until the work begins */
+  total: number | null;
+  /** Why it failed */
+  error?: string;
+  /** Who asked for it */
+  requestedBy: string;
+  /** Instant, RFC 3339 in UTC */
+  requestedAt: string;
+  /** Instant, RFC 3339 in UTC */
+  finishedAt?: string;
 };
 
 export type InspectionView = {
@@ -6660,7 +6719,7 @@ export const importEntries: Operation<{
   query: { partial?: "true" | "false"; dryRun?: "true" | "false" };
   headers: undefined;
   body: string;
-  answers: { 200: ImportReport };
+  answers: { 200: ImportReport; 202: ImportSummary };
 }> = { method: 'POST', path: '/v1/events/{eventId}/entries/import' };
 
 /** The answers for every entry of the event */
@@ -6716,6 +6775,18 @@ export const getEventHistory: Operation<{
   body: undefined;
   answers: { 200: EventHistory };
 }> = { method: 'GET', path: '/v1/events/{eventId}/history' };
+
+/** List the imports of an event that were taken as a whole */
+export const listImports: Operation<{
+  params: { eventId: string };
+  query: undefined;
+  headers: undefined;
+  body: undefined;
+  answers: { 200: {
+  /** Newest first, at most 20 */
+  imports: readonly ImportSummary[];
+} };
+}> = { method: 'GET', path: '/v1/events/{eventId}/imports' };
 
 /** Read the line in the order of turns */
 export const getLine: Operation<{
@@ -6824,6 +6895,15 @@ export const liftHold: Operation<{
   body: LiftHoldInput;
   answers: { 200: HoldView };
 }> = { method: 'POST', path: '/v1/holds/{holdId}/lift' };
+
+/** Read how far an import is and what came of each row */
+export const getImport: Operation<{
+  params: { importId: string };
+  query: undefined;
+  headers: undefined;
+  body: undefined;
+  answers: { 200: Import };
+}> = { method: 'GET', path: '/v1/imports/{importId}' };
 
 /** Read a submitted revision with its findings */
 export const getInspection: Operation<{
