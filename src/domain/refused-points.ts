@@ -40,7 +40,8 @@ export function refusedPoints(refusals: readonly StandingRefusal[], vehicle: Veh
   return [...points.values()];
 }
 
-function isBad({ item, position, value, result }: MadeCheck, findings: readonly Finding[]): boolean {
+/** Whether a check found the point not in order: seen so, or measured and a rule not met by it. */
+export function isBad({ item, position, value, result }: MadeCheck, findings: readonly Finding[]): boolean {
   if (result !== undefined) return result === 'not-ok';
   return (
     value !== undefined &&
@@ -59,7 +60,7 @@ export function stillRefused(refused: readonly RefusedPoint[], checked: readonly
 }
 
 /** At the same place, within it or around it (`FL` and `FL.in`). */
-function isNear(one: string | undefined, other: string | undefined): boolean {
+export function isNear(one: string | undefined, other: string | undefined): boolean {
   if (one === undefined || other === undefined) return true;
   return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
 }

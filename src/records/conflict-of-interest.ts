@@ -3,23 +3,35 @@ import { ProblemError } from '../http/problem.ts';
 import type { Tx } from '../platform/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
 
+/** Whom it is about, in SQL: the folded name (`personKey`) of the holder of a token, and the token's id. */
+interface Person {
+  key: Prisma.Sql;
+  tokenId: Prisma.Sql;
+}
+const asPerson = ({ name, tokenId }: Actor): Person => ({
+  key: Prisma.sql`${personKey(name)}`,
+  tokenId: Prisma.sql`${tokenId}::uuid`,
+});
+
 /**
  * True for entries on which the person has an interest: named on the entry, or holder of a token that declares for it.
  * `e` is the entries table of the statement around it.
  */
-export function hasInterest(actor: Actor): Prisma.Sql {
-  const key = personKey(actor.name);
-  return Prisma.sql`(${key} = ANY (e.person_keys)
-    OR EXISTS (SELECT 1 FROM tokens k WHERE k.entry_id = e.id AND (k.holder_key = ${key} OR k.id = ${actor.tokenId}::uuid)))`;
-}
+export const hasInterest = (actor: Actor): Prisma.Sql => interestOf(asPerson(actor));
 
 /** True for entries whose declaration that counts was typed at the line by this person, for the entrant. */
-export function hasTyped(actor: Actor): Prisma.Sql {
-  return Prisma.sql`COALESCE((
-    SELECT i.submitted_by = ${actor.tokenId}::uuid
-      OR EXISTS (SELECT 1 FROM tokens k WHERE k.id = i.submitted_by AND k.holder_key = ${personKey(actor.name)})
+export const hasTyped = (actor: Actor): Prisma.Sql => typedBy(asPerson(actor));
+
+/** True for entries on which whoever signed something may decide: no interest, and did not type the declaration. */
+export const mayDecide = (person: Person): Prisma.Sql => Prisma.sql`NOT (${interestOf(person)} OR ${typedBy(person)})`;
+
+const interestOf = ({ key, tokenId }: Person): Prisma.Sql => Prisma.sql`(${key} = ANY (e.person_keys)
+    OR EXISTS (SELECT 1 FROM tokens k WHERE k.entry_id = e.id AND (k.holder_key = ${key} OR k.id = ${tokenId})))`;
+
+const typedBy = ({ key, tokenId }: Person): Prisma.Sql => Prisma.sql`COALESCE((
+    SELECT i.submitted_by = ${tokenId}
+      OR EXISTS (SELECT 1 FROM tokens k WHERE k.id = i.submitted_by AND k.holder_key = ${key})
     FROM inspections i WHERE i.entry_id = e.id AND i.cause = 'submitted' ORDER BY i.revision DESC LIMIT 1), false)`;
-}
 
 /**
  * Who decides at the line has no interest in the car, and did not type its declaration.

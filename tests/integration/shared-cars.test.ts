@@ -7,6 +7,7 @@ import {
   createTestEntry,
   createTestEvent,
   gate,
+  GOOD_ANSWERS,
   signOff,
   submit,
   type TestEntry,
@@ -309,5 +310,98 @@ test('the gate admits on the days of the event as it stands and on no other', as
   await t.deps.db.prisma.event.update({
     where: { id: event.eventId },
     data: { startsOn: new Date('2026-06-13T00:00:00Z'), endsOn: new Date('2026-06-14T00:00:00Z') },
+  });
+});
+
+describe('what was done at the car for one entry, at the line for its other', () => {
+  const pad = (value: number) => ({ item: 'pad.thickness', position: 'FL.in', value: { value, unit: 'mm' } });
+  const RADIATOR = { item: 'radiator.debris', result: 'ok' };
+  const HELMET = { item: 'helmet.standard', result: 'ok' };
+  const some = { ...GOOD_ANSWERS, 'radiator.debris': 'some' };
+
+  /** Novice (pads of 4 mm) is signed off with these checks; then the other entry (6 mm) is claimed. */
+  async function novicePasses(
+    checks: object[],
+    between: (cars: Shared) => Promise<unknown> = async () => undefined,
+    as: 'inspector' | 'chief' = 'inspector',
+  ) {
+    t.clock.set('2026-06-10T08:00:00.000Z');
+    const novice = await createTestEntry(t, event);
+    const advanced = await share(novice);
+    await submit(t, novice, some);
+    const first = (await claim(t, event, novice.carNumber)).body.claimId;
+    const signed = await signOff(t, first, { decision: 'accept', ...sticker(), checks });
+    expect(signed.status).toBe(201);
+    t.clock.set('2026-06-10T09:00:00.000Z');
+    await between({ novice, advanced });
+    expect((await submit(t, advanced, some)).status).toBe(201);
+    const claimed = await claim(t, event, advanced.carNumber, as);
+    expect(claimed.status).toBe(201);
+    const points = claimed.body.pointsToCheck as { item: string; position?: string; doneFor?: object }[];
+    const at = (item: string, position?: string) =>
+      points.find((point) => point.item === item && point.position === position)?.doneFor;
+    return { claim: claimed.body, at, signedOffId: signed.body.signOffId as string, advanced };
+  }
+
+  test('stands as done with who, when and for which group, and need not be done again; the driver is asked again', async () => {
+    const { claim: open, at, signedOffId, advanced } = await novicePasses([RADIATOR, pad(7), HELMET]);
+    const by = { runGroup: 'Novice', by: 'Test inspector', at: '2026-06-10T08:00:00.000Z' };
+    expect(at('radiator.debris')).toEqual({ ...by, result: 'ok', counts: true });
+    expect(at('pad.thickness', 'FL.in')).toEqual({ ...by, value: { value: 7, unit: 'mm' }, counts: true });
+    expect(at('pad.thickness', 'FL.out')).toBeUndefined();
+    expect(at('helmet.standard')).toBeUndefined();
+    const accepted = await signOff(t, open.claimId, { decision: 'accept', ...sticker(), checks: [] });
+    expect(accepted.status).toBe(201);
+    const history = await t.api('chief').get(`/v1/entries/${advanced.entryId}/history`).expect(200);
+    const told = (history.body.history as { action: string; data: object }[]).find(
+      ({ action }) => action === 'entry.signed-off',
+    );
+    expect(told?.data).toMatchObject({ from: [signedOffId] });
+  });
+
+  test('a value that meets the looser group and not the stricter one is open, and bars until it is measured anew', async () => {
+    const { claim: open, at } = await novicePasses([RADIATOR, pad(5)]);
+    expect(at('pad.thickness', 'FL.in')).toMatchObject({ value: { value: 5 }, counts: false });
+    expect(open.verdict).toBe('barred');
+    const refused = await signOff(t, open.claimId, { decision: 'accept', ...sticker(), checks: [] });
+    expect(refused.body).toMatchObject({ code: 'bar-stands' });
+    const fresh = { decision: 'accept', ...sticker(), checks: [pad(9)] };
+    expect((await signOff(t, open.claimId, fresh)).status).toBe(201);
+  });
+
+  test.each<[string, (cars: Shared) => Promise<unknown>]>([
+    [
+      'another car under the number',
+      async ({ novice }) => {
+        const swap = { newVehicle: { description: 'Another car' } };
+        return t.api('organizer').patch(`/v1/entries/${novice.entryId}`).set('if-match', '*').send(swap).expect(200);
+      },
+    ],
+    [
+      'a hold that asks for the point',
+      async ({ novice }) => {
+        const held = await hold(novice, { reason: 'leak', kind: 'leak' }).expect(201);
+        await lift(held.body.holdId, { exception: 'seen by the chief' }).expect(200);
+      },
+    ],
+    [
+      'going back to the line',
+      async ({ novice }) =>
+        t.api('inspector').post(`/v1/entries/${novice.entryId}/back-to-line`).send({ reason: 'again' }).expect(200),
+    ],
+  ])('nothing counts from before %s', async (_what, between) => {
+    const checks = [RADIATOR, { item: 'engine.leaks', position: 'coolant', result: 'ok' }];
+    const { at } = await novicePasses(checks, between);
+    expect(at('engine.leaks', 'coolant')).toBeUndefined();
+  });
+
+  test('nothing counts by an inspector who drives the car in the other group', async () => {
+    const named = async ({ advanced }: Shared) => {
+      const people = [{ name: 'Test inspector', role: 'driver' }];
+      const path = `/v1/entries/${advanced.entryId}`;
+      await t.api('organizer').patch(path).set('if-match', '*').send({ people }).expect(200);
+    };
+    const { at } = await novicePasses([RADIATOR], named, 'chief');
+    expect(at('radiator.debris')).toBeUndefined();
   });
 });

@@ -1,7 +1,9 @@
 import type { Actor } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
-import { pointsToCheck } from '../../domain/points-to-check.ts';
-import { refusedPoints } from '../../domain/refused-points.ts';
+import { type DonePoint, isClosed } from '../../domain/done-elsewhere.ts';
+import { type PointToCheck, pointsToCheck } from '../../domain/points-to-check.ts';
+import { isNear, refusedPoints } from '../../domain/refused-points.ts';
+import type { Finding } from '../../domain/rules/finding.ts';
 import type { Deps } from '../../deps.ts';
 import { manyConcessions, viewInForce } from '../../http/concession-view.ts';
 import { viewFindings } from '../../http/finding-view.ts';
@@ -23,8 +25,8 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
   const db = deps.db.prisma;
   const claim = await findClaim(db, claimId);
   if (claim === undefined) throw notFound('claim');
-  const { inspection, answers, context, rules, concessionsAt, asDeclared } = await judgeAtLine(db, claim);
   const now = deps.clock.now();
+  const { inspection, answers, context, rules, concessionsAt, asDeclared, done } = await judgeAtLine(db, claim, now);
   const { verdict, findings } = asDeclared(now);
   const refusals = await listStandingRefusals(db, claim.entryId);
   const refused = refusedPoints(refusals, inspection.vehicle);
@@ -40,7 +42,10 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     revision: inspection.revision,
     verdict,
     findings: viewFindings(findings),
-    pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle, refused),
+    pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle, refused).map((point) => ({
+      ...point,
+      ...doneFor(point, done, findings),
+    })),
     refusals: refusals.map(({ runGroup, note }) => ({ runGroup, note })),
     photos: await listPhotos(db, claim.entryId),
     concessions,
@@ -49,6 +54,17 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     expiresAt: claim.expiresAt.toISOString(),
     caution: GENERAL_CAUTION,
   };
+}
+
+/** What was done at the point for another entry of the car. What the car was refused for is asked anew. */
+function doneFor(point: PointToCheck, done: readonly DonePoint[], findings: readonly Finding[]) {
+  if (point.asked === 'refused') return {};
+  const found = done.find(({ item, position }) => item === point.item && isNear(position, point.position));
+  if (found === undefined) return {};
+  const { value, result, of } = found;
+  const { runGroup, by, at } = of;
+  const what = result === undefined ? { value } : { result };
+  return { doneFor: { runGroup, by, at, ...what, counts: isClosed(found, findings) } };
 }
 
 /**

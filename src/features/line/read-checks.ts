@@ -40,6 +40,18 @@ export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChec
   return { measured, seen: seenPoints(checks), checked: checks.map(({ item, position }) => ({ item, position })) };
 }
 
+/** Whether a check that was made for another entry fits this car and this catalogue. */
+export function canRead(check: Check, vehicle: Vehicle): boolean {
+  try {
+    readChecks([check], vehicle);
+    return true;
+  } catch (error) {
+    // What cannot be read counts as not looked at, and the point is asked again.
+    if (error instanceof ProblemError) return false;
+    throw error;
+  }
+}
+
 function seenPoints(checks: readonly Check[]): SeenPoint[] {
   return checks.flatMap(({ item, position, result }) => (result === undefined ? [] : [{ item, position, result }]));
 }

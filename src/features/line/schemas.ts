@@ -70,6 +70,19 @@ export const ClaimView = z
             ),
           ruleId: z.string().optional().describe('The finding that asks for it; it must be checked to accept'),
           declared: z.record(z.string(), z.unknown()).optional().describe('What the entrant declared'),
+          doneFor: z
+            .object({
+              runGroup: z.string().describe('Run group of the entry for which it was done'),
+              by: z.string().describe('Who looked'),
+              at: InstantOut.describe('When that entry was signed off'),
+              value: z.unknown().optional().describe('What was measured; it wins over what is declared here'),
+              result: z.literal('ok').optional().describe('What was seen, where nothing was measured'),
+              counts: z
+                .boolean()
+                .describe('It need not be done again; `false`: by the rules and limits of this entry it is open'),
+            })
+            .optional()
+            .describe('Done for another entry of the same car at this event; never for points about the driver'),
         }),
       )
       .describe(

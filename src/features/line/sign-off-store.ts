@@ -1,5 +1,6 @@
 import type { Actor } from '../../domain/actor.ts';
 import type { Concession } from '../../domain/concession.ts';
+import type { DonePoint, OtherAcceptance } from '../../domain/done-elsewhere.ts';
 import type { StandingRefusal } from '../../domain/refused-points.ts';
 import type { Judgement } from '../../domain/rules/finding.ts';
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/idempotency.ts';
@@ -9,6 +10,7 @@ import { decisionTimePart } from '../../platform/decision-time.ts';
 import type { PlainTx, Statement } from '../../platform/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { hasInterest, hasTyped } from '../../records/conflict-of-interest.ts';
+import { otherAcceptances } from '../../records/done-elsewhere.ts';
 import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/entry-lock.ts';
 import type { StoredInspection } from '../../records/inspections.ts';
 import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging-context.ts';
@@ -38,6 +40,7 @@ export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
   >;
   concessions: Concession[];
   refusals: StandingRefusal[];
+  others: OtherAcceptance[];
   stickers: string[];
 }
 
@@ -58,7 +61,7 @@ export async function readForSignOff(
       jsonb_build_object('answers', i.answers, 'vehicle', i.vehicle, 'parameters', i.parameters,
         'resolvedHash', i.resolved_hash, 'context', i.context, 'ruleSetId', i.rule_set_id,
         'ruleSetVersion', i.rule_set_version) AS judged,
-      ${STANDING_REFUSALS} AS refusals, ARRAY(${STICKERS}) AS stickers
+      ${STANDING_REFUSALS} AS refusals, ${otherAcceptances(Prisma.sql`decided.now`)} AS others, ARRAY(${STICKERS}) AS stickers
     FROM ${ENTRY_JOINS} JOIN vehicles v ON v.id = e.vehicle_id
     JOIN tickets ti ON ti.entry_id = e.id JOIN claims cl ON cl.ticket_id = ti.id
     JOIN inspections i ON i.id = ti.inspection_id ${keptJoin(input.request)} CROSS JOIN decided
@@ -74,6 +77,8 @@ export interface NewSignOff {
   inspectionId: string;
   claimId: string;
   signOff: SignOff;
+  /** points done for other entries of the car that this line did not look at itself */
+  others: readonly DonePoint[];
   judgement: Judgement;
   /** instants; absent on a refusal */
   validFrom: Date | undefined;
@@ -85,11 +90,14 @@ export interface NewSignOff {
 /** A decision as a part of one write. */
 export function signOffPart(input: NewSignOff): Statement {
   const { signOff, judgement, actor } = input;
+  // Kept with where they are from, so that the same judgement comes out again, and nobody takes them over twice.
+  const taken = input.others.map(({ of, ...point }) => ({ ...point, from: of.signOffId }));
+  const checks = [...signOff.checks, ...taken];
   return Prisma.sql`
     INSERT INTO sign_offs (id, event_id, entry_id, inspection_id, claim_id, decision, checks, findings, verdict, note,
       sticker_number, valid_from, valid_until, signed_by, signed_name, signed_at)
     VALUES (${input.signOffId}::uuid, ${input.eventId}::uuid, ${input.entryId}::uuid, ${input.inspectionId}::uuid,
-      ${input.claimId}::uuid, ${signOff.decision}, ${JSON.stringify(signOff.checks)}::jsonb,
+      ${input.claimId}::uuid, ${signOff.decision}, ${JSON.stringify(checks)}::jsonb,
       ${JSON.stringify(judgement.findings)}::jsonb, ${judgement.verdict}, ${signOff.note ?? null},
       ${signOff.stickerNumber ?? null}, ${input.validFrom ?? null}::timestamptz, ${input.validUntil ?? null}::timestamptz,
       ${actor.tokenId}::uuid, ${actor.name}, ${input.at}::timestamptz)`;

@@ -8,6 +8,7 @@ import { barringFindings, standingBars } from '../../domain/standing-bars.ts';
 import type { Finding, Judgement } from '../../domain/rules/finding.ts';
 import { uncheckedFindings } from '../../domain/line-judgement.ts';
 import { refusedPoints, stillRefused } from '../../domain/refused-points.ts';
+import { type DonePoint, isClosed } from '../../domain/done-elsewhere.ts';
 import type { Deps } from '../../deps.ts';
 import { viewFindings } from '../../http/finding-view.ts';
 import { assertRemembered, rememberPart, repeatable, type Repeatable, replayKept } from '../../http/idempotency.ts';
@@ -26,7 +27,7 @@ import { toJudgingContext } from '../../records/judging-context.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/rules.ts';
 import { closeTicketParts } from '../../records/tickets.ts';
-import { lineJudge } from './judge-at-line.ts';
+import { doneOnly, lineJudge } from './judge-at-line.ts';
 import { claimOver } from './own-claim.ts';
 import { readChecks } from './read-checks.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
@@ -96,9 +97,12 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
   const context = toJudgingContext(entry.entryId, row);
   const concessions = countingConcessions(row.concessions, judged);
   const checks = readChecks(request.signOff.checks, judged.vehicle);
-  const judgement = lineJudge(judged, { rules, concessions, photos: context.photos }).judge(checks, now);
+  const line = lineJudge(judged, { rules, concessions, photos: context.photos, others: row.others });
+  const judgement = line.judge(checks, now);
+  const others = doneOnly(line.done, checks.checked);
   if (request.signOff.decision !== 'refuse') {
-    assertAcceptable(request.signOff, judgement, checks);
+    const closed = others.filter((point) => isClosed(point, judgement.findings));
+    assertAcceptable(request.signOff, judgement, { seen: checks.seen, checked: [...checks.checked, ...closed] });
     assertLookedAtAnew(stillRefused(refusedPoints(row.refusals, judged.vehicle), checks.checked));
   }
   const dates = validity(context, request.signOff, now);
@@ -109,6 +113,7 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
     request,
     entry,
     judgement,
+    others,
     dates,
     photos: context.photos,
     inspectionId: row.inspection_id,
@@ -120,7 +125,7 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
 
 /** Everything that a sign-off changes besides the record of its request, each row once. */
 function writeSigned(signed: Signed, history: readonly HistoryRow[]): Record<string, Statement> {
-  const { actor, now: at, request, entry, judgement, dates, inspectionId, signOffId, conditions } = signed;
+  const { actor, now: at, request, entry, judgement, others, dates, inspectionId, signOffId, conditions } = signed;
   const { entryId, eventId } = entry;
   const { claimId, signOff: body, requestId } = request;
   const decision = {
@@ -130,6 +135,7 @@ function writeSigned(signed: Signed, history: readonly HistoryRow[]): Record<str
     inspectionId,
     claimId,
     signOff: body,
+    others,
     judgement,
     ...dates,
     actor,
@@ -195,6 +201,8 @@ interface Signed {
   request: SignOffRequest;
   entry: LockedEntry;
   judgement: Judgement;
+  /** points done for other entries of the car that this line did not look at itself */
+  others: readonly DonePoint[];
   dates: { validFrom: Date | undefined; validUntil: Date | undefined };
   /** what the photos were that judged it: a replay needs them */
   photos: PhotoCounts;
@@ -232,6 +240,7 @@ function record(signed: Signed): HistoryRow[] {
     data: {
       claimId: signed.request.claimId,
       verdict: signed.judgement.verdict,
+      ...(signed.others.length === 0 ? {} : { from: [...new Set(signed.others.map(({ of }) => of.signOffId))] }),
       ...(decision === 'refuse' ? {} : { untilEventEnd: signed.request.signOff.validUntil === undefined }),
       ...(Object.keys(signed.photos).length === 0 ? {} : { photos: signed.photos }),
     },

@@ -319,6 +319,21 @@ export type ClaimView = {
   ruleId?: string;
   /** What the entrant declared */
   declared?: Readonly<Record<string, unknown>>;
+  /** Done for another entry of the same car at this event; never for points about the driver */
+  doneFor?: {
+  /** Run group of the entry for which it was done */
+  runGroup: string;
+  /** Who looked */
+  by: string;
+  /** When that entry was signed off */
+  at: string;
+  /** What was measured; it wins over what is declared here */
+  value?: unknown;
+  /** What was seen, where nothing was measured */
+  result?: "ok";
+  /** It need not be done again; `false`: by the rules and limits of this entry it is open */
+  counts: boolean;
+};
 })[];
   /** Refusals of this car that stand, newest first */
   refusals: readonly {

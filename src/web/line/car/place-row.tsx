@@ -1,4 +1,4 @@
-import { placeName } from '../format.ts';
+import { dayAndTime, placeName } from '../format.ts';
 import { changeDraft, type Desk } from '../state/desk.ts';
 import { cellOf, type Draft, type PlaceEntry, type Point, withPlace } from '../state/draft.ts';
 import { placeId } from '../state/focus.ts';
@@ -35,6 +35,7 @@ export function PlaceRow({ desk, draft, point, group, refused }: Props) {
     <div class="place-row stack" id={placeId(cell)} tabIndex={-1} role="group" aria-label={name}>
       {point.position !== undefined && <PlaceName position={point.position} />}
       <Declared point={point} item={group.catalogue} />
+      <DoneFor done={point.doneFor} zone={desk.event.timeZone} />
       {refused.map((words) => (
         <p key={words} class="notice bad" id={`${placeId(cell)}-refused`}>
           {t('refused.here', { words })}
@@ -51,6 +52,17 @@ export function PlaceRow({ desk, draft, point, group, refused }: Props) {
         </div>
       </details>
     </div>
+  );
+}
+
+/** What was done here for another entry of the car, and whether it still has to be done for this one. */
+function DoneFor({ done, zone }: { done: Point['doneFor']; zone: string }) {
+  if (done === undefined) return null;
+  const values = { group: done.runGroup, by: done.by, at: dayAndTime(done.at, zone) };
+  return (
+    <p class={`notice ${done.counts ? 'good' : 'look'}`} data-done={done.counts ? 'counts' : 'open'}>
+      {t(done.counts ? 'points.done' : 'points.doneOpen', values)}
+    </p>
   );
 }
 

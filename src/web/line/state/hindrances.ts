@@ -89,7 +89,9 @@ const labelOf = ({ claim }: Draft, cell: string): string =>
 /** Findings that nobody looked at, that only a measurement can answer, or that bar the car. */
 function openFindings(draft: Draft): Hindrance[] {
   const { claim, places } = draft;
-  const seen = claim.pointsToCheck.filter((point) => isLookedAt(places[cellOf(point)]));
+  const seen = claim.pointsToCheck.filter(
+    (point) => isLookedAt(places[cellOf(point)]) || point.doneFor?.counts === true,
+  );
   const measured = claim.pointsToCheck.filter((point) => isTyped(places[cellOf(point)]));
   const findings = claim.findings.filter((finding) => finding.counts === 'inspect' || finding.counts === 'bar');
   return findings.flatMap((finding): Hindrance[] => {

@@ -53,8 +53,9 @@ function groupsOf(points: readonly Point[], items: Items, section: string): Poin
   }));
 }
 
-/** The places of a group that a rule asks for, or for which the car was refused. */
-export const isRequired = (point: Point): boolean => point.ruleId !== undefined || point.asked === 'refused';
+/** The places of a group that a rule asks for and that are not done, or for which the car was refused. */
+export const isRequired = (point: Point): boolean =>
+  point.asked === 'refused' || (point.ruleId !== undefined && point.doneFor?.counts !== true);
 
 /** The cell that stands for a rule's finding or a point named by the server, among the points of a claim. */
 export function findCell(
