@@ -24,7 +24,7 @@ export interface Threads {
    *   the message of what the task itself threw
    */
   run<I, O>(task: ThreadTask<I, O>, input: I, asked: Asked): Promise<O>;
-  /** Ends all threads; work that is under way or waits is rejected. */
+  /** Ends all threads; work that is under way or waits is rejected as `ThreadsBusy`: it may be sent again, elsewhere. */
   stop(): Promise<void>;
 }
 
@@ -124,7 +124,8 @@ function start(pool: Pool, thread: Thread, job: Job): void {
     pool.running.delete(thread);
     pump(pool);
   };
-  void thread.run(job.task, job.input).finally(free).then(job.resolve, job.reject);
+  const fail = (error: Error) => job.reject(pool.isStopping ? new ThreadsBusy('the threads are being ended') : error);
+  void thread.run(job.task, job.input).finally(free).then(job.resolve, fail);
 }
 
 function giveUp(pool: Pool, job: Job): void {

@@ -1,5 +1,7 @@
 import { createHash } from 'node:crypto';
 import canonicalizeModule from 'canonicalize';
+import { checkImports } from './check-imports.ts';
+import { checkSeal } from './check-seal.ts';
 import { checkGate } from './check-gate.ts';
 import { checkJobs } from './check-jobs.ts';
 import { checkLine } from './check-line.ts';
@@ -18,6 +20,8 @@ export interface Violation {
 
 export type Promise_ =
   | 'acknowledged write is there once'
+  | 'import is all or nothing'
+  | 'every row is sealed once'
   | 'refused write did not happen'
   | 'nothing happened that nobody asked for'
   | 'history agrees with the order in time'
@@ -56,6 +60,8 @@ export function check(recorded: Recorded, truth: Truth, toldLines: readonly stri
     ...[...groupBy(truth.history, (row) => row.car_id ?? row.entry_id)].flatMap(([subject, rows]) =>
       checkChain(subject, rows, truth),
     ),
+    ...checkImports(recorded.operations, truth),
+    ...checkSeal(truth),
     ...checkLine(recorded, byEntry, truth),
     ...gate.violations,
     ...checkJobs(truth, toldLines),
@@ -81,6 +87,8 @@ function countsOf(recorded: Recorded, truth: Truth, changes: readonly Change[]):
     signOffs: truth.signOffs.length,
     outboxRows: truth.outbox.length,
     notifications: truth.notifications.length,
+    leaves: truth.leaves.length,
+    imports: operations.filter(({ kind, outcome }) => kind === 'import' && outcome === 'ok').length,
   };
 }
 

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { describe, expect, test } from 'vitest';
 import { canonicalJson } from '../../src/platform/canonical-json.ts';
 import { check, type Promise_ } from './check.ts';
+import { leafHashOf, treeHead } from './check-seal.ts';
 import { type Intent, newRecord, type Operation, type Recorded } from './history.ts';
 import { admits, canBe, erasOf, NEW_CAR, step } from './model.ts';
 import { CREW, planHash, planRounds, touched } from './plan.ts';
@@ -81,6 +82,10 @@ function goodTruth(): Truth {
       { key: 'key-2', body: { signOffId: 's1', inspectionId: 'i1' } },
     ],
     outbox: [{ id: 'o1', name: 'inspection.notify', payload: { inspectionId: 'i1' }, due: true, done: true }],
+    carNumbers: ['1'],
+    leaves: [],
+    trees: [],
+    toSeal: [],
     notifications: ['inspection.submitted/i1', 'entry.signed-off/s1', 'hold.placed/h1', 'hold.lifted/h1'],
     gateChecks: new Map(['1 a false', '1 b true', '1 c false', '1 d true'].map((text) => [text, 1])),
   };
@@ -100,6 +105,15 @@ function seal(truth: Truth): void {
     prevHash = row.hash;
   }
   truth.heads = [{ subject: ENTRY, seq: truth.history.length, hash: prevHash }];
+  truth.toSeal = truth.history.map(({ seq, hash }) => ({ id: `r${seq}`, event_id: 'e', subject: ENTRY, seq, hash }));
+  truth.leaves = truth.toSeal.map(({ id, hash }, index) => ({
+    event_id: 'e',
+    index,
+    history_id: id,
+    hash: leafHashOf(hash).toString('hex'),
+  }));
+  const root = treeHead(truth.leaves.map(({ hash }) => Buffer.from(hash, 'hex')));
+  truth.trees = [{ event_id: 'e', size: truth.leaves.length, root: root.toString('hex') }];
 }
 
 const promises = ({ recorded, truth, told }: Story) => [
@@ -267,6 +281,65 @@ const spoiled: { what: string; promise: Promise_; spoil: Spoil }[] = [
     },
   },
   {
+    what: 'a row that was never sealed',
+    promise: 'every row is sealed once',
+    spoil: ({ truth }) => {
+      truth.leaves.pop();
+      const root = treeHead(truth.leaves.map(({ hash }) => Buffer.from(hash, 'hex')));
+      truth.trees = [{ event_id: 'e', size: truth.leaves.length, root: root.toString('hex') }];
+    },
+  },
+  {
+    what: 'two leaves that changed places',
+    promise: 'every row is sealed once',
+    spoil: ({ truth }) => {
+      const [a, b, ...rest] = truth.leaves as [Truth['leaves'][number], Truth['leaves'][number]];
+      truth.leaves = [{ ...b, index: 0 }, { ...a, index: 1 }, ...rest];
+    },
+  },
+  {
+    what: 'a head that is not the one of the leaves',
+    promise: 'every row is sealed once',
+    spoil: ({ truth }) => {
+      truth.trees = [{ event_id: 'e', size: truth.leaves.length, root: '00'.repeat(32) }];
+    },
+  },
+  {
+    what: 'half a file that was imported',
+    promise: 'import is all or nothing',
+    spoil: ({ recorded, truth }) => {
+      recorded.operations.push(
+        operation('import', 600, { outcome: 'unknown', status: 0, intent: { carNumbers: ['A1', 'A2'] } }),
+      );
+      truth.carNumbers.push('A1');
+    },
+  },
+  {
+    what: 'a file that was acknowledged and is not there',
+    promise: 'acknowledged write is there once',
+    spoil: ({ recorded }) => {
+      recorded.operations.push(operation('import', 600, { status: 200, intent: { carNumbers: ['A1', 'A2'] } }));
+    },
+  },
+  {
+    what: 'a file that was refused and is there',
+    promise: 'refused write did not happen',
+    spoil: ({ recorded, truth }) => {
+      recorded.operations.push(
+        operation('import', 600, { outcome: 'refused', status: 409, intent: { carNumbers: ['A1'] } }),
+      );
+      truth.carNumbers.push('A1');
+    },
+  },
+  {
+    what: 'a car that two answers of one file made twice',
+    promise: 'acknowledged write is there once',
+    spoil: ({ recorded, truth }) => {
+      recorded.operations.push(operation('import', 600, { status: 200, intent: { carNumbers: ['A1'] } }));
+      truth.carNumbers.push('A1', 'A1');
+    },
+  },
+  {
     what: 'a job that never ran',
     promise: 'outbox row is done at least once',
     spoil: ({ truth }) => {
@@ -358,6 +431,11 @@ describe('what a lookup may see', () => {
   });
 });
 
+test('a head is the one of the test vectors of RFC 6962 that its authors published with their tree', () => {
+  // Leaf hash of the empty string, SHA-256(0x00): a row's own hash is hexadecimal, so the empty text is the empty leaf.
+  expect(leafHashOf('').toString('hex')).toBe('6e340b9cffb37a989ca544e6bb780a2c78901d3fb33738768511a30617afa01d');
+});
+
 describe('a plan', () => {
   const both = { redis: true, smallDisk: true };
 
@@ -375,8 +453,8 @@ describe('a plan', () => {
     expect(planRounds(7, 20, mode, both)).toEqual(rounds(7).slice(0, 20));
   });
 
-  test('of the embedded mode has every kind of fault in every nine rounds', () => {
-    const faults = planRounds(3, 9, 'embedded', { redis: false, smallDisk: true }).flatMap((round) => round.faults);
+  test('of the embedded mode has every kind of fault in every ten rounds', () => {
+    const faults = planRounds(3, 10, 'embedded', { redis: false, smallDisk: true }).flatMap((round) => round.faults);
     expect(faults.map((fault) => `${fault.kind} ${touched(fault)}`).toSorted()).toEqual(
       [
         'disk-full database',
@@ -387,6 +465,7 @@ describe('a plan', () => {
         'kill server',
         'leases-end leases',
         'quit-database database',
+        'restart-database database',
         'stop server',
       ].toSorted(),
     );
@@ -396,7 +475,18 @@ describe('a plan', () => {
     for (const seed of [1, 2, 3]) {
       const faults = planRounds(seed, 40, 'processes', both).flatMap((round) => round.faults);
       expect([...new Set(faults.map(({ kind }) => kind))].toSorted()).toEqual(
-        ['cut', 'disk-full', 'flush-redis', 'freeze', 'kill', 'leases-end', 'quit-database', 'stop'].toSorted(),
+        [
+          'cut',
+          'disk-full',
+          'flush-redis',
+          'freeze',
+          'kill',
+          'leases-end',
+          'quit-database',
+          'restart-database',
+          'restart-redis',
+          'stop',
+        ].toSorted(),
       );
       const killed = faults.filter(({ kind }) => kind === 'kill').map(touched);
       expect([...new Set(killed)].toSorted()).toEqual(

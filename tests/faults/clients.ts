@@ -2,7 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { goodAnswers, thinPadAnswers } from '../e2e/club.ts';
 import type { Field } from './field.ts';
 import type { Intent, Operation, OperationKind, Recorded } from './history.ts';
-import { type InspectorStep, planClients } from './plan.ts';
+import { type ChiefStep, type InspectorStep, type OfficeStep, planClients } from './plan.ts';
 import { type Call, type Caller, newCaller, pause, type Try } from './request.ts';
 
 /** Everybody at work; `stop` lets each finish what it is doing. */
@@ -46,6 +46,7 @@ export function startWorkload(field: Field, seed: number, record: Recorded): Wor
     ...crew.chiefs.map((_, place) =>
       start(`chief ${place}`, (client) => holdAndLift(client, place, plans.chief(place, cars.length))),
     ),
+    start('office', (client) => importFiles(client, plans.office())),
     ...crew.marshals.map((_, place) =>
       start(`marshal ${place}`, (client) => lookUp(client, place, plans.marshal(place, cars.length))),
     ),
@@ -206,7 +207,7 @@ function detailsOf(decision: NonNullable<Intent['decision']>, key: string): Reco
     : { stickerNumber, conditions: [{ text: 'wheel torque again after the first session' }] };
 }
 
-async function holdAndLift(client: Client, place: number, next: ReturnType<ReturnType<typeof planClients>['chief']>) {
+async function holdAndLift(client: Client, place: number, next: () => ChiefStep) {
   const { cars, crew } = client.field;
   const token = crew.chiefs[place]?.token ?? '';
   // Each chief has cars of his own, so that a hold he does not know about can only be one whose answer he did not get.
@@ -221,12 +222,15 @@ async function holdAndLift(client: Client, place: number, next: ReturnType<Retur
     doubtful.delete(entryId);
     const reason = `hold ${randomUUID()}`;
     const path = `/v1/entries/${entryId}/holds`;
+    // As a device without network does: it keeps the hold under its key, and sends it until somebody answers.
+    if (step.keptMs !== undefined) await client.rest(step.keptMs);
+    const key = step.keptMs === undefined ? {} : { key: randomUUID() };
     const held = await operate(client, {
       kind: 'hold',
       entryId,
       marker: reason,
       intent: {},
-      call: { method: 'POST', path, token, body: { reason } },
+      call: { method: 'POST', path, token, body: { reason }, ...key },
       ids: ['holdId'],
     });
     if (held.outcome === 'ok') await client.rest(step.heldMs);
@@ -262,6 +266,33 @@ async function lift(client: Client, hold: { token: string; entryId: string; hold
     ids: ['holdId'],
   });
   return outcome === 'ok';
+}
+
+/** A letter and three digits, each number once: nobody else has such cars. */
+const importedNumber = (place: number) =>
+  `${String.fromCodePoint(65 + Math.floor(place / 1000))}${String(place % 1000).padStart(3, '0')}`;
+
+/** Files with new cars, which nobody else works on; some are sent again after they were answered, as people do. */
+async function importFiles(client: Client, next: () => OfficeStep) {
+  const { eventId, club } = client.field;
+  let made = 0;
+  while (client.going()) {
+    const step = next();
+    await client.rest(step.pauseMs);
+    const carNumbers = Array.from({ length: step.rows }, () => importedNumber(made++));
+    const lines = carNumbers.map((number) => `${number},Novice,Entrant of ${number},Coupé`);
+    const csv = ['carNumber,runGroup,entrantName,vehicle.description', ...lines].join('\n');
+    for (let times = step.again ? 2 : 1; times > 0; times -= 1) {
+      await operate(client, {
+        kind: 'import',
+        entryId: eventId,
+        marker: '',
+        intent: { carNumbers },
+        call: { method: 'POST', path: `/v1/events/${eventId}/entries/import`, token: club.organizer, csv },
+        ids: [],
+      });
+    }
+  }
 }
 
 async function lookUp(client: Client, place: number, next: () => number) {

@@ -8,6 +8,9 @@ import { findPostgresIn } from '../../src/platform/postgres/process-identity.ts'
 import { pause } from './request.ts';
 import { mountSmallDisk } from './small-disk.ts';
 
+/** `SIGINT`: it says good-bye to everybody, writes all it has and ends (fast shutdown); `SIGQUIT`: immediate shutdown. */
+export type EndSignal = 'SIGKILL' | 'SIGQUIT' | 'SIGINT';
+
 /** A PostgreSQL server of the harness, which the service knows only by its address. */
 export interface ExternalDatabase {
   /** address past every proxy */
@@ -15,8 +18,8 @@ export interface ExternalDatabase {
   port(): number;
   /** all its processes as they are now */
   pids(): number[];
-  /** ends it as a crash does (`SIGQUIT`: immediate shutdown) and starts it again after a while */
-  crash(signal: 'SIGKILL' | 'SIGQUIT', downMs: number): Promise<void>;
+  /** ends it and starts it again after a while */
+  crash(signal: EndSignal, downMs: number): Promise<void>;
   /** fills its disk for a while; only where `smallDisk` */
   fill(forMs: number): Promise<void>;
   smallDisk: boolean;

@@ -15,7 +15,17 @@ const PATIENCE = { timeout: 400_000 };
 
 /** Everything a run could have looked at was there to be looked at. */
 function assertNotIdle({ counts }: FaultReport): void {
-  for (const what of ['acknowledged', 'lookups', 'admitted', 'claims', 'signOffs', 'outboxRows', 'notifications']) {
+  for (const what of [
+    'acknowledged',
+    'lookups',
+    'admitted',
+    'claims',
+    'signOffs',
+    'outboxRows',
+    'notifications',
+    'leaves',
+    'imports',
+  ]) {
     expect(counts[what], what).toBeGreaterThan(0);
   }
 }
@@ -25,9 +35,24 @@ const RUNS: { mode: Mode; rounds: number; seed: number; kinds: string[] }[] = [
   {
     mode: 'processes',
     ...SIZE.faults.processes,
-    kinds: ['cut', 'disk-full', 'flush-redis', 'freeze', 'kill', 'leases-end', 'quit-database', 'stop'],
+    kinds: [
+      'cut',
+      'disk-full',
+      'flush-redis',
+      'freeze',
+      'kill',
+      'leases-end',
+      'quit-database',
+      'restart-database',
+      'restart-redis',
+      'stop',
+    ],
   },
-  { mode: 'embedded', ...SIZE.faults.embedded, kinds: ['disk-full', 'freeze', 'kill', 'quit-database', 'stop'] },
+  {
+    mode: 'embedded',
+    ...SIZE.faults.embedded,
+    kinds: ['disk-full', 'freeze', 'kill', 'quit-database', 'restart-database', 'stop'],
+  },
 ];
 
 describe('while processes, databases, disks and connections fail', () => {

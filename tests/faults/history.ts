@@ -5,7 +5,7 @@ export interface Span {
   to: number;
 }
 
-export type OperationKind = 'submit' | 'claim' | 'renew' | 'put-back' | 'sign-off' | 'hold' | 'lift';
+export type OperationKind = 'submit' | 'claim' | 'renew' | 'put-back' | 'sign-off' | 'hold' | 'lift' | 'import';
 
 /** What a client asked for and what it was told. Tries with one Idempotency-Key are one operation. */
 export interface Operation extends Span {
@@ -31,6 +31,8 @@ export interface Intent {
   requireReinspection?: boolean;
   claimId?: string;
   holdId?: string;
+  /** numbers of the cars in an imported file */
+  carNumbers?: readonly string[];
 }
 
 /** One lookup at the gate that was answered with 200. `asOf` is the server's instant. */

@@ -28,6 +28,7 @@ export function step(state: CarState, kind: OperationKind, intent: Intent, holdI
     case 'claim':
     case 'renew':
     case 'put-back':
+    case 'import':
       return state;
   }
 }

@@ -8,7 +8,7 @@ export type Cut = 'drop' | 'hang' | 'half-open' | 'one-way';
 export type Fault =
   | { kind: 'kill' | 'freeze' | 'stop'; target: string; ms: number }
   | { kind: 'cut'; how: Cut; link: 'database' | 'redis'; target: string; ms: number }
-  | { kind: 'quit-database' | 'disk-full'; ms: number }
+  | { kind: 'quit-database' | 'restart-database' | 'restart-redis' | 'disk-full'; ms: number }
   | { kind: 'flush-redis' | 'leases-end'; ms: number };
 
 /** Faults that happen together, after a quiet time. */
@@ -42,6 +42,9 @@ const cut =
   (how: Cut, link: 'database' | 'redis', targets: readonly string[]): Draw =>
   (random) => ({ kind: 'cut', how, link, target: random.pick(targets), ms: random.between(1000, 3000) });
 const quitDatabase: Draw = (random) => ({ kind: 'quit-database', ms: random.between(0, 800) });
+const restart =
+  (kind: 'restart-database' | 'restart-redis'): Draw =>
+  (random) => ({ kind, ms: random.between(0, 500) });
 const diskFull: Draw = (random) => ({ kind: 'disk-full', ms: random.between(1000, 3000) });
 const simple =
   (kind: 'flush-redis' | 'leases-end'): Draw =>
@@ -58,6 +61,7 @@ function deckOf(mode: Mode, { redis, smallDisk }: Abilities): Draw[] {
       freeze('database'),
       stop('server'),
       quitDatabase,
+      restart('restart-database'),
       simple('leases-end'),
       ...(smallDisk ? [diskFull] : []),
     ];
@@ -65,6 +69,7 @@ function deckOf(mode: Mode, { redis, smallDisk }: Abilities): Draw[] {
   const redisDraws = [
     kill('redis'),
     freeze('redis'),
+    restart('restart-redis'),
     simple('flush-redis'),
     ...CUTS.map((how) => cut(how, 'redis', [...WORKERS, 'all'])),
   ];
@@ -75,6 +80,7 @@ function deckOf(mode: Mode, { redis, smallDisk }: Abilities): Draw[] {
     kill('database'),
     freeze('database'),
     quitDatabase,
+    restart('restart-database'),
     ...CUTS.map((how) => cut(how, 'database', [...MEMBERS, 'all'])),
     simple('leases-end'),
     simple('leases-end'),
@@ -93,8 +99,10 @@ export function touched(fault: Fault): string {
     case 'cut':
       return `${fault.link} of ${fault.target}`;
     case 'quit-database':
+    case 'restart-database':
     case 'disk-full':
       return 'database';
+    case 'restart-redis':
     case 'flush-redis':
       return 'redis';
     case 'leases-end':
@@ -141,6 +149,16 @@ export interface ChiefStep {
   car: number;
   heldMs: number;
   requireReinspection: boolean;
+  /** kept on a device without network for so long, and then sent until somebody answers; undefined: asked for once */
+  keptMs: number | undefined;
+}
+
+export interface OfficeStep {
+  pauseMs: number;
+  /** new cars in the file */
+  rows: number;
+  /** the same file again after it was answered */
+  again: boolean;
 }
 
 /** What each client means to do, one step after the other. What it cannot do (an empty line), it leaves out. */
@@ -148,6 +166,8 @@ export interface ClientPlans {
   entrant(car: number): () => EntrantStep;
   inspector(place: number, cars: number): () => InspectorStep;
   chief(place: number, cars: number): () => ChiefStep;
+  /** the files that the office imports */
+  office(): () => OfficeStep;
   /** which car is asked for next, by its place in the list */
   marshal(place: number, cars: number): () => number;
 }
@@ -184,6 +204,15 @@ export function planClients(seed: number): ClientPlans {
         car: random.between(0, cars - 1),
         heldMs: random.between(100, 1500),
         requireReinspection: random.chance(0.2),
+        keptMs: random.chance(0.5) ? random.between(0, 3000) : undefined,
+      });
+    },
+    office() {
+      const random = randomOf(seed, 'office');
+      return () => ({
+        pauseMs: random.between(500, 3000),
+        rows: random.between(1, 30),
+        again: random.chance(0.5),
       });
     },
     marshal(place, cars) {
@@ -207,6 +236,7 @@ export function planHash(seed: number, rounds: readonly Round[], crew: Crew): st
     each(crew.inspectors, (place) => clients.inspector(place, crew.cars)),
     each(crew.chiefs, (place) => clients.chief(place, crew.cars)),
     each(crew.marshals, (place) => clients.marshal(place, crew.cars)),
+    steps(clients.office()),
   ];
   return createHash('sha256').update(JSON.stringify(all)).digest('hex').slice(0, 12);
 }

@@ -1,6 +1,6 @@
 import { Redis } from 'ioredis';
 import { freePort, hasRedis, startRedis, type TestRedis } from '../support/redis.ts';
-import { type ExternalDatabase, startDatabase } from './database.ts';
+import { type EndSignal, type ExternalDatabase, startDatabase } from './database.ts';
 import type { Recorded } from './history.ts';
 import { type Member, startMember } from './member.ts';
 import { APIS, type Fault, WORKERS } from './plan.ts';
@@ -101,6 +101,10 @@ async function inject(ground: Ground, fault: Fault): Promise<void> {
   switch (fault.kind) {
     case 'quit-database':
       return crash(ground, 'SIGQUIT', fault.ms);
+    case 'restart-database':
+      return crash(ground, 'SIGINT', fault.ms);
+    case 'restart-redis':
+      return againRedis(ground, () => redis?.end(), fault.ms);
     case 'disk-full':
       return duringCrash(record, () => database.fill(fault.ms));
     case 'flush-redis':
@@ -131,12 +135,16 @@ async function toServer(ground: Ground, { kind, target, ms }: Extract<Fault, { t
     );
     return freeze(() => [pid], ms);
   }
-  await redis.crash();
-  await pause(ms);
-  if (!ground.closed) await redis.restart();
+  await againRedis(ground, redis.crash, ms);
 }
 
-const crash = ({ database, record }: Ground, signal: 'SIGKILL' | 'SIGQUIT', ms: number) =>
+async function againRedis(ground: Ground, end: () => Promise<void> | undefined, downMs: number): Promise<void> {
+  await end();
+  await pause(downMs);
+  if (!ground.closed) await ground.redis?.restart();
+}
+
+const crash = ({ database, record }: Ground, signal: EndSignal, ms: number) =>
   duringCrash(record, () => database.crash(signal, ms));
 
 async function duringCrash(record: Recorded, work: () => Promise<void>): Promise<void> {

@@ -5,6 +5,8 @@ export interface Call {
   path: string;
   token: string;
   body?: unknown;
+  /** instead of a body in JSON */
+  csv?: string;
   key?: string;
 }
 
@@ -73,15 +75,17 @@ function noReply(error: unknown): 'nobody-there' | 'no-answer' {
   return code === 'ECONNREFUSED' ? 'nobody-there' : 'no-answer';
 }
 
-async function send(base: string, { method, path, token, body, key }: Call): Promise<Reply> {
+async function send(base: string, { method, path, token, body, csv, key }: Call): Promise<Reply> {
   const response = await fetch(base + path, {
     method,
     headers: {
       authorization: `Bearer ${token}`,
       ...(body === undefined ? {} : { 'content-type': 'application/json' }),
+      ...(csv === undefined ? {} : { 'content-type': 'text/csv' }),
       ...(key === undefined ? {} : { 'idempotency-key': key }),
     },
     ...(body === undefined ? {} : { body: JSON.stringify(body) }),
+    ...(csv === undefined ? {} : { body: csv }),
     signal: AbortSignal.timeout(PATIENCE_MS),
   });
   const text = await response.text();

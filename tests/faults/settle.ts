@@ -27,7 +27,8 @@ export async function settle(
     const deadline = performance.now() + forMs;
     for (;;) {
       const { rows } = await client.query<{ left: string }>(
-        'SELECT count(*) AS left FROM outbox WHERE done_at IS NULL AND (run_at IS NULL OR run_at <= $1)',
+        `SELECT (SELECT count(*) FROM outbox WHERE done_at IS NULL AND (run_at IS NULL OR run_at <= $1))
+           + (SELECT count(*) FROM unsealed_history) AS left`,
         [workEnded],
       );
       if (Number(rows[0]?.left) === 0 || performance.now() > deadline) return;

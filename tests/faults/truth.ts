@@ -38,6 +38,13 @@ export interface Truth {
   keys: { key: string; body: Record<string, unknown> | null }[];
   outbox: OutboxRow[];
   notifications: string[];
+  /** numbers of all entries, as often as they are there */
+  carNumbers: string[];
+  /** of the trees, each event's in the order of its leaves */
+  leaves: { event_id: string; index: number; history_id: string; hash: string }[];
+  trees: { event_id: string; size: number; root: string }[];
+  /** every row of the history, whatever it is about */
+  toSeal: { id: string; event_id: string; subject: string; seq: number; hash: string }[];
   /** one text for each lookup in the log: number, instant, answer */
   gateChecks: Map<string, number>;
 }
@@ -83,6 +90,14 @@ export async function readTruth(client: pg.Client, workEnded: string): Promise<T
     outbox: await read<OutboxRow>(
       `SELECT id, name, payload, run_at IS NULL OR run_at <= $1 AS due, done_at IS NOT NULL AS done FROM outbox`,
       [workEnded],
+    ),
+    carNumbers: (await read<{ car_number: string }>('SELECT car_number FROM entries')).map((row) => row.car_number),
+    leaves: await read<Truth['leaves'][number]>(
+      `SELECT event_id, index, history_id, encode(leaf_hash, 'hex') AS hash FROM event_leaves ORDER BY event_id, index`,
+    ),
+    trees: await read<Truth['trees'][number]>(`SELECT event_id, size, encode(root, 'hex') AS root FROM event_trees`),
+    toSeal: await read<Truth['toSeal'][number]>(
+      `SELECT id, event_id, COALESCE(entry_id, car_id, event_id) AS subject, seq, hash FROM history`,
     ),
     notifications: (await read<{ key: string }>(`SELECT dedupe_key AS key FROM notifications`)).map(({ key }) => key),
     gateChecks,

@@ -10,6 +10,8 @@ export type TestRedis = {
   url: string;
   /** Ends the server at once, without saving: what a crash does. */
   crash(): Promise<void>;
+  /** Ends it as an operator does: it writes all it has and closes its connections. */
+  end(): Promise<void>;
   /** Starts it again on the same port, with what its append-only file holds. */
   restart(): Promise<void>;
   stop(): Promise<void>;
@@ -41,16 +43,18 @@ export async function startRedis(atPort?: number): Promise<TestRedis> {
     });
     await answers(url);
   };
-  const crash = async () => {
+  const endBy = (signal: 'SIGKILL' | 'SIGTERM') => async () => {
     if (server === undefined || server.exitCode !== null || server.signalCode !== null) return;
     const ended = once(server, 'exit');
-    server.kill('SIGKILL');
+    server.kill(signal);
     await ended;
   };
+  const crash = endBy('SIGKILL');
   await start();
   return {
     url,
     crash,
+    end: endBy('SIGTERM'),
     restart: start,
     async stop() {
       await crash();

@@ -12,7 +12,7 @@ export const SIZE = LONG
       /** requests of the fuzz run */
       fuzz: 20_000,
       /** rounds of faults, with seeds under which they hold every kind of fault */
-      faults: { processes: { rounds: 16, seed: 25 }, embedded: { rounds: 5, seed: 176 } },
+      faults: { processes: { rounds: 16, seed: 2 }, embedded: { rounds: 6, seed: 103 } },
       /** rule sets that judge any car, and cars under each */
       judgements: { ruleSets: 200, cars: 50 },
       /** rows while connections of the stream are cut, and how often */
@@ -25,7 +25,7 @@ export const SIZE = LONG
   : {
       claims: { inspectors: 15, cars: 100 },
       fuzz: 5000,
-      faults: { processes: { rounds: 8, seed: 650 }, embedded: { rounds: 5, seed: 176 } },
+      faults: { processes: { rounds: 8, seed: 13022 }, embedded: { rounds: 6, seed: 103 } },
       judgements: { ruleSets: 50, cars: 20 },
       stream: { rows: 200, cuts: 25 },
       crowds: 3,
