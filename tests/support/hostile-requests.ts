@@ -154,7 +154,7 @@ export const HOSTILE_REQUESTS: readonly HostileRequest[] = [
     make: ({ eventId }) => ({
       method: 'GET',
       path: `/v1/events/${eventId}/gate`,
-      headers: { 'if-none-match': `${'W/"'.repeat(4600)}` },
+      headers: { 'if-none-match': 'W/"'.repeat(4600) },
     }),
   },
   { name: 'YAML aliases of aliases', as: 'organizer', make: () => yaml(aliases()) },
