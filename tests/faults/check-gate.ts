@@ -1,4 +1,4 @@
-import type { Violation } from './check.ts';
+import type { Violation } from './violation.ts';
 import type { Change } from './check-writes.ts';
 import type { Lookup, Recorded, Span } from './history.ts';
 import { canBe, type Era, erasOf } from './model.ts';

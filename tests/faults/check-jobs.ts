@@ -1,4 +1,4 @@
-import type { Violation } from './check.ts';
+import type { Violation } from './violation.ts';
 import type { Truth } from './truth.ts';
 
 /** Every row of the outbox ran at least once, and what it does shows exactly once. */

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { groupBy, type Violation } from './check.ts';
+import { groupBy, type Violation } from './violation.ts';
 import type { Truth } from './truth.ts';
 
 const sha256 = (prefix: number, ...parts: Buffer[]) =>
@@ -20,26 +20,34 @@ export const leafHashOf = (rowHash: string) => sha256(0, Buffer.from(rowHash, 'h
 /** Every row of history is one leaf of its event's tree, in its place, a subject's rows by their order, under the right head. */
 export function checkSeal(truth: Truth): Violation[] {
   const rows = new Map(truth.toSeal.map((row) => [row.id, row]));
-  const problems: string[] = [];
-  const seen = new Set<string>();
+  const trees = new Map(truth.trees.map((tree) => [tree.event_id, tree]));
   const last = new Map<string, number>();
-  for (const [eventId, leaves] of groupBy(truth.leaves, (leaf) => leaf.event_id)) {
-    for (const [place, leaf] of leaves.entries()) {
-      const row = rows.get(leaf.history_id);
-      if (leaf.index !== place) problems.push(`leaf ${leaf.index} of ${eventId} stands at ${place}`);
-      if (row === undefined || row.event_id !== eventId) problems.push(`leaf ${place} of ${eventId} is no row of it`);
-      else if (leafHashOf(row.hash).toString('hex') !== leaf.hash) problems.push(`leaf ${place} has another hash`);
-      if (seen.has(leaf.history_id)) problems.push(`${leaf.history_id} is sealed twice`);
-      seen.add(leaf.history_id);
-      if (row === undefined) continue;
-      if (row.seq !== (last.get(row.subject) ?? 0) + 1) problems.push(`${row.subject} is sealed out of its order`);
-      last.set(row.subject, row.seq);
-    }
-    const tree = truth.trees.find((one) => one.event_id === eventId);
+  const problems = [...groupBy(truth.leaves, (leaf) => leaf.event_id)].flatMap(([eventId, leaves]) => {
     const root = treeHead(leaves.map(({ hash }) => Buffer.from(hash, 'hex'))).toString('hex');
-    if (tree?.size !== leaves.length || tree.root !== root) problems.push(`the head of ${eventId} is another one`);
-  }
-  const open = [...rows.keys()].filter((id) => !seen.has(id)).length;
+    const tree = trees.get(eventId);
+    const isHead = tree?.size === leaves.length && tree.root === root;
+    const wrong = leaves.flatMap((leaf, place) => faultOf(leaf, place, rows.get(leaf.history_id), last) ?? []);
+    return isHead ? wrong : [...wrong, `the head of ${eventId} is another one`];
+  });
+  const sealed = truth.leaves.map((leaf) => leaf.history_id);
+  const once = new Set(sealed);
+  const open = [...rows.keys()].filter((id) => !once.has(id)).length;
   if (open > 0) problems.push(`${open} rows are not sealed`);
+  if (once.size !== sealed.length) problems.push('a row is sealed twice');
   return problems.map((what) => ({ promise: 'every row is sealed once', what }));
+}
+
+/** `last`: how far each subject has come; brought up to date. */
+function faultOf(
+  leaf: Truth['leaves'][number],
+  place: number,
+  row: Truth['toSeal'][number] | undefined,
+  last: Map<string, number>,
+): string | undefined {
+  if (leaf.index !== place) return `leaf ${leaf.index} of ${leaf.event_id} stands at ${place}`;
+  if (row?.event_id !== leaf.event_id) return `leaf ${place} of ${leaf.event_id} is no row of it`;
+  const before = last.get(row.subject) ?? 0;
+  last.set(row.subject, row.seq);
+  if (row.seq !== before + 1) return `${row.subject} is sealed out of its order`;
+  return leafHashOf(row.hash).toString('hex') === leaf.hash ? undefined : `leaf ${place} has another hash`;
 }

@@ -1,4 +1,4 @@
-import type { Violation } from './check.ts';
+import type { Violation } from './violation.ts';
 import type { Operation } from './history.ts';
 import type { Decided } from './model.ts';
 import type { HistoryRow, Truth } from './truth.ts';

@@ -8,33 +8,10 @@ import { checkLine } from './check-line.ts';
 import { type Change, matchWrites } from './check-writes.ts';
 import type { Recorded } from './history.ts';
 import type { HistoryRow, Truth } from './truth.ts';
+import { groupBy, type Violation } from './violation.ts';
 
 // The package is CommonJS whose typings describe an ES default export; at run time the import is the function.
 const canonicalize = canonicalizeModule as unknown as (value: unknown) => string;
-
-/** A promise that was broken: which one, and what shows it. */
-export interface Violation {
-  promise: Promise_;
-  what: string;
-}
-
-export type Promise_ =
-  | 'acknowledged write is there once'
-  | 'import is all or nothing'
-  | 'every row is sealed once'
-  | 'refused write did not happen'
-  | 'nothing happened that nobody asked for'
-  | 'history agrees with the order in time'
-  | 'chain is intact'
-  | 'ticket is held once'
-  | 'sign-off is once per claim'
-  | 'gate never admits against the history'
-  | 'gate never refuses against the history'
-  | 'gate answer is in the log'
-  | 'outbox row is done at least once'
-  | 'entrant is told exactly once'
-  | 'no absurd answer'
-  | 'system recovers';
 
 export interface Checked {
   violations: Violation[];
@@ -90,17 +67,6 @@ function countsOf(recorded: Recorded, truth: Truth, changes: readonly Change[]):
     leaves: truth.leaves.length,
     imports: operations.filter(({ kind, outcome }) => kind === 'import' && outcome === 'ok').length,
   };
-}
-
-export function groupBy<T>(items: readonly T[], keyOf: (item: T) => string): Map<string, T[]> {
-  const groups = new Map<string, T[]>();
-  for (const item of items) {
-    const key = keyOf(item);
-    const group = groups.get(key);
-    if (group === undefined) groups.set(key, [item]);
-    else group.push(item);
-  }
-  return groups;
 }
 
 /** The chain, computed again: SHA-256 over the canonical JSON (RFC 8785) of each row with the hash before it. */

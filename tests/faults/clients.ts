@@ -220,23 +220,37 @@ async function holdAndLift(client: Client, place: number, next: () => ChiefStep)
     const hold = { token, entryId, required: step.requireReinspection };
     if (doubtful.has(entryId) && !(await liftStanding(client, hold))) continue;
     doubtful.delete(entryId);
-    const reason = `hold ${randomUUID()}`;
-    const path = `/v1/entries/${entryId}/holds`;
-    // As a device without network does: it keeps the hold under its key, and sends it until somebody answers.
-    if (step.keptMs !== undefined) await client.rest(step.keptMs);
-    const key = step.keptMs === undefined ? {} : { key: randomUUID() };
-    const held = await operate(client, {
-      kind: 'hold',
-      entryId,
-      marker: reason,
-      intent: {},
-      call: { method: 'POST', path, token, body: { reason }, ...key },
-      ids: ['holdId'],
-    });
+    const held = await placeHold(client, { token, entryId, keptMs: step.keptMs });
     if (held.outcome === 'ok') await client.rest(step.heldMs);
     const sure = held.outcome === 'ok' && (await lift(client, { ...hold, holdId: held.ids['holdId'] ?? '' }));
     if (!sure) doubtful.add(entryId);
   }
+}
+
+/** Holds a car, at once or as a device does that kept the hold while it had no network: under a key, until somebody answers. */
+async function placeHold(client: Client, { token, entryId, keptMs }: Holding) {
+  if (keptMs !== undefined) await client.rest(keptMs);
+  const reason = `hold ${randomUUID()}`;
+  return operate(client, {
+    kind: 'hold',
+    entryId,
+    marker: reason,
+    intent: {},
+    call: {
+      method: 'POST',
+      path: `/v1/entries/${entryId}/holds`,
+      token,
+      body: { reason },
+      ...(keptMs === undefined ? {} : { key: randomUUID() }),
+    },
+    ids: ['holdId'],
+  });
+}
+
+interface Holding {
+  token: string;
+  entryId: string;
+  keptMs: number | undefined;
 }
 
 /** Lifts what the history says still stands; whether that is known to have worked. */

@@ -86,13 +86,16 @@ interface Ground {
 async function inject(ground: Ground, fault: Fault): Promise<number> {
   const { server, dataDir, record, complaints } = ground;
   const pids = () => findPostgresIn(join(dataDir, 'postgres'));
+  const signal = fault.kind === 'quit-database' ? 'SIGQUIT' : fault.kind === 'restart-database' ? 'SIGINT' : undefined;
+  if (signal !== undefined) {
+    signalAll([await postmaster(dataDir)], signal);
+    return 1;
+  }
   if (fault.kind === 'leases-end') await endLeases(await urlOf(dataDir), record);
-  if (fault.kind === 'quit-database') signalAll([await postmaster(dataDir)], 'SIGQUIT');
-  if (fault.kind === 'restart-database') signalAll([await postmaster(dataDir)], 'SIGINT');
   if (fault.kind === 'stop') complaints.push(...[await stopAndStart(server)].flatMap((complaint) => complaint ?? []));
   if (fault.kind === 'freeze') await freeze(() => (fault.target === 'database' ? pids() : [server.pid()]), fault.ms);
   if (fault.kind === 'disk-full') return fillDisk(ground, fault.ms);
-  if (fault.kind !== 'kill') return fault.kind === 'quit-database' || fault.kind === 'restart-database' ? 1 : 0;
+  if (fault.kind !== 'kill') return 0;
   if (fault.target !== 'server') signalAll([await postmaster(dataDir)], 'SIGKILL');
   if (fault.target !== 'database') await killAndStart(server, fault.ms);
   return fault.target === 'server' ? 0 : 1;

@@ -1,6 +1,6 @@
 import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
-import type { Promise_ } from './check.ts';
+import type { Promise_ } from './violation.ts';
 import type { Mode } from './plan.ts';
 import { type FaultReport, type FaultRun, runFaults, summary } from './run-faults.ts';
 import { SIZE } from '../support/size.ts';
