@@ -72,9 +72,9 @@ export const CONTEXT_COLUMNS = Prisma.sql`
     '[]'::jsonb) AS concessions,
   ${EARLIER_EVENTS} AS earlier, ${PHOTO_COUNTS} AS photos`;
 
-/** The context of an entry alone, without a lock. */
-export const contextStatement = (entryId: string): Prisma.Sql => Prisma.sql`
-  SELECT e.car_number, e.run_group_id, g.name AS run_group, e.event_id, ${CONTEXT_COLUMNS}
+/** The context of an entry alone, without a lock; `also` is one more column about entry `e`. */
+export const contextStatement = (entryId: string, also = Prisma.sql`true AS found`): Prisma.Sql => Prisma.sql`
+  SELECT e.car_number, e.run_group_id, g.name AS run_group, e.event_id, ${CONTEXT_COLUMNS}, ${also}
   FROM entries e
   JOIN run_groups g ON g.id = e.run_group_id
   JOIN events ev ON ev.id = e.event_id

@@ -115,6 +115,42 @@ describe('whatever happens to shared cars at the same moment', () => {
   });
 });
 
+/** Until a request stands in the queue of a lock. */
+async function somebodyWaits(): Promise<void> {
+  for (let look = 0; look < 200; look += 1) {
+    const { rows } = await t.deps.db.pool.query(
+      `SELECT 1 FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'`,
+    );
+    if (rows.length > 0) return;
+    await new Promise((done) => setTimeout(done, 20));
+  }
+}
+
+test('a submit that waits is judged by the rules that the run group has when it is its turn', async () => {
+  const own = await createTestEvent(t);
+  const entry = await createTestEntry(t, own);
+  const client = await t.deps.db.pool.connect();
+  try {
+    await client.query('BEGIN');
+    await client.query('SELECT 1 FROM clearances WHERE entry_id = $1 FOR UPDATE', [entry.entryId]);
+    const waiting = submit(t, entry);
+    await somebodyWaits();
+    await t
+      .api('organizer')
+      .patch(`/v1/events/${own.eventId}/run-groups/${own.novice}`)
+      .set('if-match', '*')
+      .send({ parameters: { padMinimum: { value: 9.5, unit: 'mm' } } })
+      .expect(200);
+    await client.query('COMMIT');
+    const { status, body } = await waiting;
+    expect(status).toBe(201);
+    const pads = body.findings.filter(({ ruleId }: { ruleId: string }) => ruleId === 'pad-thickness');
+    expect(new Set(pads.map(({ limit }: { limit: string }) => limit))).toEqual(new Set(['≥ 9.5 mm']));
+  } finally {
+    client.release();
+  }
+});
+
 test('a submit that waits behind a change of the run group is judged by the group that the car is in then', async () => {
   const entry = await createTestEntry(t, event);
   const client = await t.deps.db.pool.connect();
@@ -122,14 +158,7 @@ test('a submit that waits behind a change of the run group is judged by the grou
     await client.query('BEGIN');
     await client.query('SELECT 1 FROM clearances WHERE entry_id = $1 FOR UPDATE', [entry.entryId]);
     const waiting = submit(t, entry);
-    // Until it stands in the queue of the lock.
-    for (let look = 0; look < 200; look += 1) {
-      const { rows } = await t.deps.db.pool.query(
-        `SELECT 1 FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'`,
-      );
-      if (rows.length > 0) break;
-      await new Promise((done) => setTimeout(done, 20));
-    }
+    await somebodyWaits();
     await client.query('UPDATE entries SET run_group_id = $2 WHERE id = $1', [entry.entryId, event.advanced]);
     await client.query('COMMIT');
     const answer = await waiting;

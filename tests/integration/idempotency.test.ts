@@ -51,6 +51,38 @@ describe('submitting with one key', () => {
     expect(await t.deps.db.prisma.ticket.count({ where: { entryId: entry.entryId } })).toBe(1);
   });
 
+  test('that somebody uses between its reading and the write: nothing is written, his answer is replayed', async () => {
+    const entry = await createTestEntry(t, event);
+    const [first, second] = [randomUUID(), randomUUID()];
+    const { body } = await post(entry, first);
+    const client = await t.deps.db.pool.connect();
+    try {
+      await client.query('BEGIN');
+      await client.query(
+        `INSERT INTO idempotency (principal, route, key, fingerprint, status, headers, body, expires_at)
+         SELECT principal, route, $2, fingerprint, status, headers, body, expires_at FROM idempotency WHERE key = $1`,
+        [first, second],
+      );
+      const waiting = post(entry, second).then((answer) => answer);
+      // The write stands behind the record that is not committed yet, and was not there when it was looked for.
+      for (let look = 0; look < 500; look += 1) {
+        const { rows } = await t.deps.db.pool.query(
+          `SELECT 1 FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'`,
+        );
+        if (rows.length > 0) break;
+        await new Promise((done) => setTimeout(done, 10));
+      }
+      await client.query('COMMIT');
+      const answer = await waiting;
+      expect(answer.headers['idempotency-replayed']).toBe('true');
+      expect(answer.body).toEqual(body);
+    } finally {
+      client.release();
+    }
+    expect(await revisions(entry)).toBe(1);
+    expect(await actionsOf(t, entry.entryId)).toEqual(['entry.created', 'inspection.submitted']);
+  });
+
   test('and another body is refused', async () => {
     const entry = await createTestEntry(t, event);
     const key = randomUUID();
@@ -183,6 +215,7 @@ describe('signing off with one key', () => {
     );
     expect(new Set(answers.map((answer) => answer.status))).toEqual(new Set([201]));
     for (const answer of answers) expect(answer.body).toEqual(answers[0]?.body);
+    expect(answers.filter((answer) => answer.headers['idempotency-replayed'] === 'true')).toHaveLength(49);
     expect(await t.deps.db.prisma.signOff.count({ where: { entryId: entry.entryId } })).toBe(1);
     const other = await signOff(t, body.claimId, { ...decision, note: 'again' }, 'inspector', key);
     expect(other.body.code).toBe('idempotency-key-reused');

@@ -151,6 +151,7 @@ describe('a hold about the car', () => {
     const answers = await Promise.all(Array.from({ length: 10 }, send));
     expect(new Set(answers.map(({ status }) => status))).toEqual(new Set([201]));
     expect(new Set(answers.map(({ body }) => body.holdId)).size).toBe(1);
+    expect(answers.filter(({ headers }) => headers['idempotency-replayed'] === 'true')).toHaveLength(9);
     expect(await t.deps.db.prisma.hold.count({ where: { entryId: novice.entryId } })).toBe(1);
   });
 });

@@ -56,7 +56,20 @@ export function findIsoWeek(year: number, week: number): DayInterval | undefined
  * @see `findSundayWeek`, `findIsoWeek`
  */
 export function daysOfWeek(year: number, week: number): DayInterval {
+  const key = year * 100 + week;
+  const known = kept.get(key);
+  if (known !== undefined) return known;
   if (!Number.isInteger(week) || week < 1 || week > 53) throw new RangeError(`not a week number: ${week}`);
+  const days = findDaysOfWeek(year, week);
+  if (kept.size < MAX_KEPT) kept.set(key, days);
+  return days;
+}
+
+/** The weeks of a century: every tyre of every car is asked for, and counting days is slow beside judging a rule. */
+const kept = new Map<number, DayInterval>();
+const MAX_KEPT = 5300;
+
+function findDaysOfWeek(year: number, week: number): DayInterval {
   const found = [findSundayWeek(year, week), findIsoWeek(year, week)].filter((days) => days !== undefined);
   if (found.length === 0) return weekFiftyThreeOfNoCount(year);
   return {

@@ -12,7 +12,7 @@ import { isLocked, type LockedEntry, lockStatement, toEntry } from '../../record
 import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history.ts';
 import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history-many.ts';
 import { tellEntrantJob } from '../../records/tell-entrant.ts';
-import { holdPart, readForHold } from './hold-store.ts';
+import { holdPart, type HoldRow, readForHold } from './hold-store.ts';
 import type { PlaceHold } from './schemas.ts';
 import type { CarEntry, StoredHold } from './store.ts';
 import { viewHold } from './view.ts';
@@ -36,26 +36,36 @@ export async function holdCarOrEntry(deps: Deps, actor: Actor, holding: Holding)
     if (!locked || row === undefined) throw notFound('entry');
     const replayed = replayKept(row, request);
     if (replayed !== undefined) return replayed;
-    const entry = toEntry(row);
-    if (entry.facts.withdrawn) throw entryWithdrawn();
-    const stopped = about === 'car' ? row.stopped : [{ ...entry, sticker: null }];
-    const own = about === 'car' && actor.role === 'entrant' ? row.own : null;
-    const hold = own === null ? newHold(actor, holding, entry, row.now) : { ...own, placedAt: new Date(own.placedAt) };
-    const history = own === null ? recordHold(actor, holding, { entry, hold, stickers: row.stickers }) : [];
-    const view = viewHold(hold, { entry, stopped, vehicle: row.vehicle }, row.now);
-    const answer = { status: 201, bodyText: JSON.stringify(view) };
-    const parts = {
-      ...(request === undefined ? {} : { remembered: rememberPart(request, answer) }),
-      ...(own === null ? writeHold(holding, { entry, hold, stopped, history }) : {}),
-    };
+    const { answer, parts, told } = decide(row, actor, holding);
     if (Object.keys(parts).length === 0) return answer;
     const remembered = request === undefined ? Prisma.sql`1` : Prisma.sql`(SELECT count(*)::int FROM remembered)`;
-    const told = own === null ? Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` : Prisma.empty;
-    const write = writeAtOnce(parts, Prisma.sql`${remembered} AS remembered${told}`);
-    const [written] = await tx.rows<{ remembered: number }>(write);
+    const [written] = await tx.rows<{ remembered: number }>(
+      writeAtOnce(parts, Prisma.sql`${remembered} AS remembered${told}`),
+    );
     assertRemembered(written?.remembered ?? 0);
     return answer;
   });
+}
+
+/** A new hold with all that it changes, or the one that the entrant has on the own car already. */
+function decide(
+  row: HoldRow,
+  actor: Actor,
+  holding: Holding,
+): { answer: Answer; parts: Record<string, Statement>; told: Statement } {
+  const { about, request } = holding;
+  const entry = toEntry(row);
+  if (entry.facts.withdrawn) throw entryWithdrawn();
+  const stopped = about === 'car' ? row.stopped : [{ ...entry, sticker: null }];
+  const own = about === 'car' && actor.role === 'entrant' ? row.own : null;
+  const hold = own === null ? newHold(actor, holding, entry, row.now) : { ...own, placedAt: new Date(own.placedAt) };
+  const history = own === null ? recordHold(actor, holding, { entry, hold, stickers: row.stickers }) : [];
+  const view = viewHold(hold, { entry, stopped, vehicle: row.vehicle }, row.now);
+  const answer = { status: 201, bodyText: JSON.stringify(view) };
+  const remembered = request === undefined ? {} : { remembered: rememberPart(request, answer) };
+  if (own !== null) return { answer, parts: remembered, told: Prisma.empty };
+  const parts = { ...remembered, ...writeHold(holding, { entry, hold, stopped, history }) };
+  return { answer, parts, told: Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` };
 }
 
 function newHold(actor: Actor, { about, body, entryId }: Holding, entry: LockedEntry, placedAt: Date): StoredHold {

@@ -85,7 +85,7 @@ export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promis
     handle: async ({ params, headers, body, actor }) => {
       const input = { entryId: params.entryId, ifMatch: headers['if-match'], body };
       const draft = await saveDeclarationDraft(deps, actor, input);
-      return { status: 200, body: draft, headers: { etag: etagOf(draft.draftRev) } };
+      return { status: 200, bodyText: JSON.stringify(draft), headers: { etag: etagOf(draft.draftRev) } };
     },
   });
   addSubmitRoute(app, deps);

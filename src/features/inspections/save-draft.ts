@@ -7,10 +7,10 @@ import { viewFindings } from '../../http/finding-view.ts';
 import { notFound } from '../../http/problem.ts';
 import { readAnswers } from '../../records/answers.ts';
 import { judgeEntry } from '../../records/judge-entry.ts';
-import { findJudgingContext } from '../../records/judging-context.ts';
+import { toJudgingContext } from '../../records/judging-context.ts';
 import { getRules } from '../../records/rules.ts';
 import type { DraftView, SaveDraft } from './schemas.ts';
-import { getDraft, saveDraft } from './store.ts';
+import { getDraft, readForDraft, saveDraft } from './store.ts';
 
 /**
  * Saves the entrant's answers so far and says what the rules make of them. A draft decides nothing, so it may be saved
@@ -23,16 +23,18 @@ export async function saveDeclarationDraft(
   actor: Actor,
   input: { entryId: string; ifMatch: string | undefined; body: SaveDraft },
 ): Promise<DraftView> {
-  const db = deps.db.prisma;
-  const context = await findJudgingContext(db, input.entryId);
-  if (context === undefined) throw notFound('entry');
-  const { rev } = await getDraft(db, input.entryId);
+  const { pool, prisma } = deps.db;
+  const row = await readForDraft(pool, input.entryId);
+  if (row === undefined) throw notFound('entry');
+  const { rev } = row;
+  const context = toJudgingContext(input.entryId, row);
   assertIfMatch(input.ifMatch, etagOf(rev));
   const answers = readAnswers(input.body.answers, '/answers');
   const now = deps.clock.now();
-  const draft = { entryId: input.entryId, rev, answers: input.body.answers, by: actor.tokenId, at: now };
-  if (!(await saveDraft(db, draft))) throw stale(etagOf((await getDraft(db, input.entryId)).rev));
-  const rules = await getRules(db, context);
+  const text = JSON.stringify(input.body.answers);
+  const draft = { entryId: input.entryId, rev, answers: text, by: actor.tokenId, at: now };
+  if (!(await saveDraft(pool, draft))) throw stale(etagOf((await getDraft(prisma, input.entryId)).rev));
+  const rules = await getRules(prisma, context);
   const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now });
   return {
     entryId: input.entryId,

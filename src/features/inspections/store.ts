@@ -1,11 +1,11 @@
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/idempotency.ts';
 import type { Clock } from '../../platform/clock.ts';
-import type { Tx } from '../../platform/db.ts';
+import type { Pool, Tx } from '../../platform/db.ts';
 import { decisionTimePart } from '../../platform/decision-time.ts';
-import type { PlainTx } from '../../platform/plain-transaction.ts';
+import { type PlainTx, runPrepared } from '../../platform/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/entry-lock.ts';
-import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging-context.ts';
+import { CONTEXT_COLUMNS, type ContextRow, contextStatement } from '../../records/judging-context.ts';
 import { placeOfNew } from '../../records/tickets.ts';
 
 export interface Draft {
@@ -14,28 +14,39 @@ export interface Draft {
   rev: number;
 }
 
-const json = (value: unknown) => value as Prisma.InputJsonValue;
-
 export async function getDraft(db: Tx, entryId: string): Promise<Draft> {
   const row = await db.draft.findUnique({ where: { entryId } });
   return row === null ? { answers: {}, rev: 0 } : { answers: row.answers as Record<string, unknown>, rev: row.rev };
 }
 
+/** What a draft is judged by, and the version that is saved; 0 when nothing is. */
+export interface DraftRow extends ContextRow {
+  rev: number;
+}
+
+export async function readForDraft(pool: Pool, entryId: string): Promise<DraftRow | undefined> {
+  const rev = Prisma.sql`COALESCE((SELECT dr.rev FROM drafts dr WHERE dr.entry_id = e.id), 0) AS rev`;
+  const [row] = await runPrepared<DraftRow>(pool, contextStatement(entryId, rev));
+  return row;
+}
+
 /** Saves the draft if it still has the version `rev` (0: none is there yet); returns whether it did. */
 export async function saveDraft(
-  db: Tx,
-  draft: { entryId: string; rev: number; answers: Record<string, unknown>; by: string; at: Date },
+  pool: Pool,
+  draft: { entryId: string; rev: number; answers: string; by: string; at: Date },
 ): Promise<boolean> {
-  const data = { answers: json(draft.answers), updatedBy: draft.by, updatedAt: draft.at };
-  if (draft.rev === 0) {
-    const { count } = await db.draft.createMany({ data: { entryId: draft.entryId, ...data }, skipDuplicates: true });
-    return count === 1;
-  }
-  const { count } = await db.draft.updateMany({
-    where: { entryId: draft.entryId, rev: draft.rev },
-    data: { ...data, rev: { increment: 1 } },
-  });
-  return count === 1;
+  const { entryId, rev, answers, by, at } = draft;
+  const rows = await runPrepared(
+    pool,
+    rev === 0
+      ? Prisma.sql`INSERT INTO drafts (entry_id, answers, updated_by, updated_at)
+          VALUES (${entryId}::uuid, ${answers}::jsonb, ${by}::uuid, ${at}::timestamptz)
+          ON CONFLICT (entry_id) DO NOTHING RETURNING rev`
+      : Prisma.sql`UPDATE drafts SET answers = ${answers}::jsonb, updated_by = ${by}::uuid,
+            updated_at = ${at}::timestamptz, rev = rev + 1
+          WHERE entry_id = ${entryId}::uuid AND rev = ${rev} RETURNING rev`,
+  );
+  return rows.length === 1;
 }
 
 /** The draft that was just submitted, over whatever draft there is, as a part of one write. */

@@ -83,7 +83,7 @@ interface CrudInput {
 
 /**
  * The same as CRUD is usually written with the ORM: one interactive transaction that reads the entry with what belongs to it, and
- * makes or changes one row after the other, with the same content as the real operation. It decides nothing.
+ * makes or changes one row after the other, with the same content as the real operation. It decides nothing, and may take its time.
  */
 export async function startCrud(database: Database, written: Readonly<Record<Operation, WrittenRows>>) {
   const app = Fastify({ bodyLimit: 1_000_000 });
@@ -98,10 +98,13 @@ export async function startCrud(database: Database, written: Readonly<Record<Ope
     await tx.idempotency.create({ data: { ...where, ...data, expiresAt } });
   };
   app.all<CrudInput>('/crud/:operation/:id', async ({ params: { operation, id }, headers }, reply) => {
-    await database.prisma.$transaction(async (tx) => {
-      await CRUD[operation](tx, id, written[operation]);
-      await remember(tx, operation, `crud ${id}`, headers['idempotency-key'] ?? '');
-    });
+    await database.prisma.$transaction(
+      async (tx) => {
+        await CRUD[operation](tx, id, written[operation]);
+        await remember(tx, operation, `crud ${id}`, headers['idempotency-key'] ?? '');
+      },
+      { maxWait: 60_000, timeout: 60_000 },
+    );
     return reply.code(201).send({ id });
   });
   const base = await app.listen({ port: 0, host: '127.0.0.1' });
