@@ -62,7 +62,8 @@ function decide(
   const history = own === null ? recordHold(actor, holding, { entry, hold, stickers: row.stickers }) : [];
   const view = viewHold(hold, { entry, stopped, vehicle: row.vehicle }, row.now);
   const answer = { status: 201, bodyText: JSON.stringify(view) };
-  const remembered = request === undefined ? {} : { remembered: rememberPart(request, answer) };
+  const remembered: Record<string, Statement> =
+    request === undefined ? {} : { remembered: rememberPart(request, answer) };
   if (own !== null) return { answer, parts: remembered, told: Prisma.empty };
   const parts = { ...remembered, ...writeHold(holding, { entry, hold, stopped, history }) };
   return { answer, parts, told: Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` };
