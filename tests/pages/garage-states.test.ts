@@ -186,6 +186,30 @@ describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
     await device.close();
   });
 
+  test('an entrant stops his own car, also without a network; once it is told it stands until the staff lifts it', async () => {
+    const { device, page, faults } = await open(barred.token, '', { viewport: SMALLEST });
+    await device.setOffline(true);
+    await page.getByRole('button', { name: 'Something happened? Stop this car' }).click();
+    await expectGood(page, 'why the car is stopped');
+    await page.getByRole('button', { name: 'I hit something' }).click();
+    await page.getByRole('heading', { name: 'Not yet told the others' }).waitFor();
+    await expectGood(page, 'stopped, and nobody knows');
+    await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
+    await page.reload();
+    await page.getByText('Car 12 is stopped: I hit something (says the entrant)').waitFor();
+    await device.setOffline(false);
+    await page.getByRole('heading', { name: 'You stopped this car' }).waitFor();
+    await page.getByText('Wheel bent', { exact: true }).waitFor();
+    expect(await page.locator('.untold').count()).toBe(0);
+    await expectGood(page, 'stopped');
+    const { body } = await site.t.api('chief').get(`/v1/entries/${site.demo.barredEntryId}`).expect(200);
+    expect(body.holds).toMatchObject([
+      { byEntrant: true, kind: 'contact', reason: 'I hit something (says the entrant)' },
+    ]);
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
   test('closed declarations are read, not changed', async () => {
     const api = site.t.api('organizer');
     const now = await api.get(`/v1/events/${site.demo.eventId}`).expect(200);

@@ -1,6 +1,13 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hasChromium, openDevice, leaveBrowser, startBrowser } from './support/browser.ts';
+import {
+  expectAccessible,
+  expectTargets,
+  hasChromium,
+  openDevice,
+  leaveBrowser,
+  startBrowser,
+} from './support/browser.ts';
 import {
   askByKeyboard,
   contactIs,
@@ -8,6 +15,7 @@ import {
   holdCar,
   lookNow,
   openGateDevice,
+  readAnswer,
   serverSays,
   untilReady,
 } from './support/gate.ts';
@@ -132,6 +140,89 @@ describe.skipIf(!hasChromium())('the gate without a connection', () => {
     await contactIs(page, 'offline');
     expect(await askByKeyboard(page, '17')).toMatchObject({ kind: 'stop', status: 'held', source: 'list' });
     await page.getByText('Held: oil on the track.').waitFor();
+    await device.close();
+  });
+
+  test('a car that is stopped here is stopped here at once, whoever says otherwise, and told once when it can be', async () => {
+    const { device, page, faults } = await openGateDevice(browser, site);
+    const holds = () =>
+      site.t.deps.db.prisma.hold.findMany({
+        where: { entry: { carNumber: '14' } },
+        select: { id: true, kind: true, reason: true },
+      });
+    await device.setOffline(true);
+    await contactIs(page, 'offline');
+    expect(await askByKeyboard(page, '14')).toMatchObject({ kind: 'go', source: 'list' });
+    await page.getByRole('button', { name: 'Stop this car' }).click();
+    await page.getByRole('heading', { name: 'Stop car 14: why?' }).waitFor();
+    await expectAccessible(page, 'why a car is stopped');
+    await expectTargets(page, 64, 'main');
+    await page.getByRole('button', { name: 'Leak' }).click();
+    const here = { kind: 'stop', status: 'held', source: 'device' };
+    expect(await readAnswer(page, '14')).toMatchObject(here);
+    await page.getByText('Not yet told the others. Say it by radio.').waitFor();
+    await expectAccessible(page, 'stopped here');
+    // What it says by itself, it also writes down.
+    expect(await askByKeyboard(page, '14')).toMatchObject(here);
+    await unsentIs(page, 2);
+    await page.close();
+    const cold = await device.newPage();
+    await cold.goto('/gate');
+    await contactIs(cold, 'offline');
+    expect(await askByKeyboard(cold, '14')).toMatchObject(here);
+    // The server can be asked and not told: it says that the car may go.
+    let lost = 0;
+    await device.route('**/holds', (route) => route.abort());
+    await device.setOffline(false);
+    await contactIs(cold, 'online');
+    expect(await serverSays(site, '14')).toMatchObject({ admit: true });
+    expect(await askByKeyboard(cold, '14')).toMatchObject(here);
+    expect(await holds()).toEqual([]);
+    // It arrives, and the answer is lost: it is told again, and is the same hold.
+    await device.unroute('**/holds');
+    await device.route('**/holds', async (route) => {
+      lost += 1;
+      if (lost > 1) return route.continue();
+      await route.fetch();
+      return route.abort();
+    });
+    await lookNow(cold);
+    await cold.locator('[data-fact="untold"]').waitFor({ state: 'detached' });
+    expect(lost).toBeGreaterThan(1);
+    expect(await holds()).toMatchObject([{ kind: 'leak', reason: 'Leak, stopped at the gate' }]);
+    // From here on the server's word counts; its list may be older, and says no all the same.
+    await device.setOffline(true);
+    await contactIs(cold, 'offline');
+    expect(await askByKeyboard(cold, '14')).toMatchObject({ kind: 'stop', status: 'held', source: 'list' });
+    await device.setOffline(false);
+    await contactIs(cold, 'online');
+    const [hold] = await holds();
+    const lift = { reason: 'A cap was loose', exception: 'seen by the chief' };
+    await site.t.api('chief').post(`/v1/holds/${hold?.id}/lift`).send(lift).expect(200);
+    expect(await askByKeyboard(cold, '14')).toMatchObject({ kind: 'go', source: 'server' });
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
+  test('a stop that the server does not take stays on the screen until it was read', async () => {
+    const { device, page } = await openGateDevice(browser, site);
+    await device.setOffline(true);
+    await contactIs(page, 'offline');
+    await askByKeyboard(page, '16');
+    await page.getByRole('button', { name: 'Stop this car' }).click();
+    await device.route('**/gate/16', async (route) => {
+      const response = await route.fetch();
+      return route.fulfill({ response, json: { ...(await response.json()), entries: [] } });
+    });
+    await page.getByRole('button', { name: 'Smoke' }).click();
+    await device.setOffline(false);
+    await page.getByText('The stop of car 16 was not taken: No car 16 is entered at this event.').waitFor();
+    await page.reload();
+    await page.getByText('The stop of car 16 was not taken').waitFor();
+    expect(await askByKeyboard(page, '16')).toMatchObject({ kind: 'stop', source: 'device' });
+    await page.getByRole('button', { name: 'Said by radio' }).click();
+    await device.unroute('**/gate/16');
+    expect(await askByKeyboard(page, '16')).toMatchObject({ source: 'server' });
     await device.close();
   });
 

@@ -146,6 +146,40 @@ describe.skipIf(!hasChromium())('the tech line when things break', () => {
     await Promise.all([one.device.close(), two.device.close()]);
   });
 
+  test('a hold without a network is kept, told once when it can be, and stands on the screen until then', async () => {
+    const { device, page, faults } = await openLine(browser, site);
+    const holds = () =>
+      site.t.deps.db.prisma.hold.findMany({
+        where: { entry: { carNumber: '21' } },
+        select: { kind: true, reason: true },
+      });
+    await page.getByRole('button', { name: 'Hold', exact: true }).click();
+    await device.setOffline(true);
+    await page.getByLabel('Car number').fill('21');
+    await page.getByRole('button', { name: 'Find' }).click();
+    await page.getByRole('button', { name: 'Smoke' }).click();
+    await page.getByRole('button', { name: 'Hold car 21' }).click();
+    await page.getByRole('heading', { name: 'Not yet told the others' }).waitFor();
+    await expectAccessibleInBoth(page, 'a hold that nobody knows of');
+    await page.reload();
+    await page.getByText('Car 21 is stopped: Smoke').waitFor();
+    expect(await holds()).toEqual([]);
+    let lost = 0;
+    await device.route('**/holds', async (route) => {
+      lost += 1;
+      if (lost > 1) return route.continue();
+      await route.fetch();
+      return route.abort();
+    });
+    await device.setOffline(false);
+    await page.getByRole('heading', { name: 'Not yet told the others' }).waitFor({ state: 'detached', ...SOON });
+    expect(lost).toBeGreaterThan(1);
+    expect(await holds()).toEqual([{ kind: 'smoke', reason: 'Smoke' }]);
+    expect((await askGate(site, '21')).status).toBe('held');
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
   test('access that was revoked: what was decided stays on the device, and is told when it cannot count', async () => {
     const revoked = await site.t.mint('inspector', { holder: 'Fourth Inspector' });
     const { device, page } = await openLine(browser, site, { token: revoked.token });

@@ -197,6 +197,73 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     await device.close();
   });
 
+  test('a hold says what to look at again: the lift asks for it, and names what is open', async () => {
+    const chief = await openLine(browser, site, { token: site.demo.tokens.chief });
+    const { page, faults } = chief;
+    await button(page, 'Hold').click();
+    await page.getByLabel('Car number').fill('21');
+    await button(page, 'Find').click();
+    await button(page, 'Contact').click();
+    await button(page, 'Hold car 21').click();
+    await page.getByText('Held: Contact.').waitFor();
+    expect(await askGate(site, '21')).toMatchObject({ admit: false, status: 'held', reason: 'Held: Contact.' });
+    // An inspector may not lift it, and is told who does.
+    const other = await openLine(browser, site);
+    await button(other.page, 'Hold').click();
+    await other.page.getByLabel('Car number').fill('21');
+    await button(other.page, 'Find').click();
+    await other.page.getByText('The chief inspector or the organizer lifts it.').waitFor();
+    expect(await button(other.page, 'Lift the hold').count()).toBe(0);
+    await other.device.close();
+    await button(page, 'Lift the hold').click();
+    const form = page.getByRole('form', { name: 'Lift the hold' });
+    await form.getByLabel('What was found, and why it may go again').fill('Straight');
+    const points = form.getByRole('checkbox', { name: /^In order: / });
+    const count = await points.count();
+    expect(count).toBeGreaterThan(5);
+    await form.getByRole('checkbox', { name: 'In order: Wheel bent' }).check();
+    await form.getByLabel('What was found: Wheel bent').fill('0.3 mm');
+    await button(page, 'Lift the hold').click();
+    await page.getByText(/^Still open: .*Leaks/).waitFor();
+    await expectGood(page, 'a lift with open points');
+    for (const point of await points.all()) await point.check();
+    await button(page, 'Lift the hold').click();
+    await page.getByText('Held: Contact.').waitFor({ state: 'detached' });
+    const lifted = await site.t.deps.db.prisma.hold.findFirstOrThrow({
+      where: { reason: 'Contact', entry: { carNumber: '21' } },
+    });
+    expect(lifted.liftChecks).toContainEqual({ item: 'wheel.bent', result: 'ok', note: '0.3 mm' });
+    expect(lifted.liftChecks).toHaveLength(count);
+    expect(faults).toEqual([]);
+    await chief.device.close();
+  });
+
+  test('a refused car goes back to the line with one tap, and shows first what it was refused for', async () => {
+    const { device, page, faults } = await openLine(browser, site);
+    await page.getByLabel('Car number').fill('18');
+    await page.getByRole('button', { name: 'Take', exact: true }).first().click();
+    await page.getByRole('heading', { name: 'Put car 18 on the line again' }).waitFor();
+    await expectGood(page, 'the way back');
+    await button(page, 'Back to the line: What was wrong is mended').click();
+    await page.getByText(/^Car 18 is on the line again, at place \d+\.$/).waitFor();
+    expect(await askGate(site, '18')).toMatchObject({ admit: false });
+    await page.getByRole('button', { name: 'Take car 18' }).first().click();
+    await page.getByRole('heading', { name: 'Car 18', exact: true }).waitFor();
+    await page.getByRole('heading', { name: 'This car was refused' }).waitFor();
+    await page.getByText('The isolation report is missing.').waitFor();
+    await expectGood(page, 'a car that was refused before');
+    // A chief takes it from him, for whom it is over.
+    const chief = await openLine(browser, site, { token: site.demo.tokens.chief });
+    await chief.page.getByRole('button', { name: 'Release car 18' }).click();
+    await chief.page.getByRole('heading', { name: 'Mara Oyelaran has car 18' }).waitFor();
+    await expectGood(chief.page, 'release');
+    await button(chief.page, 'Take it from Mara Oyelaran').click();
+    await chief.page.getByText('Car 18 is free again.').waitFor();
+    expect(await page.getByRole('button', { name: 'Release car 18' }).count()).toBe(0);
+    expect([...faults, ...chief.faults]).toEqual([]);
+    await Promise.all([chief.device.close(), device.close()]);
+  });
+
   test('an own car is told in words', async () => {
     const owner = await site.t.mint('inspector', { holder: 'Lio Marchetta' });
     const { device, page } = await openLine(browser, site, { token: owner.token });

@@ -96,6 +96,55 @@ describe.skipIf(!hasChromium())('the race office', () => {
     await other.page.close();
   });
 
+  test('a hold and a withdrawal without a network are kept and told later; a lift names the points that are open', async () => {
+    const { page, faults } = await open(organizer, 'section=entries');
+    await page.getByLabel('Car number').fill('22');
+    await page.getByRole('link', { name: /^22 / }).click();
+    await page.getByLabel('What it is held for').selectOption('contact');
+    await page.getByLabel('Why the car is held').fill('Touched the wall');
+    await organizer.setOffline(true);
+    await page.getByRole('button', { name: 'Hold this car' }).click();
+    await page.getByText('Car 22 is stopped: Touched the wall').waitFor();
+    await page.getByRole('button', { name: 'Withdraw this entry' }).waitFor();
+    expect(await statusAtGate('22')).not.toBe('held');
+    // The office has no page without a network: what was kept is there when it is opened again.
+    await page.close();
+    await organizer.setOffline(false);
+    const again = await open(organizer, 'section=entries');
+    await expect.poll(() => statusAtGate('22')).toBe('held');
+    await again.page.getByLabel('Car number').fill('22');
+    await again.page.getByRole('link', { name: /^22 / }).click();
+    await again.page.getByRole('button', { name: 'Lift the hold' }).click();
+    const form = again.page.getByRole('form', { name: 'Lift the hold' });
+    await form.getByLabel('Why the car may go again').fill('All straight');
+    await form.getByRole('checkbox', { name: 'In order: Wheel bent' }).check();
+    await form.getByRole('button', { name: 'Lift the hold' }).click();
+    await form.getByText(/^Still open: .*Look at them, or send the car through the line again/).waitFor();
+    await expectAccessible(again.page, 'a lift with open points');
+    await form.getByLabel('Without all points: you answer for it, with your reason').check();
+    await form.getByRole('button', { name: 'Lift the hold' }).click();
+    await again.page.getByText('The hold is lifted.').waitFor();
+    expect(await statusAtGate('22')).not.toBe('held');
+
+    await again.page.getByRole('button', { name: 'Withdraw this entry' }).click();
+    let lost = 0;
+    await organizer.route('**/withdraw', async (route) => {
+      lost += 1;
+      if (lost > 1) return route.continue();
+      await route.fetch();
+      return route.abort();
+    });
+    await again.page.getByRole('button', { name: 'Withdraw for good' }).click();
+    await again.page.getByText('Car 22 is withdrawn: –').waitFor();
+    // It had arrived: sent again it is the same one.
+    await again.page.locator('[data-status=withdrawn]').waitFor();
+    await again.page.locator('.untold').waitFor({ state: 'detached' });
+    expect(await statusAtGate('22')).toBe('withdrawn');
+    await organizer.unroute('**/withdraw');
+    expect([...faults, ...again.faults]).toEqual([]);
+    await again.page.close();
+  });
+
   test('goes on asking when the server was away, and says so meanwhile', async () => {
     const { page } = await open(organizer, 'section=overview');
     await page.locator('.age', { hasText: 'told of every change' }).waitFor();

@@ -1,5 +1,6 @@
 import type { EntryView, FormView } from '../api/operations.ts';
 import { withClockTimes } from '../shared/times.ts';
+import { useGarage } from './context.ts';
 import { timeText } from './say.ts';
 import { text } from './text.ts';
 
@@ -7,6 +8,9 @@ const { t } = text;
 
 /** What the gate says of the car now, in words. */
 export function Clearance({ entry, form }: { entry: EntryView; form: FormView }) {
+  const { desk } = useGarage();
+  // Nobody else knows of it yet, and what they would say does not count.
+  if ((desk.stops.value?.waiting.value.length ?? 0) > 0) return null;
   const { status, reason, admit, validUntil, conditions } = entry.clearance;
   const zone = form.event.timeZone;
   return (

@@ -1,6 +1,7 @@
 import { batch, computed, type ReadonlySignal, type Signal, signal } from '@preact/signals';
 import type { DraftView, EntryView, Finding, FormView, InspectionView } from '../api/operations.ts';
 import type { Session } from '../shared/session.ts';
+import type { Stops } from '../shared/stops.ts';
 import { type FormItem, isAsked } from './asked.ts';
 import { answersOf, type Cells, cellsOfForm, type Leaf, without } from './cells.ts';
 import { keepKnown, keepTyping, type Pending, type WaitingPhoto } from './keep.ts';
@@ -38,6 +39,8 @@ export interface Desk {
   waitingPhotos: Signal<readonly WaitingPhoto[]>;
   photoFault: Signal<string | undefined>;
   sync: Signal<SyncState>;
+  /** the car as it was stopped on this device; undefined until that was read */
+  stops: Signal<Stops | undefined>;
   items: ReadonlySignal<readonly FormItem[]>;
   /** cells whose value is not with the server */
   unsent: ReadonlySignal<readonly string[]>;
@@ -70,6 +73,7 @@ export function makeDesk(session: Session, entryId: string): Desk {
     waitingPhotos: signal([]),
     photoFault: signal(undefined),
     sync: signal({ kind: 'loading' }),
+    stops: signal(undefined),
     items: computed(() => (form.value?.items ?? []).filter(isAsked)),
     unsent: computed(() => [
       ...new Set([...changedCells(base.value.cells, cells.value), ...Object.keys(unread.value)]),

@@ -3,6 +3,7 @@ import { leave } from '../shared/access.tsx';
 import { Frame } from '../shared/frame.tsx';
 import { keepStorage, registerWorker } from '../shared/register-worker.ts';
 import type { Session } from '../shared/session.ts';
+import { openStops } from '../shared/stops.ts';
 import { words } from '../shared/words.ts';
 import { Area } from './area.tsx';
 import { Conflicts, Taken } from './conflicts.tsx';
@@ -12,7 +13,8 @@ import { Head } from './head.tsx';
 import { sendPhotos } from './photos.ts';
 import { StatusBar } from './status-bar.tsx';
 import { sendSubmission } from './submit.ts';
-import { openKept, startSync } from './sync.ts';
+import { StopPanel } from './stop-panel.tsx';
+import { openKept, pull, startSync } from './sync.ts';
 import { text } from './text.ts';
 import { Verdict } from './verdict.tsx';
 import { useView } from './view.ts';
@@ -47,10 +49,23 @@ function Entry({ session, entryId }: { session: Session; entryId: string }) {
     const sync = startSync(desk, [() => sendPhotos(desk), submit]);
     setGarage({ desk, sync, go });
     void openKept(desk).then(sync.now);
+    const stopping = new AbortController();
+    void openStops({ queue: `garage-stops ${entryId}`, token: session.token }).then((stops) => {
+      desk.stops.value = stops;
+      stops.keepSending(stopping.signal);
+    });
     void registerWorker('garage');
     void keepStorage();
-    return sync.stop;
-  }, [desk, go]);
+    return () => {
+      stopping.abort();
+      sync.stop();
+    };
+  }, [desk, go, session, entryId]);
+  const untold = desk.stops.value?.waiting.value.length ?? 0;
+  useEffect(() => {
+    // What was kept on this device is with the server now, and the gate says something else.
+    if (untold === 0 && desk.form.value !== undefined) void pull(desk).catch(() => undefined);
+  }, [desk, untold]);
   if (garage === undefined) return null;
   return (
     <GarageContext.Provider value={garage}>
@@ -87,6 +102,7 @@ function Shown({ view }: { view: View }) {
           <p>{t('ended')}</p>
         </div>
       )}
+      <StopPanel form={form} />
       <Conflicts />
       <Taken />
       <Content view={view} />

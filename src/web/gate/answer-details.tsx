@@ -60,9 +60,10 @@ function Car({ entry: { runGroup, vehicle, colour } }: { entry: AnswerEntry }) {
  * The reason in the server's words, in the organizer's language, which today is English. What the status says already is
  * not said twice, and of an unknown number the similar ones are shown instead.
  */
-function Sentence({ answer: { reason, status, kind }, timeZone }: { answer: Answer; timeZone: string }) {
+function Sentence({ answer: { reason, status, kind, source }, timeZone }: { answer: Answer; timeZone: string }) {
   if (reason === '' || kind === 'not-listed' || reason === t(`status.${status}`)) return null;
-  const other = currentLanguage() === 'en' ? {} : { lang: 'en' };
+  // What was stopped here was said here.
+  const other = currentLanguage() === 'en' || source === 'device' ? {} : { lang: 'en' };
   return (
     <p class="reason" {...other}>
       {withClockTimes(reason, timeZone)}

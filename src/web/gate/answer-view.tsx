@@ -1,4 +1,5 @@
-import { useEffect, useRef } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
+import { KINDS as STOP_KINDS, type StopOrder } from '../shared/stops.ts';
 import type { Answer } from './answer.ts';
 import { AnswerDetails } from './answer-details.tsx';
 import { NumberView } from './number-view.tsx';
@@ -12,11 +13,15 @@ interface AnswerViewProps {
   timeZone: string;
   /** asks again: for one run group, or for a number that was meant */
   ask(carNumber: string, runGroupId?: string): void;
+  /** where the car was stopped on this device: whether the server knows by now */
+  isTold: boolean;
+  stop(hold: StopOrder['hold']): void;
   next(): void;
 }
 
 /** The answer over the whole screen: word, shape, colour and place, each of which says it alone. */
-export function AnswerView({ answer, timeZone, ask, next }: AnswerViewProps) {
+export function AnswerView({ answer, timeZone, ask, isTold, stop, next }: AnswerViewProps) {
+  const [stopping, setStopping] = useState(false);
   const heading = useRef<HTMLHeadingElement>(null);
   const word = t(`kind.${answer.kind}`);
   useEffect(() => {
@@ -41,14 +46,67 @@ export function AnswerView({ answer, timeZone, ask, next }: AnswerViewProps) {
           </span>
         </h2>
       </div>
-      {/* Long reasons scroll in here: the verdict never leaves the screen. */}
-      <div class="told" role="region" aria-label={t('details')} tabIndex={0}>
-        <AnswerDetails answer={answer} timeZone={timeZone} ask={ask} />
-      </div>
-      <button type="button" class="next" onClick={next}>
-        {t('next')}
-      </button>
+      {stopping ? (
+        <StopChoice
+          number={answer.carNumber}
+          choose={(hold) => {
+            setStopping(false);
+            stop(hold);
+          }}
+          back={() => setStopping(false)}
+        />
+      ) : (
+        // Long reasons scroll in here: the verdict never leaves the screen.
+        <div class="told" role="region" aria-label={t('details')} tabIndex={0}>
+          {answer.stop !== undefined && <p class="untold">{isTold ? t('stop.told') : t('stop.untold')}</p>}
+          <AnswerDetails answer={answer} timeZone={timeZone} ask={ask} />
+        </div>
+      )}
+      {!stopping && (
+        <div class="bar">
+          {answer.kind !== 'not-listed' && answer.stop === undefined && (
+            <button type="button" class="stop-car" onClick={() => setStopping(true)}>
+              {t('stop.open')}
+            </button>
+          )}
+          <button type="button" class="next" onClick={next}>
+            {t('next')}
+          </button>
+        </div>
+      )}
     </section>
+  );
+}
+
+interface StopChoiceProps {
+  number: string;
+  choose(hold: StopOrder['hold']): void;
+  back(): void;
+}
+
+/** Why a car is stopped, a key each: with the one tap that chooses it the car is held. */
+function StopChoice({ number, choose, back }: StopChoiceProps) {
+  const heading = useRef<HTMLHeadingElement>(null);
+  useEffect(() => heading.current?.focus({ preventScroll: true }), []);
+  return (
+    <div class="stop-choice">
+      <h3 ref={heading} tabIndex={-1}>
+        {t('stop.why', { number })}
+      </h3>
+      {STOP_KINDS.map((kind) => (
+        <button
+          key={kind}
+          type="button"
+          class="choice kind"
+          onClick={() => choose({ kind, reason: t('stop.reason', { why: t(`stop.${kind}`) }) })}
+        >
+          {t(`stop.${kind}`)}
+        </button>
+      ))}
+      <button type="button" class="choice" onClick={back}>
+        {t('stop.back')}
+      </button>
+    </div>
   );
 }
 

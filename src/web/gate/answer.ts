@@ -1,6 +1,7 @@
 import type { GateAnswer } from '../api/operations.ts';
 import { answerOffline, type GateSnapshot, type OfflineAnswer } from '../../domain/gate-snapshot.ts';
 import { isTwin, type LookAlike, type NumberedCar } from '../../domain/look-alikes.ts';
+import type { Stop } from '../shared/stops.ts';
 import type { Span } from './trusted-clock.ts';
 
 /** The five things that a gate can say. Only the first two let a car through. */
@@ -31,7 +32,7 @@ export interface Answer {
   kind: Kind;
   status: Status;
   reason: string;
-  source: 'server' | 'list';
+  source: 'server' | 'list' | 'device';
   validUntil: string | null;
   similar: readonly string[];
   lookAlikes: readonly LookAlike[];
@@ -39,6 +40,8 @@ export interface Answer {
   why?: NoTelling | undefined;
   /** what the list said while it could be used: to read, never to admit by */
   lastKnown?: { status: Status; reason: string; asOf: string } | undefined;
+  /** the car was stopped on this device, and the server did not know when this was answered */
+  stop?: Stop | undefined;
 }
 
 export interface Asked {
@@ -133,6 +136,16 @@ export function fromList(snapshot: GateSnapshot, asked: Asked, at: Span, isRefus
     lookAlikes: answer.lookAlikes,
     entries,
   };
+}
+
+/** The answer on a device on which the car was stopped: no, whoever says otherwise, until the server knows of it. */
+export function withStop(answer: Answer, stops: readonly Stop[]): Answer {
+  const stop = stops.find(({ carNumber }) => carNumber === answer.carNumber);
+  if (stop === undefined) return answer;
+  const told = { status: 'held', reason: stop.reason, validUntil: null } as const;
+  const entries = answer.entries.map((entry) => ({ ...entry, ...told, admit: false, conditions: [] }));
+  const nothing = { why: undefined, lastKnown: undefined, similar: [] };
+  return { ...answer, ...told, ...nothing, kind: 'stop', source: 'device', entries, stop };
 }
 
 function withRefusal(carNumber: string, entry: AnswerEntry, isRefused: IsRefused): AnswerEntry {

@@ -1,6 +1,6 @@
 import { call } from '../api/call.ts';
-import { lookUpCar } from '../api/operations.ts';
-import { type Answer, type Asked, cannotTell, fromList, fromServer, lastKnownOf } from './answer.ts';
+import { type GateAnswer, lookUpCar } from '../api/operations.ts';
+import { type Answer, type Asked, cannotTell, fromList, fromServer, lastKnownOf, withStop } from './answer.ts';
 import { logCheck } from './check-log.ts';
 import { contactAfter, type GateState } from './contact.ts';
 import { writeKept } from './gate-store.ts';
@@ -22,13 +22,18 @@ export async function askServer(state: GateState, asked: Asked): Promise<Answer 
     const query = runGroupId === undefined ? {} : { runGroupId };
     const reply = await call(lookUpCar, { params: { eventId, carNumber }, query }, { token, timeoutMs: ASK_MS });
     contact.value = 'online';
-    state.refusals = withAnswer(state.refusals, reply.body);
     // Not waited for: what is in memory counts until the next start.
-    void writeKept('refusals', state.refusals);
+    void heard(state, reply.body);
     return fromServer(reply.body, asked);
   } catch (error) {
     return withoutAnswer(state, asked, error);
   }
+}
+
+/** Remembers what the server refused just now. */
+export async function heard(state: GateState, body: GateAnswer): Promise<void> {
+  state.refusals = withAnswer(state.refusals, body);
+  await writeKept('refusals', state.refusals);
 }
 
 function withoutAnswer({ contact }: GateState, asked: Asked, error: unknown): Answer | undefined {
@@ -43,7 +48,7 @@ function withoutAnswer({ contact }: GateState, asked: Asked, error: unknown): An
 /** What this device says by itself. It is written down first: no answer is given that nobody would ever hear of. */
 export async function answerAlone(state: GateState, asked: Asked): Promise<Answer> {
   const { eventId, clock, list } = state;
-  const answer = decide(state, asked);
+  const answer = withStop(decide(state, asked), state.stops());
   try {
     await logCheck(eventId, answer, clock.now().from, list.value?.snapshot.seq ?? 0);
     return answer;

@@ -1,4 +1,5 @@
 import { ApiProblem, isTransient } from '../api/call.ts';
+import type { Stop } from '../shared/stops.ts';
 import type { HeldList } from './held-list.ts';
 import type { Refusal } from './refusals.ts';
 import type { TrustedClock } from './trusted-clock.ts';
@@ -13,6 +14,8 @@ export interface GateState {
   readonly contact: { value: Contact };
   readonly list: { readonly value: HeldList | undefined };
   refusals: readonly Refusal[];
+  /** cars of this event that were stopped on this device and the server does not know of */
+  readonly stops: () => readonly Stop[];
 }
 
 /** What a failed call says of the way to the server; undefined when it says nothing of it. */

@@ -15,7 +15,7 @@ const { t } = text;
 
 /** The gate at work: a number is typed and asked for; the answer stays until the next one is typed. */
 export function Desk({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
-  const { number, setNumber, asking, answer, twins, ask, clear } = useQuestion(gate);
+  const { number, setNumber, asking, answer, twins, ask, stop, clear } = useQuestion(gate);
   const snapshot = gate.list.value?.snapshot;
   const letters = useMemo(() => lettersIn(snapshot?.entries.map((entry) => entry.carNumber) ?? []), [snapshot]);
   useEffect(() => gate.run(), [gate]);
@@ -49,7 +49,9 @@ export function Desk({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
             <AnswerView
               answer={answer}
               timeZone={gate.event.timeZone}
+              isTold={gate.stops.value.every(({ key }) => key !== answer.stop?.key)}
               ask={(carNumber, runGroupId) => ask(carNumber, runGroupId, carNumber === answer.carNumber)}
+              stop={stop}
               next={clear}
             />
           )}

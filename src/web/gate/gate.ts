@@ -1,7 +1,9 @@
 import { signal } from '@preact/signals';
+import type { GateAnswer } from '../api/operations.ts';
 import { isTwin, lookAlikesOf, type NumberedCar } from '../../domain/look-alikes.ts';
-import type { Answer, Asked } from './answer.ts';
-import { answerAlone, askServer } from './ask.ts';
+import { openStops, type StopOrder } from '../shared/stops.ts';
+import { type Answer, type Asked, withStop } from './answer.ts';
+import { answerAlone, askServer, heard } from './ask.ts';
 import { uploadLog } from './check-log.ts';
 import { type Contact, contactAfter, type GateState } from './contact.ts';
 import { countLog, type KeptEvent, readKept, writeKept } from './gate-store.ts';
@@ -17,20 +19,22 @@ export type Gate = Awaited<ReturnType<typeof openGate>>;
 
 export async function openGate({ event, token }: { event: KeptEvent; token: string }) {
   const { eventId } = event;
-  const clock = trustedClock(DEVICE_CLOCKS, await readKept('clock'));
-  const contact = signal<Contact>(navigator.onLine ? 'starting' : 'offline');
-  const list = signal<HeldList | undefined>(await readHeldList(eventId, clock.now()));
+  const { state, stops } = await openState(eventId, token);
+  const { clock, contact, list } = state;
   const fault = signal<ListFault | undefined>(undefined);
   const unsent = signal(0);
-  const state: GateState = { eventId, token, clock, contact, list, refusals: (await readKept('refusals')) ?? [] };
   const count = async (): Promise<void> => {
     unsent.value = await countLog().catch(() => unsent.value);
   };
 
   async function talk(): Promise<void> {
+    // What the server refused while the list was on its way is not in it.
+    const askedAt = clock.now().from.getTime();
     ({ list: list.value, fault: fault.value } = await fetchList({ eventId, token, held: list.value }, clock));
     contact.value = 'online';
-    if (list.value !== undefined) state.refusals = stillNewer(state.refusals, list.value.confirmedAt);
+    if (list.value !== undefined) {
+      state.refusals = stillNewer(state.refusals, Math.min(askedAt, list.value.confirmedAt));
+    }
     await uploadLog(token);
   }
 
@@ -55,24 +59,63 @@ export async function openGate({ event, token }: { event: KeptEvent; token: stri
     /** the latest that it can be, by the server's clock */
     now: () => clock.now().to,
     jumped: () => clock.jumped(),
-    /**
-     * The cars that may be meant by a number that was typed, where the list has several that are the same when spoken:
-     * nothing is asked, answered or written down before one of them was chosen.
-     */
-    twins(carNumber: string): readonly NumberedCar[] {
-      const cars = list.value?.snapshot.entries ?? [];
-      const own = cars.find((car) => car.carNumber === carNumber);
-      const others = lookAlikesOf(carNumber, cars).filter(isTwin);
-      return own === undefined || others.length === 0 ? [] : [own, ...others];
-    },
+    twins: (carNumber: string): readonly NumberedCar[] => twinsOnList(list.value, carNumber),
     async ask(asked: Asked): Promise<Answer> {
       const answer = (await askServer(state, asked)) ?? (await answerAlone(state, asked));
       void count();
-      return answer;
+      return withStop(answer, state.stops());
     },
-    /** keeps the list fresh and the log sent, until the returned function is called */
-    run: () => keepInTouch({ sync, contact, clock }),
+    /** cars that were stopped here, of any event, and of which the server does not know */
+    stops: stops.waiting,
+    /** Stops the car of an answer. @returns the answer from now on */
+    stop(answer: Answer, hold: StopOrder['hold']): Answer {
+      const { carNumber } = answer;
+      const { stop, told } = stops.hold({ eventId, carNumber, hold });
+      // The list that has the hold is fetched at once.
+      void told.then(sync);
+      return withStop(answer, [stop]);
+    },
+    /** a person has read why a stop was refused */
+    forgetStop: stops.forget,
+    /** keeps the list fresh, the log and what was stopped sent, until the returned function is called */
+    run: () => {
+      const stopping = new AbortController();
+      stops.keepSending(stopping.signal);
+      stopping.signal.addEventListener('abort', keepInTouch({ sync, contact, clock }));
+      return () => stopping.abort();
+    },
   };
+}
+
+/** What this device knows from before. */
+async function openState(eventId: string, token: string) {
+  const clock = trustedClock(DEVICE_CLOCKS, await readKept('clock'));
+  // From here on the server's word counts, and the list that this device has may be older than the hold.
+  const toldOf = async (body: GateAnswer): Promise<void> => {
+    if (body.eventId === eventId) await heard(state, body);
+  };
+  const stops = await openStops({ queue: 'gate-stops', token, heard: toldOf });
+  const state = {
+    eventId,
+    token,
+    clock,
+    contact: signal<Contact>(navigator.onLine ? 'starting' : 'offline'),
+    list: signal<HeldList | undefined>(await readHeldList(eventId, clock.now())),
+    refusals: (await readKept('refusals')) ?? [],
+    stops: () => stops.waiting.value.filter((stop) => stop.eventId === eventId),
+  } satisfies GateState;
+  return { state, stops };
+}
+
+/**
+ * The cars that may be meant by a number that was typed, where the list has several that are the same when spoken:
+ * nothing is asked, answered or written down before one of them was chosen.
+ */
+function twinsOnList(list: HeldList | undefined, carNumber: string): readonly NumberedCar[] {
+  const cars = list?.snapshot.entries ?? [];
+  const own = cars.find((car) => car.carNumber === carNumber);
+  const others = lookAlikesOf(carNumber, cars).filter(isTwin);
+  return own === undefined || others.length === 0 ? [] : [own, ...others];
 }
 
 function oneAtATime(work: () => Promise<void>): () => Promise<void> {

@@ -11,8 +11,9 @@ const OLD_MINUTES = 15;
 /** What must always be seen: contact, age of the list, the newest hold, what is not sent, and what was refused. */
 export function Strip({ gate }: { gate: Gate }) {
   useEverySecond();
-  const { contact, list, fault, unsent, event } = gate;
+  const { contact, list, fault, unsent, stops, event } = gate;
   const jumped = gate.jumped();
+  const untold = stops.value.filter(({ refused }) => refused === undefined);
   return (
     <div class="strip">
       <p class="event">{event.name}</p>
@@ -33,12 +34,27 @@ export function Strip({ gate }: { gate: Gate }) {
             {t('unsent', { count: unsent.value })}
           </li>
         )}
+        {untold.length > 0 && (
+          <li class="fact marked" data-fact="untold">
+            {t('stop.waiting', { numbers: untold.map(({ carNumber }) => carNumber).join(', ') })}
+          </li>
+        )}
       </ul>
       {fault.value !== undefined && (
         <p class="warning" role="alert" data-fault={fault.value}>
           {t(`fault.${fault.value}`)} {list.value !== undefined && t('fault.kept')}
         </p>
       )}
+      {stops.value
+        .filter(({ refused }) => refused !== undefined)
+        .map(({ key, carNumber, refused = '' }) => (
+          <div key={key} class="warning" role="alert" data-fault="stop-refused">
+            <p>{t('stop.refused', { number: carNumber, why: refused })}</p>
+            <button type="button" onClick={() => void gate.forgetStop(key)}>
+              {t('stop.read')}
+            </button>
+          </div>
+        ))}
       {jumped && (
         <p class="warning" role="alert" data-fault="clock">
           {t('fault.clock')}

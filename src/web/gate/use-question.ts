@@ -1,5 +1,6 @@
 import { useRef, useState } from 'preact/hooks';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
+import type { StopOrder } from '../shared/stops.ts';
 import { type Answer, twinsIn } from './answer.ts';
 import type { Gate } from './gate.ts';
 
@@ -38,5 +39,8 @@ export function useQuestion(gate: Gate) {
       else setAnswer(told);
     });
   };
-  return { number, setNumber, asking, answer, twins, ask, clear };
+  const stop = (hold: StopOrder['hold']) => {
+    if (answer !== undefined) setAnswer(gate.stop(answer, hold));
+  };
+  return { number, setNumber, asking, answer, twins, ask, stop, clear };
 }

@@ -3,6 +3,7 @@ import { useEffect } from 'preact/hooks';
 import type { EventView } from '../api/operations.ts';
 import { leave } from '../shared/access.tsx';
 import type { Session } from '../shared/session.ts';
+import { Untold } from '../shared/untold.tsx';
 import { words } from '../shared/words.ts';
 import { CarPage } from './car/car-page.tsx';
 import { OpenConditions } from './conditions/open-conditions.tsx';
@@ -29,6 +30,7 @@ export function DeskView({ session, event, several }: { session: Session; event:
       desk.value = opened;
       followLine(opened, stopping.signal);
       keepSending(opened, stopping.signal);
+      opened.stops.keepSending(stopping.signal);
     };
     openDesk(session, event).then(begin, () => {
       noStorage.value = true;
@@ -40,6 +42,7 @@ export function DeskView({ session, event, several }: { session: Session; event:
   return (
     <>
       {desk.value.locked.value && <Locked />}
+      <Untold stops={desk.value.stops} advice={t('hold.by-radio')} />
       <UnsentBanner desk={desk.value} />
       {route.value.view !== 'car' && <Views event={event} several={several} />}
       <Current desk={desk.value} to={route.value} />

@@ -1,9 +1,12 @@
-import { useEffect, useRef } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../api/call.ts';
 import { type EventView, listEvents } from '../api/operations.ts';
 import { Access } from '../shared/access.tsx';
 import { Frame } from '../shared/frame.tsx';
 import type { Session } from '../shared/session.ts';
+import { openStops, type Stops } from '../shared/stops.ts';
+import { Untold } from '../shared/untold.tsx';
+import { words } from '../shared/words.ts';
 import { Access as AccessSection } from './access/access.tsx';
 import { Entries } from './entries/entries.tsx';
 import { EventSection } from './event/event-section.tsx';
@@ -36,6 +39,7 @@ export function Office() {
 
 function Inside({ session }: { session: Session }) {
   const events = useLoad('events', () => readEvents(session.token));
+  const stops = useStops(session.token);
   const sections = ALLOWED[session.role];
   if (sections === undefined) {
     return (
@@ -46,21 +50,43 @@ function Inside({ session }: { session: Session }) {
   }
   return (
     <Frame title={t('title')} aside={<p class="soft">{t('who', { holder: session.holder })}</p>}>
-      <Loaded of={events}>
-        {(list) => <AtEvent list={list} session={session} sections={sections} reload={events.reload} />}
-      </Loaded>
+      {stops === undefined ? (
+        <p role="status">{words.t('loading')}</p>
+      ) : (
+        <>
+          <Untold stops={stops} advice={t('untold.advice')} />
+          <Loaded of={events}>
+            {(list) => <AtEvent {...{ list, session, stops, sections }} reload={events.reload} />}
+          </Loaded>
+        </>
+      )}
     </Frame>
   );
+}
+
+/** Undefined until what this device keeps was read. */
+function useStops(token: string): Stops | undefined {
+  const [stops, setStops] = useState<Stops>();
+  useEffect(() => {
+    const stopping = new AbortController();
+    void openStops({ queue: 'office-stops', token }).then((opened) => {
+      setStops(opened);
+      opened.keepSending(stopping.signal);
+    });
+    return () => stopping.abort();
+  }, [token]);
+  return stops;
 }
 
 interface AtEventProps {
   list: readonly EventView[];
   session: Session;
+  stops: Stops;
   sections: readonly Section[];
   reload(): void;
 }
 
-function AtEvent({ list, session, sections, reload }: AtEventProps) {
+function AtEvent({ list, session, stops, sections, reload }: AtEventProps) {
   const event = list.find(({ eventId }) => eventId === place.value.event) ?? nearest(list);
   if (event === undefined) return <p class="notice look">{t('event.none')}</p>;
   const { section } = place.value;
@@ -71,6 +97,7 @@ function AtEvent({ list, session, sections, reload }: AtEventProps) {
     event,
     eventId: event.eventId,
     timeZone: event.timeZone,
+    stops,
     reloadEvents: reload,
   };
   return (

@@ -19,6 +19,8 @@ export interface Unsent {
   queuedAt: number;
   /** how often it was sent without an answer: it may have arrived */
   attempts: number;
+  /** what the server said where it will never take it: not sent again, and kept until a person has read it */
+  refused?: string;
 }
 
 /** What the server said in the end. */
@@ -48,13 +50,20 @@ export async function dropUnsent(key: string): Promise<void> {
   await store.must((db) => db.delete('unsent', key));
 }
 
-interface Sending {
+export interface Sending {
   token: string;
+  /** Gives a request what it lacked when it was kept, before it is sent. @throws as `call` does */
+  complete?(item: Unsent): Promise<Unsent | Refused>;
   /**
    * Called with each answer before the request is forgotten, so that what follows from it is kept first. `again` sends
    * it once more at the next round.
    */
-  settled(item: Unsent, answer: Settled): Promise<'done' | 'again'>;
+  settled(item: Unsent, answer: Settled): Promise<'done' | 'again' | Refused>;
+}
+
+/** Why the server will never take it, for a person. */
+export interface Refused {
+  refused: string;
 }
 
 /**
@@ -69,7 +78,7 @@ export async function sendUnsent(queue: string, sending: Sending): Promise<boole
       const result = await sendOne(item, sending);
       if (result === 'unreachable') return false;
       // One that the server cannot take now must not hold up the others.
-      allSent &&= result === 'sent';
+      allSent &&= result !== 'later';
     }
     return allSent;
   });
@@ -85,25 +94,42 @@ function inTurn<T>(name: string, work: () => Promise<T>): Promise<T> {
   return turn;
 }
 
-async function sendOne(item: Unsent, { token, settled }: Sending): Promise<'sent' | 'later' | 'unreachable'> {
-  // Counted before it is sent: a request without an answer may have arrived.
-  await store.must((db) => db.put('unsent', { ...item, attempts: item.attempts + 1 }));
-  const answer = await send(item, token);
+/** Sends one request; also one that could not be kept. */
+export async function sendOne(kept: Unsent, sending: Sending): Promise<'sent' | 'later' | 'unreachable' | Refused> {
+  if (kept.refused !== undefined) return { refused: kept.refused };
+  const { token, complete, settled } = sending;
+  let item = kept;
+  const answer = await answerTo<Settled | Refused>(async () => {
+    const whole = (await complete?.(kept)) ?? kept;
+    if (!('key' in whole)) return whole;
+    item = whole;
+    // Counted before it is sent: a request without an answer may have arrived. Where it cannot be written it goes all the same.
+    await store.write((db) => db.put('unsent', { ...item, attempts: item.attempts + 1 }));
+    return { ok: true, reply: await send(item, token) };
+  });
   if (typeof answer === 'string') return answer;
-  if ((await settled(item, answer)) === 'again') return 'later';
-  await dropUnsent(item.key);
+  const after = 'refused' in answer ? answer : await settled(item, answer);
+  if (after === 'again') return 'later';
+  if (after !== 'done') {
+    await store.write((db) => db.put('unsent', { ...item, ...after }));
+    return after;
+  }
+  await store.write((db) => db.delete('unsent', item.key));
   return 'sent';
 }
 
-async function send(item: Unsent, token: string): Promise<Settled | 'later' | 'unreachable'> {
+async function answerTo<T>(act: () => Promise<T>): Promise<T | Settled | 'later' | 'unreachable'> {
   try {
-    const options = item.type === undefined ? { token } : { token, type: item.type };
-    const operation: Operation<Shape> = item.operation;
-    return { ok: true, reply: await call(operation, item.input as never, options) };
+    return await act();
   } catch (error) {
     if (error instanceof Unreachable) return 'unreachable';
     if (isTransient(error)) return 'later';
     if (error instanceof ApiProblem) return { ok: false, problem: error };
     throw error;
   }
+}
+
+function send({ operation, input, type }: Unsent, token: string): Promise<Reply<Shape>> {
+  const known: Operation<Shape> = operation;
+  return call(known, input as never, type === undefined ? { token } : { token, type });
 }

@@ -3,7 +3,15 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { foldClearance } from '../../../src/domain/clearance.ts';
 import { answerOffline, type GateSnapshot, toGateFacts } from '../../../src/domain/gate-snapshot.ts';
-import { admits, fromList, fromServer, kindOf, type Status } from '../../../src/web/gate/answer.ts';
+import {
+  admits,
+  cannotTell,
+  fromList,
+  fromServer,
+  kindOf,
+  type Status,
+  withStop,
+} from '../../../src/web/gate/answer.ts';
 import { refusedIn, stillNewer, withAnswer } from '../../../src/web/gate/refusals.ts';
 import { at, arbHistory } from '../../support/clearance-histories.ts';
 
@@ -60,6 +68,25 @@ describe('the answer of the list', () => {
     expect(ask('g1')).toMatchObject({ kind: 'stop', status: 'held' });
     expect(ask('g0')).toMatchObject({ kind: 'go' });
   });
+});
+
+test('a car that was stopped on this device is stopped, whatever the server, the list or nobody says', () => {
+  const asked = { carNumber: '7' };
+  const yes = { ...serverNo('g0'), admit: true, status: 'clear' as const };
+  const answers = [
+    fromServer({ ...yes, entries: yes.entries.map((entry) => ({ ...entry, admit: true, status: 'clear' })) }, asked),
+    fromList(listOf([CLEAR, CLEAR]), asked, span(1, 1), nobody),
+    cannotTell(asked, 'no-list'),
+  ];
+  const about = { eventId: 'e1', entryId: undefined, refused: undefined, what: 'hold' } as const;
+  const stop = { ...about, key: 'k', carNumber: '7', reason: 'Leak' };
+  for (const answer of answers) {
+    const stopped = withStop(answer, [{ ...stop, carNumber: '07' }, stop]);
+    expect(stopped).toMatchObject({ kind: 'stop', status: 'held', reason: 'Leak', source: 'device', validUntil: null });
+    expect(stopped.entries.some(({ admit }) => admit)).toBe(false);
+    // Numbers are exact, and what the server knows is the server's.
+    expect(withStop(answer, [{ ...stop, carNumber: '07' }])).toBe(answer);
+  }
 });
 
 describe('what the server refused', () => {

@@ -6,6 +6,7 @@ import { OutcomeView } from '../decide/outcome-view.tsx';
 import { UnsentView } from '../decide/unsent-view.tsx';
 import { takeUp } from '../state/claims.ts';
 import { type Desk, draftOf } from '../state/desk.ts';
+import type { Draft } from '../state/draft.ts';
 import { go } from '../state/route.ts';
 import { unsentSignOff } from '../state/sign-off.ts';
 import { text } from '../text.ts';
@@ -29,10 +30,30 @@ export function CarPage({ desk, claimId }: { desk: Desk; claimId: string }) {
     <>
       <LeaseBar desk={desk} draft={draft} />
       <CarHeader desk={desk} draft={draft} />
+      <Refusals draft={draft} />
       <Concessions draft={draft} timeZone={desk.event.timeZone} />
       <Points desk={desk} draft={draft} />
       <DecidePanel desk={desk} draft={draft} />
     </>
+  );
+}
+
+/** What the car was refused for before: first, because each of it needs a new value or state. */
+function Refusals({ draft: { claim } }: { draft: Draft }) {
+  // A claim that was kept by a version from before has none.
+  const refusals = (claim as Partial<Draft['claim']>).refusals ?? [];
+  if (refusals.length === 0) return null;
+  return (
+    <section class="notice bad stack" aria-labelledby="refusals-heading">
+      <h3 id="refusals-heading">{t('refusals.heading')}</h3>
+      {refusals.map(({ runGroup, note }, place) => (
+        // Two refusals may have the same words; the list stays as it is.
+        <p key={place}>
+          <strong>{note}</strong> ({runGroup})
+        </p>
+      ))}
+      <p>{t('refusals.again')}</p>
+    </section>
   );
 }
 

@@ -1,58 +1,98 @@
 import { type Signal, useSignal } from '@preact/signals';
 import type { GateAnswer } from '../../api/operations.ts';
+import { ApiProblem } from '../../api/call.ts';
+import { KINDS, type StopKind, toldOrThrow } from '../../shared/stops.ts';
 import { HistoryButton } from '../history/history-button.tsx';
 import type { Desk } from '../state/desk.ts';
-import { hold } from '../state/hold.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../why-not.ts';
+import { StandingHolds } from './standing-holds.tsx';
 
 const { t } = text;
-/** What cars are held for most often. Common practice, no source. */
-const REASONS = ['contact', 'leak', 'smoke', 'loose', 'noise', 'rules'] as const;
 
 interface Props {
   desk: Desk;
-  entry: GateAnswer['entries'][number];
-  onHeld(): Promise<void>;
+  carNumber: string;
+  /** absent: nobody could be asked, and the hold is for whatever is entered under the number */
+  entry?: GateAnswer['entries'][number] | undefined;
+  /** the server knows of the hold, or of the lift */
+  onChanged(): Promise<void>;
 }
 
-/** One entry of a number, with a hold to place. */
-export function HoldForm({ desk, entry, onHeld }: Props) {
-  const { entryId, carNumber, runGroup, vehicle, reason: answer } = entry;
+/** One entry of a number, with its holds and a hold to place. */
+export function HoldForm({ desk, carNumber, entry, onChanged }: Props) {
   const reason = useSignal('');
+  const kind = useSignal<StopKind>('other');
   const fault = useSignal<string | undefined>(undefined);
-  const done = useSignal(false);
-  const id = `reason-${entryId}`;
+  const done = useSignal<'told' | 'kept' | undefined>(undefined);
+  const id = `reason-${entry?.entryId ?? carNumber}`;
   const place = async () => {
+    done.value = undefined;
+    fault.value = undefined;
     if (reason.value.trim() === '') {
       fault.value = t('hold.reason.missing');
       document.getElementById(id)?.focus();
       return;
     }
-    const placed = await hold(desk, entryId, reason.value.trim());
-    fault.value = placed.ok ? undefined : whyNotHeld(placed);
-    done.value = placed.ok;
-    if (!placed.ok) return;
+    const { eventId } = desk.event;
+    const hold = { kind: kind.value, reason: reason.value.trim() };
+    try {
+      const order = { eventId, carNumber, entryId: entry?.entryId, hold };
+      done.value = await toldOrThrow(desk.stops, desk.stops.hold(order));
+    } catch (error) {
+      fault.value = error instanceof ApiProblem ? whyNot({ kind: 'problem', error }) : String(error);
+      return;
+    }
     reason.value = '';
-    await onHeld();
+    if (done.value === 'told') await onChanged();
   };
   return (
-    <section class="panel stack" aria-label={`${carNumber}, ${runGroup}`}>
+    <section class="panel stack" aria-label={[carNumber, entry?.runGroup].join(', ')}>
       <p>
-        <strong class="car-number number">{carNumber}</strong> {vehicle} · {runGroup}
+        <strong class="car-number number">{carNumber}</strong>{' '}
+        {entry !== undefined && `${entry.vehicle} · ${entry.runGroup}`}
       </p>
       <p>
-        {t('outcome.gate')} <strong>{answer}</strong>
+        {entry === undefined ? (
+          t('hold.alone')
+        ) : (
+          <>
+            {t('outcome.gate')} <strong>{entry.reason}</strong>
+          </>
+        )}
       </p>
-      <p role="status">{done.value && t('hold.done')}</p>
+      <p role="status">{done.value !== undefined && t(done.value === 'told' ? 'hold.done' : 'hold.kept')}</p>
+      {entry !== undefined && (
+        <StandingHolds key={entry.reason} desk={desk} entryId={entry.entryId} onLifted={onChanged} />
+      )}
+      <Kinds kind={kind} reason={reason} />
       <ReasonField id={id} reason={reason} fault={fault.value} />
       <div class="decisions">
         <button type="button" class="glove bad" onClick={() => void place()}>
           {t('hold.place', { number: carNumber })}
         </button>
-        <HistoryButton desk={desk} entryId={entryId} number={carNumber} />
+        {entry !== undefined && <HistoryButton desk={desk} entryId={entry.entryId} number={carNumber} />}
       </div>
     </section>
+  );
+}
+
+/** What it is held for, which decides what is looked at before it is lifted; chosen, its word is the reason. */
+function Kinds({ kind, reason }: { kind: Signal<StopKind>; reason: Signal<string> }) {
+  const choose = (one: StopKind) => {
+    const words = KINDS.map((other) => t(`hold.kind.${other}`));
+    if (reason.value === '' || words.includes(reason.value))
+      reason.value = one === 'other' ? '' : t(`hold.kind.${one}`);
+    kind.value = one;
+  };
+  return (
+    <div class="kinds" role="group" aria-label={t('hold.kind')}>
+      {KINDS.map((one) => (
+        <button key={one} type="button" class="glove" aria-pressed={kind.value === one} onClick={() => choose(one)}>
+          {t(`hold.kind.${one}`)}
+        </button>
+      ))}
+    </div>
   );
 }
 
@@ -63,7 +103,6 @@ function ReasonField({ id, reason, fault }: { id: string; reason: Signal<string>
       <input
         id={id}
         maxLength={300}
-        list={`${id}-list`}
         value={reason.value}
         aria-invalid={fault !== undefined}
         aria-describedby={fault === undefined ? undefined : `${id}-fault`}
@@ -71,11 +110,6 @@ function ReasonField({ id, reason, fault }: { id: string; reason: Signal<string>
           reason.value = event.currentTarget.value;
         }}
       />
-      <datalist id={`${id}-list`}>
-        {REASONS.map((one) => (
-          <option key={one} value={t(`hold.reason.${one}`)} />
-        ))}
-      </datalist>
       {fault !== undefined && (
         <p class="fault" id={`${id}-fault`} role="alert">
           {fault}
@@ -83,9 +117,4 @@ function ReasonField({ id, reason, fault }: { id: string; reason: Signal<string>
       )}
     </div>
   );
-}
-
-/** Without an answer nobody knows whether the hold stands; pressing again looks first. */
-function whyNotHeld(placed: Extract<Awaited<ReturnType<typeof hold>>, { ok: false }>): string {
-  return placed.why.kind === 'offline' ? t('hold.unsure') : whyNot(placed.why);
 }

@@ -14,10 +14,13 @@ const { t } = text;
 export function HoldPage({ desk }: { desk: Desk }) {
   const answer = useSignal<GateAnswer | undefined>(undefined);
   const why = useSignal<string | undefined>(undefined);
+  // A number that nobody could be asked about: it can be stopped all the same.
+  const alone = useSignal<string | undefined>(undefined);
   const find = async (carNumber: string) => {
     const params = { eventId: desk.event.eventId, carNumber };
     const done = await ask(desk, () => call(lookUpCar, { params, query: {} }, { token: desk.session.token }));
     why.value = done.ok ? undefined : whyNot(done.why);
+    alone.value = !done.ok && done.why.kind === 'offline' ? carNumber : undefined;
     answer.value = done.ok && done.value.status === 200 ? done.value.body : undefined;
   };
   return (
@@ -39,8 +42,17 @@ export function HoldPage({ desk }: { desk: Desk }) {
       )}
       {answer.value !== undefined && <Also number={answer.value.carNumber} cars={answer.value.lookAlikes} />}
       {answer.value?.entries.map((entry) => (
-        <HoldForm key={entry.entryId} desk={desk} entry={entry} onHeld={() => find(entry.carNumber)} />
+        <HoldForm
+          key={entry.entryId}
+          desk={desk}
+          carNumber={entry.carNumber}
+          entry={entry}
+          onChanged={() => find(entry.carNumber)}
+        />
       ))}
+      {alone.value !== undefined && (
+        <HoldForm key={alone.value} desk={desk} carNumber={alone.value} onChanged={() => find(alone.value ?? '')} />
+      )}
     </section>
   );
 }

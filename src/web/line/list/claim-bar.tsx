@@ -1,11 +1,12 @@
 import { type Signal, useSignal } from '@preact/signals';
 import type { ClaimTicketInput } from '../../api/operations.ts';
 import { ByNumber } from '../by-number.tsx';
-import { claim } from '../state/claims.ts';
+import { claim, offerIn } from '../state/claims.ts';
 import type { Desk } from '../state/desk.ts';
 import { go } from '../state/route.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../why-not.ts';
+import { WayOut } from './way-out.tsx';
 
 const { t } = text;
 
@@ -38,6 +39,14 @@ export function ClaimBar({ desk, message }: Props) {
           void take({ carNumber });
         }}
       />
+      {desk.offer.value !== undefined && (
+        <WayOut
+          key={desk.offer.value.carNumber}
+          desk={desk}
+          offer={desk.offer.value}
+          onTake={(carNumber) => void take({ carNumber })}
+        />
+      )}
     </section>
   );
 }
@@ -45,6 +54,7 @@ export function ClaimBar({ desk, message }: Props) {
 /** Takes a car and goes to it, or says why not. */
 export async function takeCar(desk: Desk, body: ClaimTicketInput, message: Signal<string | undefined>): Promise<void> {
   message.value = undefined;
+  desk.offer.value = undefined;
   const own = desk.drafts.value.find(
     ({ claim, ended, outcome }) => claim.carNumber === body.carNumber && ended === undefined && outcome === undefined,
   );
@@ -54,7 +64,11 @@ export async function takeCar(desk: Desk, body: ClaimTicketInput, message: Signa
     return;
   }
   const done = await claim(desk, body);
-  if (!done.ok) message.value = whyNot(done.why);
-  else if (done.value === undefined) message.value = t('claim.nobody');
+  if (!done.ok) {
+    message.value = whyNot(done.why);
+    if (done.why.kind === 'problem' && body.carNumber !== undefined) {
+      desk.offer.value = offerIn(desk, done.why.error.problem, body.carNumber);
+    }
+  } else if (done.value === undefined) message.value = t('claim.nobody');
   else go({ view: 'car', claimId: done.value });
 }

@@ -34,6 +34,20 @@ export function TicketRow({ desk, ticket, message }: Props) {
           {t('claim.take')}
         </button>
       )}
+      {mayRelease(desk, ticket) && (
+        <button
+          type="button"
+          class="glove"
+          aria-label={t('release.car', { number: carNumber })}
+          onClick={() => {
+            const { claimId = '', claimedBy: holder = '' } = ticket;
+            message.value = undefined;
+            desk.offer.value = { way: 'release', claimId, carNumber, holder };
+          }}
+        >
+          {t('release.open')}
+        </button>
+      )}
       <div class="about">
         <p>
           <strong>{runGroup}</strong> · {vehicle}
@@ -47,6 +61,10 @@ export function TicketRow({ desk, ticket, message }: Props) {
     </li>
   );
 }
+
+/** A chief gives back what another has in hand, for example who went home. */
+const mayRelease = ({ session }: Desk, { claimId, claimedBy }: Props['ticket']): boolean =>
+  session.role === 'chief' && claimId !== undefined && claimedBy !== session.holder;
 
 function claimed({ event }: Desk, { claimedBy = '', claimExpiresAt }: Props['ticket']): string {
   if (claimExpiresAt === undefined) return t('line.claimed', { name: claimedBy });

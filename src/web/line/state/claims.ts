@@ -1,14 +1,16 @@
 import { call } from '../../api/call.ts';
 import {
+  backToLine,
   type ClaimTicketInput,
   type ClaimView,
   claimTicket,
   getClaim,
   getEntry,
+  type Problem,
   putBackClaim,
   renewClaim,
 } from '../../api/operations.ts';
-import { ask, changeDraft, type Desk, type Done, draftOf, dropDraft, putDraft } from './desk.ts';
+import { ask, changeDraft, type Desk, type Done, draftOf, dropDraft, type Offer, putDraft } from './desk.ts';
 import { type Draft, newDraft } from './draft.ts';
 import { readLine } from './feed.ts';
 import { endOf } from './refusal.ts';
@@ -78,6 +80,48 @@ export async function putBack(desk: Desk, claimId: string): Promise<Done> {
   }
   if (done.why.kind === 'problem') await markEnded(desk, claimId, endOf(done.why.error.problem));
   return done;
+}
+
+/**
+ * Takes a car from whoever has it: it keeps its place, and what was entered stays on that device.
+ *
+ * @returns whether the claim is over, also where it was already
+ */
+export async function release(desk: Desk, claimId: string): Promise<Done> {
+  const done = await ask(desk, () => call(putBackClaim, { params: { claimId } }, { token: desk.session.token }));
+  void readLine(desk);
+  const isOver = !done.ok && done.why.kind === 'problem' && done.why.error.problem.code === 'state-moved-on';
+  return done.ok || isOver ? { ok: true, value: undefined } : done;
+}
+
+/** Puts a car that was through the line on it again. @returns its place */
+export async function sendBack(desk: Desk, entryId: string, reason: string): Promise<Done<number>> {
+  const done = await ask(desk, () =>
+    call(backToLine, { params: { entryId }, body: { reason } }, { token: desk.session.token }),
+  );
+  void readLine(desk);
+  return done.ok ? { ok: true, value: done.value.body.place } : done;
+}
+
+/**
+ * What can be done about a car that could not be had, by the refusal of its claim; undefined where nothing can, or not by
+ * this person.
+ */
+export function offerIn(
+  { session }: Desk,
+  problem: Problem & { claimId?: string; claimedBy?: string },
+  carNumber: string,
+): Offer | undefined {
+  const { claimId, claimedBy: holder = '', wayOut } = problem;
+  if (claimId !== undefined) {
+    return session.role === 'chief' && holder !== session.holder
+      ? { way: 'release', claimId, carNumber, holder }
+      : undefined;
+  }
+  const [, entryId, operation] =
+    /^POST \/v1\/entries\/([^/]+)\/(back-to-line|inspections)$/.exec(wayOut?.operation ?? '') ?? [];
+  if (entryId === undefined || wayOut?.roles.includes(session.role) !== true) return undefined;
+  return { way: operation === 'back-to-line' ? 'back' : 'declare', entryId, carNumber };
 }
 
 const isEmpty = ({ places, conditions, note, sticker }: Draft): boolean =>

@@ -3,6 +3,7 @@ import { ApiProblem, call, isTransient } from '../../api/call.ts';
 import { type EventView, getCatalogue, type LineView } from '../../api/operations.ts';
 import { listUnsent, type Unsent } from '../../shared/outbox.ts';
 import type { Session } from '../../shared/session.ts';
+import { openStops, type Stops } from '../../shared/stops.ts';
 import type { Items } from './checks.ts';
 import { noteServerTime } from './clock.ts';
 import type { Draft } from './draft.ts';
@@ -27,7 +28,17 @@ export interface Desk {
   items: Signal<Items>;
   /** the server knows this device's access no longer; what was entered stays */
   locked: Signal<boolean>;
+  /** cars that were stopped on this device, until the server knows */
+  stops: Stops;
+  /** what can be done about the car that could not be had */
+  offer: Signal<Offer | undefined>;
 }
+
+/** The way out of a refused claim. */
+export type Offer =
+  | { way: 'back'; entryId: string; carNumber: string }
+  | { way: 'declare'; entryId: string; carNumber: string }
+  | { way: 'release'; claimId: string; carNumber: string; holder: string };
 
 /** What came of something that needs the server at once. */
 export type Done<T = undefined> = { ok: true; value: T } | { ok: false; why: Why };
@@ -37,6 +48,14 @@ export async function openDesk(session: Session, event: EventView): Promise<Desk
   const unsent = await listUnsent(QUEUE);
   await forgetOld(unsent);
   const drafts = (await listDrafts()).filter((one) => one.holder === session.holder && one.eventId === event.eventId);
+  const locked = signal(false);
+  const stops = await openStops({
+    queue: 'line-stops',
+    token: session.token,
+    locked: () => {
+      locked.value = true;
+    },
+  });
   const desk: Desk = {
     session,
     event,
@@ -45,7 +64,9 @@ export async function openDesk(session: Session, event: EventView): Promise<Desk
     line: signal({ view: await kept<LineView>(`line:${event.eventId}`), stale: true }),
     live: signal(false),
     items: signal((await keptItems()) ?? new Map()),
-    locked: signal(false),
+    locked,
+    stops,
+    offer: signal(undefined),
   };
   void loadItems(desk);
   return desk;

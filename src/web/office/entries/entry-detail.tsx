@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type EntryView, getEntry } from '../../api/operations.ts';
 import { withClockTimes } from '../../shared/times.ts';
@@ -31,6 +31,13 @@ export function EntryDetail({ entryId, desk }: { entryId: string; desk: Desk }) 
     const { body, etag } = await call(getEntry, { params: { entryId } }, { token: desk.token, signal });
     return { entry: body, etag };
   });
+  const untold = desk.stops.waiting.value.length;
+  const before = useRef(untold);
+  useEffect(() => {
+    // What was kept on this device is with the server now.
+    if (untold < before.current) load.reload();
+    before.current = untold;
+  }, [untold]);
   return (
     <>
       <p class="no-print">

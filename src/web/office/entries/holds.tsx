@@ -1,8 +1,10 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { type EntryView, liftHold, placeHold } from '../../api/operations.ts';
+import { type EntryView, liftHold } from '../../api/operations.ts';
+import { LiftFields, type LiftPoint, type StandingHold, useLift } from '../../shared/lift.tsx';
+import { KINDS, type StopKind, toldOrThrow } from '../../shared/stops.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Check, Input } from '../parts/field.tsx';
+import { Input, Select } from '../parts/field.tsx';
 import { Form } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { say } from '../parts/say.ts';
@@ -19,70 +21,99 @@ interface HoldsProps {
 
 /** Holds that stand, each to be lifted with a reason, and a new one. */
 export function Holds({ entry, desk, reload }: HoldsProps) {
-  const [reason, setReason] = useState('');
-  const { entryId, holds } = entry;
+  const { holds } = entry;
   return (
     <Panel title={t('holds.title', { count: holds.length })}>
       {holds.map((hold) => (
         <Standing key={hold.holdId} hold={hold} desk={desk} reload={reload} />
       ))}
-      <Form
-        label={t('hold.place')}
-        submit={t('hold.place')}
-        tone="bad"
-        onSend={async () => {
-          await call(placeHold, { params: { entryId }, body: { reason } }, { token: desk.token });
-          say(t('hold.placed', { number: entry.carNumber }));
-          setReason('');
-          reload();
-        }}
-      >
-        <Input
-          label={t('hold.reason')}
-          hint={t('hold.reasonHint')}
-          pointer="/reason"
-          value={reason}
-          onValue={setReason}
-        />
-      </Form>
+      <NewHold entry={entry} desk={desk} reload={reload} />
     </Panel>
   );
 }
 
-function Standing({ hold, desk, reload }: { hold: EntryView['holds'][number]; desk: Desk; reload(): void }) {
-  const [lifting, setLifting] = useState(false);
+/** A hold is on this device before it is sent, so that it is told also when the network is away. */
+function NewHold({ entry: { eventId, entryId, carNumber }, desk, reload }: HoldsProps) {
   const [reason, setReason] = useState('');
-  const [requireReinspection, setRequireReinspection] = useState(true);
-  const { holdId, placedAt, placedBy } = hold;
+  const [kind, setKind] = useState<StopKind>('other');
+  const place = async (): Promise<void> => {
+    const order = { eventId, entryId, carNumber, hold: { kind, reason } };
+    const told = await toldOrThrow(desk.stops, desk.stops.hold(order));
+    say(t(told === 'told' ? 'hold.placed' : 'hold.kept', { number: carNumber }));
+    setReason('');
+    if (told === 'told') reload();
+  };
+  return (
+    <Form label={t('hold.place')} submit={t('hold.place')} tone="bad" onSend={place}>
+      <Select
+        label={t('hold.kind')}
+        pointer="/kind"
+        value={kind}
+        onValue={(chosen) => setKind(KINDS.find((one) => one === chosen) ?? 'other')}
+        options={KINDS.map((one) => [one, t(`hold.kind.${one}`)])}
+      />
+      <Input
+        label={t('hold.reason')}
+        hint={t('hold.reasonHint')}
+        pointer="/reason"
+        value={reason}
+        onValue={setReason}
+      />
+    </Form>
+  );
+}
+
+function Standing({ hold, desk, reload }: { hold: StandingHold; desk: Desk; reload(): void }) {
+  const [lifting, setLifting] = useState(false);
+  const { placedAt, placedBy, kind, byEntrant } = hold;
   return (
     <div class="notice bad stack">
       <p>
         <strong>{hold.reason}</strong>{' '}
-        <span class="soft">{t('byAt', { who: placedBy, time: dayAndTime(placedAt, desk.timeZone) })}</span>
+        <span class="soft">
+          {t(`hold.kind.${kind}`)}, {byEntrant && `${t('hold.by-entrant')}, `}
+          {t('byAt', { who: placedBy, time: dayAndTime(placedAt, desk.timeZone) })}
+        </span>
       </p>
-      {!lifting && (
+      {lifting ? (
+        <Lift hold={hold} desk={desk} reload={reload} onCancel={() => setLifting(false)} />
+      ) : (
         <div class="row">
           <button type="button" onClick={() => setLifting(true)}>
             {t('hold.lift')}
           </button>
         </div>
       )}
-      {lifting && (
-        <Form
-          label={t('hold.lift')}
-          submit={t('hold.lift')}
-          onCancel={() => setLifting(false)}
-          onSend={async () => {
-            const body = { reason, requireReinspection };
-            await call(liftHold, { params: { holdId }, body }, { token: desk.token });
-            say(t('hold.lifted'));
-            reload();
-          }}
-        >
-          <Input label={t('hold.liftReason')} pointer="/reason" value={reason} onValue={setReason} />
-          <Check label={t('hold.reinspect')} checked={requireReinspection} onChecked={setRequireReinspection} />
-        </Form>
-      )}
     </div>
+  );
+}
+
+interface LiftProps {
+  hold: StandingHold;
+  desk: Desk;
+  reload(): void;
+  onCancel(): void;
+}
+
+function Lift({ hold, desk, reload, onCancel }: LiftProps) {
+  const lift = useLift(hold);
+  const [open, setOpen] = useState<readonly LiftPoint[]>([]);
+  const { holdId, inspectAgain } = hold;
+  return (
+    <Form
+      label={t('hold.lift')}
+      submit={t('hold.lift')}
+      onCancel={onCancel}
+      onTrouble={(trouble) => setOpen(trouble?.open ?? [])}
+      onSend={async () => {
+        await call(liftHold, { params: { holdId }, body: lift.body() }, { token: desk.token });
+        say(t('hold.lifted'));
+        reload();
+      }}
+    >
+      {/* The office is for organizers and chiefs, who both may do without. */}
+      <LiftFields lift={lift} points={inspectAgain} open={open} mayExcept />
+      <Input label={t('hold.liftReason')} pointer="/reason" value={lift.reason} onValue={lift.setReason} />
+    </Form>
   );
 }

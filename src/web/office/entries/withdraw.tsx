@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
-import { call } from '../../api/call.ts';
-import { type EntryView, withdrawEntry } from '../../api/operations.ts';
+import type { EntryView } from '../../api/operations.ts';
+import { toldOrThrow } from '../../shared/stops.ts';
 import type { Desk } from '../parts/desk.ts';
 import { Input } from '../parts/field.tsx';
 import { Form } from '../parts/form.tsx';
@@ -15,7 +15,7 @@ const { t } = text;
 export function Withdraw({ entry, desk, reload }: { entry: EntryView; desk: Desk; reload(): void }) {
   const [open, setOpen] = useState(false);
   const [reason, setReason] = useState('');
-  const { entryId } = entry;
+  const { eventId, entryId, carNumber } = entry;
   return (
     <Panel title={t('withdraw.title')}>
       {!open && (
@@ -32,11 +32,11 @@ export function Withdraw({ entry, desk, reload }: { entry: EntryView; desk: Desk
           tone="bad"
           onCancel={() => setOpen(false)}
           onSend={async () => {
-            const because = given(reason);
-            const body = because === undefined ? {} : { reason: because };
-            await call(withdrawEntry, { params: { entryId }, body }, { token: desk.token });
-            say(t('withdraw.done', { number: entry.carNumber }));
-            reload();
+            const { stops } = desk;
+            const told = await toldOrThrow(stops, stops.withdraw({ eventId, entryId, carNumber }, given(reason)));
+            say(t(told === 'told' ? 'withdraw.done' : 'withdraw.kept', { number: carNumber }));
+            if (told === 'told') reload();
+            else setOpen(false);
           }}
         >
           <p>{t('withdraw.caution')}</p>

@@ -1,5 +1,6 @@
 import type { EventView } from '../../api/operations.ts';
 import type { Session } from '../../shared/session.ts';
+import type { Stops } from '../../shared/stops.ts';
 
 /** Who works at which event: given to every part of the office. */
 export interface Desk {
@@ -8,6 +9,8 @@ export interface Desk {
   event: EventView;
   eventId: string;
   timeZone: string;
+  /** cars that were stopped on this device, until the server knows */
+  stops: Stops;
   /** of the event, to be told when it was changed */
   reloadEvents(): void;
 }

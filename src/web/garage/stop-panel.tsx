@@ -1,0 +1,106 @@
+import { useState } from 'preact/hooks';
+import type { EntryView, FormView } from '../api/operations.ts';
+import { words } from '../shared/words.ts';
+import { type StopKind, toldOrThrow } from '../shared/stops.ts';
+import { Untold } from '../shared/untold.tsx';
+import { useGarage } from './context.ts';
+import type { Desk } from './desk.ts';
+import { pull } from './sync.ts';
+import { text } from './text.ts';
+
+const { t } = text;
+
+/** The entrant stops his own car: said once it stands until the staff lifts it. */
+export function StopPanel({ form }: { form: FormView }) {
+  const { desk } = useGarage();
+  const entry = desk.entry.value;
+  const stops = desk.stops.value;
+  if (stops === undefined || entry === undefined || entry.clearance.status === 'withdrawn') return null;
+  const own = entry.holds.find(({ byEntrant }) => byEntrant);
+  return (
+    <>
+      <Untold stops={stops} advice={t('stop.say-it')} />
+      {own !== undefined && <Standing hold={own} />}
+      {own === undefined && stops.waiting.value.length === 0 && <Ask desk={desk} entry={entry} form={form} />}
+    </>
+  );
+}
+
+/** What stands, and how it ends. */
+function Standing({ hold: { reason, inspectAgain } }: { hold: EntryView['holds'][number] }) {
+  return (
+    <section class="notice bad stack no-print" aria-labelledby="stopped">
+      <h2 id="stopped">{t('stop.stands')}</h2>
+      <p>
+        <strong>{reason}</strong>
+      </p>
+      <p>{t('stop.lifted-by')}</p>
+      {inspectAgain.length > 0 && (
+        <>
+          <p>{t('stop.looked-at')}</p>
+          <ul>
+            {inspectAgain.map(({ item, label }) => (
+              <li key={item}>{label}</li>
+            ))}
+          </ul>
+        </>
+      )}
+    </section>
+  );
+}
+
+/** What an entrant can know of his own car. */
+const OWN_KINDS = ['contact', 'leak', 'smoke', 'noise', 'other'] as const satisfies readonly StopKind[];
+
+interface AskProps {
+  desk: Desk;
+  entry: EntryView;
+  form: FormView;
+}
+
+function Ask({ desk, entry: { eventId, entryId }, form: { carNumber } }: AskProps) {
+  const [open, setOpen] = useState(false);
+  const [fault, setFault] = useState<string>();
+  const stops = desk.stops.value;
+  const stop = async (kind: (typeof OWN_KINDS)[number]): Promise<void> => {
+    if (stops === undefined) return;
+    setFault(undefined);
+    const hold = { kind, reason: t('stop.reason', { why: t(`stop.${kind}`) }) };
+    try {
+      const told = await toldOrThrow(stops, stops.hold({ eventId, entryId, carNumber, hold }));
+      if (told === 'told') await pull(desk);
+    } catch (error) {
+      setFault(error instanceof Error ? error.message : String(error));
+    }
+  };
+  if (!open) {
+    return (
+      <p class="row no-print">
+        <button type="button" onClick={() => setOpen(true)}>
+          {t('stop.open')}
+        </button>
+      </p>
+    );
+  }
+  return (
+    <section class="panel stack no-print" aria-labelledby="stop-why">
+      <h2 id="stop-why">{t('stop.why')}</h2>
+      <p>{t('stop.meaning')}</p>
+      <div class="row">
+        {OWN_KINDS.map((kind) => (
+          <button key={kind} type="button" class="bad" onClick={() => void stop(kind)}>
+            {t(`stop.${kind}`)}
+          </button>
+        ))}
+        <button type="button" onClick={() => setOpen(false)}>
+          {words.t('cancel')}
+        </button>
+      </div>
+      {fault !== undefined && (
+        <p class="notice bad" role="alert">
+          {fault}
+        </p>
+      )}
+    </section>
+  );
+}
