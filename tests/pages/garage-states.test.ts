@@ -199,7 +199,7 @@ describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
     await page.getByText('Car 12 is stopped: I hit something (says the entrant)').waitFor();
     await device.setOffline(false);
     await page.getByRole('heading', { name: 'You stopped this car' }).waitFor();
-    await page.getByText('Wheel bent', { exact: true }).waitFor();
+    await page.getByText('Bent wheel', { exact: true }).waitFor();
     expect(await page.locator('.untold').count()).toBe(0);
     await expectGood(page, 'stopped');
     const { body } = await site.t.api('chief').get(`/v1/entries/${site.demo.barredEntryId}`).expect(200);

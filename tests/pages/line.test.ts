@@ -221,10 +221,10 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     const points = form.getByRole('checkbox', { name: /^In order: / });
     const count = await points.count();
     expect(count).toBeGreaterThan(5);
-    await form.getByRole('checkbox', { name: 'In order: Wheel bent' }).check();
-    await form.getByLabel('What was found: Wheel bent').fill('0.3 mm');
+    await form.getByRole('checkbox', { name: 'In order: Bent wheel' }).check();
+    await form.getByLabel('What was found: Bent wheel').fill('0.3 mm');
     await button(page, 'Lift the hold').click();
-    await page.getByText(/^Still open: .*Leaks/).waitFor();
+    await page.getByText(/^Still open: .*leaks/).waitFor();
     await expectGood(page, 'a lift with open points');
     for (const point of await points.all()) await point.check();
     await button(page, 'Lift the hold').click();
