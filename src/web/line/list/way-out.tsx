@@ -25,11 +25,11 @@ export function WayOut({ desk, offer, onTake }: Props) {
   const number = offer.carNumber;
   return (
     <section class="notice look stack" aria-labelledby="way-out">
-      <h3 id="way-out" ref={heading} tabIndex={-1}>
+      <h2 id="way-out" ref={heading} tabIndex={-1}>
         {offer.way === 'release'
           ? t('release.title', { number, name: offer.holder })
           : t(`${offer.way}.title`, { number })}
-      </h3>
+      </h2>
       {offer.way === 'back' && <Back desk={desk} offer={offer} onTake={onTake} />}
       {offer.way === 'release' && <Release desk={desk} offer={offer} onTake={onTake} />}
       {offer.way === 'declare' && <p>{t('declare.how')}</p>}
