@@ -86,7 +86,7 @@ function Kinds({ kind, reason }: { kind: Signal<StopKind>; reason: Signal<string
     kind.value = one;
   };
   return (
-    <div class="kinds" role="group" aria-label={t('hold.kind')}>
+    <div class="kinds" role="group" aria-label={t('hold.kinds')}>
       {KINDS.map((one) => (
         <button key={one} type="button" class="glove" aria-pressed={kind.value === one} onClick={() => choose(one)}>
           {t(`hold.kind.${one}`)}

@@ -46,7 +46,7 @@ function NewHold({ entry: { eventId, entryId, carNumber }, desk, reload }: Holds
   return (
     <Form label={t('hold.place')} submit={t('hold.place')} tone="bad" onSend={place}>
       <Select
-        label={t('hold.kind')}
+        label={t('hold.kinds')}
         pointer="/kind"
         value={kind}
         onValue={(chosen) => setKind(KINDS.find((one) => one === chosen) ?? 'other')}
