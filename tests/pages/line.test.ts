@@ -250,7 +250,7 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     await page.getByRole('button', { name: 'Take car 18' }).first().click();
     await page.getByRole('heading', { name: 'Car 18', exact: true }).waitFor();
     await page.getByRole('heading', { name: 'This car was refused' }).waitFor();
-    await page.getByText('The isolation report is missing.').waitFor();
+    await page.getByText('The isolation report is missing.', { exact: true }).waitFor();
     await expectGood(page, 'a car that was refused before');
     // A chief takes it from him, for whom it is over.
     const chief = await openLine(browser, site, { token: site.demo.tokens.chief });
