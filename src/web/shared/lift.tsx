@@ -1,5 +1,6 @@
 import { useId, useState } from 'preact/hooks';
 import type { EntryView, LiftHoldInput } from '../api/operations.ts';
+import './lift.css';
 import { words } from './words.ts';
 
 const { t } = words;

@@ -1,5 +1,5 @@
 import { type ReadonlySignal, signal } from '@preact/signals';
-import { v4 as newId } from 'uuid';
+import { v7 as newId } from 'uuid';
 import { ApiProblem, call, isTransient } from '../api/call.ts';
 import {
   type GateAnswer,

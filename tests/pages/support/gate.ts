@@ -77,10 +77,19 @@ export async function enteredNumbers({ t, demo }: Site): Promise<string[]> {
   return [...new Set((body.entries as { carNumber: string }[]).map(({ carNumber }) => carNumber))];
 }
 
-/** What the server says of a number. */
-export async function serverSays({ t, demo }: Site, number: string): Promise<{ status: string; admit: boolean }> {
-  const { body } = await t.api('marshal').get(`/v1/events/${demo.eventId}/gate/${number}`).expect(200);
-  return { status: body.status, admit: body.admit };
+/** What the server that listens now says of a number. */
+export async function serverSays({ url, demo }: Site, number: string): Promise<ServerAnswer> {
+  const headers = { authorization: `Bearer ${demo.tokens.marshal}` };
+  const answer = await fetch(`${url}/v1/events/${demo.eventId}/gate/${number}`, { headers });
+  if (!answer.ok) throw new Error(`the gate answers ${answer.status}`);
+  const { status, admit, reason } = (await answer.json()) as ServerAnswer;
+  return { status, admit, reason };
+}
+
+interface ServerAnswer {
+  status: string;
+  admit: boolean;
+  reason: string;
 }
 
 /** Holds the car of a number. @returns the id of the hold */

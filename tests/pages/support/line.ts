@@ -1,5 +1,6 @@
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { expectAccessible, openDevice, type PhoneOptions, watchPage } from './browser.ts';
+import { serverSays } from './gate.ts';
 import type { Site } from './site.ts';
 
 /** A person at the tech line with a device of his own. */
@@ -39,10 +40,7 @@ export async function markFirst(page: Page): Promise<void> {
 }
 
 /** What the gate says of a car, asked past the page. */
-export async function askGate(site: Site, number: string): Promise<{ status: string; admit: boolean; reason: string }> {
-  const { body } = await site.t.api('marshal').get(`/v1/events/${site.demo.eventId}/gate/${number}`).expect(200);
-  return body as { status: string; admit: boolean; reason: string };
-}
+export const askGate = serverSays;
 
 /** How many sign-offs the database has for a number. */
 export async function countSignOffs(site: Site, carNumber: string): Promise<number> {
