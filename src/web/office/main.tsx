@@ -1,6 +1,10 @@
 import { boot } from '../shared/boot.tsx';
+import { liftText } from '../shared/lift/lift.tsx';
+import type { Language } from '../shared/text.ts';
 import './office.css';
 import { Office } from './office.tsx';
 import { text } from './text.ts';
 
-void boot({ text, title: () => text.t('title'), view: () => <Office /> });
+const load = (language: Language) => Promise.all([text.load(language), liftText.load(language)]);
+
+void boot({ text: { load }, title: () => text.t('title'), view: () => <Office /> });

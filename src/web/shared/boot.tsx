@@ -7,7 +7,7 @@ import { words } from './words.ts';
 
 interface Start {
   /** texts of the page, to be loaded before it is drawn */
-  text: { load(language: Language): Promise<void> };
+  text: { load(language: Language): Promise<unknown> };
   title(): string;
   view(): ComponentChild;
 }
