@@ -1,4 +1,5 @@
 import { Access } from '../shared/access.tsx';
+import { holdsText } from '../shared/holds/text.ts';
 import { boot } from '../shared/boot.tsx';
 import { Garage } from './garage.tsx';
 import { text } from './text.ts';
@@ -6,7 +7,7 @@ import { text } from './text.ts';
 import './garage.css';
 
 void boot({
-  text,
+  text: { load: (language) => Promise.all([text.load(language), holdsText.load(language)]) },
   title: () => text.t('title'),
   view: () => (
     <Access page="garage" title={text.t('title')}>

@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import type { EntryView, FormView } from '../api/operations.ts';
 import { words } from '../shared/words.ts';
 import { type StopKind, toldOrThrow } from '../shared/stops.ts';
-import { Untold } from '../shared/untold.tsx';
+import { Untold } from '../shared/holds/untold.tsx';
 import { useGarage } from './context.ts';
 import type { Desk } from './desk.ts';
 import { pull } from './sync.ts';

@@ -3,7 +3,7 @@ import { useEffect } from 'preact/hooks';
 import type { EventView } from '../api/operations.ts';
 import { leave } from '../shared/access.tsx';
 import type { Session } from '../shared/session.ts';
-import { Untold } from '../shared/untold.tsx';
+import { Untold } from '../shared/holds/untold.tsx';
 import { words } from '../shared/words.ts';
 import { CarPage } from './car/car-page.tsx';
 import { OpenConditions } from './conditions/open-conditions.tsx';

@@ -1,6 +1,6 @@
 import { boot } from '../shared/boot.tsx';
 import { Access } from '../shared/access.tsx';
-import { liftText } from '../shared/lift/lift.tsx';
+import { holdsText } from '../shared/holds/text.ts';
 import { keepStorage, registerWorker } from '../shared/register-worker.ts';
 import './line.css';
 import { LinePage } from './line-page.tsx';
@@ -8,7 +8,7 @@ import { startClock } from './state/clock.ts';
 import { text } from './text.ts';
 
 void boot({
-  text: { load: (language) => Promise.all([text.load(language), liftText.load(language)]) },
+  text: { load: (language) => Promise.all([text.load(language), holdsText.load(language)]) },
   title: () => text.t('title'),
   view: () => (
     <Access page="line" title={text.t('title')}>

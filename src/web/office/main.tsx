@@ -1,10 +1,10 @@
 import { boot } from '../shared/boot.tsx';
-import { liftText } from '../shared/lift/lift.tsx';
+import { holdsText } from '../shared/holds/text.ts';
 import type { Language } from '../shared/text.ts';
 import './office.css';
 import { Office } from './office.tsx';
 import { text } from './text.ts';
 
-const load = (language: Language) => Promise.all([text.load(language), liftText.load(language)]);
+const load = (language: Language) => Promise.all([text.load(language), holdsText.load(language)]);
 
 void boot({ text: { load }, title: () => text.t('title'), view: () => <Office /> });

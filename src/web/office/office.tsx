@@ -5,7 +5,7 @@ import { Access } from '../shared/access.tsx';
 import { Frame } from '../shared/frame.tsx';
 import type { Session } from '../shared/session.ts';
 import { openStops, type Stops } from '../shared/stops.ts';
-import { Untold } from '../shared/untold.tsx';
+import { Untold } from '../shared/holds/untold.tsx';
 import { words } from '../shared/words.ts';
 import { Access as AccessSection } from './access/access.tsx';
 import { Entries } from './entries/entries.tsx';

@@ -3,7 +3,7 @@ import { useEffect } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { getEntry, liftHold } from '../../api/operations.ts';
 import { words } from '../../shared/words.ts';
-import { LiftFields, type LiftPoint, openPointsIn, type StandingHold, useLift } from '../../shared/lift/lift.tsx';
+import { LiftFields, type LiftPoint, openPointsIn, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
 import { dayAndTime } from '../format.ts';
 import { ask, type Desk } from '../state/desk.ts';
 import { text } from '../text.ts';

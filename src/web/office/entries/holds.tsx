@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type EntryView, liftHold } from '../../api/operations.ts';
-import { LiftFields, type LiftPoint, type StandingHold, useLift } from '../../shared/lift/lift.tsx';
+import { LiftFields, type LiftPoint, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
 import { KINDS, type StopKind, toldOrThrow } from '../../shared/stops.ts';
 import type { Desk } from '../parts/desk.ts';
 import { Input, Select } from '../parts/field.tsx';

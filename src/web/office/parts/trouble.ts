@@ -1,5 +1,5 @@
 import { ApiProblem, Unreachable } from '../../api/call.ts';
-import { type LiftPoint, openPointsIn } from '../../shared/lift/lift.tsx';
+import { type LiftPoint, openPointsIn } from '../../shared/holds/lift.tsx';
 import { words } from '../../shared/words.ts';
 
 /** One fault that the server named. `latestEnd` stands beside an end that is too late. */

@@ -1,7 +1,7 @@
-import type { Stops } from './stops.ts';
-import { words } from './words.ts';
+import type { Stops } from '../stops.ts';
+import { holdsText } from './text.ts';
 
-const { t } = words;
+const { t } = holdsText;
 
 /** What was stopped on this device and nobody else knows of: until it is told, and where it was refused until it was read. */
 export function Untold({ stops, advice }: { stops: Stops; advice: string }) {
@@ -10,21 +10,21 @@ export function Untold({ stops, advice }: { stops: Stops; advice: string }) {
   return (
     <div role="status" class="no-print">
       {waiting.length > 0 && (
-        <section class="notice look stack untold" aria-label={t('stops.untold')}>
-          <h2>{t('stops.untold')}</h2>
+        <section class="notice look stack untold" aria-label={t('untold')}>
+          <h2>{t('untold')}</h2>
           {waiting.map(({ key, what, carNumber, reason }) => (
-            <p key={key}>{t(`stops.${what}`, { number: carNumber, reason: reason === '' ? '–' : reason })}</p>
+            <p key={key}>{t(what, { number: carNumber, reason: reason === '' ? '–' : reason })}</p>
           ))}
           <p>{advice}</p>
         </section>
       )}
       {refused.map(({ key, carNumber, refused: why = '' }) => (
         <div key={key} class="notice bad stack">
-          <p>{t('stops.refused', { number: carNumber, why })}</p>
+          <p>{t('refused', { number: carNumber, why })}</p>
           <p>{advice}</p>
           <div class="row">
             <button type="button" class="glove" onClick={() => void stops.forget(key)}>
-              {t('stops.read')}
+              {t('read')}
             </button>
           </div>
         </div>

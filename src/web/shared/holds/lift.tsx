@@ -1,11 +1,9 @@
 import { useId, useState } from 'preact/hooks';
 import type { EntryView, LiftHoldInput } from '../../api/operations.ts';
 import './lift.css';
-import { defineText } from '../text.ts';
+import { holdsText } from './text.ts';
 
-/** To be loaded with the texts of the pages that have a lift; the others do without. */
-export const liftText = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
-const { t } = liftText;
+const { t } = holdsText;
 
 export type StandingHold = EntryView['holds'][number];
 
@@ -61,20 +59,20 @@ export function LiftFields({ lift, points, open, mayExcept }: LiftFieldsProps) {
   return (
     <>
       <fieldset class="stack ways">
-        <legend>{t('way')}</legend>
+        <legend>{t('lift.way')}</legend>
         {ways.map((one) => (
           <label key={one} class="check">
             <input type="radio" name={name} checked={way === one} onChange={() => setWay(one)} />
-            <span>{one === 'points' && asked.length === 0 ? t('way.as-is') : t(`way.${one}`)}</span>
+            <span>{one === 'points' && asked.length === 0 ? t('lift.way.as-is') : t(`lift.way.${one}`)}</span>
           </label>
         ))}
       </fieldset>
       {way !== 'line' && asked.length > 0 && (
         <fieldset class="stack lift-points">
-          <legend>{t('points')}</legend>
+          <legend>{t('lift.points')}</legend>
           {open.length > 0 && (
             <p class="fault" role="alert">
-              {t('open', { points: open.map(({ label }) => label).join('; ') })}
+              {t('lift.open', { points: open.map(({ label }) => label).join('; ') })}
             </p>
           )}
           {asked.map(({ item, label }) => (
@@ -101,11 +99,11 @@ function Point({ label, seen, onSeen }: { label: string; seen: Seen; onSeen(seen
           checked={seen.ok}
           onChange={({ currentTarget }) => onSeen({ ...seen, ok: currentTarget.checked })}
         />
-        <span>{t('seen', { point: label })}</span>
+        <span>{t('lift.seen', { point: label })}</span>
       </label>
       {seen.ok && (
         <>
-          <label for={id}>{t('note', { point: label })}</label>
+          <label for={id}>{t('lift.note', { point: label })}</label>
           <input
             id={id}
             maxLength={300}
