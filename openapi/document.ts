@@ -1,9 +1,9 @@
 import { buildApp } from '../src/app.ts';
 import { loadConfig } from '../src/config.ts';
 import { openDeps } from '../src/deps.ts';
-import { apiDocument } from '../src/features/service/document.ts';
+import { apiDocument } from '../src/features/service/document-routes.ts';
 import { leanDocument } from '../src/features/service/lean-document.ts';
-import { ruleSetJsonSchema } from '../src/http/rule-set-schema.ts';
+import { ruleSetJsonSchema } from '../src/http/openapi/rule-set-schema.ts';
 import { createLogger } from '../src/platform/logger.ts';
 
 /** Never asked: building the application connects to nothing. */

@@ -1,7 +1,7 @@
 import { chmod, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { startEmbeddedPostgres } from '../src/platform/embedded-postgres.ts';
+import { startEmbeddedPostgres } from '../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../src/platform/logger.ts';
 import { draftSql } from './drift.ts';
 import { applyMigrations } from './migrate.ts';

@@ -1,5 +1,5 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../src/domain/catalogue/catalogue.ts';
-import type { RawAnswers } from '../src/domain/declaration.ts';
+import type { RawAnswers } from '../src/domain/declaration/declaration.ts';
 import type { Vehicle } from '../src/domain/vehicle.ts';
 import { GOOD_ANSWERS, type Subject } from './good-answers.ts';
 

@@ -1,4 +1,4 @@
-import type { ParameterOverride } from '../src/domain/rules/rule-set.ts';
+import type { ParameterOverride } from '../src/domain/rules/model/rule-set.ts';
 import document from './built-in-rule-set.json' with { type: 'json' };
 import profiles from './profiles.json' with { type: 'json' };
 

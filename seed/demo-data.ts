@@ -1,5 +1,5 @@
 import { addDays, plainDateAt, startOfDay } from '../src/domain/calendar.ts';
-import type { RawAnswers } from '../src/domain/declaration.ts';
+import type { RawAnswers } from '../src/domain/declaration/declaration.ts';
 import type { Vehicle } from '../src/domain/vehicle.ts';
 import { changeAnswers, goodAnswers } from './answers.ts';
 import { type Overrides, PROFILES } from './built-in.ts';

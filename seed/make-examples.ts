@@ -1,6 +1,6 @@
 import { readFileSync, writeFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
-import { type Example, RuleSet } from '../src/domain/rules/rule-set.ts';
+import { type Example, RuleSet } from '../src/domain/rules/model/rule-set.ts';
 import { deriveCases } from './examples/derive-cases.ts';
 import { toExample } from './examples/example-case.ts';
 import { EXPRESSION_CASES } from './examples/expression-cases.ts';

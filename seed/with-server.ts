@@ -1,5 +1,5 @@
 import type { Deps } from '../src/deps.ts';
-import { makeOrganizerToken } from '../src/features/tokens/bootstrap.ts';
+import { makeOrganizerToken } from '../src/features/access/bootstrap.ts';
 import { describeDemo, runDemo, writeWalkEnvironment } from './demo.ts';
 
 export interface DemoWithServer {

@@ -5,19 +5,15 @@ import { serializerCompiler, validatorCompiler } from 'fastify-type-provider-zod
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from './deps.ts';
 import { registerFeatures } from './features/register.ts';
-import { installAuth } from './http/auth-hook.ts';
-import { installErrorHandler, sendProblem } from './http/error-handler.ts';
-import { installJsonBody } from './http/json-body.ts';
-import { letGoAtStop } from './http/let-go.ts';
-import { installNotFound } from './http/not-found.ts';
-import { installOpenApi } from './http/openapi.ts';
-import { ProblemError } from './http/problem.ts';
-import { installQueryLimit, parseQuery } from './http/query.ts';
-import { limitStops } from './http/limit-stops.ts';
-import { callerKey } from './http/rate-limit-key.ts';
-import { answerBrokenRequest } from './http/raw-problem.ts';
-import { HELMET } from './http/security-headers.ts';
-import { installShedding } from './http/shed-load.ts';
+import { installAuth } from './http/access/auth-hook.ts';
+import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';
+import { installJsonBody } from './http/frame/json-body.ts';
+import { letGoAtStop } from './http/frame/let-go.ts';
+import { installOpenApi } from './http/openapi/openapi.ts';
+import { ProblemError } from './http/frame/problem.ts';
+import { installQueryLimit, parseQuery } from './http/frame/cursor.ts';
+import { HELMET } from './http/frame/security-headers.ts';
+import { callerKey, installShedding, limitStops } from './http/access/shed-load.ts';
 import type { Logger } from './platform/logger.ts';
 
 export const API_VERSION = '0.2.0';

@@ -1,8 +1,8 @@
 import { ConfigError, loadConfig } from './config.ts';
-import { listEvents } from './features/audit/store.ts';
-import { auditEvent, type EventAudit } from './features/audit/verify.ts';
-import { openDatabase } from './platform/db.ts';
-import { startEmbeddedPostgres } from './platform/embedded-postgres.ts';
+import { listEvents } from './features/history/audit-store.ts';
+import { auditEvent, type EventAudit } from './features/history/verify.ts';
+import { openDatabase } from './platform/database/db.ts';
+import { startEmbeddedPostgres } from './platform/database/embedded-postgres.ts';
 import { createLogger } from './platform/logger.ts';
 
 // `npm run audit:verify [-- eventId [seq hash]]`: 0 when everything fits, 1 when something does not, 2 when it cannot

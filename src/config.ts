@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { parseAllowList } from './platform/outgoing-request-policy.ts';
+import { parseAllowList } from './platform/outgoing/outgoing-request-policy.ts';
 import { isAddressRange, isBareAddress, isUrl } from './config-addresses.ts';
 
 const LOG_LEVELS = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent'] as const;

@@ -1,13 +1,12 @@
 import { join } from 'node:path';
 import type { Config } from './config.ts';
-import type { Clock } from './platform/clock.ts';
-import { type DatabaseClock, openDatabaseClock } from './platform/database-clock.ts';
-import { type Database, openDatabase } from './platform/db.ts';
+import { type Clock, type DatabaseClock, openDatabaseClock } from './platform/clock.ts';
+import { type Database, openDatabase } from './platform/database/db.ts';
 import type { Logger } from './platform/logger.ts';
-import { openThreads, type ThreadOptions, type Threads } from './platform/threads.ts';
-import { openPhotoBucket } from './platform/photo-store-bucket.ts';
-import { openPhotoFolder } from './platform/photo-store-folder.ts';
-import type { PhotoStore } from './platform/photo-store.ts';
+import { openPhotoBucket } from './platform/photos/photo-store-bucket.ts';
+import { openPhotoFolder } from './platform/photos/photo-store-folder.ts';
+import type { PhotoStore } from './platform/photos/photo-store.ts';
+import { openThreads, type ThreadOptions, type Threads } from './platform/threads/threads.ts';
 
 /** What use cases and jobs work with. Wired here, by hand, and handed down. */
 export interface Deps {

@@ -1,16 +1,16 @@
 import type { Deps } from './deps.ts';
-import { importJob } from './features/entries/import.job.ts';
-import { daysChangedJob } from './features/events/days-changed.job.ts';
-import { inspectionNotifyJob } from './features/inspections/notify.job.ts';
+import { importJob } from './features/entries/import/import.job.ts';
+import { daysChangedJob } from './features/set-up/days-changed.job.ts';
+import { inspectionNotifyJob } from './features/declare/notify.job.ts';
 import { claimExpireJob } from './features/line/claim-expire.job.ts';
 import { clearanceExpireJob } from './features/line/clearance-expire.job.ts';
 import { conditionDueJob } from './features/line/condition-due.job.ts';
 import { signOffNotifyJob } from './features/line/sign-off-notify.job.ts';
-import { rejudgeJob } from './features/rejudgements/rejudge.job.ts';
+import { rejudgeJob } from './features/trials/rejudge.job.ts';
 import { trialJob } from './features/trials/trial.job.ts';
-import { webhookDeliverJob } from './features/webhooks/deliver.job.ts';
-import { webhookFanOutJob } from './features/webhooks/fan-out.job.ts';
-import type { JobDefinition } from './platform/job.ts';
+import { webhookDeliverJob } from './features/notify/deliver.job.ts';
+import { webhookFanOutJob } from './features/notify/fan-out.job.ts';
+import type { JobDefinition } from './platform/queue/job.ts';
 import { entrantTellJob } from './records/tell-entrant.ts';
 
 /** Every job there is. What is not listed here cannot be run, and the relay refuses to add it. */

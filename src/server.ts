@@ -4,11 +4,11 @@ import { announce, isTerminal, printToken } from './announce.ts';
 import { buildApp } from './app.ts';
 import { type Config, ConfigError, loadConfig, loggableConfig } from './config.ts';
 import { openDeps, type Deps } from './deps.ts';
-import { ensureOrganizerToken, storeConfiguredToken } from './features/tokens/bootstrap.ts';
-import { startEmbeddedPostgres } from './platform/embedded-postgres.ts';
+import { ensureOrganizerToken, storeConfiguredToken } from './features/access/bootstrap.ts';
+import { startEmbeddedPostgres } from './platform/database/embedded-postgres.ts';
 import { createLogger, type Logger } from './platform/logger.ts';
 import { openProcessLife, type ProcessLife } from './platform/process-life.ts';
-import { startSealer } from './records/sealer.ts';
+import { startSealer } from './records/history/seal.ts';
 import { assertDatabaseAnswers, assertPortFree, portRefusal } from './platform/start-checks.ts';
 import { startJobs } from './worker.ts';
 

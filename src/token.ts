@@ -1,6 +1,6 @@
 import { withDatabase } from './backup/with-database.ts';
-import { makeOrganizerToken } from './features/tokens/bootstrap.ts';
-import { openDatabase } from './platform/db.ts';
+import { makeOrganizerToken } from './features/access/bootstrap.ts';
+import { openDatabase } from './platform/database/db.ts';
 
 // `npm run token -- organizer [holder]`: makes one more organizer token and prints it, also while the server works. For
 // whoever has lost all of them; those from before go on working until they are revoked. 0 when made, 2 when not.

@@ -1,15 +1,15 @@
 import type { Deps } from './deps.ts';
-import { removeOldImports } from './features/entries/import-task-store.ts';
-import { removeOldChecks } from './features/gate/check-retention.ts';
-import { eraseOverdue } from './features/personal-data/retention.ts';
+import { removeOldImports } from './features/entries/import/import-task-store.ts';
+import { removeOldChecks } from './features/gate/check-log.ts';
+import { eraseOverdue } from './features/personal-data/erase.ts';
 import { removeOrphanPhotos } from './features/photos/orphans.ts';
-import { removeOldDeliveries } from './features/webhooks/delivery-retention.ts';
+import { removeOldDeliveries } from './features/notify/delivery-store.ts';
 import { JOBS } from './jobs.ts';
-import { purgeIdempotency } from './http/idempotency.ts';
-import { hourly, startKeeper } from './platform/keeper.ts';
-import { giveUpOldRows, markDone, markFailed, purgeEndedRows, reviveLostRows } from './platform/outbox-keeper.ts';
-import { startRelay } from './platform/outbox-relay.ts';
-import { openQueue } from './platform/queue.ts';
+import { purgeIdempotency } from './http/frame/idempotency.ts';
+import { hourly, startKeeper } from './platform/queue/keeper.ts';
+import { giveUpOldRows, markDone, markFailed, purgeEndedRows, reviveLostRows } from './platform/queue/outbox.ts';
+import { startRelay } from './platform/queue/outbox-relay.ts';
+import { openQueue } from './platform/queue/queue.ts';
 
 /** Of each second that a stop may take, what jobs get to finish. */
 const JOBS_SHARE_MS = 300;

@@ -1,5 +1,5 @@
-import type { ClearanceStatus } from '../../src/domain/clearance.ts';
-import type { Verdict } from '../../src/domain/rules/finding.ts';
+import type { ClearanceStatus } from '../../src/domain/clearance/clearance.ts';
+import type { Verdict } from '../../src/domain/rules/model/finding.ts';
 import type { Changes } from '../answers.ts';
 import type { CarKind } from '../cars.ts';
 

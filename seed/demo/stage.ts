@@ -1,4 +1,4 @@
-import type { ClearanceStatus } from '../../src/domain/clearance.ts';
+import type { ClearanceStatus } from '../../src/domain/clearance/clearance.ts';
 import { BUILT_IN_RULE_SET } from '../built-in.ts';
 import { DEMO_ENTRIES, DEMO_VENUE, type DemoEvent, demoGroups, demoVehicle } from '../demo-data.ts';
 import { type ApiAnswer, type Call, forEachOf, listOf, textOf } from './api-client.ts';

@@ -1,7 +1,7 @@
 import { findItem, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../../src/domain/catalogue/item.ts';
-import type { RawAnswers } from '../../src/domain/declaration.ts';
-import type { Rule, RuleSet } from '../../src/domain/rules/rule-set.ts';
+import type { RawAnswers } from '../../src/domain/declaration/declaration.ts';
+import type { Rule, RuleSet } from '../../src/domain/rules/model/rule-set.ts';
 import type { ExampleCase, Setting } from './example-case.ts';
 import { type Probe, probesOf } from './probes.ts';
 import { SETTINGS } from './settings.ts';

@@ -1,7 +1,7 @@
 import { addDays } from '../../src/domain/calendar.ts';
-import type { RawAnswers } from '../../src/domain/declaration.ts';
-import type { Effect, Result, Verdict } from '../../src/domain/rules/finding.ts';
-import type { Example, Rule } from '../../src/domain/rules/rule-set.ts';
+import type { RawAnswers } from '../../src/domain/declaration/declaration.ts';
+import type { Effect, Result, Verdict } from '../../src/domain/rules/model/finding.ts';
+import type { Example, Rule } from '../../src/domain/rules/model/rule-set.ts';
 import type { Vehicle } from '../../src/domain/vehicle.ts';
 
 /** The days of every example: the last day decides ages and validity. */

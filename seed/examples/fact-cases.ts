@@ -1,6 +1,6 @@
 import { POSITION_KEYS } from '../../src/domain/catalogue/item.ts';
-import type { Result } from '../../src/domain/rules/finding.ts';
-import { brakeDuty } from '../../src/domain/trade/brake-heat-duty.ts';
+import type { Result } from '../../src/domain/rules/model/finding.ts';
+import { brakeDuty } from '../../src/domain/trade/brakes/brake-heat-duty.ts';
 import type { ExampleCase, Setting } from './example-case.ts';
 
 type Cases = Readonly<Record<string, readonly ExampleCase[]>>;

@@ -1,7 +1,7 @@
 import { addDays, addMonths, endOfYear } from '../../src/domain/calendar.ts';
 import type { SimpleAnswerType } from '../../src/domain/catalogue/item.ts';
-import type { Rule, RuleSet } from '../../src/domain/rules/rule-set.ts';
-import type { Limit, OneOfTest, Test } from '../../src/domain/rules/test-schema.ts';
+import type { Rule, RuleSet } from '../../src/domain/rules/model/rule-set.ts';
+import type { Limit, OneOfTest, Test } from '../../src/domain/rules/model/test-schema.ts';
 import { convert, parseUnit, roundTo } from '../../src/domain/quantity.ts';
 import type { Vehicle } from '../../src/domain/vehicle.ts';
 import { ENDS_ON } from './example-case.ts';

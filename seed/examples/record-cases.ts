@@ -1,6 +1,6 @@
 import { POSITION_KEYS } from '../../src/domain/catalogue/item.ts';
-import type { RawAnswers } from '../../src/domain/declaration.ts';
-import type { Result } from '../../src/domain/rules/finding.ts';
+import type { RawAnswers } from '../../src/domain/declaration/declaration.ts';
+import type { Result } from '../../src/domain/rules/model/finding.ts';
 import type { ExampleCase, Setting } from './example-case.ts';
 import { FACT_CASES } from './fact-cases.ts';
 

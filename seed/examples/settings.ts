@@ -1,4 +1,4 @@
-import type { ParameterValue } from '../../src/domain/rules/rule-set.ts';
+import type { ParameterValue } from '../../src/domain/rules/model/rule-set.ts';
 import type { Setting } from './example-case.ts';
 
 interface Settings {

@@ -1,5 +1,5 @@
-import type { Verdict } from '../../src/domain/rules/finding.ts';
-import type { Example } from '../../src/domain/rules/rule-set.ts';
+import type { Verdict } from '../../src/domain/rules/model/finding.ts';
+import type { Example } from '../../src/domain/rules/model/rule-set.ts';
 import { type Changes, changeAnswers, goodAnswers } from '../answers.ts';
 import { PROFILES, type ProfileName } from '../built-in.ts';
 import { type CarKind, carOf } from '../cars.ts';

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import type { Manifest } from './manifest.ts';
+import type { Manifest } from './archive.ts';
 
 type Tables = Manifest['tables'];
 

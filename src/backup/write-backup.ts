@@ -1,7 +1,16 @@
 import pg from 'pg';
-import { type PhotoStore, PhotoStoreError } from '../platform/photo-store.ts';
-import { type ArchiveWriter, createArchive } from './archive.ts';
-import { encodeRows, END, type End, MANIFEST, type Manifest, photoFile, tableFile } from './manifest.ts';
+import { type PhotoStore, PhotoStoreError } from '../platform/photos/photo-store.ts';
+import {
+  type ArchiveWriter,
+  createArchive,
+  encodeRows,
+  END,
+  type End,
+  MANIFEST,
+  type Manifest,
+  photoFile,
+  tableFile,
+} from './archive.ts';
 import { fixFormats, listMigrations, listTables, readRows } from './tables.ts';
 
 export interface Written {

@@ -1,6 +1,6 @@
-import type { Basis } from './rules/finding.ts';
+import type { Basis } from './rules/model/finding.ts';
 
-export interface Caution {
+interface Caution {
   /** shown wherever the task is asked for */
   text: string;
   basis: Basis;
@@ -79,3 +79,6 @@ export const CAUTIONS = {
 } as const satisfies Readonly<Record<string, Caution>>;
 
 export type CautionId = keyof typeof CAUTIONS;
+
+/** The caution that stands on every verdict, form, sign-off, gate answer and sheet. */
+export const GENERAL_CAUTION: string = CAUTIONS.general.text;

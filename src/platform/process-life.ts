@@ -1,6 +1,6 @@
 import closeWithGrace from 'close-with-grace';
 import type { Logger } from './logger.ts';
-import { StartRefusal } from './start-refusal.ts';
+import { StartRefusal } from './start-checks.ts';
 
 export type ProcessLife = {
   /** Adds a step to the stop. Steps run one after another, the one added last first: what was opened first closes last. */

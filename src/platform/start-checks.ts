@@ -1,6 +1,13 @@
 import { createServer } from 'node:net';
 import pg from 'pg';
-import { StartRefusal } from './start-refusal.ts';
+
+/** Why a process cannot start, in one line for who starts it: what is wrong and which setting to change. */
+export class StartRefusal extends Error {
+  constructor(message: string, options?: ErrorOptions) {
+    super(message, options);
+    this.name = 'StartRefusal';
+  }
+}
 
 const CONNECT_MS = 5000;
 

@@ -1,6 +1,42 @@
-import { type Concession, countingConcessions } from '../domain/concession.ts';
-import type { Tx } from '../platform/db.ts';
+import { v7 as uuidV7 } from 'uuid';
+import type { OpenCondition } from '../domain/clearance/clearance.ts';
+import { type Concession, countingConcessions } from '../domain/clearance/concession.ts';
+import type { MadeCheck, StandingRefusal } from '../domain/clearance/refused-points.ts';
+import type { Finding } from '../domain/rules/model/finding.ts';
+import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
+
+/** The same as `listStandingRefusals` in one value, for the car `k` of the statement around it. */
+export const STANDING_REFUSALS = Prisma.sql`
+  COALESCE((
+    SELECT jsonb_agg(jsonb_build_object('runGroup', r->>'runGroup', 'note', COALESCE(rs.note, ''), 'checks', rs.checks,
+      'findings', rs.findings) ORDER BY rs.id DESC)
+    FROM jsonb_array_elements(k.facts->'refusals') r JOIN sign_offs rs ON rs.id = (r->>'signOffId')::uuid
+  ), '[]'::jsonb)`;
+
+/** What the line refused the car of an entry for, at whichever of its entries, and has not accepted since; newest first. */
+export async function listStandingRefusals(db: Tx, entryId: string): Promise<StandingRefusal[]> {
+  // `checks` and `findings` are written by the sign-off only, from typed values
+  return db.$queryRaw<{ runGroup: string; note: string; checks: MadeCheck[]; findings: Finding[] }[]>`
+    SELECT r->>'runGroup' AS "runGroup", COALESCE(s.note, '') AS note, s.checks, s.findings
+    FROM clearances c JOIN car_clearances k ON k.id = c.car_id
+    CROSS JOIN LATERAL jsonb_array_elements(k.facts->'refusals') r
+    JOIN sign_offs s ON s.id = (r->>'signOffId')::uuid
+    WHERE c.entry_id = ${entryId}::uuid ORDER BY s.id DESC`;
+}
+
+/** The same as `listStickers`, for the car `k` of the statement around it. */
+export const STICKERS = Prisma.sql`
+  SELECT s.sticker_number FROM sign_offs s JOIN clearances sc ON sc.entry_id = s.entry_id
+  WHERE sc.car_id = k.id AND s.sticker_number IS NOT NULL ORDER BY s.id`;
+
+/** Every sticker that was given to a car at an event, in the order in which they were. */
+export async function listStickers(tx: Tx, carId: string): Promise<string[]> {
+  const rows = await tx.$queryRaw<{ sticker: string }[]>`
+    SELECT s.sticker_number AS sticker FROM sign_offs s JOIN clearances c ON c.entry_id = s.entry_id
+    WHERE c.car_id = ${carId}::uuid AND s.sticker_number IS NOT NULL ORDER BY s.id`;
+  return rows.map(({ sticker }) => sticker);
+}
 
 /** A row `c` of the table as a `Concession`, for statements that read concessions along with other things. */
 export const CONCESSION_JSON = Prisma.sql`jsonb_strip_nulls(jsonb_build_object(
@@ -21,4 +57,31 @@ export async function listConcessions(
     rows.map((row) => row.concession),
     where,
   );
+}
+
+/** Conditions with their ids and with due times in UTC. */
+export const newConditions = (given: readonly { text: string; dueAt?: string | undefined }[]): OpenCondition[] =>
+  given.map(({ text, dueAt }) => ({
+    id: uuidV7(),
+    text,
+    ...(dueAt === undefined ? {} : { dueAt: new Date(dueAt).toISOString() }),
+  }));
+
+/** Conditions of a sign-off as a part of one write. */
+export function conditionsPart(signOffId: string, entryId: string, conditions: readonly OpenCondition[]): Prisma.Sql {
+  return Prisma.sql`INSERT INTO conditions (id, entry_id, sign_off_id, text, due_at)
+    SELECT r.id, ${entryId}::uuid, ${signOffId}::uuid, r.text, r."dueAt"
+    FROM jsonb_to_recordset(${JSON.stringify(conditions)}::jsonb) AS r (id uuid, text text, "dueAt" timestamptz)`;
+}
+
+/** Writes conditions of a sign-off; returns them with their ids and with due times in UTC. */
+export async function insertConditions(
+  tx: Tx,
+  input: { signOffId: string; entryId: string; conditions: readonly { text: string; dueAt?: string | undefined }[] },
+): Promise<OpenCondition[]> {
+  const { signOffId, entryId } = input;
+  const conditions = newConditions(input.conditions);
+  const data = conditions.map((condition) => ({ ...condition, entryId, signOffId, dueAt: condition.dueAt ?? null }));
+  await tx.condition.createMany({ data });
+  return conditions;
 }

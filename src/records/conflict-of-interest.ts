@@ -1,6 +1,6 @@
 import { type Actor, personKey } from '../domain/actor.ts';
-import { ProblemError } from '../http/problem.ts';
-import type { Tx } from '../platform/db.ts';
+import { ProblemError } from '../http/frame/problem.ts';
+import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
 
 /** Whom it is about, in SQL: the folded name (`personKey`) of the holder of a token, and the token's id. */

@@ -1,4 +1,4 @@
-import type { Tx } from '../platform/db.ts';
+import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
 
 /** Photos that count, by catalogue key. */

@@ -1,4 +1,4 @@
-import type { Tx } from '../platform/db.ts';
+import type { Tx } from '../platform/database/db.ts';
 
 /** Whether a published version is retired: nothing new may point at it. */
 export async function isRetired(db: Tx, ruleSetId: string, version: number): Promise<boolean> {

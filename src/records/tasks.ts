@@ -1,5 +1,5 @@
 import type { Actor, Role } from '../domain/actor.ts';
-import type { Tx } from '../platform/db.ts';
+import type { Tx } from '../platform/database/db.ts';
 import type { Prisma } from '../platform/prisma-client/client.ts';
 
 export type TaskKind = 'trial' | 'rejudgement' | 'import';

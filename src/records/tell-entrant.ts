@@ -1,9 +1,29 @@
 import { z } from 'zod';
 import type { Deps } from '../deps.ts';
-import type { Tx } from '../platform/db.ts';
-import { defineJob } from '../platform/job.ts';
-import { appendOutbox, type OutboxEntry } from '../platform/outbox.ts';
-import { notifyOnce } from './notifications.ts';
+import { addDays, type PlainDate, startOfNextDay } from '../domain/calendar.ts';
+import type { Tx } from '../platform/database/db.ts';
+import { defineJob, type JobContext } from '../platform/queue/job.ts';
+import { appendOutbox, type OutboxEntry } from '../platform/queue/outbox.ts';
+
+/** Days after the last event day for which an entrant's token works, unless told otherwise. */
+const DAYS_AFTER_EVENT = 7;
+
+/** The first instant at which an entrant's token of this event no longer works, unless told otherwise. */
+export function entrantTokenEnd(event: { endsOn: PlainDate; timeZone: string }): Date {
+  return startOfNextDay(addDays(event.endsOn, DAYS_AFTER_EVENT), event.timeZone);
+}
+
+/**
+ * Moves the ends of an event's entrant tokens with the event, so that a postponed event does not lock its entrants out.
+ * Only ends that were never chosen move: those that stand where the event put them.
+ */
+export async function moveEntrantTokenEnds(tx: Tx, eventId: string, ends: { from: Date; to: Date }): Promise<void> {
+  if (ends.from.getTime() === ends.to.getTime()) return;
+  await tx.token.updateMany({
+    where: { entry: { eventId }, revokedAt: null, expiresAt: ends.from },
+    data: { expiresAt: ends.to },
+  });
+}
 
 const Payload = z.strictObject({
   entryId: z.uuid(),
@@ -36,4 +56,34 @@ export async function tellEntrant(
 export function tellEntrantJob(message: Parameters<typeof tellEntrant>[1]): OutboxEntry {
   const { requestId, ...payload } = message;
   return { name: entrantTellJob.name, payload, requestId };
+}
+
+/** Something an entrant is told. */
+interface Message {
+  /** makes a job that runs twice tell it once */
+  dedupeKey: string;
+  entryId: string;
+  /** `noun.verb` */
+  kind: string;
+  /** ids and states; no names, no addresses */
+  facts: Readonly<Record<string, unknown>>;
+}
+
+/**
+ * Tells the entrant, once per `dedupeKey`. The only transport so far is the log: a line that a mail transport will
+ * replace. Safe to run twice.
+ */
+export async function notifyOnce(deps: Deps, context: JobContext, message: Message): Promise<void> {
+  const { count } = await deps.db.prisma.notification.createMany({
+    data: {
+      dedupeKey: message.dedupeKey,
+      entryId: message.entryId,
+      kind: message.kind,
+      transport: 'log',
+      sentAt: deps.clock.now(),
+    },
+    skipDuplicates: true,
+  });
+  if (count === 0) return;
+  context.log.info({ entryId: message.entryId, kind: message.kind, ...message.facts }, 'entrant notified');
 }

@@ -1,7 +1,10 @@
 import { v7 as uuidV7 } from 'uuid';
-import type { Tx } from '../platform/db.ts';
+import type { Actor } from '../domain/actor.ts';
+import { barStands } from '../domain/clearance/clearance.ts';
+import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
-import type { LockedEntry } from './entry-lock.ts';
+import { type LockedEntry, lockEntries } from './locks/entry-lock.ts';
+import { recordEvent } from './history/history.ts';
 
 /**
  * Puts a locked entry on the line with the given inspection. Its place follows from its run group's first session and
@@ -96,4 +99,53 @@ export async function findPlace(
     WHERE inspection_id = ${inspectionId}::uuid`;
   const row = rows[0];
   return row === undefined ? undefined : { ticketId: row.ticket_id, place: Number(row.place) };
+}
+
+/**
+ * Puts a locked entry on the line anew with what was declared last; whatever ticket it had is void. A car that is barred,
+ * or was never declared, cannot wait on the line: it gets there by its next submission. Returns the inspection it waits with.
+ */
+export async function putOnLine(tx: Tx, entry: LockedEntry, now: Date): Promise<string | undefined> {
+  const { declared } = entry.facts;
+  await closeTicket(tx, entry, 'void', now);
+  if (declared === undefined || declared.bars.some((bar) => barStands(bar, now))) return undefined;
+  await openTicket(tx, entry, { inspectionId: declared.inspectionId, queuedAt: now });
+  return declared.inspectionId;
+}
+
+/** Ends an open claim and puts its ticket back in its place; returns whether the claim was open. */
+export async function releaseClaim(
+  tx: Tx,
+  claim: { claimId: string; ticketId: string },
+  reason: 'put-back' | 'expired',
+): Promise<boolean> {
+  const ended = await tx.$executeRaw`
+    UPDATE claims SET ended_at = now(), end_reason = ${reason}
+    WHERE id = ${claim.claimId}::uuid AND ended_at IS NULL AND (${reason} <> 'expired' OR expires_at <= now())`;
+  if (ended === 0) return false;
+  await tx.ticket.updateMany({ where: { id: claim.ticketId, state: 'claimed' }, data: { state: 'waiting' } });
+  return true;
+}
+
+/** Puts back every car that a token holds: whoever had it works here no more. */
+export async function releaseClaimsOf(
+  tx: Tx,
+  tokenId: string,
+  why: { actor: Actor; at: Date; requestId: string },
+): Promise<void> {
+  const claims = await tx.$queryRaw<{ claimId: string; ticketId: string; entryId: string }[]>`
+    SELECT k.id AS "claimId", k.ticket_id AS "ticketId", t.entry_id AS "entryId"
+    FROM claims k JOIN tickets t ON t.id = k.ticket_id
+    WHERE k.inspector_id = ${tokenId}::uuid AND k.ended_at IS NULL ORDER BY t.entry_id`;
+  const entries = await lockEntries(
+    tx,
+    claims.map(({ entryId }) => entryId),
+    'entry',
+  );
+  for (const { claimId, ticketId, entryId } of claims) {
+    const entry = entries.find((one) => one.entryId === entryId);
+    if (entry === undefined || !(await releaseClaim(tx, { claimId, ticketId }, 'put-back'))) continue;
+    const data = { claimId, ticketId, releasedFrom: tokenId, because: 'token-revoked' };
+    await recordEvent(tx, entry, { ...why, action: 'ticket.put-back', data });
+  }
 }

@@ -1,7 +1,7 @@
-import { type FieldError, ProblemError } from '../http/problem.ts';
-import { tokenEndAt } from '../http/token-events.ts';
-import type { TokenEvents } from '../http/token-view.ts';
-import type { Tx } from '../platform/db.ts';
+import { type FieldError, ProblemError } from '../http/frame/problem.ts';
+import { tokenEndAt } from '../http/access/auth.ts';
+import type { TokenEvents } from '../http/views/small-views.ts';
+import type { Tx } from '../platform/database/db.ts';
 
 /** What is read of the events of a token. */
 export const TOKEN_EVENTS = {

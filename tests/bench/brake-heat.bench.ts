@@ -1,13 +1,13 @@
-import { BRAKE_HEAT } from '../../src/domain/trade/brake-heat.ts';
-import type { BrakeHeatInput } from '../../src/domain/trade/brake-heat-input.ts';
-import { steelSpecificHeat } from '../../src/domain/trade/brake-heat-material.ts';
+import { BRAKE_HEAT } from '../../src/domain/trade/brakes/brake-heat.ts';
+import type { BrakeHeatInput } from '../../src/domain/trade/brakes/brake-heat-input.ts';
+import { steelSpecificHeat } from '../../src/domain/trade/brakes/brake-heat-material.ts';
 import {
   type BrakeHeatSession,
   type BrakeHeatSettings,
   solveBrakeHeat,
   solveConverged,
-} from '../../src/domain/trade/brake-heat-session.ts';
-import { resolveBrakeHeat } from '../../src/domain/trade/brake-heat-settings.ts';
+} from '../../src/domain/trade/brakes/brake-heat-session.ts';
+import { resolveBrakeHeat } from '../../src/domain/trade/brakes/brake-heat-settings.ts';
 
 export interface BrakeHeatBench {
   laps: number;

@@ -1,7 +1,7 @@
 import Fastify, { type FastifyInstance } from 'fastify';
 import pg from 'pg';
-import { hashToken } from '../../src/http/auth.ts';
-import { surviveLostConnections } from '../../src/platform/db.ts';
+import { hashToken } from '../../src/http/access/auth.ts';
+import { surviveLostConnections } from '../../src/platform/database/db.ts';
 
 // What the gate of the service reads for one car: who asks, the clearance, and the names to show with it.
 const SAME_SELECT = {

@@ -6,8 +6,8 @@ import { applyMigrations } from '../../prisma/migrate.ts';
 import { buildApp } from '../../src/app.ts';
 import { loadConfig } from '../../src/config.ts';
 import { type Deps, openDeps } from '../../src/deps.ts';
-import { ensureOrganizerToken } from '../../src/features/tokens/bootstrap.ts';
-import { startEmbeddedPostgres } from '../../src/platform/embedded-postgres.ts';
+import { ensureOrganizerToken } from '../../src/features/access/bootstrap.ts';
+import { startEmbeddedPostgres } from '../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 
 /** The service as in production, in this process. */

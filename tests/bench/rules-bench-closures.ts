@@ -1,5 +1,5 @@
 import { addMonths, daysBetween, endOfYear } from '../../src/domain/calendar.ts';
-import type { Finding, Verdict } from '../../src/domain/rules/finding.ts';
+import type { Finding, Verdict } from '../../src/domain/rules/model/finding.ts';
 import {
   AGED,
   CHOICES,

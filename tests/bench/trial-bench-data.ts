@@ -7,10 +7,15 @@ import { loadConfig } from '../../src/config.ts';
 import { type Deps, openDeps } from '../../src/deps.ts';
 import { findItem } from '../../src/domain/catalogue/catalogue.ts';
 import type { AnswerType } from '../../src/domain/catalogue/item.ts';
-import { type Answers, type AnswerValue, parseAnswers, parseCellKey } from '../../src/domain/declaration.ts';
-import { type CompiledRuleSet, evaluate } from '../../src/domain/rules/evaluate.ts';
-import type { JudgeInput } from '../../src/domain/rules/judge-input.ts';
-import { startEmbeddedPostgres } from '../../src/platform/embedded-postgres.ts';
+import {
+  type Answers,
+  type AnswerValue,
+  parseAnswers,
+  parseCellKey,
+} from '../../src/domain/declaration/declaration.ts';
+import { type CompiledRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
+import type { JudgeInput } from '../../src/domain/rules/model/judge-input.ts';
+import { startEmbeddedPostgres } from '../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import type { Prisma } from '../../src/platform/prisma-client/client.ts';
 

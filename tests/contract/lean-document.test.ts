@@ -6,7 +6,7 @@ import { afterAll, beforeAll, expect, inject, test } from 'vitest';
 import { buildApp } from '../../src/app.ts';
 import { loadConfig } from '../../src/config.ts';
 import { type Deps, openDeps } from '../../src/deps.ts';
-import { apiDocument, type Json } from '../../src/features/service/document.ts';
+import { apiDocument, type Json } from '../../src/features/service/document-routes.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 
 let deps: Deps;

@@ -9,8 +9,8 @@ import { renderDocument } from '../../openapi/document.ts';
 import { buildApp } from '../../src/app.ts';
 import { loadConfig } from '../../src/config.ts';
 import { type Deps, openDeps } from '../../src/deps.ts';
-import { apiDocument, type Json } from '../../src/features/service/document.ts';
-import { PROBLEMS } from '../../src/http/problems.ts';
+import { apiDocument, type Json } from '../../src/features/service/document-routes.ts';
+import { PROBLEMS } from '../../src/http/frame/problems.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 
 // The package is CommonJS whose typings describe an ES default export; at run time the import is the function.

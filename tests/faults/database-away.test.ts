@@ -1,8 +1,8 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { defineJob } from '../../src/platform/job.ts';
+import { defineJob } from '../../src/platform/queue/job.ts';
 import { createLogger } from '../../src/platform/logger.ts';
-import { openQueue } from '../../src/platform/queue.ts';
+import { openQueue } from '../../src/platform/queue/queue.ts';
 import { createTestDatabase, type TestDatabase } from '../support/postgres.ts';
 import { hasRedis, startRedis, type TestRedis } from '../support/redis.ts';
 import { waitFor } from '../support/wait.ts';

@@ -2,9 +2,9 @@ import { chmod, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
-import { type EmbeddedPostgres, startEmbeddedPostgres } from '../../src/platform/embedded-postgres.ts';
+import { type EmbeddedPostgres, startEmbeddedPostgres } from '../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../src/platform/logger.ts';
-import { findPostgresIn } from '../../src/platform/postgres/process-identity.ts';
+import { findPostgresIn } from '../../src/platform/database/process-identity.ts';
 import { pause } from './request.ts';
 import { mountSmallDisk } from './small-disk.ts';
 

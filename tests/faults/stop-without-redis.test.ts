@@ -1,9 +1,9 @@
 import { Redis } from 'ioredis';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { defineJob } from '../../src/platform/job.ts';
+import { defineJob } from '../../src/platform/queue/job.ts';
 import { createLogger } from '../../src/platform/logger.ts';
-import { openQueue, type Queue, type RunningWorker } from '../../src/platform/queue.ts';
+import { openQueue, type Queue, type RunningWorker } from '../../src/platform/queue/queue.ts';
 import { hasRedis, startRedis, type TestRedis } from '../support/redis.ts';
 import { waitFor } from '../support/wait.ts';
 import { openProxy, type Proxy } from './proxy.ts';

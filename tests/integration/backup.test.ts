@@ -7,11 +7,10 @@ import { promisify } from 'node:util';
 import { gunzipSync, gzipSync } from 'node:zlib';
 import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { checkBackup } from '../../src/backup/check-backup.ts';
-import { type Restored, restoreBackup } from '../../src/backup/restore-backup.ts';
+import { checkBackup, restoreBackup, type Restored } from '../../src/backup/restore-backup.ts';
 import { writeBackup, type Written } from '../../src/backup/write-backup.ts';
 import { createLogger } from '../../src/platform/logger.ts';
-import { openPhotoFolder } from '../../src/platform/photo-store-folder.ts';
+import { openPhotoFolder } from '../../src/platform/photos/photo-store-folder.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import {
   accept,
@@ -25,8 +24,8 @@ import {
 import { makePhoto, sendPhoto } from '../support/photos.ts';
 import { createTestDatabase, type TestDatabase } from '../support/postgres.ts';
 import { historyOf, sql } from '../support/records.ts';
-import { waitFor } from '../support/wait.ts';
 import { signed } from '../support/sealed.ts';
+import { waitFor } from '../support/wait.ts';
 
 const DAY = '2026-06-13T08:00:00.000Z';
 

@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { type CarEvent, foldCar } from '../../src/domain/car-facts.ts';
-import { type ClearanceEvent, foldClearance } from '../../src/domain/clearance.ts';
-import { decideClearance } from '../../src/domain/decide-clearance.ts';
+import { type CarEvent, foldCar } from '../../src/domain/clearance/car-facts.ts';
+import { type ClearanceEvent, foldClearance } from '../../src/domain/clearance/clearance.ts';
+import { decideClearance } from '../../src/domain/clearance/decide-clearance.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import {
   claim,

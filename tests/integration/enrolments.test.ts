@@ -1,5 +1,5 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { hashToken } from '../../src/http/auth.ts';
+import { hashToken } from '../../src/http/access/auth.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { createTestEvent } from '../support/event.ts';
 

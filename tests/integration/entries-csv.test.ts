@@ -2,7 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { parse } from 'csv-parse/sync';
 import fc from 'fast-check';
 import { afterAll, beforeAll, beforeEach, describe, expect, onTestFinished, test } from 'vitest';
-import { importJob } from '../../src/features/entries/import.job.ts';
+import { importJob } from '../../src/features/entries/import/import.job.ts';
 import { Person } from '../../src/features/entries/schemas.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { JOB_CONTEXT } from '../support/jobs.ts';

@@ -2,7 +2,7 @@ import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { changeAnswers, goodAnswers } from '../../seed/answers.ts';
 import { BUILT_IN_RULE_SET } from '../../seed/built-in.ts';
 import { CARS } from '../../seed/cars.ts';
-import { RuleSet } from '../../src/domain/rules/rule-set.ts';
+import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';
 import { startTestApp, TEST_NOW, type TestApp, type TestToken } from '../support/app.ts';
 import {
   claim,

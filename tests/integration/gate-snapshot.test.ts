@@ -2,9 +2,9 @@ import { asText } from '../support/as-text.ts';
 import { webcrypto } from 'node:crypto';
 import { compactVerify, createLocalJWKSet, createRemoteJWKSet, decodeProtectedHeader } from 'jose';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { answerOffline } from '../../src/domain/gate-snapshot.ts';
-import { verifySnapshot } from '../../src/web/gate/verify-snapshot.ts';
-import { currentSigningKey } from '../../src/records/signing-keys.ts';
+import { answerOffline } from '../../src/domain/clearance/gate-snapshot.ts';
+import { verifySnapshot } from '../../src/web/gate/kept/snapshot.ts';
+import { currentSigningKey } from '../../src/records/history/signing-keys.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import {
   accept,

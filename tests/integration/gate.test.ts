@@ -1,7 +1,7 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { buildApp } from '../../src/app.ts';
 import { openDeps } from '../../src/deps.ts';
-import { CLEARANCE_STATUSES } from '../../src/domain/clearance.ts';
+import { CLEARANCE_STATUSES } from '../../src/domain/clearance/clearance.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { pause } from '../../src/platform/wait.ts';
 import { openProxy } from '../faults/proxy.ts';

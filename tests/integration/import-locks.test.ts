@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, onTestFinished, test } from 'vitest';
 import { startTestApp, type TestApp } from '../support/app.ts';
-import { importJob } from '../../src/features/entries/import.job.ts';
-import { removeOldImports } from '../../src/features/entries/import-task-store.ts';
+import { importJob } from '../../src/features/entries/import/import.job.ts';
+import { removeOldImports } from '../../src/features/entries/import/import-task-store.ts';
 import { Prisma } from '../../src/platform/prisma-client/client.ts';
 import { JOB_CONTEXT } from '../support/jobs.ts';
 import { createTestEntry, createTestEvent, submit, type TestEntry, type TestEvent } from '../support/event.ts';

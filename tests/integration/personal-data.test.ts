@@ -1,6 +1,6 @@
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { auditEvent } from '../../src/features/audit/verify.ts';
-import { eraseOverdue } from '../../src/features/personal-data/retention.ts';
+import { auditEvent } from '../../src/features/history/verify.ts';
+import { eraseOverdue } from '../../src/features/personal-data/erase.ts';
 import { startTestApp, TEST_NOW, type TestApp, type TestToken } from '../support/app.ts';
 import {
   accept,

@@ -1,7 +1,7 @@
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { createConverter } from '../../src/features/photos/convert.ts';
-import { ProblemError } from '../../src/http/problem.ts';
+import { ProblemError } from '../../src/http/frame/problem.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, gate, type TestEvent } from '../support/event.ts';
 import { makePhoto, sendPhoto } from '../support/photos.ts';

@@ -5,7 +5,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { buildApp } from '../../src/app.ts';
 import { openPhotoStore } from '../../src/deps.ts';
 import { removeOrphanPhotos } from '../../src/features/photos/orphans.ts';
-import { contentHash, photoPath, PhotoStoreError } from '../../src/platform/photo-store.ts';
+import { contentHash, photoPath, PhotoStoreError } from '../../src/platform/photos/photo-store.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { startChild } from '../support/child.ts';
 import { createTestEntry, createTestEvent, type TestEvent } from '../support/event.ts';

@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import sharp from 'sharp';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { contentHash } from '../../src/platform/photo-store.ts';
+import { contentHash } from '../../src/platform/photos/photo-store.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { accept, claim, createTestEntry, createTestEvent, signOff, submit, type TestEvent } from '../support/event.ts';
 import { makePhoto, pngHeaderOf, sendPhoto } from '../support/photos.ts';

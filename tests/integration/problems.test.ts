@@ -1,8 +1,8 @@
 import { connect } from 'node:net';
 import { Ajv2020, type ValidateFunction } from 'ajv/dist/2020.js';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { apiDocument, type Json } from '../../src/features/service/document.ts';
-import { PROBLEMS } from '../../src/http/problems.ts';
+import { apiDocument, type Json } from '../../src/features/service/document-routes.ts';
+import { PROBLEMS } from '../../src/http/frame/problems.ts';
 import { startTestApp, type TestApp, type TestToken } from '../support/app.ts';
 import { createTestEntry, createTestEvent, type TestEntry } from '../support/event.ts';
 

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { DRAFT_EXAMPLE } from '../../src/features/rule-sets/examples.ts';
+import { DRAFT_EXAMPLE } from '../../src/features/rules/rule-set-examples.ts';
 import { isRetired } from '../../src/records/retirements.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { DOCUMENT_EXAMPLE, DRAFT_EXAMPLE, YAML_EXAMPLE } from '../../src/features/rule-sets/examples.ts';
-import { readYaml } from '../../src/http/yaml-read.ts';
+import { DOCUMENT_EXAMPLE, DRAFT_EXAMPLE, YAML_EXAMPLE } from '../../src/features/rules/rule-set-examples.ts';
+import { readYaml } from '../../src/http/yaml/yaml-read.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 
 const EXAMPLE = readFileSync(new URL('../../seed/example-rule-set.yaml', import.meta.url), 'utf8');

@@ -1,9 +1,9 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { listChanges } from '../../src/features/stream/store.ts';
-import { inTransaction } from '../../src/platform/db.ts';
-import { lockEntry } from '../../src/records/entry-lock.ts';
-import { recordEvent } from '../../src/records/history.ts';
-import { startSealer } from '../../src/records/sealer.ts';
+import { listChanges } from '../../src/features/notify/stream-store.ts';
+import { inTransaction } from '../../src/platform/database/db.ts';
+import { lockEntry } from '../../src/records/locks/entry-lock.ts';
+import { recordEvent } from '../../src/records/history/history.ts';
+import { startSealer } from '../../src/records/history/seal.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, type TestEntry, type TestEvent } from '../support/event.ts';
 import { openReader } from '../support/event-source.ts';

@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { buildApp } from '../../src/app.ts';
 import { openDeps } from '../../src/deps.ts';
-import { PROBLEMS } from '../../src/http/problems.ts';
+import { PROBLEMS } from '../../src/http/frame/problems.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { startTestApp, type TestApp, testConfig } from '../support/app.ts';
 

@@ -1,9 +1,9 @@
 import { randomUUID } from 'node:crypto';
 import type { Socket } from 'node:net';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { inTransaction } from '../../src/platform/db.ts';
-import { lockEntry } from '../../src/records/entry-lock.ts';
-import { recordEvent } from '../../src/records/history.ts';
+import { inTransaction } from '../../src/platform/database/db.ts';
+import { lockEntry } from '../../src/records/locks/entry-lock.ts';
+import { recordEvent } from '../../src/records/history/history.ts';
 import { startTestApp, TEST_NOW, type TestApp, type TestToken } from '../support/app.ts';
 import { createTestEntry, createTestEvent, submit, type TestEntry, type TestEvent } from '../support/event.ts';
 import { type EventReader, fillHistory, openReader, type StreamMessage } from '../support/event-source.ts';

@@ -1,9 +1,15 @@
 import { threadId } from 'node:worker_threads';
 import { afterEach, describe, expect, inject, test } from 'vitest';
 import { createLogger } from '../../src/platform/logger.ts';
-import { TooHeavy } from '../../src/platform/thread.ts';
-import { takeNext } from '../../src/platform/thread-queue.ts';
-import { CallerBusy, openThreads, type ThreadOptions, type Threads, ThreadsBusy } from '../../src/platform/threads.ts';
+import { TooHeavy } from '../../src/platform/threads/thread.ts';
+import {
+  CallerBusy,
+  openThreads,
+  takeNext,
+  type ThreadOptions,
+  type Threads,
+  ThreadsBusy,
+} from '../../src/platform/threads/threads.ts';
 import { ECHO, ENDLESS, FULL, SLOW, THROWS } from '../support/odd-task-list.ts';
 import '../support/setup/threads.ts';
 

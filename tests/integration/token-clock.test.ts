@@ -1,7 +1,6 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { openDatabaseClock } from '../../src/platform/database-clock.ts';
-import { inTransaction } from '../../src/platform/db.ts';
-import { decisionTime } from '../../src/platform/decision-time.ts';
+import { decisionTime, openDatabaseClock } from '../../src/platform/clock.ts';
+import { inTransaction } from '../../src/platform/database/db.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { settableClock } from '../support/clock.ts';
 import { sql } from '../support/records.ts';

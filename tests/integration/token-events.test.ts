@@ -1,5 +1,5 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { liveEvents, tokenEndAt } from '../../src/http/token-events.ts';
+import { liveEvents, tokenEndAt } from '../../src/http/access/auth.ts';
 import { startTestApp, TEST_NOW, type TestApp, type TestToken } from '../support/app.ts';
 import { createTestEntry, createTestEvent, submit, type TestEvent } from '../support/event.ts';
 

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { ensureOrganizerToken } from '../../src/features/tokens/bootstrap.ts';
+import { ensureOrganizerToken } from '../../src/features/access/bootstrap.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, type TestEvent } from '../support/event.ts';
 

@@ -1,8 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { ensureOrganizerToken, storeConfiguredToken } from '../../src/features/tokens/bootstrap.ts';
-import { hashToken } from '../../src/http/auth.ts';
-import { type CursorScope, decodeCursor, encodeCursor } from '../../src/http/cursor.ts';
+import { ensureOrganizerToken, storeConfiguredToken } from '../../src/features/access/bootstrap.ts';
+import { hashToken } from '../../src/http/access/auth.ts';
+import { type CursorScope, decodeCursor, encodeCursor } from '../../src/http/frame/cursor.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEvent } from '../support/event.ts';
 

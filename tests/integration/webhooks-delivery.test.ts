@@ -1,6 +1,6 @@
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { removeOldDeliveries } from '../../src/features/webhooks/delivery-retention.ts';
-import { RETRY_DELAYS_S } from '../../src/features/webhooks/retry-plan.ts';
+import { removeOldDeliveries } from '../../src/features/notify/delivery-store.ts';
+import { RETRY_DELAYS_S } from '../../src/features/notify/attempt.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, type TestEntry, type TestEvent } from '../support/event.ts';
 import { sql } from '../support/records.ts';

@@ -1,5 +1,5 @@
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { MESSAGE_TYPES } from '../../src/domain/webhook-messages.ts';
+import { MESSAGE_TYPES } from '../../src/domain/history/webhook-messages.ts';
 import { openDeps } from '../../src/deps.ts';
 import { conditionDueJob } from '../../src/features/line/condition-due.job.ts';
 import { startJobs } from '../../src/worker.ts';

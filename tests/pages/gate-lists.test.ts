@@ -1,7 +1,7 @@
 import { CompactSign, exportJWK, generateKeyPair, importJWK } from 'jose';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { SNAPSHOT_TYPE } from '../../src/domain/gate-snapshot.ts';
+import { SNAPSHOT_TYPE } from '../../src/domain/clearance/gate-snapshot.ts';
 import { hasChromium, openDevice, leaveBrowser, startBrowser, watchPage } from './support/browser.ts';
 import { askByKeyboard, contactIs, holdCar, lookNow, openGateDevice, untilReady } from './support/gate.ts';
 import { type Site, startSite } from './support/site.ts';

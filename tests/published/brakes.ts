@@ -4,19 +4,19 @@ import {
   heatCurve,
   heatCurveThrough,
   steelSpecificHeat,
-} from '../../src/domain/trade/brake-heat-material.ts';
-import { type BrakeHeatSettings, solveBrakeHeat } from '../../src/domain/trade/brake-heat-session.ts';
-import { resolveBrakeHeat } from '../../src/domain/trade/brake-heat-settings.ts';
+} from '../../src/domain/trade/brakes/brake-heat-material.ts';
+import { type BrakeHeatSettings, solveBrakeHeat } from '../../src/domain/trade/brakes/brake-heat-session.ts';
+import { resolveBrakeHeat } from '../../src/domain/trade/brakes/brake-heat-settings.ts';
 import {
   adiabaticRiseK,
   brakingPowerW,
   frontLoadShare,
   kineticEnergyJ,
   metresPerSecond,
-} from '../../src/domain/trade/brake-heat-stop.ts';
-import { ROAD_TEST_FLOOR_MM } from '../../src/domain/trade/pad-forecast-schema.ts';
-import { checkIronRotor } from '../../src/domain/trade/rotor-check.ts';
-import { STANDARD_GRAVITY } from '../../src/domain/trade/stop-distance.ts';
+} from '../../src/domain/trade/brakes/brake-heat-stop.ts';
+import { ROAD_TEST_FLOOR_MM } from '../../src/domain/trade/brakes/pad-forecast-wear.ts';
+import { checkIronRotor } from '../../src/domain/trade/brakes/rotor-check.ts';
+import { STANDARD_GRAVITY } from '../../src/domain/trade/brakes/stop-distance.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const PROBLEM = 'physics problem, car brakes to a stop (secondary)';

@@ -1,6 +1,6 @@
 import { convert } from '../../src/domain/quantity.ts';
-import { BEARING_PLAY_LIMIT_MM, LINKAGE_PLAY_LIMIT_MM } from '../../src/domain/trade/play-diagnosis.ts';
-import { steeringLashLimit, steeringPlayElsewhere } from '../../src/domain/trade/steering-play.ts';
+import { BEARING_PLAY_LIMIT_MM, LINKAGE_PLAY_LIMIT_MM } from '../../src/domain/trade/suspension/play-diagnosis.ts';
+import { steeringLashLimit, steeringPlayElsewhere } from '../../src/domain/trade/suspension/steering-play.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const TABLE = '49 CFR 570.7(a), table 1, regulation read';

@@ -3,7 +3,7 @@ import {
   isolationLimit,
   isolationNeeded,
   ohmPerVolt,
-} from '../../src/domain/trade/hv-isolation.ts';
+} from '../../src/domain/trade/safety/hv-isolation.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const LIMITS = 'UNECE Regulation 100, 5.1.3.1, read in a copy of the regulation';

@@ -1,12 +1,12 @@
 import { convert, type Unit } from '../../src/domain/quantity.ts';
-import { FASTENER_TORQUE, preloadForTorque, torqueForPreload } from '../../src/domain/trade/fastener-torque.ts';
+import { FASTENER_TORQUE, preloadForTorque, torqueForPreload } from '../../src/domain/trade/safety/fastener-torque.ts';
 import {
   metricStressAreaMm2,
   parseThread,
   PROPERTY_CLASSES,
   proofLoadOf,
   proofStressMpa,
-} from '../../src/domain/trade/fastener-torque-threads.ts';
+} from '../../src/domain/trade/safety/fastener-torque-threads.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const BOLT_PAGE = 'bolt torque page, M12 class 8.8 example (secondary)';

@@ -1,17 +1,23 @@
 import { convert } from '../../src/domain/quantity.ts';
-import { ruleOfThumbBoilingF, waterBoilingUnderCapC } from '../../src/domain/trade/coolant.ts';
 import {
+  antoineBoilingC,
   boilingUnderPressureC,
   glycolBoilingAtSeaLevelC,
   glycolFreezingC,
   glycolPercentsFor,
+  MMHG_PER_KPA,
   rootsAt,
-} from '../../src/domain/trade/coolant-glycol.ts';
-import { antoineBoilingC, MMHG_PER_KPA, waterBoilingC, waterBoilingKpa } from '../../src/domain/trade/coolant-water.ts';
-import { findHotGrade, findWinterGrade, hotGradesOfKv100 } from '../../src/domain/trade/engine-oil-grade-table.ts';
-import { labelAgrees } from '../../src/domain/trade/fluid-class-label.ts';
-import { findFluidMinimum } from '../../src/domain/trade/fluid-class-minimums.ts';
-import { gearGradeOfKv100, gearOilGrade } from '../../src/domain/trade/gear-oil-grade.ts';
+  waterBoilingC,
+  waterBoilingKpa,
+} from '../../src/domain/trade/fluids/coolant-glycol.ts';
+import { ruleOfThumbBoilingF, waterBoilingUnderCapC } from '../../src/domain/trade/fluids/coolant.ts';
+import {
+  findHotGrade,
+  findWinterGrade,
+  hotGradesOfKv100,
+} from '../../src/domain/trade/fluids/engine-oil-grade-table.ts';
+import { findFluidMinimum, labelAgrees } from '../../src/domain/trade/brakes/fluid-class-minimums.ts';
+import { gearGradeOfKv100, gearOilGrade } from '../../src/domain/trade/fluids/gear-oil-grade.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const ATM_KPA = 101.325;

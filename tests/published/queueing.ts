@@ -6,7 +6,7 @@ import {
   meanWaiting,
   meanWaitMinutes,
   waitExceeds,
-} from '../../src/domain/trade/line-staffing-erlang.ts';
+} from '../../src/domain/trade/line/line-staffing-erlang.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const TABLE =

@@ -1,8 +1,12 @@
 import { addDays, plainDateAt } from '../../src/domain/calendar.ts';
-import { earliestLastDay, labelLastDay, type LabelDates } from '../../src/domain/trade/label-validity.ts';
-import { secondsToBurn } from '../../src/domain/trade/label-validity-suit.ts';
-import type { LabelOptions } from '../../src/domain/trade/label-validity-terms.ts';
-import { remainingOn, serviceDue } from '../../src/domain/trade/service-due.ts';
+import type { LabelOptions } from '../../src/domain/trade/safety/label-validity-terms.ts';
+import {
+  earliestLastDay,
+  type LabelDates,
+  labelLastDay,
+  secondsToBurn,
+} from '../../src/domain/trade/safety/label-validity.ts';
+import { remainingOn, serviceDue } from '../../src/domain/trade/line/service-due.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const last = (label: string, dates: LabelDates, options?: LabelOptions) => () =>

@@ -1,8 +1,13 @@
-import { ALIGNMENT_COMPARE, toeLimitMm } from '../../src/domain/trade/alignment-compare.ts';
+import { ALIGNMENT_COMPARE, toeLimitMm } from '../../src/domain/trade/suspension/alignment-compare.ts';
 import { TradeRefusal } from '../../src/domain/trade/calculation.ts';
-import { CG_HEIGHT, cgHeightMm, measuredCgHeightMm, staticStabilityFactor } from '../../src/domain/trade/cg-height.ts';
-import { CORNER_WEIGHTS, cornerWeights } from '../../src/domain/trade/corner-weights.ts';
-import { stopDecelerationG, stopTestG } from '../../src/domain/trade/stop-distance.ts';
+import {
+  CG_HEIGHT,
+  cgHeightMm,
+  measuredCgHeightMm,
+  staticStabilityFactor,
+} from '../../src/domain/trade/suspension/cg-height.ts';
+import { CORNER_WEIGHTS, cornerWeights } from '../../src/domain/trade/suspension/corner-weights.ts';
+import { stopDecelerationG, stopTestG } from '../../src/domain/trade/brakes/stop-distance.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const SHORT_TRACK = 'short-track set-up page, scale worked example (secondary)';

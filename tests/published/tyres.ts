@@ -1,12 +1,11 @@
 import { convert } from '../../src/domain/quantity.ts';
 import { TradeRefusal } from '../../src/domain/trade/calculation.ts';
-import { treadwearGrade, treadwearIndex } from '../../src/domain/trade/treadwear-grade.ts';
-import { readTyreCode } from '../../src/domain/trade/tyre-age.ts';
-import { findIsoWeek, findSundayWeek } from '../../src/domain/trade/tyre-age-weeks.ts';
-import { hotPressureKpa } from '../../src/domain/trade/tyre-pressure.ts';
 import { standardAtmosphereKpa } from '../../src/domain/trade/standard-atmosphere.ts';
-import { capacityAtSpeedKg, parseTyreRating } from '../../src/domain/trade/tyre-rating.ts';
-import { compareSpeedSymbols, loadOfIndex, speedOfSymbol } from '../../src/domain/trade/tyre-rating-tables.ts';
+import { treadwearGrade, treadwearIndex } from '../../src/domain/trade/tyres/treadwear-grade.ts';
+import { findIsoWeek, findSundayWeek, readTyreCode } from '../../src/domain/trade/tyres/tyre-age.ts';
+import { hotPressureKpa } from '../../src/domain/trade/tyres/tyre-pressure.ts';
+import { compareSpeedSymbols, loadOfIndex, speedOfSymbol } from '../../src/domain/trade/tyres/tyre-rating-tables.ts';
+import { capacityAtSpeedKg, parseTyreRating } from '../../src/domain/trade/tyres/tyre-rating.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const NOISE = 1e-9;

@@ -2,7 +2,7 @@ import { Ajv2020, type ValidateFunction } from 'ajv/dist/2020.js';
 import addFormatsModule from 'ajv-formats';
 import type { FastifyInstance } from 'fastify';
 import type { Role } from '../../src/domain/actor.ts';
-import { apiDocument, type Json } from '../../src/features/service/document.ts';
+import { apiDocument, type Json } from '../../src/features/service/document-routes.ts';
 
 // The package is CommonJS whose typings describe an ES default export; at run time the import is the function.
 const addFormats = addFormatsModule as unknown as (ajv: Ajv2020) => void;

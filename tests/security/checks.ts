@@ -1,5 +1,5 @@
 import { parse as parseCsv } from 'csv-parse/sync';
-import type { Json } from '../../src/features/service/document.ts';
+import type { Json } from '../../src/features/service/document-routes.ts';
 import type { ApiModel, Operation } from './api-model.ts';
 import type { Sent } from './build-request.ts';
 

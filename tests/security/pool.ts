@@ -1,4 +1,4 @@
-import type { Json } from '../../src/features/service/document.ts';
+import type { Json } from '../../src/features/service/document-routes.ts';
 
 /** Names whose values are worth sending again: ids and what else paths and bodies refer to. */
 const REFERENCE = /(Id|At|On)$|[hH]ash$|[vV]ersion$|^(carNumber|item|name|preview|next|position|seq|code|token)$/;

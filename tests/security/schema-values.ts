@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import type { Json } from '../../src/features/service/document.ts';
+import type { Json } from '../../src/features/service/document-routes.ts';
 import type { ApiModel } from './api-model.ts';
 import { LOOK_ALIKES } from './hostile-values.ts';
 import { learnt } from './json-text.ts';

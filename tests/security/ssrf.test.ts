@@ -1,13 +1,13 @@
 import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { guardedLookup, type OutgoingOptions, sendOutgoing } from '../../src/platform/outgoing-request.ts';
+import { guardedLookup, type OutgoingOptions, sendOutgoing } from '../../src/platform/outgoing/outgoing-request.ts';
 import {
   allowsAddress,
   destinationFault,
   parseAllowList,
   PUBLIC_ONLY,
-} from '../../src/platform/outgoing-request-policy.ts';
+} from '../../src/platform/outgoing/outgoing-request-policy.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 
 // OWASP API7:2023. Sources: the IANA special-purpose address registries (RFC 6890) with the RFC that set each range

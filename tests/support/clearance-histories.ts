@@ -1,7 +1,7 @@
 import fc from 'fast-check';
-import { NOTHING_WRONG } from '../../src/domain/car-facts.ts';
-import type { ClearanceEvent, ClearanceFacts } from '../../src/domain/clearance.ts';
-import type { ClearanceState } from '../../src/domain/decide-clearance.ts';
+import { NOTHING_WRONG } from '../../src/domain/clearance/car-facts.ts';
+import type { ClearanceEvent, ClearanceFacts } from '../../src/domain/clearance/clearance.ts';
+import type { ClearanceState } from '../../src/domain/clearance/decide-clearance.ts';
 
 /** An instant at a full hour of 13 June 2026 (UTC), as text. */
 export const at = (hour: number): string => new Date(Date.UTC(2026, 5, 13, hour)).toISOString();

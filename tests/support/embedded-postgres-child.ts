@@ -1,4 +1,4 @@
-import { startEmbeddedPostgres } from '../../src/platform/embedded-postgres.ts';
+import { startEmbeddedPostgres } from '../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 
 // A process that owns an embedded database until it is killed or told to stop; prints its address when ready.

@@ -1,6 +1,6 @@
 import { type ClientRequest, get, type IncomingMessage } from 'node:http';
 import type { AddressInfo } from 'node:net';
-import { HISTORY_CHANNEL } from '../../src/records/history.ts';
+import { HISTORY_CHANNEL } from '../../src/records/history/history.ts';
 import type { TestApp } from './app.ts';
 
 export interface StreamMessage {

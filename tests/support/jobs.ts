@@ -1,5 +1,5 @@
 import type { Deps } from '../../src/deps.ts';
-import type { JobContext, JobDefinition } from '../../src/platform/job.ts';
+import type { JobContext, JobDefinition } from '../../src/platform/queue/job.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import type { TestApp } from './app.ts';
 import { ordered } from './records.ts';

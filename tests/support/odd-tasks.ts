@@ -1,4 +1,4 @@
-import { serveTasks } from '../../src/platform/thread-host.ts';
+import { serveTasks } from '../../src/platform/threads/thread-host.ts';
 import { ECHO, ENDLESS, FULL, SLOW, THROWS } from './odd-task-list.ts';
 
 /** What threads of tests run. */

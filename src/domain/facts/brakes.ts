@@ -1,4 +1,4 @@
-import { type BrakeDuty, brakeDuty, DUTY_CLASSES } from '../trade/brake-heat-duty.ts';
+import { type BrakeDuty, brakeDuty, DUTY_CLASSES } from '../trade/brakes/brake-heat-duty.ts';
 import { roundTo } from '../quantity.ts';
 import type { Fact, FactInput } from './fact.ts';
 

@@ -1,9 +1,9 @@
 import { WHEELS } from '../catalogue/item.ts';
 import { roundTo } from '../quantity.ts';
-import { ALIGNMENT_TOLERANCE, type AlignmentAngle, compareWheels } from '../trade/alignment-compare.ts';
-import { cornerWeights } from '../trade/corner-weights.ts';
-import { diagnosePlay, FELT } from '../trade/play-diagnosis.ts';
-import { STEERING_LASH_TABLE, steeringLashLimit } from '../trade/steering-play.ts';
+import { ALIGNMENT_TOLERANCE, type AlignmentAngle, compareWheels } from '../trade/suspension/alignment-compare.ts';
+import { cornerWeights } from '../trade/suspension/corner-weights.ts';
+import { diagnosePlay, FELT } from '../trade/suspension/play-diagnosis.ts';
+import { STEERING_LASH_TABLE, steeringLashLimit } from '../trade/suspension/steering-play.ts';
 import type { Wheel } from '../catalogue/item.ts';
 import { axleOf, type Fact, type FactInput, numberAt, textAt } from './fact.ts';
 

@@ -1,5 +1,5 @@
-import { engineOilHotGrade } from '../trade/engine-oil-grade.ts';
-import { oilLevelSays } from '../trade/oil-level.ts';
+import { engineOilHotGrade } from '../trade/fluids/engine-oil-grade.ts';
+import { oilLevelSays } from '../trade/fluids/oil-level.ts';
 import { type Fact, type FactInput, numberAt, textAt } from './fact.ts';
 
 function readingValid(input: FactInput): boolean | undefined {

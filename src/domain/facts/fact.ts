@@ -1,9 +1,25 @@
-import type { PositionScheme } from '../catalogue/item.ts';
-import type { AnswerValue } from '../declaration.ts';
+import { z } from 'zod';
+import { isPlainDate } from '../calendar.ts';
+import { POSITION_KEYS, type PositionScheme } from '../catalogue/item.ts';
+import type { AnswerValue } from '../declaration/declaration.ts';
 import type { CelType } from '../rules/cel/types.ts';
-import type { EventDays, VenueFacts } from '../rules/rule-set.ts';
+import type { EventDays, VenueFacts } from '../rules/model/rule-set.ts';
 import type { Vehicle } from '../vehicle.ts';
-import type { EarlierEvent } from './earlier-event.ts';
+
+const day = z.string().refine(isPlainDate, 'a date that exists, YYYY-MM-DD');
+const days = z.int().min(0).max(366);
+
+/** What is known of a car from an earlier event at which it was accepted: the newest measurements and the days driven. */
+export const EarlierEvent = z.strictObject({
+  startsOn: day.describe('First day of that event'),
+  endsOn: day.describe('Its last day'),
+  daysBefore: days.describe('Days it was driven there before the pads were measured'),
+  daysAfter: days.describe('Days it was driven there afterwards'),
+  padThicknessMm: z
+    .partialRecord(z.enum(POSITION_KEYS['wheel-side']), z.number().min(0).max(40))
+    .describe('Friction material as measured, else as declared, mm'),
+});
+export type EarlierEvent = z.infer<typeof EarlierEvent>;
 
 /**
  * What a fact is derived from. Readers note what they do not find, so that a rule without an answer can say what is

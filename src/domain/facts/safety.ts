@@ -1,7 +1,7 @@
 import { roundTo } from '../quantity.ts';
-import { labelLastDay } from '../trade/label-validity.ts';
-import { findRollClearance } from '../trade/roll-clearance.ts';
-import { findSoundAtReference, SOUND_METHODS } from '../trade/sound-level.ts';
+import { labelLastDay } from '../trade/safety/label-validity.ts';
+import { findRollClearance } from '../trade/suspension/roll-clearance.ts';
+import { findSoundAtReference, SOUND_METHODS } from '../trade/safety/sound-level.ts';
 import { type Fact, type FactInput, numberAt, textAt } from './fact.ts';
 
 const SOUND = 'exhaust.sound-level';

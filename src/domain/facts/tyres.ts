@@ -1,8 +1,8 @@
 import { roundTo } from '../quantity.ts';
 import { SEA_LEVEL_KPA } from '../trade/standard-atmosphere.ts';
-import { tyreAgeMonths } from '../trade/tyre-age.ts';
-import { hotPressureKpa } from '../trade/tyre-pressure.ts';
-import { ratingCovers } from '../trade/tyre-rating.ts';
+import { tyreAgeMonths } from '../trade/tyres/tyre-age.ts';
+import { hotPressureKpa } from '../trade/tyres/tyre-pressure.ts';
+import { ratingCovers } from '../trade/tyres/tyre-rating.ts';
 import { axleOf, type Fact, type FactInput, numberAt, textAt } from './fact.ts';
 
 /** The air in a tyre after a session of a track day, °C. Common practice, no source. */

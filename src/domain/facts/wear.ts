@@ -1,9 +1,8 @@
 import { daysBetween } from '../calendar.ts';
 import { roundTo } from '../quantity.ts';
-import { forecastPad } from '../trade/pad-forecast.ts';
-import type { PadReading } from '../trade/pad-forecast-wear.ts';
-import type { EarlierEvent } from './earlier-event.ts';
-import { type Fact, type FactInput, numberAt } from './fact.ts';
+import type { PadReading } from '../trade/brakes/pad-forecast-wear.ts';
+import { forecastPad } from '../trade/brakes/pad-forecast.ts';
+import { type EarlierEvent, type Fact, type FactInput, numberAt } from './fact.ts';
 
 type PadPosition = keyof EarlierEvent['padThicknessMm'];
 

@@ -1,6 +1,6 @@
-import { IRON_SOFTENS_C } from '../../domain/trade/brake-heat.ts';
-import type { BrakeHeatInput } from '../../domain/trade/brake-heat-input.ts';
-import type { BrakeHeatResult } from '../../domain/trade/brake-heat-result.ts';
+import { IRON_SOFTENS_C } from '../../domain/trade/brakes/brake-heat.ts';
+import type { BrakeHeatInput } from '../../domain/trade/brakes/brake-heat-input.ts';
+import type { BrakeHeatResult } from '../../domain/trade/brakes/brake-heat-result.ts';
 import { AXLE_DASH, AXLE_SYMBOL, domainOf, type Limit, type Panel, type Plot, type Point, spanOf } from './plot.ts';
 
 const AXLES = ['front', 'rear'] as const;

@@ -2,13 +2,20 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Calculation } from '../../domain/trade/calculation.ts';
 import { CALCULATIONS } from '../../domain/trade/calculations.ts';
-import { etagOf, isNotModified } from '../../http/etag.ts';
-import { ProblemError } from '../../http/problem.ts';
-import { addRoute, type Success } from '../../http/route.ts';
+import { etagOf, isNotModified } from '../../http/frame/etag.ts';
+import { ProblemError } from '../../http/frame/problem.ts';
+import { addRoute, type Success } from '../../http/frame/route.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
-import { calculate, exampleAnswer, viewWorked } from './calculate.ts';
-import { chooseType } from './choose-type.ts';
-import { listCalculations, mediaTypesOf, operationIdOf, SVG_TYPE } from './list.ts';
+import {
+  calculate,
+  chooseType,
+  exampleAnswer,
+  listCalculations,
+  mediaTypesOf,
+  operationIdOf,
+  SVG_TYPE,
+  viewWorked,
+} from './calculate.ts';
 import { PLOTS } from './plots.ts';
 import { renderSvg } from './render-svg.ts';
 import { CalculationList, workedView } from './schemas.ts';

@@ -1,6 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
-import { NOTHING_WRONG } from '../../domain/car-facts.ts';
-import type { Tx } from '../../platform/db.ts';
+import { NOTHING_WRONG } from '../../domain/clearance/car-facts.ts';
+import type { Tx } from '../../platform/database/db.ts';
 
 /** The row of a car at an event; made with its first entry. What is said of the car stays as it is until the commit. */
 export async function carOf(tx: Tx, eventId: string, vehicleId: string): Promise<string> {

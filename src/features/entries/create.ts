@@ -1,15 +1,15 @@
-import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
-import { notFound, ProblemError } from '../../http/problem.ts';
-import { inTransaction, type Tx } from '../../platform/db.ts';
-import { isUniqueViolation } from '../../platform/db-errors.ts';
-import { followPeople, lockPeople } from '../../records/driver-holds.ts';
-import { lockEntry } from '../../records/entry-lock.ts';
-import { recordEvent } from '../../records/history.ts';
-import { checkNumber } from './number-check.ts';
-import { assertAllowed, numberTaken, sharedCarDiffers, unknownReference } from './refusals.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { type LookAlike, lookAlikesOf } from '../../domain/look-alikes.ts';
+import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { isUniqueViolation } from '../../platform/database/db-errors.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
+import { lockEntry } from '../../records/locks/entry-lock.ts';
+import { recordEvent } from '../../records/history/history.ts';
 import { type CreateEntry, type NumberWarning, personIdsOf } from './schemas.ts';
 import {
+  type EnteredCar,
   findEntry,
   findNumberRules,
   findVehicleOfNumber,
@@ -118,4 +118,75 @@ async function vehicleFor(tx: Tx, eventId: string, entry: CreateEntry): Promise<
     throw sharedCarDiffers(entry.carNumber, shared);
   }
   return shared;
+}
+
+/** What the organizer decided for an event about numbers that look alike. */
+export interface NumberRules {
+  lookAlikes: 'warn' | 'refuse';
+  zeroTwins: 'refuse' | 'allow';
+}
+
+export interface NumberCheck {
+  /** one per car whose number can be taken for this one */
+  warnings: readonly NumberWarning[];
+  /** those that the event does not allow beside this number; empty: it may be entered */
+  refused: readonly NumberWarning[];
+}
+
+/**
+ * Compares a number with those of its event. A number that the event has already is no new one, so nothing refuses it:
+ * a shared car keeps its number in every run group.
+ *
+ * @param cars every car of the event under its number, those of this number included
+ */
+export function checkNumber(carNumber: string, cars: readonly EnteredCar[], rules: NumberRules): NumberCheck {
+  // Two swapped digits are two numbers on a door; they are mixed up by those who type, which the gate knows.
+  const warnings = lookAlikesOf(carNumber, cars)
+    .filter(({ kind }) => kind !== 'swapped')
+    .map((one) => ({ ...one, detail: detailOf(one) }));
+  const known = cars.some((car) => car.carNumber === carNumber);
+  return { warnings, refused: known ? [] : warnings.filter((one) => isRefused(one, rules)) };
+}
+
+function isRefused({ kind }: LookAlike, { lookAlikes, zeroTwins }: NumberRules): boolean {
+  return kind === 'zeros' ? zeroTwins === 'refuse' : lookAlikes === 'refuse';
+}
+
+function detailOf({ carNumber, vehicle, colour, kind }: LookAlike): string {
+  const car = [vehicle, colour].filter((part) => part !== undefined).join(', ');
+  const named = `${carNumber}${car === '' ? '' : ` (${car})`}`;
+  if (kind === 'zeros') return `Differs only by zeros from ${named}, which is entered here.`;
+  if (kind === 'case') return `Differs only by capitals from ${named}, which is entered here.`;
+  return `Looks like ${named}, which is entered here.`;
+}
+
+export function numberTaken(carNumber: string): ProblemError {
+  return new ProblemError('car-number-taken', `Car ${carNumber} is entered in this run group already.`, {
+    errors: [{ pointer: '/carNumber', code: 'taken', detail: 'This number is taken in this run group.' }],
+  });
+}
+
+/** @throws ProblemError `car-number-looks-alike`, with the numbers */
+export function assertAllowed(carNumber: string, { refused }: NumberCheck): void {
+  if (refused.length === 0) return;
+  const [detail, ...more] = refused.map((one) => one.detail);
+  const says = `Car ${carNumber} is not entered. ${[detail, ...more].join(' ')} The event does not allow that.`;
+  throw new ProblemError('car-number-looks-alike', says, {
+    errors: refused.map((one) => ({ pointer: '/carNumber', code: 'looks-alike', detail: one.detail })),
+    lookAlikes: refused.map(({ carNumber: number, vehicle, colour, kind }) => ({
+      carNumber: number,
+      vehicle,
+      colour,
+      kind,
+    })),
+  });
+}
+
+export function sharedCarDiffers(carNumber: string, vehicleId: string): ProblemError {
+  const detail = `Car ${carNumber} is entered in another run group with vehicle ${vehicleId}. Leave vehicle out to share it.`;
+  return new ProblemError('shared-car-differs', detail, { vehicleId });
+}
+
+export function unknownReference(pointer: string, detail: string): ProblemError {
+  return new ProblemError('not-acceptable', detail, { errors: [{ pointer, code: 'unknown-reference', detail }] });
 }

@@ -1,11 +1,11 @@
 import { z } from 'zod';
 import { personKey } from '../../domain/actor.ts';
-import { HOLD_SUBJECTS } from '../../domain/car-facts.ts';
-import { HOLD_KINDS } from '../../domain/hold-kinds.ts';
+import { HOLD_SUBJECTS } from '../../domain/clearance/car-facts.ts';
+import { HOLD_KINDS } from '../../domain/clearance/hold-kinds.ts';
 import { Vehicle } from '../../domain/vehicle.ts';
-import { ClearanceView } from '../../http/clearance-view.ts';
-import { LookAlikeView } from '../../http/look-alike-view.ts';
-import { CarNumber, Id, InstantOut, line, Page } from '../../http/common-schemas.ts';
+import { ClearanceView } from '../../http/views/clearance-view.ts';
+import { LookAlikeView } from '../../http/views/small-views.ts';
+import { CarNumber, Id, InstantOut, line, Page } from '../../http/frame/common-schemas.ts';
 
 /** Letters, digits and a few marks, so that it can stand in a file and be read out. */
 export const PersonId = z

@@ -1,15 +1,20 @@
 import { v7 as uuidV7 } from 'uuid';
 import { carOf } from './cars-store.ts';
-import { NOTHING_YET } from '../../domain/clearance.ts';
-import { itemsToInspectAgain } from '../../domain/hold-kinds.ts';
+import { NOTHING_YET } from '../../domain/clearance/clearance.ts';
+import { itemsToInspectAgain } from '../../domain/clearance/hold-kinds.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
-import { viewClearance } from '../../http/clearance-view.ts';
-import type { Tx } from '../../platform/db.ts';
-import { openBreather } from '../../platform/in-slices.ts';
+import { viewClearance } from '../../http/views/clearance-view.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import { openBreather } from '../../platform/wait.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/clearance-state.ts';
+import {
+  STATE_COLUMNS_SQL,
+  STATE_JOINS_SQL,
+  type StateRow,
+  toClearanceState,
+} from '../../records/locks/clearance-state.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
-import type { NumberRules } from './number-check.ts';
+import type { NumberRules } from './create.ts';
 import {
   type CreateEntry,
   type EntryFilters,

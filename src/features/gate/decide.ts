@@ -1,6 +1,6 @@
-import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
-import { type ClearanceState, decideClearance } from '../../domain/decide-clearance.ts';
-import { epochMs } from '../../domain/instant.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { type ClearanceState, decideClearance } from '../../domain/clearance/decide-clearance.ts';
+import { epochMs } from '../../domain/calendar.ts';
 import { lookAlikesOf, type NumberedCar } from '../../domain/look-alikes.ts';
 import type { GateAnswer, GateEntry } from './schemas.ts';
 

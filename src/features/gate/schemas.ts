@@ -1,9 +1,9 @@
 import { z } from 'zod';
-import { CLEARANCE_STATUSES } from '../../domain/clearance.ts';
-import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
-import { Id, InstantOut } from '../../http/common-schemas.ts';
-import { LookAlikeView } from '../../http/look-alike-view.ts';
-import { ConditionView } from '../../http/clearance-view.ts';
+import { CLEARANCE_STATUSES } from '../../domain/clearance/clearance.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { Id, InstantOut } from '../../http/frame/common-schemas.ts';
+import { LookAlikeView } from '../../http/views/small-views.ts';
+import { ConditionView } from '../../http/views/clearance-view.ts';
 
 export const GATE_STATUSES = [...CLEARANCE_STATUSES, 'unknown'] as const;
 export type GateStatus = (typeof GATE_STATUSES)[number];

@@ -4,8 +4,8 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
-import { eventParams } from '../../http/common-schemas.ts';
-import { addRoute } from '../../http/route.ts';
+import { eventParams } from '../../http/frame/common-schemas.ts';
+import { addRoute } from '../../http/frame/route.ts';
 import { signSnapshot } from './snapshot.ts';
 
 const JOSE = 'application/jose';

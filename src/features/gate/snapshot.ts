@@ -1,10 +1,10 @@
 import { createHash } from 'node:crypto';
 import { startOfNextDay } from '../../domain/calendar.ts';
-import { type GateSnapshot, SNAPSHOT_TYPE } from '../../domain/gate-snapshot.ts';
+import { type GateSnapshot, SNAPSHOT_TYPE } from '../../domain/clearance/gate-snapshot.ts';
 import type { Deps } from '../../deps.ts';
-import { notFound } from '../../http/problem.ts';
-import { inTransaction } from '../../platform/db.ts';
-import { currentSigningKey, signCompact } from '../../records/signing-keys.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { inTransaction } from '../../platform/database/db.ts';
+import { currentSigningKey, signCompact } from '../../records/history/signing-keys.ts';
 import { readSnapshotEvent, type SnapshotEvent } from './snapshot-store.ts';
 
 const HOUR_MS = 3_600_000;

@@ -2,10 +2,10 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
-import { eventParams, Id } from '../../http/common-schemas.ts';
-import { decodeCursor, toPage } from '../../http/cursor.ts';
-import { notFound } from '../../http/problem.ts';
-import { addRoute } from '../../http/route.ts';
+import { eventParams, Id } from '../../http/frame/common-schemas.ts';
+import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { addRoute } from '../../http/frame/route.ts';
 import {
   ContradictionList,
   contradictionQuery,

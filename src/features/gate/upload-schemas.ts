@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { Id, InstantIn, InstantOut, Page } from '../../http/common-schemas.ts';
+import { Id, InstantIn, InstantOut, Page } from '../../http/frame/common-schemas.ts';
 import { GATE_STATUSES, TypedNumber } from './schemas.ts';
 
 export const MAX_CHECKS = 1000;

@@ -1,10 +1,10 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
-import type { CarEvent } from '../../domain/car-facts.ts';
-import type { ClearanceEvent } from '../../domain/clearance.ts';
-import type { Tx } from '../../platform/db.ts';
-import { DAYS_COLUMNS_SQL } from '../../records/clearance-state.ts';
-import type { ChainTimes, EntryTimeline } from './upload-compare.ts';
+import type { CarEvent } from '../../domain/clearance/car-facts.ts';
+import type { ClearanceEvent } from '../../domain/clearance/clearance.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import { DAYS_COLUMNS_SQL } from '../../records/locks/clearance-state.ts';
+import type { ChainTimes, EntryTimeline } from './upload.ts';
 import type { Contradiction, UploadedCheck } from './upload-schemas.ts';
 
 export interface CheckRow extends Omit<UploadedCheck, 'askedAt'> {

@@ -1,10 +1,121 @@
-import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
-import { notFound } from '../../http/problem.ts';
-import { inTransaction } from '../../platform/db.ts';
-import { contradictionOf, type EntryTimeline } from './upload-compare.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { type ClearanceTimeline, stateAt } from '../../domain/clearance/clearance-timeline.ts';
+import { type ClearanceAnswer, type ClearanceState, decideClearance } from '../../domain/clearance/decide-clearance.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { inTransaction } from '../../platform/database/db.ts';
 import type { UploadedCheck, UploadedChecks } from './upload-schemas.ts';
 import { hasEvent, insertChecks, listTimelines, readChainTimes } from './upload-store.ts';
+
+const AHEAD_MS = 5 * 60_000;
+
+/** What happened to an entry, in order; the first step is that it was entered. */
+export interface EntryTimeline extends ClearanceTimeline {
+  carNumber: string;
+  runGroupId: string;
+}
+
+/** A check as far as it is compared. */
+interface ComparedCheck {
+  carNumber: string;
+  runGroupId?: string | undefined;
+  askedAt: Date;
+  admit: boolean;
+  snapshotSeq: number;
+}
+
+/** The event's history: how many rows are sealed, and when those were written that lists end at. */
+export interface ChainTimes {
+  head: number;
+  writtenAt: ReadonlyMap<number, Date>;
+  /** when the token of the device was made: it can have asked nothing before */
+  deviceSince: Date;
+}
+
+/**
+ * What speaks against an uploaded check, in words with both times; undefined when nothing does. A "no" contradicts
+ * nothing: nobody went out by it. A hold of the same instant as the pass counts against it.
+ *
+ * @param timelines every entry under the number that was asked for
+ * @param now when it was uploaded
+ */
+export function contradictionOf(
+  check: ComparedCheck,
+  { timelines, chain, now }: { timelines: readonly EntryTimeline[]; chain: ChainTimes; now: Date },
+): string | undefined {
+  const found = [...clockFaults(check, chain, now), ...passFaults(check, timelines, now)];
+  return found.length === 0 ? undefined : found.join(' ');
+}
+
+function clockFaults(
+  { askedAt, snapshotSeq }: ComparedCheck,
+  { head, writtenAt, deviceSince }: ChainTimes,
+  now: Date,
+): string[] {
+  if (snapshotSeq > head) return [`The list is said to end at row ${snapshotSeq}, but the history has ${head} rows.`];
+  if (askedAt.getTime() > now.getTime() + AHEAD_MS) {
+    return [`The clock of the device is wrong: asked at ${iso(askedAt)}, uploaded at ${iso(now)}.`];
+  }
+  const written = writtenAt.get(snapshotSeq);
+  if (written !== undefined && askedAt < written) {
+    return [`The clock of the device is wrong: asked at ${iso(askedAt)}, its list is of ${iso(written)} or later.`];
+  }
+  if (askedAt.getTime() >= deviceSince.getTime() - AHEAD_MS) return [];
+  return [`The clock of the device is wrong: asked at ${iso(askedAt)}, it has access since ${iso(deviceSince)}.`];
+}
+
+function passFaults(check: ComparedCheck, timelines: readonly EntryTimeline[], now: Date): string[] {
+  if (!check.admit) return [];
+  // A clock that is ahead must not make the server foresee the end of a sign-off.
+  const at = check.askedAt < now ? check.askedAt : now;
+  const asked = timelines.filter(({ runGroupId }) => check.runGroupId === undefined || runGroupId === check.runGroupId);
+  const existing = asked.filter(({ steps }) => steps.some((step) => step.at <= at));
+  if (existing.length === 0) {
+    const detail = 'no car with this number was entered then, or it has another number now.';
+    return [`Admitted at ${iso(check.askedAt)}, but ${detail}`];
+  }
+  const refusing = existing.find((timeline) => !answerAt(timeline, at).admit);
+  if (refusing === undefined) return [];
+  const { status, reason } = answerAt(refusing, at);
+  const named = existing.length > 1 ? `${refusing.runGroup}: ` : '';
+  return [
+    `Admitted at ${iso(check.askedAt)}, but ${named}${status} since ${iso(refusedSince(refusing, at))}: ${reason}`,
+  ];
+}
+
+function answerAt(timeline: EntryTimeline, at: Date): ClearanceAnswer {
+  return decideClearance(stateAt(timeline, at), at);
+}
+
+/** The first instant of the refusal that lasts at `at`: answers change only when something happened or ended. */
+function refusedSince(timeline: EntryTimeline, at: Date): Date {
+  const [entered] = timeline.steps;
+  const instants = [...timeline.steps, ...timeline.carSteps]
+    .flatMap((step) => [step.at, ...turnsIn(stateAt(timeline, step.at))])
+    .filter((instant) => instant <= at && (entered === undefined || instant >= entered.at))
+    .sort((a, b) => b.getTime() - a.getTime());
+  let since = at;
+  for (const instant of instants) {
+    if (answerAt(timeline, instant).admit) break;
+    since = instant;
+  }
+  return since;
+}
+
+/** The instants at which time alone changes the answer. */
+function turnsIn({ facts: { signOff, conditions, declared }, car, days }: ClearanceState): Date[] {
+  return [
+    days.from.toISOString(),
+    days.until.toISOString(),
+    ...car.conditions.map(({ dueAt }) => dueAt),
+    signOff?.validFrom,
+    signOff?.validUntil,
+    ...conditions.map(({ dueAt }) => dueAt),
+    ...(declared?.bars ?? []).map(({ concededUntil }) => concededUntil),
+  ].flatMap((turn) => (turn === undefined ? [] : [new Date(turn)]));
+}
+
+const iso = (instant: Date): string => instant.toISOString();
 
 /**
  * Keeps checks that a device made by itself. They have happened already, so none is refused: each is compared with what

@@ -2,12 +2,12 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
-import { entryParams, eventParams, InstantOut, Page } from '../../http/common-schemas.ts';
-import { decodeCursor, toPage } from '../../http/cursor.ts';
-import { notFound } from '../../http/problem.ts';
-import { addRoute } from '../../http/route.ts';
-import { inTransaction } from '../../platform/db.ts';
-import { type Subject, verifyChain } from '../../records/history.ts';
+import { entryParams, eventParams, InstantOut, Page } from '../../http/frame/common-schemas.ts';
+import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { addRoute } from '../../http/frame/route.ts';
+import { inTransaction } from '../../platform/database/db.ts';
+import { type Subject, verifyChain } from '../../records/history/history.ts';
 import { findHistory, type FoundHistory, type HistoryRow, listEventHistory } from './store.ts';
 
 const row = {

@@ -1,4 +1,4 @@
-import type { Tx } from '../../platform/db.ts';
+import type { Tx } from '../../platform/database/db.ts';
 
 export interface HistoryRow {
   seq: number;

@@ -1,16 +1,13 @@
-import type { Actor } from '../../domain/actor.ts';
-import { barStands } from '../../domain/clearance.ts';
 import type { Deps } from '../../deps.ts';
-import { viewClearance } from '../../http/clearance-view.ts';
-import { ProblemError } from '../../http/problem.ts';
-import { wayToDeclareAtLine } from '../../http/way-out.ts';
-import { inTransaction, type Tx } from '../../platform/db.ts';
-import { putOnLine } from '../../records/back-to-line.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { barStands } from '../../domain/clearance/clearance.ts';
+import { viewClearance, wayToDeclareAtLine } from '../../http/views/clearance-view.ts';
+import { ProblemError } from '../../http/frame/problem.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
-import { lockEntryForChange } from '../../records/entry-for-change.ts';
-import { type LockedEntry, stateOf } from '../../records/entry-lock.ts';
-import { recordCarEvent, recordEvent } from '../../records/history.ts';
-import { findLiveTicket, findPlace } from '../../records/tickets.ts';
+import { type LockedEntry, lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
+import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
+import { findLiveTicket, findPlace, putOnLine } from '../../records/tickets.ts';
 import type { SentBackView } from './schemas.ts';
 
 interface SendingBack {

@@ -1,11 +1,11 @@
 import { z } from 'zod';
 import { CLOCK_ACTOR } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
-import { inTransaction } from '../../platform/db.ts';
-import { defineJob } from '../../platform/job.ts';
-import { releaseClaim } from '../../records/claims.ts';
-import { lockEntry } from '../../records/entry-lock.ts';
-import { recordEvent } from '../../records/history.ts';
+import { inTransaction } from '../../platform/database/db.ts';
+import { defineJob } from '../../platform/queue/job.ts';
+import { releaseClaim } from '../../records/tickets.ts';
+import { lockEntry } from '../../records/locks/entry-lock.ts';
+import { recordEvent } from '../../records/history/history.ts';
 import { findClaim } from './store.ts';
 
 const Payload = z.strictObject({ claimId: z.uuid() });

@@ -1,19 +1,20 @@
-import type { Actor } from '../../domain/actor.ts';
-import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
-import { type DonePoint, isClosed } from '../../domain/done-elsewhere.ts';
-import { type PointToCheck, pointsToCheck } from '../../domain/points-to-check.ts';
-import { isNear, refusedPoints } from '../../domain/refused-points.ts';
-import type { Finding } from '../../domain/rules/finding.ts';
 import type { Deps } from '../../deps.ts';
-import { manyConcessions, viewInForce } from '../../http/concession-view.ts';
-import { viewFindings } from '../../http/finding-view.ts';
-import { notFound } from '../../http/problem.ts';
+import { type Actor, reachesEvent } from '../../domain/actor.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
+import { pointsToCheck, type PointToCheck } from '../../domain/line/points-to-check.ts';
+import { isNear, refusedPoints } from '../../domain/clearance/refused-points.ts';
+import type { Finding } from '../../domain/rules/model/finding.ts';
+import { manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
+import { viewFindings } from '../../http/views/finding-view.ts';
+import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import { listStandingRefusals } from '../../records/concessions.ts';
+import { type LockedEntry, lockEntry, type LockLevel } from '../../records/locks/entry-lock.ts';
 import { listPhotos } from '../../records/photos.ts';
-import { listStandingRefusals } from '../../records/refusals.ts';
-import type { ClaimView } from './schemas.ts';
 import { judgeAtLine } from './judge-at-line.ts';
-import { claimEnded } from './own-claim.ts';
-import { findClaim } from './store.ts';
+import type { ClaimView } from './schemas.ts';
+import { type ClaimState, findClaim, findOpenClaim } from './store.ts';
 import { vehicleText } from './view-line.ts';
 
 /**
@@ -77,4 +78,67 @@ export async function getOwnClaim(deps: Deps, actor: Actor, claimId: string): Pr
   if (claim === undefined || claim.inspectorId !== actor.tokenId) throw notFound('claim of yours');
   if (claim.endReason !== null) throw await claimEnded(deps.db.prisma, claim);
   return viewClaim(deps, claimId);
+}
+
+/**
+ * Locks the entry of a claim of the actor's own and reads the claim under that lock.
+ *
+ * @throws ProblemError `not-found` when there is none or it is another inspector's
+ */
+export async function lockOwnClaim(
+  tx: Tx,
+  actor: Actor,
+  claimId: string,
+  level: LockLevel,
+): Promise<{ claim: ClaimState; entry: LockedEntry }> {
+  return lockClaim(tx, { claimId, level, whose: actor.tokenId });
+}
+
+/**
+ * The same for giving a car free, which a chief inspector may do for another: his device may be lost.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function lockClaimToRelease(
+  tx: Tx,
+  actor: Actor,
+  claimId: string,
+): Promise<{ claim: ClaimState; entry: LockedEntry }> {
+  const claim = await findClaim(tx, claimId);
+  const reached = claim !== undefined && reachesEvent(actor, claim.eventId);
+  const whose = actor.role === 'chief' && reached ? undefined : actor.tokenId;
+  return lockClaim(tx, { claimId, level: 'entry', whose });
+}
+
+async function lockClaim(
+  tx: Tx,
+  { claimId, level, whose }: { claimId: string; level: LockLevel; whose: string | undefined },
+): Promise<{ claim: ClaimState; entry: LockedEntry }> {
+  const before = await findClaim(tx, claimId);
+  const other = whose !== undefined && before?.inspectorId !== whose;
+  if (before === undefined || other) throw notFound('claim of yours');
+  const entry = await lockEntry(tx, before.entryId, level);
+  const claim = await findClaim(tx, claimId);
+  if (entry === undefined || claim === undefined) throw notFound('claim of yours');
+  return { claim, entry };
+}
+
+/**
+ * The refusal of a claim that is over, with who has the car now.
+ */
+export async function claimEnded(tx: Tx, claim: ClaimState): Promise<ProblemError> {
+  const other = await findOpenClaim(tx, claim.ticketId);
+  const taken = other !== undefined && other.claimId !== claim.claimId && !other.expired;
+  return claimOver(claim, taken ? other.inspectorName : undefined);
+}
+
+/** The same where it is known who has the car now. */
+export function claimOver({ endReason }: Pick<ClaimState, 'endReason'>, claimedBy: string | undefined): ProblemError {
+  const state = endReason ?? 'expired';
+  const taken = claimedBy !== undefined;
+  const detail = taken ? `${claimedBy} has the car now.` : 'Renew it if it has just run out, or claim the car again.';
+  return new ProblemError('state-moved-on', `This claim is over (${state}). ${detail}`, {
+    currentState: state,
+    ...(taken ? { claimedBy } : {}),
+  });
 }

@@ -1,19 +1,21 @@
-import type { Actor } from '../../domain/actor.ts';
-import { decideClearance } from '../../domain/decide-clearance.ts';
 import type { Deps } from '../../deps.ts';
-import { notFound, ProblemError } from '../../http/problem.ts';
-import { wayToLine } from '../../http/way-out.ts';
-import { inTransaction, type Tx } from '../../platform/db.ts';
-import { appendOutbox } from '../../platform/outbox.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
+import { wayToLine } from '../../http/views/clearance-view.ts';
+import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { assertMayDecideOn } from '../../records/conflict-of-interest.ts';
-import { lockEntry, stateOf } from '../../records/entry-lock.ts';
-import { recordEvent } from '../../records/history.ts';
-import { viewClaim } from './claim-view.ts';
+import { lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
+import { recordEvent } from '../../records/history/history.ts';
+import { releaseClaim } from '../../records/tickets.ts';
 import { claimExpireJob } from './claim-expire.job.ts';
+import { claimEnded, lockClaimToRelease, lockOwnClaim, viewClaim } from './claim-view.ts';
 import type { ClaimTicket, ClaimView } from './schemas.ts';
 import {
   endExpiredClaim,
   eventExists,
+  extendClaim,
   findOpenClaim,
   type FreeTicket,
   insertClaim,
@@ -141,5 +143,50 @@ async function heldByOther(tx: Tx, ticket: FreeTicket): Promise<ProblemError> {
     claimedBy: other?.inspectorName,
     claimId: other?.claimId,
     expiresAt: until,
+  });
+}
+
+/**
+ * Gives an own claim back, or for a chief inspector anybody's: the car keeps its place on the line. Putting back twice is
+ * fine.
+ *
+ * @throws ProblemError `not-found`, `state-moved-on` when the claim ended in another way
+ */
+export async function putBackClaim(
+  deps: Deps,
+  actor: Actor,
+  input: { claimId: string; requestId: string },
+): Promise<void> {
+  const { claimId, requestId } = input;
+  await inTransaction(deps.db.prisma, async (tx) => {
+    const { claim, entry } = await lockClaimToRelease(tx, actor, claimId);
+    if (claim.endReason === 'put-back') return;
+    if (!(await releaseClaim(tx, claim, 'put-back'))) throw await claimEnded(tx, claim);
+    const { ticketId, inspectorId } = claim;
+    const data = { claimId, ticketId, ...(inspectorId === actor.tokenId ? {} : { releasedFrom: inspectorId }) };
+    await recordEvent(tx, entry, { actor, at: deps.clock.now(), action: 'ticket.put-back', data, requestId });
+  });
+}
+
+/**
+ * Starts the lease of an own claim anew. One that has run out can be renewed as long as nobody has taken the car.
+ *
+ * @throws ProblemError `not-found`, `state-moved-on`
+ */
+export async function renewClaim(
+  deps: Deps,
+  actor: Actor,
+  input: { claimId: string; requestId: string },
+): Promise<{ claimId: string; leaseMinutes: number; expiresAt: string }> {
+  const { claimId, requestId } = input;
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const { claim, entry } = await lockOwnClaim(tx, actor, claimId, 'entry');
+    const end = await extendClaim(tx, claimId);
+    if (end === undefined) throw await claimEnded(tx, claim);
+    const expiresAt = end.toISOString();
+    const data = { claimId, expiresAt };
+    await recordEvent(tx, entry, { actor, at: deps.clock.now(), action: 'claim.renewed', data, requestId });
+    await appendOutbox(tx, { name: claimExpireJob.name, payload: { claimId }, runAt: end, requestId });
+    return { claimId, leaseMinutes: claim.leaseSeconds / 60, expiresAt };
   });
 }

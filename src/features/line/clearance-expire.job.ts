@@ -1,12 +1,12 @@
 import { z } from 'zod';
 import { CLOCK_ACTOR } from '../../domain/actor.ts';
-import { epochMs } from '../../domain/instant.ts';
+import { epochMs } from '../../domain/calendar.ts';
 import type { Deps } from '../../deps.ts';
-import { inTransaction } from '../../platform/db.ts';
-import { defineJob } from '../../platform/job.ts';
-import { lockEntry } from '../../records/entry-lock.ts';
-import { CLEARANCE_EXPIRE } from '../../records/event-days.ts';
-import { hasHappened, recordEvent } from '../../records/history.ts';
+import { inTransaction } from '../../platform/database/db.ts';
+import { defineJob } from '../../platform/queue/job.ts';
+import { lockEntry } from '../../records/locks/entry-lock.ts';
+import { CLEARANCE_EXPIRE } from '../../records/locks/event-days.ts';
+import { hasHappened, recordEvent } from '../../records/history/history.ts';
 import { findSignOff } from './sign-off-store.ts';
 
 const Payload = z.strictObject({ signOffId: z.uuid() });

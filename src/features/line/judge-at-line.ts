@@ -1,18 +1,20 @@
-import { type Concession, concessionsInForce } from '../../domain/concession.ts';
-import { type Answers, parseAnswers } from '../../domain/declaration.ts';
-import { type DonePoint, doneElsewhere, type OtherAcceptance } from '../../domain/done-elsewhere.ts';
-import { type CheckedPoint, withSeenPoints } from '../../domain/line-judgement.ts';
-import type { Judgement } from '../../domain/rules/finding.ts';
-import type { Rule } from '../../domain/rules/rule-set.ts';
-import { notFound } from '../../http/problem.ts';
-import type { Tx } from '../../platform/db.ts';
+import { startOfDay, startOfNextDay } from '../../domain/calendar.ts';
+import { type Concession, concessionsInForce } from '../../domain/clearance/concession.ts';
+import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
+import { type CheckedPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
+import type { Judgement } from '../../domain/rules/model/finding.ts';
+import type { Rule } from '../../domain/rules/model/rule-set.ts';
+import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
-import { listOtherAcceptances } from '../../records/done-elsewhere.ts';
-import { findInspection, type StoredInspection } from '../../records/inspections.ts';
-import { judgeEntry } from '../../records/judge-entry.ts';
-import { findJudgingContext, type JudgingContext } from '../../records/judging-context.ts';
-import { getRules, type JudgingRules } from '../../records/rules.ts';
+import { listOtherAcceptances } from '../../records/judging/done-elsewhere.ts';
+import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
+import { judgeEntry } from '../../records/judging/judge-entry.ts';
+import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
+import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { canRead, type ReadChecks, readChecks } from './read-checks.ts';
+import type { SignOff } from './schemas.ts';
 import type { ClaimState } from './store.ts';
 
 /** Ways to judge a claimed inspection again with what the line found. */
@@ -93,4 +95,46 @@ export function doneOnly(done: readonly DonePoint[], checked: readonly CheckedPo
   return done.filter(
     ({ item, position }) => !checked.some((check) => check.item === item && check.position === position),
   );
+}
+
+/**
+ * From when until when an acceptance holds: the event days at the venue, or until an earlier end that the inspector
+ * sets. Nothing on a refusal.
+ *
+ * @throws ProblemError `not-acceptable` when the wished end is past or later than the event, or a condition is due already or only
+ *   after the event
+ */
+export function validity(
+  context: JudgingContext,
+  signOff: SignOff,
+  now: Date,
+): { validFrom: Date | undefined; validUntil: Date | undefined } {
+  if (signOff.decision === 'refuse') return { validFrom: undefined, validUntil: undefined };
+  const validFrom = startOfDay(context.event.startsOn, context.venue.timeZone);
+  const eventEnd = startOfNextDay(context.event.endsOn, context.venue.timeZone);
+  assertDueInEvent(signOff, now, eventEnd);
+  if (signOff.validUntil === undefined) return { validFrom, validUntil: eventEnd };
+  const validUntil = new Date(signOff.validUntil);
+  if (validUntil > now && validUntil <= eventEnd) return { validFrom, validUntil };
+  const detail = `Must lie after now and not after the end of the event, ${eventEnd.toISOString()}.`;
+  throw new ProblemError('not-acceptable', `validUntil: ${detail}`, {
+    errors: [{ pointer: '/validUntil', code: 'out-of-range', detail, in: 'body' }],
+  });
+}
+
+function assertDueInEvent(signOff: SignOff, now: Date, eventEnd: Date): void {
+  const errors = (signOff.conditions ?? []).flatMap(({ dueAt }, index) => {
+    if (dueAt === undefined) return [];
+    const at = { pointer: `/conditions/${index}/dueAt`, in: 'body' as const };
+    if (new Date(dueAt) <= now) {
+      return [{ ...at, code: 'in-the-past', detail: 'Must lie ahead: the gate would hold the car at once.' }];
+    }
+    if (new Date(dueAt) < eventEnd) return [];
+    const detail = `Must lie before the end of the event, ${eventEnd.toISOString()}: nobody would look at it any more.`;
+    return [{ ...at, code: 'out-of-range', detail }];
+  });
+  if (errors.length === 0) return;
+  throw new ProblemError('not-acceptable', errors.map(({ pointer, detail }) => `${pointer}: ${detail}`).join(' '), {
+    errors,
+  });
 }

@@ -1,9 +1,9 @@
 import { findItem, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
-import { type Answers, parseAnswers } from '../../domain/declaration.ts';
-import type { SeenPoint } from '../../domain/line-judgement.ts';
+import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import type { SeenPoint } from '../../domain/line/line-judgement.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
-import { type FieldError, nameFaults, ProblemError } from '../../http/problem.ts';
+import { type FieldError, nameFaults, ProblemError } from '../../http/frame/problem.ts';
 import type { Check } from './schemas.ts';
 
 /** What the inspector's checks come to: measurements that judge again, and points seen. */

@@ -1,16 +1,24 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
 import { INSPECTORS, STAFF } from '../../domain/actor.ts';
-import { eventParams, IdempotencyKey } from '../../http/common-schemas.ts';
-import { parseIdempotencyKey } from '../../http/idempotency.ts';
-import { addRoute } from '../../http/route.ts';
-import { addBackRoute } from './back-route.ts';
-import { claimTicket } from './claim.ts';
+import { entryParams, eventParams, IdempotencyKey } from '../../http/frame/common-schemas.ts';
+import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
+import { addRoute } from '../../http/frame/route.ts';
+import { backToLine } from './back-to-line.ts';
 import { getOwnClaim } from './claim-view.ts';
-import { CLAIM_EXAMPLE, LINE_EXAMPLE, SIGN_OFF_EXAMPLE, SIGN_OFF_VIEW_EXAMPLE } from './examples.ts';
-import { putBackClaim } from './put-back.ts';
-import { renewClaim } from './renew.ts';
-import { ClaimTicket, ClaimView, claimParams, LeaseView, LineView, SignOff, SignOffView } from './schemas.ts';
+import { claimTicket, putBackClaim, renewClaim } from './claim.ts';
+import { CLAIM_EXAMPLE, LINE_EXAMPLE, SENT_BACK_EXAMPLE, SIGN_OFF_EXAMPLE, SIGN_OFF_VIEW_EXAMPLE } from './examples.ts';
+import {
+  claimParams,
+  ClaimTicket,
+  ClaimView,
+  LeaseView,
+  LineView,
+  SendBack,
+  SentBackView,
+  SignOff,
+  SignOffView,
+} from './schemas.ts';
 import { signOffClaim } from './sign-off.ts';
 import { getLine } from './view-line.ts';
 
@@ -156,5 +164,28 @@ function addSignOffRoute(app: FastifyInstance, deps: Deps): void {
       const key = parseIdempotencyKey(headers['idempotency-key']);
       return signOffClaim(deps, actor, { claimId: params.claimId, key, signOff: body, requestId: request.id });
     },
+  });
+}
+
+/** The way back on the line for a car that was through it. */
+function addBackRoute(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'POST',
+    path: '/entries/:entryId/back-to-line',
+    operationId: 'backToLine',
+    summary: 'Put a car on the line again',
+    description:
+      'For a car that was refused, whose sign-off was for a part of the days or has ended, or that must be looked at anew: it waits with what was declared last, also after the declaration window. A sign-off it has no longer counts.',
+    tag: 'Line',
+    access: ['organizer', 'chief', 'inspector'],
+    params: entryParams,
+    body: SendBack,
+    bodyExample: { reason: 'the leak was mended' },
+    success: { 200: { description: 'It waits on the line', schema: SentBackView, example: SENT_BACK_EXAMPLE } },
+    problems: ['not-found', 'conflict-of-interest', 'state-moved-on', 'bar-stands'],
+    handle: async ({ params, body, actor, request }) => ({
+      status: 200,
+      body: await backToLine(deps, actor, { entryId: params.entryId, reason: body.reason, requestId: request.id }),
+    }),
   });
 }

@@ -1,11 +1,10 @@
 import { z } from 'zod';
-import { GENERAL_CAUTION } from '../../domain/caution-text.ts';
-import { CarNumber, Id, InstantOut, line, text } from '../../http/common-schemas.ts';
-import { PlannedInstant } from '../../http/event-time.ts';
-import { ChangedClearance, ConditionView } from '../../http/clearance-view.ts';
-import { ConcessionInForce, ManyConcessions } from '../../http/concession-view.ts';
-import { FindingView, VerdictView } from '../../http/finding-view.ts';
-import { PhotoRef } from '../../http/photo-view.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { CarNumber, Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
+import { ChangedClearance, ConditionView } from '../../http/views/clearance-view.ts';
+import { ConcessionInForce, ManyConcessions } from '../../http/views/concession-view.ts';
+import { FindingView, VerdictView } from '../../http/views/finding-view.ts';
+import { PhotoRef } from '../../http/views/small-views.ts';
 
 export const Vehicle = z.string().describe('Description of the car, with its colour if known');
 

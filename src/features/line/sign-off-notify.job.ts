@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
-import { defineJob } from '../../platform/job.ts';
-import { notifyOnce } from '../../records/notifications.ts';
+import { defineJob } from '../../platform/queue/job.ts';
+import { notifyOnce } from '../../records/tell-entrant.ts';
 import { findSignOff } from './sign-off-store.ts';
 
 const Payload = z.strictObject({ signOffId: z.uuid() });

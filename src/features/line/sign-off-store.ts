@@ -1,21 +1,19 @@
 import type { Actor } from '../../domain/actor.ts';
-import type { Concession } from '../../domain/concession.ts';
-import type { DonePoint, OtherAcceptance } from '../../domain/done-elsewhere.ts';
-import type { StandingRefusal } from '../../domain/refused-points.ts';
-import type { Judgement } from '../../domain/rules/finding.ts';
-import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/idempotency.ts';
-import type { Clock } from '../../platform/clock.ts';
-import type { Tx } from '../../platform/db.ts';
-import { decisionTimePart } from '../../platform/decision-time.ts';
-import type { PlainTx, Statement } from '../../platform/plain-transaction.ts';
+import type { Concession } from '../../domain/clearance/concession.ts';
+import type { DonePoint, OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
+import type { StandingRefusal } from '../../domain/clearance/refused-points.ts';
+import type { Judgement } from '../../domain/rules/model/finding.ts';
+import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
+import { type Clock, decisionTimePart } from '../../platform/clock.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import type { PlainTx, Statement } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
+import { STANDING_REFUSALS, STICKERS } from '../../records/concessions.ts';
 import { hasInterest, hasTyped } from '../../records/conflict-of-interest.ts';
-import { otherAcceptances } from '../../records/done-elsewhere.ts';
-import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/entry-lock.ts';
-import type { StoredInspection } from '../../records/inspections.ts';
-import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging-context.ts';
-import { STANDING_REFUSALS } from '../../records/refusals.ts';
-import { STICKERS } from '../../records/stickers.ts';
+import { otherAcceptances } from '../../records/judging/done-elsewhere.ts';
+import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/locks/entry-lock.ts';
+import type { StoredInspection } from '../../records/judging/inspections.ts';
+import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging/judging-context.ts';
 import type { SignOff } from './schemas.ts';
 
 /** The entry of a claim of this inspector's; null when it is none. */

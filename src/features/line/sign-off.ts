@@ -1,39 +1,48 @@
 import { v7 as uuidV7 } from 'uuid';
-import type { Actor } from '../../domain/actor.ts';
-import type { CarEvent } from '../../domain/car-facts.ts';
-import type { OpenCondition } from '../../domain/clearance.ts';
-import { countingConcessions } from '../../domain/concession.ts';
-import { decideClearance } from '../../domain/decide-clearance.ts';
-import { barringFindings, standingBars } from '../../domain/standing-bars.ts';
-import type { Finding, Judgement } from '../../domain/rules/finding.ts';
-import { uncheckedFindings } from '../../domain/line-judgement.ts';
-import { refusedPoints, stillRefused } from '../../domain/refused-points.ts';
-import { type DonePoint, isClosed } from '../../domain/done-elsewhere.ts';
 import type { Deps } from '../../deps.ts';
-import { viewFindings } from '../../http/finding-view.ts';
-import { assertRemembered, rememberPart, repeatable, type Repeatable, replayKept } from '../../http/idempotency.ts';
-import { notFound, ProblemError } from '../../http/problem.ts';
-import type { Answer } from '../../http/route.ts';
-import { isUniqueViolation } from '../../platform/db-errors.ts';
-import { OUTBOX_NOTIFY, outboxPart } from '../../platform/outbox.ts';
-import { inPlainTransaction, type PlainTx, type Statement, writeAtOnce } from '../../platform/plain-transaction.ts';
+import type { Actor } from '../../domain/actor.ts';
+import type { CarEvent } from '../../domain/clearance/car-facts.ts';
+import { barringFindings, type OpenCondition, standingBars } from '../../domain/clearance/clearance.ts';
+import { countingConcessions } from '../../domain/clearance/concession.ts';
+import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
+import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
+import { uncheckedFindings } from '../../domain/line/line-judgement.ts';
+import { refusedPoints, stillRefused } from '../../domain/clearance/refused-points.ts';
+import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
+import { viewFindings } from '../../http/views/finding-view.ts';
+import {
+  assertRemembered,
+  rememberPart,
+  repeatable,
+  type Repeatable,
+  replayKept,
+} from '../../http/frame/idempotency.ts';
+import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import type { Answer } from '../../http/frame/route.ts';
+import { isUniqueViolation } from '../../platform/database/db-errors.ts';
+import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
+import {
+  inPlainTransaction,
+  type PlainTx,
+  type Statement,
+  writeAtOnce,
+} from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { conditionsPart, newConditions } from '../../records/conditions.ts';
+import { conditionsPart, newConditions } from '../../records/concessions.ts';
 import { refuseInterested } from '../../records/conflict-of-interest.ts';
-import { isLocked, type LockedEntry, lockStatement, stateOf, toEntry } from '../../records/entry-lock.ts';
-import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history.ts';
-import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history-many.ts';
-import { toJudgingContext } from '../../records/judging-context.ts';
+import { isLocked, type LockedEntry, lockStatement, stateOf, toEntry } from '../../records/locks/entry-lock.ts';
+import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history/history-many.ts';
+import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history/history.ts';
+import { toJudgingContext } from '../../records/judging/judging-context.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
-import { getRulesIn, type JudgingRules } from '../../records/rules.ts';
+import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts } from '../../records/tickets.ts';
-import { doneOnly, lineJudge } from './judge-at-line.ts';
-import { claimOver } from './own-claim.ts';
+import { claimOver } from './claim-view.ts';
+import { doneOnly, lineJudge, validity } from './judge-at-line.ts';
 import { readChecks } from './read-checks.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
-import { jobsAfterSignOff } from './schedule.ts';
 import { entryOfClaim, readForSignOff, signOffPart, type SignOffRow } from './sign-off-store.ts';
-import { validity } from './validity.ts';
+import { jobsAfterSignOff } from './view-line.ts';
 
 interface SignOffRequest {
   claimId: string;

@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
-import type { Concession } from '../../domain/concession.ts';
-import type { Tx } from '../../platform/db.ts';
+import type { Concession } from '../../domain/clearance/concession.ts';
+import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { CONCESSION_JSON } from '../../records/concessions.ts';
 import { hasInterest, hasTyped } from '../../records/conflict-of-interest.ts';

@@ -1,11 +1,16 @@
-import { concessionsInForce, countingConcessions } from '../../domain/concession.ts';
-import { expectedTurn } from '../../domain/line-forecast.ts';
 import type { Deps } from '../../deps.ts';
-import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/concession-view.ts';
-import { notFound } from '../../http/problem.ts';
-import type { Tx } from '../../platform/db.ts';
-import { getRules } from '../../records/rules.ts';
+import type { OpenCondition } from '../../domain/clearance/clearance.ts';
+import { concessionsInForce, countingConcessions } from '../../domain/clearance/concession.ts';
+import { expectedTurn } from '../../domain/line/line-forecast.ts';
+import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import type { OutboxEntry } from '../../platform/queue/outbox.ts';
+import { getRules } from '../../records/judging/rules.ts';
+import { clearanceExpireJob } from './clearance-expire.job.ts';
+import { conditionDueJob } from './condition-due.job.ts';
 import type { LineTicket } from './schemas.ts';
+import { signOffNotifyJob } from './sign-off-notify.job.ts';
 import { eventExists, type LineRow, listLine, listServiceMinutes } from './store.ts';
 
 /**
@@ -61,4 +66,24 @@ function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt' | 
 /** The car as somebody at the line would recognise it. */
 export function vehicleText(vehicle: { description: string; colour?: string | undefined }): string {
   return vehicle.colour === undefined ? vehicle.description : `${vehicle.description}, ${vehicle.colour}`;
+}
+
+/** What time does after a sign-off: conditions that fall due, the end of the clearance, and the message. */
+export function jobsAfterSignOff(signed: {
+  signOffId: string;
+  conditions: readonly OpenCondition[];
+  validUntil: Date | undefined;
+  requestId: string;
+}): OutboxEntry[] {
+  const { signOffId, validUntil, requestId } = signed;
+  const due = signed.conditions.flatMap(({ id, dueAt }) =>
+    dueAt === undefined ? [] : [{ payload: { conditionId: id }, runAt: new Date(dueAt) }],
+  );
+  return [
+    { name: signOffNotifyJob.name, payload: { signOffId }, requestId },
+    ...due.map((one) => ({ name: conditionDueJob.name, ...one, requestId })),
+    ...(validUntil === undefined
+      ? []
+      : [{ name: clearanceExpireJob.name, payload: { signOffId }, runAt: validUntil, requestId }]),
+  ];
 }

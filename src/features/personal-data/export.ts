@@ -1,8 +1,8 @@
 import { addDays } from '../../domain/calendar.ts';
 import type { Deps } from '../../deps.ts';
-import { notFound } from '../../http/problem.ts';
-import { inTransaction } from '../../platform/db.ts';
-import { type Everything, findEverything } from './export-store.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { inTransaction } from '../../platform/database/db.ts';
+import { type Everything, findEverything } from './store.ts';
 import type { PersonalData } from './schemas.ts';
 
 const iso = (instant: Date) => instant.toISOString();

@@ -1,11 +1,10 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
-import { entryParams } from '../../http/common-schemas.ts';
-import { addRoute } from '../../http/route.ts';
+import { entryParams } from '../../http/frame/common-schemas.ts';
+import { addRoute } from '../../http/frame/route.ts';
 import { eraseEntry } from './erase.ts';
-import { ERASED_EXAMPLE, PERSONAL_DATA_EXAMPLE } from './examples.ts';
 import { exportPersonalData } from './export.ts';
-import { EraseEntry, ErasedEntry, PersonalData } from './schemas.ts';
+import { ERASED_EXAMPLE, ErasedEntry, EraseEntry, PERSONAL_DATA_EXAMPLE, PersonalData } from './schemas.ts';
 
 /** Personal data: what is on record about the people of an entry, and its erasure. */
 export async function personalDataRoutes(app: FastifyInstance, deps: Deps): Promise<void> {

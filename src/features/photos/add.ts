@@ -1,17 +1,19 @@
-import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
-import { notFound, ProblemError } from '../../http/problem.ts';
-import { inTransaction, type Tx } from '../../platform/db.ts';
-import type { StoredImage } from '../../platform/photo-image.ts';
-import { contentHash } from '../../platform/photo-store.ts';
-import { entryWithdrawn, lockEntryForChange } from '../../records/entry-for-change.ts';
-import { recordEvent } from '../../records/history.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { findItem, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
+import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
+import { type FieldError, nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import type { StoredImage } from '../../platform/photos/photo-image.ts';
+import { contentHash } from '../../platform/photos/photo-store.ts';
+import { entryWithdrawn, lockEntryForChange } from '../../records/locks/entry-lock.ts';
+import { recordEvent } from '../../records/history/history.ts';
 import type { Convert } from './convert.ts';
 import { claimFolder } from './orphans.ts';
-import { assertPlace } from './place.ts';
 import type { SentPicture } from './schemas.ts';
 import { countPhotos, findPhotoEntry, findSamePhoto, insertPhoto, type Photo, type PhotoPlace } from './store.ts';
-import { askStore, removedPhotosKeptSince } from './stored.ts';
+import { askStore, removedPhotosKeptSince } from './read.ts';
 
 interface Upload extends PhotoPlace {
   sent: SentPicture;
@@ -82,4 +84,33 @@ async function record(
   const data = { photoId: photo.photoId, item, ...(position === undefined ? {} : { position }), hash };
   await recordEvent(tx, entry, { actor, at: now, action: 'photo.added', data, requestId });
   return { photo, added: true };
+}
+
+/**
+ * Checks that the car has what a photo is said to show. The position may be left out (a photo of all of it), and a wheel
+ * stands for what is asked at several places of it.
+ *
+ * @throws ProblemError `not-acceptable`
+ */
+function assertPlace(item: string, position: string | undefined, vehicle: Vehicle): void {
+  const fault = placeFault(item, position, vehicle);
+  if (fault === undefined) return;
+  throw new ProblemError('not-acceptable', `In the query: ${nameFaults([fault])}`, { errors: [fault] });
+}
+
+function placeFault(key: string, position: string | undefined, vehicle: Vehicle): FieldError | undefined {
+  const item = findItem(key);
+  if (item === undefined) return fault('/item', 'unknown-item', 'The catalogue has no such item.');
+  if (!itemApplies(item, vehicle)) return fault('/item', 'not-applicable', 'This item does not apply to this car.');
+  if (position === undefined) return undefined;
+  const positions = positionsFor(item, vehicle);
+  if (positions === undefined) return fault('/position', 'unknown-position', 'This item has no positions.');
+  const wheels: readonly string[] = POSITION_KEYS.wheel;
+  const isWheel = wheels.includes(position) && positions.some((one) => one.startsWith(`${position}.`));
+  if (isWheel || positions.includes(position)) return undefined;
+  return fault('/position', 'unknown-position', `Give one of: ${positions.join(', ')}.`);
+}
+
+function fault(pointer: string, code: string, detail: string): FieldError {
+  return { pointer, code, detail, in: 'query' };
 }

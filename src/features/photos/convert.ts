@@ -1,8 +1,84 @@
-import { ProblemError } from '../../http/problem.ts';
-import { checkPhotoHeader, PhotoRefused, reencodePhoto, type StoredImage } from '../../platform/photo-image.ts';
-import { isHeif } from '../../platform/photo-type.ts';
-import { createTurns, NoTurn } from '../../platform/turns.ts';
+import multipart from '@fastify/multipart';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { ProblemError } from '../../http/frame/problem.ts';
+import { createTurns, NoTurn } from '../../platform/queue/outbox-relay.ts';
+import {
+  checkPhotoHeader,
+  isHeif,
+  PHOTO_TYPES,
+  PhotoRefused,
+  reencodePhoto,
+  type StoredImage,
+} from '../../platform/photos/photo-image.ts';
 import type { SentPicture } from './schemas.ts';
+
+const TYPES: ReadonlySet<string> = new Set(PHOTO_TYPES);
+
+/** What a form may have around its one file: the boundaries and the headers of the part. */
+const FORM_OVERHEAD_BYTES = 16_384;
+
+/**
+ * Makes the routes of this plugin read pictures, bare or as the one file of a form, and nothing else. A route's `body` is
+ * a `SentPicture` then. What the bytes are is decided later, by what is in them.
+ */
+export async function installPictureBody(app: FastifyInstance, maxBytes: number): Promise<void> {
+  app.removeAllContentTypeParsers();
+  // All of them, because what a telephone sends is told better by its content than by "media type not supported".
+  app.addContentTypeParser(/^image\//i, { parseAs: 'buffer' }, async (request: FastifyRequest, body: Buffer) => {
+    const sent = toSent(body, request.headers['content-type'] ?? '');
+    if (TYPES.has(sent.mediaType)) return sent;
+    throw notRead(body);
+  });
+  const limits = { fileSize: maxBytes, files: 1, fields: 0, parts: 1, headerPairs: 20 };
+  await app.register(multipart, { limits });
+  app.addHook('preValidation', async (request) => {
+    if (request.isMultipart()) request.body = await pictureIn(request, maxBytes);
+  });
+}
+
+function toSent(bytes: Buffer, contentType: string): SentPicture {
+  return { bytes, mediaType: (contentType.split(';')[0] ?? '').trim().toLowerCase() };
+}
+
+async function pictureIn(request: FastifyRequest, maxBytes: number): Promise<SentPicture> {
+  // The limit of a body does not reach a form, whose parts are read one by one.
+  if (Number(request.headers['content-length'] ?? 0) > maxBytes + FORM_OVERHEAD_BYTES) throw tooLarge(maxBytes);
+  let sent: SentPicture | undefined;
+  try {
+    for await (const part of request.parts()) {
+      if (part.type !== 'file') throw oneFile('The form has a field that is no file.');
+      sent = toSent(await part.toBuffer(), part.mimetype);
+    }
+  } catch (error) {
+    // What is left of the form is let through, so that the sender comes to read the answer.
+    request.raw.unpipe();
+    request.raw.resume();
+    throw formProblem(error, maxBytes);
+  }
+  if (sent === undefined) throw oneFile('The form has no file.');
+  return sent;
+}
+
+function formProblem(error: unknown, maxBytes: number): ProblemError {
+  if (error instanceof ProblemError) return error;
+  const code = error instanceof Error && 'code' in error ? error.code : undefined;
+  if (code === 'FST_REQ_FILE_TOO_LARGE') return tooLarge(maxBytes);
+  if (typeof code === 'string' && /^FST_(PARTS|FILES|FIELDS)_LIMIT$/.test(code)) {
+    return oneFile('The form has more than one part.');
+  }
+  return oneFile('The form cannot be read.');
+}
+
+function tooLarge(maxBytes: number): ProblemError {
+  return new ProblemError('body-too-large', `A photo may have at most ${Math.floor(maxBytes / 1024)} KiB.`);
+}
+
+function oneFile(what: string): ProblemError {
+  const detail = `${what} Send one file and nothing else; item and position go into the query.`;
+  return new ProblemError('invalid-request', `In the body: ${detail}`, {
+    errors: [{ pointer: '', code: 'not-one-file', detail, in: 'body' }],
+  });
+}
 
 /** At most two pictures are decoded at once, so that the gate stays quick; a few more may wait. */
 const AT_ONCE = 2;

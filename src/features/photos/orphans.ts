@@ -1,6 +1,6 @@
 import type { Deps } from '../../deps.ts';
 import { findDatabaseName, findNamedHashes } from './store.ts';
-import { removedPhotosKeptSince } from './stored.ts';
+import { removedPhotosKeptSince } from './read.ts';
 
 const DAY_MS = 86_400_000;
 

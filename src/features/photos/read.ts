@@ -1,9 +1,38 @@
-import type { Actor } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
-import { notFound } from '../../http/problem.ts';
-import { PhotoStoreError } from '../../platform/photo-store.ts';
-import { findPhoto, findPhotoEntry, listEntryPhotos, type Photo } from './store.ts';
-import { askStore } from './stored.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
+import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { PhotoStoreError } from '../../platform/photos/photo-store.ts';
+import { assertNoInterest } from '../../records/conflict-of-interest.ts';
+import { type LockedEntry, lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
+import { recordEvent } from '../../records/history/history.ts';
+import { findPhoto, findPhotoEntry, isNewestSignedOff, listEntryPhotos, type Photo, updateRemoved } from './store.ts';
+
+/** Files of removed photos stay so long, for whoever must look into it. */
+const KEPT_DAYS = 30;
+const RETRY_AFTER_SECONDS = 30;
+
+/** Photos removed before this instant are gone for good. */
+export function removedPhotosKeptSince(now: Date): Date {
+  return new Date(now.getTime() - KEPT_DAYS * 86_400_000);
+}
+
+/**
+ * Asks the store of the photos.
+ *
+ * @throws ProblemError `photo-store-unavailable`
+ */
+export async function askStore<T>(deps: Deps, ask: (store: Deps['photos']) => Promise<T>): Promise<T> {
+  try {
+    return await ask(deps.photos);
+  } catch (error) {
+    if (!(error instanceof PhotoStoreError)) throw error;
+    deps.log.error({ error }, 'photo store failed');
+    const wait = { 'retry-after': String(RETRY_AFTER_SECONDS) };
+    throw new ProblemError('photo-store-unavailable', 'The store of the photos does not answer.', {}, wait);
+  }
+}
 
 /**
  * The photos of an entry.
@@ -39,4 +68,45 @@ export async function getPicture(deps: Deps, photo: Photo): Promise<Buffer> {
     if (bytes === undefined) throw new PhotoStoreError(`photo ${photo.hash} is missing`);
     return bytes;
   });
+}
+
+/**
+ * Takes a photo away: from now on it counts for nothing and is served to nobody. What was judged with it stays as it was
+ * judged; the line judges with the photos that are there.
+ *
+ * An entrant removes photos that an entrant sent, until the line has decided about the newest revision. A chief removes
+ * any, except of a car of the own.
+ *
+ * @throws ProblemError `not-found`, `forbidden` (sent by the staff), `conflict-of-interest`, `state-moved-on`
+ */
+export async function removePhoto(
+  deps: Deps,
+  actor: Actor,
+  { photoId, requestId }: { photoId: string; requestId: string },
+): Promise<void> {
+  const photo = await getPhoto(deps, actor, photoId);
+  await inTransaction(deps.db.prisma, async (tx) => {
+    const entry = await lockEntry(tx, photo.entryId);
+    if (entry === undefined) throw notFound('photo');
+    const now = deps.clock.now();
+    if (actor.role === 'entrant') await assertEntrantMay(tx, entry, photo, now);
+    else await assertNoInterest(tx, actor, entry.entryId);
+    if (!(await updateRemoved(tx, photoId, now))) throw notFound('photo');
+    const { item, position, hash } = photo;
+    const data = { photoId, item, ...(position === undefined ? {} : { position }), hash };
+    await recordEvent(tx, entry, { actor, at: now, action: 'photo.removed', data, requestId });
+  });
+}
+
+async function assertEntrantMay(tx: Tx, entry: LockedEntry, photo: Photo, now: Date): Promise<void> {
+  if (photo.uploadedRole !== 'entrant') {
+    throw new ProblemError(
+      'forbidden',
+      `This photo was sent by the ${photo.uploadedRole}; a chief inspector removes it.`,
+    );
+  }
+  if (!(await isNewestSignedOff(tx, entry.entryId))) return;
+  const { status } = decideClearance(stateOf(entry), now);
+  const detail = 'The line has decided about this car with its photos; a chief inspector removes them.';
+  throw new ProblemError('state-moved-on', detail, { currentState: status });
 }

@@ -2,15 +2,12 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
-import { entryParams } from '../../http/common-schemas.ts';
-import { etagOf, isNotModified } from '../../http/etag.ts';
-import { addRoute } from '../../http/route.ts';
+import { entryParams } from '../../http/frame/common-schemas.ts';
+import { etagOf, isNotModified } from '../../http/frame/etag.ts';
+import { addRoute } from '../../http/frame/route.ts';
 import { addPhoto } from './add.ts';
-import { type Convert, createConverter, notRead } from './convert.ts';
-import { limitUploads } from './limit-uploads.ts';
-import { getPhoto, getPicture, listPhotosOf } from './read.ts';
-import { installPictureBody } from './read-picture.ts';
-import { removePhoto } from './remove.ts';
+import { type Convert, createConverter, installPictureBody, notRead, photosBusy } from './convert.ts';
+import { getPhoto, getPicture, listPhotosOf, removePhoto } from './read.ts';
 import {
   AddPhotoQuery,
   PHOTO_BODIES,
@@ -19,9 +16,25 @@ import {
   photoParams,
   PhotoView,
   type SentPicture,
+  viewPhoto,
 } from './schemas.ts';
 import type { Photo } from './store.ts';
-import { viewPhoto } from './view.ts';
+
+/** Each may hold a whole picture in memory while it arrives. */
+const MOST_AT_ONCE = 16;
+
+/** Lets only so many uploads of this plugin arrive at once; over it they are refused before their body is read. */
+function limitUploads(app: FastifyInstance): void {
+  let open = 0;
+  app.addHook('onRequest', async (_request, reply) => {
+    if (open >= MOST_AT_ONCE) throw photosBusy();
+    open += 1;
+    // Comes in any case, also when the sender hangs up.
+    reply.raw.once('close', () => {
+      open -= 1;
+    });
+  });
+}
 
 const ADD_DESCRIPTION = `The body is the picture itself: JPEG, PNG or WebP, told by its content. It is decoded and encoded
 anew as JPEG with at most 2560 pixels on its longest side, so camera data such as the position is gone. HEIC is not read:

@@ -1,7 +1,8 @@
 import { z } from 'zod';
-import { Id, InstantOut } from '../../http/common-schemas.ts';
-import type { MediaForm } from '../../http/route.ts';
-import { PHOTO_TYPES } from '../../platform/photo-type.ts';
+import { Id, InstantOut } from '../../http/frame/common-schemas.ts';
+import type { MediaForm } from '../../http/frame/route.ts';
+import { PHOTO_TYPES } from '../../platform/photos/photo-image.ts';
+import type { Photo } from './store.ts';
 
 export const photoParams = z.strictObject({ photoId: Id });
 
@@ -72,3 +73,21 @@ export const PHOTO_EXAMPLE: PhotoView = {
   uploadedBy: { role: 'entrant', name: 'Ida Brennemoen' },
   uploadedAt: '2026-06-09T18:12:00.000Z',
 };
+
+/** What callers read of a photo. */
+export function viewPhoto(photo: Photo): PhotoView {
+  const { photoId, entryId, item, position, mediaType, width, height, bytes, hash } = photo;
+  return {
+    photoId,
+    entryId,
+    item,
+    ...(position === undefined ? {} : { position }),
+    mediaType,
+    width,
+    height,
+    bytes,
+    contentHash: hash,
+    uploadedBy: { role: photo.uploadedRole, name: photo.uploadedName },
+    uploadedAt: photo.uploadedAt.toISOString(),
+  };
+}

@@ -1,11 +1,60 @@
-import { createHash } from 'node:crypto';
 import swaggerUi from '@fastify/swagger-ui';
 import type { FastifyInstance, RouteOptions } from 'fastify';
+import { createHash } from 'node:crypto';
 import { z } from 'zod';
-import { etagOf, isNotModified } from '../../http/etag.ts';
-import { notFound } from '../../http/problem.ts';
-import { apiDocument } from './document.ts';
+import { etagOf, isNotModified } from '../../http/frame/etag.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { ruleSetJsonSchema } from '../../http/openapi/rule-set-schema.ts';
 import { type AnswerExample, answerExamples, leanDocument } from './lean-document.ts';
+
+const HIDDEN = { config: { access: 'public' }, schema: { hide: true } } as const;
+
+/** The JSON Schema of a rule set, that editors use. */
+export async function ruleSetSchemaRoutes(app: FastifyInstance): Promise<void> {
+  const schema = JSON.stringify(ruleSetJsonSchema());
+  const etag = etagOf(createHash('sha256').update(schema).digest('base64url').slice(0, 16));
+  app.get('/rule-set.schema.json', HIDDEN, async (request, reply) => {
+    // an editor in a browser may be of another origin; there is nothing secret in it
+    reply.headers({ etag, 'cache-control': 'no-cache', 'access-control-allow-origin': '*' });
+    if (isNotModified(request.headers['if-none-match'], etag)) return reply.code(304).send();
+    return reply.header('content-type', 'application/schema+json; charset=utf-8').send(schema);
+  });
+}
+
+export type Json = Record<string, unknown>;
+
+const REF_PREFIX = '#/components/schemas/';
+
+/**
+ * The API document as it is served and committed. Every named schema exists in a request and a response form; those
+ * that nothing refers to are left out.
+ *
+ * Shapes: an OpenAPI 3.1 object, a copy that the caller may keep.
+ */
+export function apiDocument(app: FastifyInstance): Json {
+  const document = structuredClone(app.swagger()) as unknown as Json;
+  const components = (document['components'] ?? {}) as Json;
+  const schemas = (components['schemas'] ?? {}) as Json;
+  const used = reachable([document['paths'], components['responses'], document['webhooks']], schemas);
+  components['schemas'] = Object.fromEntries(Object.entries(schemas).filter(([name]) => used.has(name)));
+  return document;
+}
+
+function reachable(from: unknown, schemas: Json): Set<string> {
+  const used = new Set<string>();
+  const waiting: unknown[] = [from];
+  while (waiting.length > 0) {
+    const node = waiting.pop();
+    if (typeof node !== 'object' || node === null) continue;
+    waiting.push(...Object.values(node));
+    const ref = (node as Json)['$ref'];
+    if (typeof ref !== 'string' || !ref.startsWith(REF_PREFIX)) continue;
+    const name = ref.slice(REF_PREFIX.length);
+    if (!used.has(name)) waiting.push(schemas[name]);
+    used.add(name);
+  }
+  return used;
+}
 
 const DOCS_CSP =
   "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self' data:; " +

@@ -1,5 +1,5 @@
-import { pascalCase } from '../../http/openapi-names.ts';
-import type { Json } from './document.ts';
+import { pascalCase } from '../../http/openapi/openapi-names.ts';
+import type { Json } from './document-routes.ts';
 
 /** Where the example of an answer is served, and what it is. */
 export interface AnswerExample {

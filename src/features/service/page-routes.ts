@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply } from 'fastify';
 import { z } from 'zod';
-import { notFound } from '../../http/problem.ts';
-import { PROBLEMS, type ProblemSlug } from '../../http/problems.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { PROBLEMS, type ProblemSlug } from '../../http/frame/problems.ts';
 import { PAGE_HEADERS } from './html.ts';
 import { indexPage, problemPage, problemsPage } from './pages.ts';
 

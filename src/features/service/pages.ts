@@ -1,5 +1,5 @@
 import { CAUTIONS } from '../../domain/cautions.ts';
-import { PROBLEMS, type ProblemSlug } from '../../http/problems.ts';
+import { PROBLEMS, type ProblemSlug } from '../../http/frame/problems.ts';
 import { GUIDE } from './guide-routes.ts';
 import { html, page } from './html.ts';
 

@@ -1,13 +1,70 @@
 import type { FastifyInstance } from 'fastify';
+import { setTimeout as delay } from 'node:timers/promises';
+import { z } from 'zod';
+import { readMigrations } from '../../../prisma/files.ts';
 import type { Deps } from '../../deps.ts';
-import { addRoute } from '../../http/route.ts';
-import { documentRoutes } from './document-routes.ts';
+import { ProblemError } from '../../http/frame/problem.ts';
+import { addRoute } from '../../http/frame/route.ts';
+import type { Pool } from '../../platform/database/db.ts';
+import { documentRoutes, ruleSetSchemaRoutes } from './document-routes.ts';
 import { guideRoutes } from './guide-routes.ts';
 import { pageRoutes } from './page-routes.ts';
-import { ruleSetSchemaRoutes } from './rule-set-schema-routes.ts';
-import { assertReady } from './ready.ts';
 import { addSecurityTxtRoute } from './security-txt.ts';
-import { Alive, Ready } from './schemas.ts';
+
+const Alive = z.object({ status: z.literal('ok').describe('The process answers') }).meta({ id: 'Alive' });
+
+const Ready = z
+  .object({
+    status: z.literal('ready').describe('The server can do its work'),
+    database: z.literal('ok').describe('The database answers and its tables are those of this version'),
+    clock: z
+      .object({
+        differenceMs: z.int().describe('How far the clock of this machine is ahead of the database, milliseconds'),
+      })
+      .optional()
+      .describe('The clock of the database decides; set the machine right when they differ by more than 2 seconds'),
+  })
+  .meta({ id: 'Ready' });
+
+const APPLIED = {
+  name: 'applied-migrations',
+  text: `SELECT migration_name FROM public._prisma_migrations
+         WHERE finished_at IS NOT NULL AND rolled_back_at IS NULL`,
+};
+
+/** Names of the migrations that this database has. @throws when the database does not answer or was never migrated */
+async function listAppliedMigrations(pool: Pool): Promise<string[]> {
+  const { rows } = await pool.query<{ migration_name: string }>(APPLIED);
+  return rows.map((row) => row.migration_name);
+}
+
+// A probe must answer before whoever asks gives up, also when the database is frozen.
+const PATIENCE_MS = 2000;
+const RETRY = { 'retry-after': '5' };
+const NO_ANSWER = Symbol('no answer');
+
+/**
+ * Whether requests can be served: the database answers and has every migration of this version.
+ *
+ * @throws ProblemError `stopping`, `database-unavailable`, `migrations-pending`
+ */
+async function assertReady(deps: Deps, stopping: boolean): Promise<void> {
+  if (stopping) throw new ProblemError('stopping', 'The server is draining.', {}, RETRY);
+  const waiting = new AbortController();
+  // Whatever went wrong, the answer is the same: no answer from the database.
+  const applied = await Promise.race([
+    listAppliedMigrations(deps.db.pool).catch(() => NO_ANSWER),
+    delay(PATIENCE_MS, NO_ANSWER, { signal: waiting.signal }).catch(() => NO_ANSWER),
+  ]);
+  waiting.abort();
+  if (!Array.isArray(applied)) {
+    throw new ProblemError('database-unavailable', 'The database does not answer.', {}, RETRY);
+  }
+  const missing = (await readMigrations()).filter(({ name }) => !applied.includes(name)).map(({ name }) => name);
+  if (missing.length > 0) {
+    throw new ProblemError('migrations-pending', `The database lacks: ${missing.join(', ')}.`, {}, RETRY);
+  }
+}
 
 /** What is outside `/v1`: health for machines, documentation for people. Everybody may call it. */
 export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<void> {

@@ -1,8 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
-import { notFound } from '../../http/problem.ts';
-import { addRoute } from '../../http/route.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { addRoute } from '../../http/frame/route.ts';
 
 const DAY_MS = 86_400_000;
 /** RFC 9116 asks for less than a year; a copy that nobody renews should not live long. */

@@ -1,10 +1,10 @@
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
-import { defineJob } from '../../platform/job.ts';
-import { inThreadForJob } from '../../http/in-thread.ts';
-import type { RunTask } from '../../records/try-inspections.ts';
+import { defineJob } from '../../platform/queue/job.ts';
+import { inThreadForJob } from '../../http/frame/in-thread.ts';
+import type { RunTask } from '../../records/judging/trial-inspections.ts';
 import { failTask, finishTask, reportProgress, startTask } from '../../records/tasks.ts';
-import { runTrial, TrialImpossible } from './run.ts';
+import { runTrial, TrialImpossible } from './trial-run.ts';
 
 const Payload = z.strictObject({ trialId: z.uuid() });
 const ATTEMPTS = 5;

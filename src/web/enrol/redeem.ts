@@ -1,7 +1,7 @@
 import { ApiProblem, call } from '../api/call.ts';
 import { redeemEnrolment } from '../api/operations.ts';
-import { pinKeysAnew } from '../gate/pinned-keys.ts';
-import { keepStorage } from '../shared/register-worker.ts';
+import { pinKeysAnew } from '../gate/kept/pinned-keys.ts';
+import { keepStorage } from '../shared/boot.tsx';
 import { keepSession, type Page, type Session } from '../shared/session.ts';
 
 export type Refused = 'used' | 'expired' | 'unknown' | 'too-often' | 'network';

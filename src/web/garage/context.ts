@@ -1,7 +1,51 @@
 import { createContext } from 'preact';
-import { useContext } from 'preact/hooks';
-import type { Desk } from './desk.ts';
-import type { Sync } from './sync.ts';
+import { useCallback, useContext, useEffect, useState } from 'preact/hooks';
+import type { Desk } from './kept/desk.ts';
+import type { Sync } from './kept/sync.ts';
+
+function viewOf(search: string): View {
+  const query = new URLSearchParams(search);
+  const area = query.get('area');
+  if (area !== null) return { name: 'area', area };
+  return query.has('verdict') ? { name: 'verdict' } : { name: 'walk' };
+}
+
+const searchOf = (view: View): string =>
+  view.name === 'area' ? `?area=${encodeURIComponent(view.area)}` : view.name === 'verdict' ? '?verdict' : '';
+
+const HEADINGS = { walk: 'walk', area: 'area', verdict: 'verdict' } as const;
+
+/** Moves the focus to what was asked for, else to the heading of the view. */
+function focusIn(view: View, focusOn: string | undefined): void {
+  const found =
+    (focusOn === undefined ? null : document.getElementById(focusOn)) ?? document.getElementById(HEADINGS[view.name]);
+  found?.focus();
+  found?.scrollIntoView({ block: 'center' });
+}
+
+/** Which part is shown, kept in the address so that "back" of the browser goes back. */
+export function useView(): [View, (view: View, focusOn?: string) => void] {
+  const [view, setView] = useState<View>(() => viewOf(location.search));
+  const [focus, setFocus] = useState<{ on: string | undefined } | undefined>(undefined);
+  useEffect(() => {
+    const back = (): void => {
+      setView(viewOf(location.search));
+      setFocus({ on: undefined });
+    };
+    globalThis.addEventListener('popstate', back);
+    return () => globalThis.removeEventListener('popstate', back);
+  }, []);
+  useEffect(() => {
+    if (focus !== undefined) focusIn(view, focus.on);
+  }, [view, focus]);
+  const go = useCallback((next: View, focusOn?: string) => {
+    const address = `${location.pathname}${searchOf(next)}`;
+    if (address !== location.pathname + location.search) history.pushState(null, '', address);
+    setView(next);
+    setFocus({ on: focusOn });
+  }, []);
+  return [view, go];
+}
 
 export type View = { name: 'walk' } | { name: 'area'; area: string } | { name: 'verdict' };
 

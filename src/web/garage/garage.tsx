@@ -1,24 +1,21 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { leave } from '../shared/access.tsx';
 import { Frame } from '../shared/frame.tsx';
-import { keepStorage, registerWorker } from '../shared/register-worker.ts';
+import { keepStorage, registerWorker } from '../shared/boot.tsx';
 import type { Session } from '../shared/session.ts';
 import { openStops } from '../shared/stops.ts';
 import { words } from '../shared/words.ts';
-import { Area } from './area.tsx';
 import { Conflicts, Taken } from './conflicts.tsx';
-import { type Garage as InGarage, GarageContext, useGarage, type View } from './context.ts';
-import { makeDesk } from './desk.ts';
-import { Head } from './head.tsx';
-import { sendPhotos } from './photos.ts';
-import { StatusBar } from './status-bar.tsx';
-import { sendSubmission } from './submit.ts';
+import { type Garage as InGarage, GarageContext, useGarage, useView, type View } from './context.ts';
+import { makeDesk } from './kept/desk.ts';
+import { Head, StatusBar } from './head.tsx';
+import { sendPhotos } from './kept/photos.ts';
 import { StopPanel } from './stop-panel.tsx';
-import { openKept, pull, startSync } from './sync.ts';
+import { sendSubmission } from './kept/submit.ts';
+import { openKept, pull, startSync } from './kept/sync.ts';
 import { text } from './text.ts';
-import { Verdict } from './verdict.tsx';
-import { useView } from './view.ts';
-import { Walk } from './walk.tsx';
+import { Verdict } from './verdict/verdict.tsx';
+import { Area, Walk } from './walk.tsx';
 
 const { t } = text;
 

@@ -1,6 +1,10 @@
 import type { FormView } from '../api/operations.ts';
+import { countOf, stuckCells } from './kept/answers-count.ts';
+import { countFixes } from './kept/asked.ts';
 import { useGarage } from './context.ts';
-import { dateText, timeText } from './say.ts';
+import type { Desk } from './kept/desk.ts';
+import { Mark, markOfVerdict } from './item/mark.tsx';
+import { dateText, timeText } from './verdict/say.ts';
 import { text } from './text.ts';
 
 const { t } = text;
@@ -49,4 +53,65 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
       ? t('window.opens', { at: timeText(opensAt, timeZone) })
       : t('window.closed', { at: timeText(closesAt, timeZone) });
   }
+}
+
+/** Always in view: what the rules say so far, how far the answers are, and whether they are safe. */
+export function StatusBar({ isBrief }: { isBrief: boolean }) {
+  const { desk } = useGarage();
+  if (isBrief) return <Brief desk={desk} />;
+  return <Full desk={desk} />;
+}
+
+/** Beside what was submitted: only whether something is on its way. */
+function Brief({ desk }: { desk: Desk }) {
+  const { kind } = desk.sync.value;
+  return (
+    <p class={`sync no-print ${kind}`} role="status">
+      {kind === 'saved' && desk.pending.value === undefined ? '' : syncText(desk)}
+    </p>
+  );
+}
+
+function Full({ desk }: { desk: Desk }) {
+  const verdict = desk.verdict.value;
+  const { asked, given } = countOf(desk, desk.items.value);
+  const { bar, inspect } = countFixes(desk.findings.value.filter(({ result }) => result === 'not-met'));
+  const kind = desk.sync.value.kind;
+  return (
+    <div class="status-bar no-print">
+      <p role="status" class="so-far">
+        {verdict !== undefined && (
+          <>
+            <Mark kind={markOfVerdict(verdict)} />
+            <span>
+              <strong>{t(`so-far.${verdict}`)}</strong>
+              {bar > 0 && ` · ${t('so-far.bar', { count: bar })}`}
+              {inspect > 0 && ` · ${t('so-far.inspect', { count: inspect })}`}
+            </span>
+          </>
+        )}
+      </p>
+      <p class="progress">
+        <progress max={asked} value={given} aria-label={t('progress.name')} />
+        <span>{t('progress', { given, asked })}</span>
+      </p>
+      <p class={`sync ${kind}`} role="status">
+        {syncText(desk)}
+      </p>
+    </div>
+  );
+}
+
+/** The state of what was typed, in words. */
+function syncText(desk: Desk): string {
+  const state = desk.sync.value;
+  const photos = desk.waitingPhotos.value.length;
+  const unsent = desk.unsent.value.length + photos;
+  if (desk.pending.value !== undefined && state.kind !== 'ended') return t('sync.submitting');
+  if (state.kind === 'offline') return unsent === 0 ? t('sync.offline') : t('sync.offline-unsent', { count: unsent });
+  if (state.kind === 'failed') return t('sync.failed', { why: state.why });
+  if (state.kind !== 'saved' && state.kind !== 'waiting') return t(`sync.${state.kind}`);
+  const stuck = stuckCells(desk).length;
+  if (unsent === 0) return t('sync.saved');
+  return stuck === unsent ? t('sync.stuck', { count: stuck }) : t('sync.unsent', { count: unsent });
 }

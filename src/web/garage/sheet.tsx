@@ -1,11 +1,9 @@
 import type { Finding, FormView, InspectionView } from '../api/operations.ts';
 import { words } from '../shared/words.ts';
-import { type FormItem, placesAt, placesOf, positionsOf } from './asked.ts';
-import { cellsOfAnswer } from './cells.ts';
+import { fixesOf, fixOf, type FormItem, isAbout, placesAt, placesOf, positionsOf } from './kept/asked.ts';
+import { cellsOfAnswer } from './kept/cells.ts';
 import { useGarage } from './context.ts';
-import { fixesOf, fixOf, isAbout } from './order.ts';
-import { dateText, decimalsOfItem, leafText, positionName, timeText } from './say.ts';
-import { limitText } from './say-finding.ts';
+import { dateText, decimalsOfItem, leafText, limitText, positionName, timeText } from './verdict/say.ts';
 import { text } from './text.ts';
 
 const { t } = text;

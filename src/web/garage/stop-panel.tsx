@@ -4,8 +4,8 @@ import { words } from '../shared/words.ts';
 import { type StopKind, toldOrThrow } from '../shared/stops.ts';
 import { Untold } from '../shared/holds/untold.tsx';
 import { useGarage } from './context.ts';
-import type { Desk } from './desk.ts';
-import { pull } from './sync.ts';
+import type { Desk } from './kept/desk.ts';
+import { pull } from './kept/sync.ts';
 import { text } from './text.ts';
 
 const { t } = text;

@@ -1,5 +1,13 @@
-import { chosenUnits, chooseUnit, suffixOf, UNIT_CHOICES, UNIT_KINDS } from '../shared/units.ts';
+import type { Unit } from '../../domain/quantity.ts';
+import { chooseUnit, chosenUnits, suffixOf, UNIT_CHOICES, UNIT_KINDS } from '../shared/units.ts';
 import { text } from './text.ts';
+
+const WORDS = { turns: 'unit.turns', h: 'unit.h', min: 'unit.min' } as const;
+
+/** The name of a unit that is a word and not a sign. */
+export function unitWord(unit: Unit): string | undefined {
+  return unit === 'turns' || unit === 'h' || unit === 'min' ? t(`${WORDS[unit]}.name`) : undefined;
+}
 
 const { t } = text;
 

@@ -1,15 +1,18 @@
 import { useEffect, useState } from 'preact/hooks';
+import { ApiProblem, call } from '../api/call.ts';
+import { listEvents } from '../api/operations.ts';
+import { keepStorage, registerWorker } from '../shared/boot.tsx';
 import { Frame } from '../shared/frame.tsx';
-import { keepStorage, registerWorker } from '../shared/register-worker.ts';
 import type { Session } from '../shared/session.ts';
-import { words } from '../shared/words.ts';
 import { isOn } from '../shared/times.ts';
+import { words } from '../shared/words.ts';
 import { Desk } from './desk.tsx';
-import { EventChoice } from './event-choice.tsx';
 import { type Gate, openGate } from './gate.ts';
-import { type KeptEvent, readKept, writeKept } from './gate-store.ts';
-import { pinKeys } from './pinned-keys.ts';
+import { type KeptEvent, readKept, writeKept } from './kept/gate-store.ts';
+import { pinKeys } from './kept/pinned-keys.ts';
 import { text } from './text.ts';
+
+const { t } = text;
 
 type State =
   | { shows: 'loading' }
@@ -45,4 +48,86 @@ export function GateApp({ session: { token } }: { session: Session }) {
       <p role="status">{words.t('loading')}</p>
     </Frame>
   );
+}
+
+type Found = Awaited<ReturnType<typeof findEvents>>;
+
+interface EventChoiceProps {
+  token: string;
+  /** whether the only event of today is taken without asking */
+  alone: boolean;
+  /** the event of last time, for a start without a network */
+  kept: KeptEvent | undefined;
+  choose(event: KeptEvent): void;
+}
+
+/** Which event the gate is for: the one of today, or a choice of large buttons. */
+function EventChoice({ token, alone, kept, choose }: EventChoiceProps) {
+  const [found, setFound] = useState<Found | 'asking' | 'no-network' | 'no-access'>('asking');
+  const [tries, setTries] = useState(0);
+  useEffect(() => {
+    setFound('asking');
+    findEvents(token).then(
+      (result) => {
+        const [only, ...others] = result.events;
+        if (alone && result.today && only !== undefined && others.length === 0) choose(only);
+        else setFound(result);
+      },
+      (error: unknown) => setFound(error instanceof ApiProblem && error.status < 500 ? 'no-access' : 'no-network'),
+    );
+  }, [token, alone, tries]);
+  return (
+    <Frame title={t('title')}>
+      {found === 'asking' && <p role="status">{words.t('loading')}</p>}
+      {found === 'no-access' && <p role="alert">{words.t('session.refused')}</p>}
+      {found === 'no-network' && (
+        <div class="stack" role="alert">
+          <p>{t('event.network')}</p>
+          <button type="button" class="primary glove" onClick={() => setTries(tries + 1)}>
+            {words.t('retry')}
+          </button>
+          {kept !== undefined && (
+            <button type="button" class="glove" onClick={() => choose(kept)}>
+              {t('event.kept')}: {kept.name}
+            </button>
+          )}
+        </div>
+      )}
+      {typeof found === 'object' && <Choices found={found} choose={choose} />}
+    </Frame>
+  );
+}
+
+function Choices({ found, choose }: { found: Found; choose(event: KeptEvent): void }) {
+  return (
+    <section class="stack">
+      <h2>{t('event.choose')}</h2>
+      <p>{found.events.length === 0 ? t('event.none') : found.today ? t('event.several') : t('event.not-today')}</p>
+      {found.events.map((event) => (
+        <button key={event.eventId} type="button" class="glove" onClick={() => choose(event)}>
+          {event.name} ({event.startsOn === event.endsOn ? event.startsOn : `${event.startsOn} – ${event.endsOn}`})
+        </button>
+      ))}
+    </section>
+  );
+}
+
+/** The events that a gate may be for: those of today at their venues, or else all, the nearest first. */
+async function findEvents(token: string): Promise<{ today: boolean; events: readonly KeptEvent[] }> {
+  const { body } = await call(listEvents, { query: { limit: 100 } }, { token });
+  const now = new Date();
+  const events = body.events.map(({ eventId, name, timeZone, startsOn, endsOn }) => ({
+    eventId,
+    name,
+    timeZone,
+    startsOn,
+    endsOn,
+  }));
+  const today = events.filter((event) => isOn(event, now));
+  return today.length > 0 ? { today: true, events: today } : { today: false, events: nearest(events, now) };
+}
+
+function nearest(events: readonly KeptEvent[], now: Date): readonly KeptEvent[] {
+  const away = ({ startsOn }: KeptEvent) => Math.abs(Date.parse(startsOn) - now.getTime());
+  return [...events].sort((a, b) => away(a) - away(b)).slice(0, 8);
 }

@@ -1,15 +1,182 @@
-import { useEffect, useMemo } from 'preact/hooks';
-import { AnswerView } from './answer-view.tsx';
-import { Foot } from './foot.tsx';
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import { leave } from '../shared/access.tsx';
+import { Choices } from '../shared/frame.tsx';
+import { updateWaits, version } from '../shared/boot.tsx';
+import { clockTime } from '../shared/times.ts';
+import { words } from '../shared/words.ts';
+import { AnswerView, NumberView } from './answer/answer-view.tsx';
+import { useQuestion } from './answer/ask.ts';
 import type { Gate } from './gate.ts';
-import { Twins } from './look-alikes.tsx';
-import { NumberView } from './number-view.tsx';
-import { Pad } from './pad.tsx';
-import { Strip } from './strip.tsx';
+import type { HeldList } from './kept/held-list.ts';
+import { Twins } from './answer/look-alikes.tsx';
 import { text } from './text.ts';
-import { lettersIn, typed } from './typed-number.ts';
-import { useKeys } from './use-keys.ts';
-import { useQuestion } from './use-question.ts';
+import { lettersIn, typed, useKeys } from './use-keys.ts';
+
+const MINUTE_MS = 60_000;
+const OLD_MINUTES = 15;
+
+/** What must always be seen: contact, age of the list, the newest hold, what is not sent, and what was refused. */
+function Strip({ gate }: { gate: Gate }) {
+  useEverySecond();
+  const { contact, list, fault, unsent, stops, event } = gate;
+  const jumped = gate.jumped();
+  const untold = stops.value.filter(({ refused }) => refused === undefined);
+  return (
+    <div class="strip">
+      <p class="event">{event.name}</p>
+      <ul class="facts" aria-label={t('strip')}>
+        <li
+          class={`fact ${contact.value === 'online' ? '' : 'marked'}`}
+          data-fact="contact"
+          data-contact={contact.value}
+        >
+          {t(`contact.${contact.value}`)}
+        </li>
+        <Age list={list.value} timeZone={event.timeZone} now={gate.now()} />
+        <li class="fact" data-fact="holds">
+          {holdsText(list.value?.snapshot.newestHold?.number)}
+        </li>
+        {unsent.value > 0 && (
+          <li class="fact" data-fact="unsent">
+            {t('unsent', { count: unsent.value })}
+          </li>
+        )}
+        {untold.length > 0 && (
+          <li class="fact marked" data-fact="untold">
+            {t('stop.waiting', { numbers: untold.map(({ carNumber }) => carNumber).join(', ') })}
+          </li>
+        )}
+      </ul>
+      {fault.value !== undefined && (
+        <p class="warning" role="alert" data-fault={fault.value}>
+          {t(`fault.${fault.value}`)} {list.value !== undefined && t('fault.kept')}
+        </p>
+      )}
+      {stops.value
+        .filter(({ refused }) => refused !== undefined)
+        .map(({ key, carNumber, refused = '' }) => (
+          <div key={key} class="warning" role="alert" data-fault="stop-refused">
+            <p>{t('stop.refused', { number: carNumber, why: refused })}</p>
+            <button type="button" onClick={() => void gate.forgetStop(key)}>
+              {t('stop.read')}
+            </button>
+          </div>
+        ))}
+      {jumped && (
+        <p class="warning" role="alert" data-fault="clock">
+          {t('fault.clock')}
+        </p>
+      )}
+      {contact.value === 'no-access' && (
+        <p class="warning" role="alert" data-fault="no-access">
+          {t('fault.no-access')}
+        </p>
+      )}
+    </div>
+  );
+}
+
+function holdsText(newest: number | undefined): string {
+  return newest === undefined ? t('holds.none') : t('holds.up-to', { number: newest });
+}
+
+interface AgeProps {
+  list: HeldList | undefined;
+  timeZone: string;
+  /** given, and not read here: a component whose properties stay the same is not drawn again */
+  now: Date;
+}
+
+function Age({ list, timeZone, now }: AgeProps) {
+  if (list === undefined) {
+    return (
+      <li class="fact marked" data-fact="age">
+        {t('age.none')}
+      </li>
+    );
+  }
+  const { snapshot, confirmedAt } = list;
+  const minutes = Math.max(0, Math.floor((now.getTime() - confirmedAt) / MINUTE_MS));
+  const stale = now.getTime() >= Date.parse(snapshot.staleAfter);
+  const old = stale || minutes >= OLD_MINUTES;
+  return (
+    <li class={`fact ${old ? 'marked' : ''}`} data-fact="age" data-old={old}>
+      {t('age', { time: clockTime(new Date(confirmedAt), timeZone, now), age: ageText(minutes) })}
+      {stale && ` ${t('age.stale')}`}
+    </li>
+  );
+}
+
+function ageText(minutes: number): string {
+  if (minutes < 1) return t('age.now');
+  if (minutes < 120) return t('age.minutes', { minutes });
+  return t('age.hours', { hours: Math.floor(minutes / 60) });
+}
+
+function useEverySecond(): void {
+  const [, tick] = useState(0);
+  useEffect(() => {
+    const timer = setInterval(() => tick((count) => count + 1), 1000);
+    return () => clearInterval(timer);
+  }, []);
+}
+
+const DIGITS = ['1', '2', '3', '4', '5', '6', '7', '8', '9'];
+
+interface PadProps {
+  /** letters that numbers of this event have; none: no second pad */
+  letters: readonly string[];
+  type(character: string): void;
+  remove(): void;
+  ask(): void;
+  empty: boolean;
+}
+
+/** Twelve own keys, and the letters in use. A tap takes the focus from nowhere, so that Enter always asks. */
+function Pad({ letters, type, remove, ask, empty }: PadProps) {
+  return (
+    <div class="pads">
+      {letters.length > 0 && (
+        <div class="letters" role="group" aria-label={t('pad.letters')}>
+          {letters.map((letter) => (
+            <Key key={letter} label={letter} press={() => type(letter)} />
+          ))}
+        </div>
+      )}
+      <div class="pad" role="group" aria-label={t('pad.digits')}>
+        {DIGITS.map((digit) => (
+          <Key key={digit} label={digit} press={() => type(digit)} />
+        ))}
+        <Key label="⌫" name={t('pad.remove')} press={remove} />
+        <Key label="0" press={() => type('0')} />
+        <Key label={t('pad.ask')} look="ask" press={ask} inactive={empty} />
+      </div>
+    </div>
+  );
+}
+
+interface KeyProps {
+  label: string;
+  name?: string;
+  look?: string;
+  inactive?: boolean;
+  press(): void;
+}
+
+function Key({ label, name, look = '', inactive = false, press }: KeyProps) {
+  return (
+    <button
+      type="button"
+      class={`key number ${look}`}
+      aria-label={name}
+      aria-disabled={inactive}
+      onMouseDown={(event) => event.preventDefault()}
+      onClick={press}
+    >
+      {label}
+    </button>
+  );
+}
 
 const { t } = text;
 
@@ -68,5 +235,35 @@ function NumberBox({ number, asking }: { number: string; asking: boolean }) {
       {number === '' ? <span class="hint">{t('number')}</span> : <NumberView number={number} />}
       <span class="asking">{asking && t('asking')}</span>
     </div>
+  );
+}
+
+interface FootProps {
+  event: string;
+  /** the server takes this device's token no more */
+  ended: boolean;
+  otherEvent(): void;
+}
+
+/** Below the screen that works: caution, language and display, other event, version. */
+function Foot({ event, ended, otherEvent }: FootProps) {
+  return (
+    <footer class="foot stack">
+      <p class="notice look">{words.t('caution')}</p>
+      <p>{event}</p>
+      <div class="row spread">
+        <Choices />
+        <button type="button" class="glove" onClick={otherEvent}>
+          {t('event.other')}
+        </button>
+      </div>
+      {ended && (
+        <button type="button" class="glove" onClick={() => leave('gate')}>
+          {words.t('session.leave')}
+        </button>
+      )}
+      <p data-version={version()}>{t('version', { version: version() ?? '–' })}</p>
+      {updateWaits.value && <p>{t('version.waits')}</p>}
+    </footer>
   );
 }

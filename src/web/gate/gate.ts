@@ -1,16 +1,14 @@
 import { signal } from '@preact/signals';
-import type { GateAnswer } from '../api/operations.ts';
 import { isTwin, lookAlikesOf, type NumberedCar } from '../../domain/look-alikes.ts';
+import type { GateAnswer } from '../api/operations.ts';
 import { openStops, type StopOrder } from '../shared/stops.ts';
-import { type Answer, type Asked, withStop } from './answer.ts';
-import { answerAlone, askServer, heard } from './ask.ts';
-import { uploadLog } from './check-log.ts';
-import { type Contact, contactAfter, type GateState } from './contact.ts';
-import { countLog, type KeptEvent, readKept, writeKept } from './gate-store.ts';
-import { fetchList, type HeldList, type ListFault, readHeldList } from './held-list.ts';
-import { keepInTouch } from './keep-in-touch.ts';
-import { stillNewer } from './refusals.ts';
-import { trustedClock } from './trusted-clock.ts';
+import { type Answer, type Asked, withStop } from './answer/answer.ts';
+import { answerAlone, askServer, heard } from './answer/ask.ts';
+import { keepInTouch, uploadLog } from './kept/check-log.ts';
+import { type Contact, contactAfter, type GateState, stillNewer } from './kept/contact.ts';
+import { countLog, type KeptEvent, readKept, writeKept } from './kept/gate-store.ts';
+import { fetchList, type HeldList, type ListFault, readHeldList } from './kept/held-list.ts';
+import { trustedClock } from './kept/trusted-clock.ts';
 
 const DEVICE_CLOCKS = { wall: () => Date.now(), steady: () => performance.now() };
 

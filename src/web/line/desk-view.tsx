@@ -6,15 +6,15 @@ import type { Session } from '../shared/session.ts';
 import { Untold } from '../shared/holds/untold.tsx';
 import { words } from '../shared/words.ts';
 import { CarPage } from './car/car-page.tsx';
-import { OpenConditions } from './conditions/open-conditions.tsx';
-import { HoldPage } from './hold/hold-page.tsx';
+import { OpenConditions } from './list/open-conditions.tsx';
+import { HoldPage } from './decide/hold-page.tsx';
 import { LineList } from './list/line-list.tsx';
 import { type Desk, openDesk } from './state/desk.ts';
 import { followLine } from './state/feed.ts';
 import { chooseEvent, go, type Route, route } from './state/route.ts';
 import { keepSending } from './state/sign-off.ts';
 import { text } from './text.ts';
-import { UnsentBanner } from './unsent-banner.tsx';
+import { UnsentBanner } from './modal.tsx';
 
 const { t } = text;
 const VIEWS = ['line', 'hold', 'conditions'] as const;

@@ -1,9 +1,8 @@
-import { boot } from '../shared/boot.tsx';
 import { Access } from '../shared/access.tsx';
+import { boot, keepStorage, registerWorker } from '../shared/boot.tsx';
 import { holdsText } from '../shared/holds/text.ts';
-import { keepStorage, registerWorker } from '../shared/register-worker.ts';
-import './line.css';
 import { LinePage } from './line-page.tsx';
+import './line.css';
 import { startClock } from './state/clock.ts';
 import { text } from './text.ts';
 

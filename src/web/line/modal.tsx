@@ -1,5 +1,12 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
+import { words } from '../shared/words.ts';
+import type { Desk, Why } from './state/desk.ts';
+import { go, route } from './state/route.ts';
+import { sendAll, unsentSignOff } from './state/sign-off.ts';
+import { text } from './text.ts';
+
+const { t } = text;
 
 interface Props {
   title: string;
@@ -27,4 +34,43 @@ export function Modal({ title, children, onClose }: Props) {
       </div>
     </dialog>
   );
+}
+
+/** Everywhere on the page: what the server does not have yet. */
+export function UnsentBanner({ desk }: { desk: Desk }) {
+  const here = route.value.view === 'car' ? route.value.claimId : undefined;
+  const all = desk.drafts.value.filter(({ claimId }) => unsentSignOff(desk, claimId) !== undefined);
+  // The page of a car says it itself.
+  const claims = all.filter(({ claimId }) => claimId !== here);
+  const photos = desk.unsent.value.length - all.length;
+  if (claims.length + photos === 0) return null;
+  return (
+    <section class="unsent stack" aria-label={t('unsent.title')}>
+      <h2>{t('unsent.title')}</h2>
+      {claims.map(({ claimId, claim, decision }) => (
+        <p key={claimId}>
+          {t('unsent.sign-off', { number: claim.carNumber, decision: t(`decision.${decision ?? 'refuse'}`) })}
+        </p>
+      ))}
+      {photos > 0 && <p>{t('unsent.photos', { count: photos })}</p>}
+      <div class="row">
+        <button type="button" class="glove" onClick={() => void sendAll(desk)}>
+          {t('unsent.now')}
+        </button>
+        {claims.map(({ claimId, claim }) => (
+          <button key={claimId} type="button" class="glove" onClick={() => go({ view: 'car', claimId })}>
+            {t('unsent.look', { number: claim.carNumber })}
+          </button>
+        ))}
+      </div>
+    </section>
+  );
+}
+
+/** Why something could not be done, for the person. */
+export function whyNot(why: Why): string {
+  if (why.kind === 'offline') return t('why.offline');
+  const { problem, status } = why.error;
+  if (status === 401) return words.t('session.refused');
+  return problem.code === 'conflict-of-interest' ? t('why.own-car') : problem.detail;
 }

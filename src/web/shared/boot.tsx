@@ -1,9 +1,43 @@
+import { signal } from '@preact/signals';
 import { type ComponentChild, render } from 'preact';
+import { NotKept } from './frame.tsx';
+import { currentLanguage, type Language } from './text.ts';
 import './theme.css';
 import { applyTheme } from './theme.ts';
-import { currentLanguage, type Language } from './text.ts';
-import { NotKept } from './not-kept.tsx';
 import { words } from './words.ts';
+
+/** Whether a newer version of the page has been fetched; it starts when every window of the page was closed. */
+export const updateWaits = signal(false);
+
+/** The version of the page that runs; undefined when it was not built. */
+export const version = (): string | undefined =>
+  document.querySelector<HTMLMetaElement>('meta[name="version"]')?.content;
+
+/** Has the page kept for the time without a network. A browser that cannot do that shows the page all the same. */
+export async function registerWorker(page: 'gate' | 'garage' | 'line'): Promise<void> {
+  if (!('serviceWorker' in navigator)) return;
+  try {
+    const found = await navigator.serviceWorker.register(`/worker.js?page=${page}`, { scope: `/${page}` });
+    updateWaits.value = found.waiting !== null;
+    found.addEventListener('updatefound', () => {
+      found.installing?.addEventListener('statechange', () => {
+        updateWaits.value = found.waiting !== null;
+      });
+    });
+  } catch {
+    // No secure context, or no network just now: the next start tries again.
+  }
+}
+
+/** Asks the browser not to clear what this device keeps. @returns whether it promised */
+export async function keepStorage(): Promise<boolean> {
+  try {
+    return (await navigator.storage.persisted()) || (await navigator.storage.persist());
+  } catch {
+    // A browser without the promise keeps it as long as it likes; the page looks at each start what is there.
+    return false;
+  }
+}
 
 interface Start {
   /** texts of the page, to be loaded before it is drawn */

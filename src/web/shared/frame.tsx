@@ -1,5 +1,6 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
+import { isNotKept } from './device-store.ts';
 import { chooseLanguage, currentLanguage, LANGUAGES } from './text.ts';
 import { chooseTheme, currentTheme, THEMES } from './theme.ts';
 import { words } from './words.ts';
@@ -73,6 +74,15 @@ export function Choices() {
           ))}
         </select>
       </label>
+    </div>
+  );
+}
+
+/** Says on every page when what is typed is not kept on this device: without a network it would be lost with the page. */
+export function NotKept() {
+  return (
+    <div role="alert" class="no-print">
+      {isNotKept.value && <p class="notice bad">{words.t('not-kept')}</p>}
     </div>
   );
 }

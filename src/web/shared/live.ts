@@ -1,6 +1,5 @@
-import { ApiProblem } from '../api/call.ts';
-import { openEventStream } from '../api/stream.ts';
-import { sseParser, type SseMessage } from './sse.ts';
+import { addressOf, ApiProblem, problemIn, Unreachable } from '../api/call.ts';
+import { streamEvent } from '../api/operations.ts';
 
 /** A change of one entry, as the stream tells it: what to read again, and nobody's name. */
 export interface LiveChange {
@@ -102,4 +101,74 @@ function waitOrOnline(milliseconds: number, signal: AbortSignal): Promise<void> 
     addEventListener('online', done);
     signal.addEventListener('abort', done);
   });
+}
+
+/** One message of an event stream. */
+interface SseMessage {
+  event: string;
+  data: string;
+  /** id of the last message that had one, this one included; empty when there was none */
+  lastId: string;
+}
+
+/**
+ * Reads a stream of server-sent events piece by piece, wherever the pieces are cut (HTML standard, section 9.2.6).
+ *
+ * @returns a function that takes the next piece of text and gives the messages that are complete with it
+ */
+export function sseParser(): (piece: string) => SseMessage[] {
+  let rest = '';
+  let lastId = '';
+  let event = '';
+  let data: string[] = [];
+  const take = (line: string): SseMessage | undefined => {
+    if (line === '') {
+      const message = { event: event === '' ? 'message' : event, data: data.join('\n'), lastId };
+      const isEmpty = data.length === 0;
+      event = '';
+      data = [];
+      return isEmpty ? undefined : message;
+    }
+    const [, field = '', value = ''] = /^([^:]*)(?:: ?(.*))?$/su.exec(line) ?? [];
+    if (field === 'data') data.push(value);
+    else if (field === 'event') event = value;
+    else if (field === 'id' && !value.includes('\0')) lastId = value;
+    return undefined;
+  };
+  return (piece) => {
+    // A carriage return at the end may be half of a line break.
+    const lines = `${rest}${piece}`.split(/\r\n|\n|\r(?!$)/u);
+    rest = lines.pop() ?? '';
+    return lines.flatMap((line) => take(line) ?? []);
+  };
+}
+
+interface StreamOptions {
+  eventId: string;
+  token: string;
+  /** id of the last message that was seen */
+  lastId: string | undefined;
+  signal: AbortSignal;
+}
+
+/**
+ * Opens the live stream of an event. Read with `fetch`, because `EventSource` cannot send the token in a header.
+ *
+ * @returns the text as it comes; it ends when the connection does
+ * @throws ApiProblem when the server refuses
+ * @throws Unreachable without an answer
+ */
+async function openEventStream(options: StreamOptions): Promise<ReadableStream<string>> {
+  const { eventId, token, lastId, signal } = options;
+  const headers = new Headers({ authorization: `Bearer ${token}`, accept: 'text/event-stream' });
+  if (lastId !== undefined) headers.set('last-event-id', lastId);
+  const address = addressOf(streamEvent.path, { eventId }, undefined);
+  const response = await fetch(address, { headers, cache: 'no-store', credentials: 'omit', signal }).catch(
+    (error: unknown) => {
+      throw new Unreachable(error);
+    },
+  );
+  if (!response.ok) throw new ApiProblem(await problemIn(response), response);
+  if (response.body === null) throw new Unreachable(new Error('no body'));
+  return response.body.pipeThrough(new TextDecoderStream());
 }

@@ -1,7 +1,7 @@
 import Fastify from 'fastify';
 import pg from 'pg';
 import { v7 as uuidV7 } from 'uuid';
-import { type Database, surviveLostConnections, type Tx } from '../../../src/platform/db.ts';
+import { type Database, surviveLostConnections, type Tx } from '../../../src/platform/database/db.ts';
 import type { Prisma } from '../../../src/platform/prisma-client/client.ts';
 
 export const OPERATIONS = ['submit', 'sign-off', 'hold', 'draft'] as const;

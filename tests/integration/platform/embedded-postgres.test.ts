@@ -4,12 +4,12 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { type EmbeddedPostgres, startEmbeddedPostgres } from '../../../src/platform/embedded-postgres.ts';
+import { type EmbeddedPostgres, startEmbeddedPostgres } from '../../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
-import { locateBinaries } from '../../../src/platform/postgres/binaries.ts';
-import { chooseLauncher } from '../../../src/platform/postgres/launcher.ts';
-import { findPostgresIn } from '../../../src/platform/postgres/process-identity.ts';
-import { startServerProcess } from '../../../src/platform/postgres/server-process.ts';
+import { locateBinaries } from '../../../src/platform/database/binaries.ts';
+import { chooseLauncher } from '../../../src/platform/database/launcher.ts';
+import { findPostgresIn } from '../../../src/platform/database/process-identity.ts';
+import { startServerProcess } from '../../../src/platform/database/server-process.ts';
 import { type Child, startChild } from '../../support/child.ts';
 import { waitFor } from '../../support/wait.ts';
 

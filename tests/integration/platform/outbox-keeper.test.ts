@@ -1,12 +1,12 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { appendOutbox } from '../../../src/platform/outbox.ts';
 import {
+  appendOutbox,
   giveUpOldRows,
   markDone,
   markFailed,
   purgeEndedRows,
   reviveLostRows,
-} from '../../../src/platform/outbox-keeper.ts';
+} from '../../../src/platform/queue/outbox.ts';
 import { startTestApp, type TestApp } from '../../support/app.ts';
 
 let app: TestApp;

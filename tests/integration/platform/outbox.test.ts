@@ -1,12 +1,12 @@
 import pg from 'pg';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { z } from 'zod';
-import { type Database, inTransaction, openDatabase } from '../../../src/platform/db.ts';
-import { defineJob } from '../../../src/platform/job.ts';
+import { type Database, inTransaction, openDatabase } from '../../../src/platform/database/db.ts';
+import { defineJob } from '../../../src/platform/queue/job.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
-import { appendOutbox, type OutboxEntry } from '../../../src/platform/outbox.ts';
-import { startRelay } from '../../../src/platform/outbox-relay.ts';
-import { openQueue, type Queue } from '../../../src/platform/queue.ts';
+import { appendOutbox, type OutboxEntry } from '../../../src/platform/queue/outbox.ts';
+import { startRelay } from '../../../src/platform/queue/outbox-relay.ts';
+import { openQueue, type Queue } from '../../../src/platform/queue/queue.ts';
 import { settableClock } from '../../support/clock.ts';
 import { logLines } from '../../support/log.ts';
 import { createTestDatabase, type TestDatabase } from '../../support/postgres.ts';

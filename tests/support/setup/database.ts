@@ -5,7 +5,7 @@ import { runMigrations } from 'bullmq';
 import pg from 'pg';
 import type { TestProject } from 'vitest/node';
 import { applyMigrations } from '../../../prisma/migrate.ts';
-import { startEmbeddedPostgres } from '../../../src/platform/embedded-postgres.ts';
+import { startEmbeddedPostgres } from '../../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
 import { once } from './once.ts';
 

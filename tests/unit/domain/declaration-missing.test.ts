@@ -8,7 +8,7 @@ import {
   listNotApplicable,
   parseAnswers,
   parseCellKey,
-} from '../../../src/domain/declaration.ts';
+} from '../../../src/domain/declaration/declaration.ts';
 import type { Vehicle } from '../../../src/domain/vehicle.ts';
 import { arbCompleteAnswers, arbRawAnswers, arbVehicle } from '../../support/arbitraries.ts';
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { similarNumbers } from '../../../src/domain/similar-numbers.ts';
+import { similarNumbers } from '../../../src/domain/look-alikes.ts';
 
 describe('numbers that may have been meant', () => {
   test.each([

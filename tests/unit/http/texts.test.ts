@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { line, text } from '../../../src/http/common-schemas.ts';
+import { line, text } from '../../../src/http/frame/common-schemas.ts';
 
 const passes = (schema: ReturnType<typeof line>, value: string) => schema.safeParse(value).success;
 

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import { openDatabaseClock } from '../../../src/platform/database-clock.ts';
-import type { Pool } from '../../../src/platform/db.ts';
+import { openDatabaseClock } from '../../../src/platform/clock.ts';
+import type { Pool } from '../../../src/platform/database/db.ts';
 import type { Logger } from '../../../src/platform/logger.ts';
 
 const TRUE = Date.parse('2026-06-14T12:00:00.000Z');

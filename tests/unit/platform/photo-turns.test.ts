@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { createTurns, NoTurn } from '../../../src/platform/turns.ts';
+import { createTurns, NoTurn } from '../../../src/platform/queue/outbox-relay.ts';
 
 /** Work that ends when it is told to. */
 function held() {

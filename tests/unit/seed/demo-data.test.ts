@@ -16,11 +16,16 @@ import { type DemoEntry, statusAfter } from '../../../seed/demo/plan.ts';
 import { CATALOGUE, findItem } from '../../../src/domain/catalogue/catalogue.ts';
 import { AREAS } from '../../../src/domain/catalogue/item.ts';
 import { plainDateAt } from '../../../src/domain/calendar.ts';
-import { CLEARANCE_STATUSES } from '../../../src/domain/clearance.ts';
-import { listMissing, listNotApplicable, parseAnswers, type RawAnswers } from '../../../src/domain/declaration.ts';
-import { compileRuleSet } from '../../../src/domain/rules/compile-rule-set.ts';
-import { evaluate } from '../../../src/domain/rules/evaluate.ts';
-import { RuleSet } from '../../../src/domain/rules/rule-set.ts';
+import { CLEARANCE_STATUSES } from '../../../src/domain/clearance/clearance.ts';
+import {
+  listMissing,
+  listNotApplicable,
+  parseAnswers,
+  type RawAnswers,
+} from '../../../src/domain/declaration/declaration.ts';
+import { compileRuleSet } from '../../../src/domain/rules/compile/compile-rule-set.ts';
+import { evaluate } from '../../../src/domain/rules/judge/evaluate.ts';
+import { RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 import { Vehicle } from '../../../src/domain/vehicle.ts';
 
 const compiled = compileRuleSet(RuleSet.parse(BUILT_IN_RULE_SET));

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { BUILT_IN_RULE_SET } from '../../../seed/built-in.ts';
 import { findItem } from '../../../src/domain/catalogue/catalogue.ts';
-import { parseAnswers } from '../../../src/domain/declaration.ts';
-import { compileRuleSet } from '../../../src/domain/rules/compile-rule-set.ts';
-import { evaluate } from '../../../src/domain/rules/evaluate.ts';
-import type { Finding } from '../../../src/domain/rules/finding.ts';
+import { parseAnswers } from '../../../src/domain/declaration/declaration.ts';
+import { compileRuleSet } from '../../../src/domain/rules/compile/compile-rule-set.ts';
+import { evaluate } from '../../../src/domain/rules/judge/evaluate.ts';
+import type { Finding } from '../../../src/domain/rules/model/finding.ts';
 import { typeOfAnswer } from '../../../src/domain/rules/kinds/answer.ts';
-import { type Example, type Rule, RuleSet } from '../../../src/domain/rules/rule-set.ts';
+import { type Example, type Rule, RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 
 const ruleSet = RuleSet.parse(BUILT_IN_RULE_SET);
 

@@ -1,5 +1,5 @@
-import type { Rule, RuleSet } from '../../../src/domain/rules/rule-set.ts';
-import type { Test } from '../../../src/domain/rules/test-schema.ts';
+import type { Rule, RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
+import type { Test } from '../../../src/domain/rules/model/test-schema.ts';
 
 export interface Mutant {
   what: string;

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import { BUILT_IN_RULE_SET } from '../../../seed/built-in.ts';
-import { checkExample } from '../../../src/domain/rules/check-example.ts';
-import { checkRule } from '../../../src/domain/rules/check-rule.ts';
-import { compileRuleSet } from '../../../src/domain/rules/compile-rule-set.ts';
-import { noUses } from '../../../src/domain/rules/rule-scope.ts';
-import { type Rule, RuleSet } from '../../../src/domain/rules/rule-set.ts';
+import { checkExample } from '../../../src/domain/rules/check/check.ts';
+import { checkRule } from '../../../src/domain/rules/check/check-rule.ts';
+import { compileRuleSet } from '../../../src/domain/rules/compile/compile-rule-set.ts';
+import { noUses } from '../../../src/domain/rules/model/rule-scope.ts';
+import { type Rule, RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 import { mutantsOf, nudgeLiterals, nudgeParameters } from './mutants.ts';
 
 const ruleSet = RuleSet.parse(BUILT_IN_RULE_SET);

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { BUILT_IN_RULE_SET, PROFILE_NAMES, PROFILES, type ProfileName } from '../../../seed/built-in.ts';
-import { checkOverrides } from '../../../src/domain/rules/check.ts';
-import { RuleSet } from '../../../src/domain/rules/rule-set.ts';
+import { checkOverrides } from '../../../src/domain/rules/check/check.ts';
+import { RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 
 const ruleSet = RuleSet.parse(BUILT_IN_RULE_SET);
 const numberOf = (profile: ProfileName, name: string): number => Number(PROFILES[profile][name]?.value);

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import { BUILT_IN_RULE_SET } from '../../../seed/built-in.ts';
-import { parseAnswers, type RawAnswers } from '../../../src/domain/declaration.ts';
-import { compileRuleSet } from '../../../src/domain/rules/compile-rule-set.ts';
-import { evaluate } from '../../../src/domain/rules/evaluate.ts';
-import type { Result } from '../../../src/domain/rules/finding.ts';
-import { type ParameterOverride, RuleSet } from '../../../src/domain/rules/rule-set.ts';
+import { parseAnswers, type RawAnswers } from '../../../src/domain/declaration/declaration.ts';
+import { compileRuleSet } from '../../../src/domain/rules/compile/compile-rule-set.ts';
+import { evaluate } from '../../../src/domain/rules/judge/evaluate.ts';
+import type { Result } from '../../../src/domain/rules/model/finding.ts';
+import { type ParameterOverride, RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 import type { Vehicle } from '../../../src/domain/vehicle.ts';
 
 const ruleSet = RuleSet.parse(BUILT_IN_RULE_SET);

@@ -4,10 +4,10 @@ import { SETTINGS } from '../../../seed/examples/settings.ts';
 import { makeExamples } from '../../../seed/make-examples.ts';
 import { CATALOGUE, findItem } from '../../../src/domain/catalogue/catalogue.ts';
 import { AREAS } from '../../../src/domain/catalogue/item.ts';
-import { checkRuleSet } from '../../../src/domain/rules/check.ts';
-import { evaluate } from '../../../src/domain/rules/evaluate.ts';
-import { compileRuleSet } from '../../../src/domain/rules/compile-rule-set.ts';
-import { type Example, type Rule, RuleSet } from '../../../src/domain/rules/rule-set.ts';
+import { checkRuleSet } from '../../../src/domain/rules/check/check.ts';
+import { evaluate } from '../../../src/domain/rules/judge/evaluate.ts';
+import { compileRuleSet } from '../../../src/domain/rules/compile/compile-rule-set.ts';
+import { type Example, type Rule, RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 
 const ruleSet = RuleSet.parse(BUILT_IN_RULE_SET);
 const judgedBy = (rule: Rule): readonly string[] => (rule.test.kind === 'expression' ? rule.items : [rule.test.item]);

@@ -2,10 +2,10 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { CATALOGUE } from '../../../src/domain/catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
-import { listMissing, parseAnswers } from '../../../src/domain/declaration.ts';
-import { countAnswers, type FormItem, placesOf } from '../../../src/web/garage/asked.ts';
-import { answersOf, cellAtPointer, type Cells, cellsOfForm, type Leaf } from '../../../src/web/garage/cells.ts';
-import { changedCells, merge } from '../../../src/web/garage/merge.ts';
+import { listMissing, parseAnswers } from '../../../src/domain/declaration/declaration.ts';
+import { countAnswers, type FormItem, placesOf } from '../../../src/web/garage/kept/asked.ts';
+import { answersOf, cellAtPointer, type Cells, cellsOfForm, type Leaf } from '../../../src/web/garage/kept/cells.ts';
+import { changedCells, merge } from '../../../src/web/garage/kept/keep.ts';
 
 /** Every item of the catalogue as the form would show it. */
 function asFormItem(item: Item, saved?: unknown): FormItem {

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import type { Finding } from '../../../src/web/api/operations.ts';
-import { countFixes, fixesOf } from '../../../src/web/garage/order.ts';
+import { countFixes, fixesOf } from '../../../src/web/garage/kept/asked.ts';
 
 const finding = (ruleId: string, counts: Finding['counts'], more: Partial<Finding> = {}): Finding => ({
   ruleId,

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
-import { CLEARANCE_STATUSES } from '../../../src/domain/clearance.ts';
+import { CLEARANCE_STATUSES } from '../../../src/domain/clearance/clearance.ts';
 import en from '../../../src/web/garage/text/en.json' with { type: 'json' };
 
 test('every place of the catalogue and every status of a clearance has a name', () => {

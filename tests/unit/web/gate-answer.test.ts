@@ -1,8 +1,8 @@
-import { NOTHING_WRONG } from '../../../src/domain/car-facts.ts';
+import { NOTHING_WRONG } from '../../../src/domain/clearance/car-facts.ts';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { foldClearance } from '../../../src/domain/clearance.ts';
-import { answerOffline, type GateSnapshot, toGateFacts } from '../../../src/domain/gate-snapshot.ts';
+import { foldClearance } from '../../../src/domain/clearance/clearance.ts';
+import { answerOffline, type GateSnapshot, toGateFacts } from '../../../src/domain/clearance/gate-snapshot.ts';
 import {
   admits,
   cannotTell,
@@ -11,8 +11,8 @@ import {
   kindOf,
   type Status,
   withStop,
-} from '../../../src/web/gate/answer.ts';
-import { refusedIn, stillNewer, withAnswer } from '../../../src/web/gate/refusals.ts';
+} from '../../../src/web/gate/answer/answer.ts';
+import { refusedIn, stillNewer, withAnswer } from '../../../src/web/gate/kept/contact.ts';
 import { at, arbHistory } from '../../support/clearance-histories.ts';
 
 const nobody = () => undefined;

@@ -1,10 +1,10 @@
-import { foldCar } from '../../../src/domain/car-facts.ts';
+import { foldCar } from '../../../src/domain/clearance/car-facts.ts';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import * as z from 'zod';
-import { foldClearance } from '../../../src/domain/clearance.ts';
-import { toGateFacts } from '../../../src/domain/gate-snapshot.ts';
-import { parseSnapshot } from '../../../src/web/gate/snapshot-schema.ts';
+import { foldClearance } from '../../../src/domain/clearance/clearance.ts';
+import { toGateFacts } from '../../../src/domain/clearance/gate-snapshot.ts';
+import { parseSnapshot } from '../../../src/web/gate/kept/snapshot.ts';
 import { arbHistory, at } from '../../support/clearance-histories.ts';
 
 const DAYS = { from: '2026-01-01T00:00:00.000Z', until: '2027-01-01T00:00:00.000Z' };

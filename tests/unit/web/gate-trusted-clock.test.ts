@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { trustedClock } from '../../../src/web/gate/trusted-clock.ts';
+import { trustedClock } from '../../../src/web/gate/kept/trusted-clock.ts';
 
 const MINUTE = 60_000;
 const START = Date.parse('2026-06-13T08:00:00.000Z');

@@ -1,10 +1,10 @@
-import { NOTHING_WRONG } from '../../../src/domain/car-facts.ts';
+import { NOTHING_WRONG } from '../../../src/domain/clearance/car-facts.ts';
 import { gzipSync } from 'node:zlib';
 import { CompactSign, exportJWK, FlattenedSign, generateKeyPair, type JWK } from 'jose';
 import { beforeAll, describe, expect, test } from 'vitest';
-import { foldClearance } from '../../../src/domain/clearance.ts';
-import { type GateSnapshot, SNAPSHOT_TYPE, toGateFacts } from '../../../src/domain/gate-snapshot.ts';
-import { verifySnapshot } from '../../../src/web/gate/verify-snapshot.ts';
+import { foldClearance } from '../../../src/domain/clearance/clearance.ts';
+import { type GateSnapshot, SNAPSHOT_TYPE, toGateFacts } from '../../../src/domain/clearance/gate-snapshot.ts';
+import { verifySnapshot } from '../../../src/web/gate/kept/snapshot.ts';
 import { at } from '../../support/clearance-histories.ts';
 
 const DAYS = { from: '2026-01-01T00:00:00.000Z', until: '2027-01-01T00:00:00.000Z' };

@@ -1,18 +1,16 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { CATALOGUE, findItem } from '../../../src/domain/catalogue/catalogue.ts';
+import { POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
 import { readAnswer } from '../../../src/domain/declaration/read-answer.ts';
 import type { CatalogueItem } from '../../../src/web/api/operations.ts';
-import { buildChecks, type Items } from '../../../src/web/line/state/checks.ts';
+import { wantsRenewal } from '../../../src/web/line/state/claims.ts';
 import { type Draft, isLookedAt, type Point, withPlace } from '../../../src/web/line/state/draft.ts';
 import { dueAt, hindrances } from '../../../src/web/line/state/hindrances.ts';
-import { findCell, sectionsOf } from '../../../src/web/line/state/points.ts';
+import { buildChecks, findCell, type Items, sectionsOf } from '../../../src/web/line/state/points.ts';
 import { isMeasurable, parseNumber, readTyped, stepOf, stepped } from '../../../src/web/line/state/read-typed.ts';
 import { endOf, refusalOf, refusedAt, refusedParts } from '../../../src/web/line/state/refusal.ts';
-import { wantsRenewal } from '../../../src/web/line/state/renewal.ts';
-import { signOffBody } from '../../../src/web/line/state/sign-off-body.ts';
-import { countsOf, summaryText } from '../../../src/web/line/state/summary.ts';
-import { POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
+import { countsOf, signOffBody, summaryText } from '../../../src/web/line/state/sign-off.ts';
 
 /** The catalogue as the API shows it; what the page does not read is left out. */
 const ITEMS: Items = new Map(

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { EMPTY, entrantFrom, peopleFrom, vehicleFrom } from '../../../src/web/office/entries/entry-body.ts';
+import { EMPTY, entrantFrom, peopleFrom, vehicleFrom } from '../../../src/web/office/entries/edit-entry.tsx';
 
 describe('what is sent of an entry', () => {
   test('people are one a line; without a role they drive, and a colon in a name stays', () => {

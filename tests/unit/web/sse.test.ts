@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { sseParser } from '../../../src/web/shared/sse.ts';
+import { sseParser } from '../../../src/web/shared/live.ts';
 
 const read = (text: string) => sseParser()(text);
 

@@ -1,9 +1,8 @@
 import { convertDifference, dimensionOf } from '../../quantity.ts';
 import type { Arithmetic, Node } from './ast.ts';
 import { applyStep, inUnit } from './check-compare.ts';
-import type { Checked } from './checked.ts';
 import { type Checker, fault, isFaulted } from './checker.ts';
-import { type CelType, describeType, isNumeric, isPlain } from './types.ts';
+import { type CelType, type Checked, describeType, isNumeric, isPlain } from './types.ts';
 
 const SCALED = ['temperature', 'sound-level'];
 

@@ -3,9 +3,16 @@ import { dimensionOf, parseUnit } from '../../quantity.ts';
 import type { Node } from './ast.ts';
 import { inUnit } from './check-compare.ts';
 import { findPlace } from './check-names.ts';
-import type { Checked, Step } from './checked.ts';
-import { type Checker, FAULTED, fault, isFaulted } from './checker.ts';
-import { type CelType, type CelValue, type CelVariable, describeType, isNumeric } from './types.ts';
+import { type Checker, fault, FAULTED, isFaulted } from './checker.ts';
+import {
+  type CelType,
+  type CelValue,
+  type CelVariable,
+  type Checked,
+  describeType,
+  isNumeric,
+  type Step,
+} from './types.ts';
 
 type Call = Node & { op: 'call' };
 type CheckFunction = <Ref>(checker: Checker<Ref>, call: Call, args: Node[]) => Checked<Ref>;

@@ -1,7 +1,6 @@
 import type { Node } from './ast.ts';
-import type { Checked } from './checked.ts';
 import { type Checker, fault, isFaulted } from './checker.ts';
-import { type CelVariable, describeType } from './types.ts';
+import { type CelVariable, type Checked, describeType } from './types.ts';
 
 type Place<Ref> = { variable: CelVariable<Ref>; key?: Checked<Ref> };
 

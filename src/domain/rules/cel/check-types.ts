@@ -1,13 +1,18 @@
-import type { Macro, Node } from './ast.ts';
+import type { CelFault, Macro, Node } from './ast.ts';
 import { checkArithmetic, checkNegate } from './check-arithmetic.ts';
 import { checkCall } from './check-call.ts';
-import { checkCompare, inUnit, isComparable } from './check-compare.ts';
-import { checkIn } from './check-in.ts';
+import { checkCompare, checkIn, inUnit, isComparable } from './check-compare.ts';
 import { checkHas, checkPlace, findPlace } from './check-names.ts';
-import type { CelFault } from './cel-fault.ts';
-import type { Checked } from './checked.ts';
-import { type Checker, expectBool, FAULTED, fault, isFaulted } from './checker.ts';
-import { type CelScope, type CelType, type CelValue, describeType, isNumeric, isSingle } from './types.ts';
+import { type Checker, expectBool, fault, FAULTED, isFaulted } from './checker.ts';
+import {
+  type CelScope,
+  type CelType,
+  type CelValue,
+  type Checked,
+  describeType,
+  isNumeric,
+  isSingle,
+} from './types.ts';
 
 const BOOL: CelType = { kind: 'bool' };
 

@@ -1,7 +1,5 @@
-import type { Node } from './ast.ts';
-import type { CelFault } from './cel-fault.ts';
-import type { Checked } from './checked.ts';
-import { type CelScope, type CelType, describeType } from './types.ts';
+import type { CelFault, Node } from './ast.ts';
+import { type CelScope, type CelType, type Checked, describeType } from './types.ts';
 
 /** What the parts of the type checker share while they walk one expression. */
 export interface Checker<Ref> {

@@ -1,7 +1,8 @@
-import type { Arithmetic, Comparison } from './ast.ts';
-import type { Checked, Step } from './checked.ts';
+import type { Arithmetic, CelFault, Comparison } from './ast.ts';
+import { checkTypes } from './check-types.ts';
+import { parseCel } from './parse.ts';
 import { CEL_RUNTIME, type CelRuntime } from './runtime.ts';
-import type { CelValue, CelVariable } from './types.ts';
+import { type CelScope, type CelValue, type CelVariable, type Checked, describeType, type Step } from './types.ts';
 
 /**
  * Reads what a name stands for. `context` and `places` are the owner's: one place per variable of the expression.
@@ -167,4 +168,34 @@ export function generate<Ref>(checked: Checked<Ref>): {
   // oxlint-disable-next-line typescript/no-implied-eval -- the text is ours, see above; it returns what Factory says
   const factory = new Function('L', 'K', 'S', source) as Factory;
   return { variables: writer.variables, run: factory(CEL_RUNTIME, writer.constants, writer.steps) };
+}
+
+/** A checked expression as a function; `variables` are the names it reads, in the order of its places. */
+interface CelExpression<Ref> {
+  variables: readonly CelVariable<Ref>[];
+  run: CelFunction<unknown, unknown>;
+  checked: Checked<Ref>;
+}
+
+/**
+ * Reads, checks and compiles an expression. Nothing of it is run.
+ *
+ * @param want `bool` refuses an expression that does not answer yes or no; `any` takes every single value
+ * @returns the compiled expression, or every fault that was found with its offset
+ */
+export function compileCel<Ref>(
+  source: string,
+  scope: CelScope<Ref>,
+  want: 'bool' | 'any',
+): { ok: true; expression: CelExpression<Ref> } | { ok: false; faults: CelFault[] } {
+  const parsed = parseCel(source);
+  if (!parsed.ok) return { ok: false, faults: [parsed.fault] };
+  const typed = checkTypes(parsed.node, scope);
+  if (!typed.ok) return typed;
+  const { checked } = typed;
+  if (want === 'bool' && checked.type.kind !== 'bool') {
+    const detail = `the expression must answer yes or no, this is ${describeType(checked.type)}`;
+    return { ok: false, faults: [{ code: 'type-clash', detail, offset: 0 }] };
+  }
+  return { ok: true, expression: { ...generate(checked), checked } };
 }

@@ -1,7 +1,15 @@
 import { parse as parseSource } from '@bufbuild/cel';
-import type { Arithmetic, Comparison, Macro, Node } from './ast.ts';
-import type { CelFault } from './cel-fault.ts';
-import { MAX_DEPTH, MAX_NODES, MAX_SOURCE_LENGTH, nestsTooDeep } from './limits.ts';
+import {
+  type Arithmetic,
+  type CelFault,
+  type Comparison,
+  type Macro,
+  MAX_DEPTH,
+  MAX_NODES,
+  MAX_SOURCE_LENGTH,
+  nestsTooDeep,
+  type Node,
+} from './ast.ts';
 
 type Parsed = ReturnType<typeof parseSource>;
 type Expr = Parsed['expr'];

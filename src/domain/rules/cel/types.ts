@@ -1,4 +1,5 @@
 import type { Unit } from '../../quantity.ts';
+import type { Arithmetic, Comparison, Macro } from './ast.ts';
 
 /**
  * The types of our expressions. A number of an item carries the decimals it is kept with: a comparison rounds the
@@ -62,3 +63,24 @@ export const isNumeric = (type: CelType): boolean => isPlain(type) || type.kind 
 
 /** Whether the type is one value: not one per position, not an answer with parts. */
 export const isSingle = (type: CelType): boolean => type.kind !== 'map' && type.kind !== 'record';
+
+/** A pure step on known values; `undefined` when it has no answer (division by zero, overflow). */
+export type Step = (...values: never[]) => CelValue | undefined;
+
+/** The expression after checking: every name resolved, every unit conversion and rounding a step of its own. */
+export type Checked<Ref> = { type: CelType } & (
+  | { k: 'const'; value: CelValue }
+  | { k: 'read'; variable: CelVariable<Ref> }
+  | { k: 'at'; variable: CelVariable<Ref>; key: Checked<Ref> }
+  | { k: 'present'; variable: CelVariable<Ref>; key?: Checked<Ref> }
+  | { k: 'fold'; variable: CelVariable<Ref>; step: Step }
+  | { k: 'loop'; id: number }
+  | { k: 'macro'; macro: Macro; variable: CelVariable<Ref>; id: number; body: Checked<Ref> }
+  | { k: 'compare'; operator: Comparison; left: Checked<Ref>; right: Checked<Ref> }
+  | { k: 'arithmetic'; operator: Arithmetic; whole: boolean; left: Checked<Ref>; right: Checked<Ref> }
+  | { k: 'and' | 'or'; left: Checked<Ref>; right: Checked<Ref> }
+  | { k: 'not'; operand: Checked<Ref> }
+  | { k: 'if'; test: Checked<Ref>; yes: Checked<Ref>; no: Checked<Ref> }
+  | { k: 'list'; elements: Checked<Ref>[] }
+  | { k: 'step'; step: Step; args: Checked<Ref>[] }
+);

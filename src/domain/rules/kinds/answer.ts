@@ -1,8 +1,8 @@
 import { findItem } from '../../catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../../catalogue/item.ts';
-import { cellKey } from '../../declaration.ts';
-import { enclosing, relate } from '../position-relations.ts';
-import type { AnswerPlace, Slots } from '../run.ts';
+import { cellKey } from '../../declaration/declaration.ts';
+import { enclosing, relate } from '../model/position-relations.ts';
+import type { AnswerPlace, Slots } from '../judge/run.ts';
 import type { Binder, KindChecker } from './kind.ts';
 
 export interface Asked {

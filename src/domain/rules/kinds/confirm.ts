@@ -1,7 +1,7 @@
-import { type Judge, MetKeeper, notMetFinding, unanswerableFinding } from '../build-finding.ts';
-import { reading } from '../finding-record.ts';
-import { readAnswer } from '../run.ts';
-import type { ConfirmTest } from '../test-schema.ts';
+import { type Judge, MetKeeper, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { reading } from '../model/finding.ts';
+import { readAnswer } from '../judge/run.ts';
+import type { ConfirmTest } from '../model/test-schema.ts';
 import { boundAnswer, checkAnswer } from './answer.ts';
 import type { Binder, Kind } from './kind.ts';
 

@@ -1,5 +1,5 @@
 import { convert, parseUnit, type Unit } from '../../quantity.ts';
-import { kindOf } from '../parameter-values.ts';
+import { kindOf } from '../model/parameter-values.ts';
 import type { Binder, KindChecker } from './kind.ts';
 import { checkParameter } from './limits.ts';
 

@@ -1,13 +1,19 @@
-import { bindPlace } from '../bind-place.ts';
-import { type Judge, metFinding, MetKeeper, notMetFinding, unanswerableFinding } from '../build-finding.ts';
-import { quantity } from '../finding-record.ts';
-import { placeOf } from '../cel/cel-fault.ts';
+import {
+  bindPlace,
+  type Judge,
+  metFinding,
+  MetKeeper,
+  notMetFinding,
+  unanswerableFinding,
+} from '../judge/build-finding.ts';
+import { placeOf } from '../cel/ast.ts';
 import type { CelReader } from '../cel/generate.ts';
 import type { CelValue } from '../cel/types.ts';
-import { type CompiledPart, type ComparedParts, compileRuleExpression } from '../rule-expression.ts';
-import type { RuleFault } from '../rule-fault.ts';
-import { type Missing, RULE_READER, type Run } from '../run.ts';
-import type { ExpressionTest } from '../test-schema.ts';
+import { quantity } from '../model/finding.ts';
+import { type ComparedParts, type CompiledPart, compileRuleExpression } from '../model/rule-expression.ts';
+import type { RuleFault } from '../model/rule-fault.ts';
+import { type Missing, RULE_READER, type Run } from '../judge/run.ts';
+import type { ExpressionTest } from '../model/test-schema.ts';
 import type { Binder, Kind, KindChecker } from './kind.ts';
 import { distance, keepText } from './limits.ts';
 

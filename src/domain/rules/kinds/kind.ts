@@ -1,12 +1,12 @@
 import type { PositionScheme } from '../../catalogue/item.ts';
-import type { FindingHead, Judge } from '../build-finding.ts';
-import type { BoundParameter } from '../parameter-values.ts';
-import type { RuleExpression } from '../rule-expression.ts';
-import type { RuleFault, RuleFaultCode } from '../rule-fault.ts';
-import type { EventDays, ParameterValue, Rule, RuleSet } from '../rule-set.ts';
-import type { Uses } from '../rule-scope.ts';
-import type { Slots } from '../run.ts';
-import type { Test } from '../test-schema.ts';
+import type { FindingHead, Judge } from '../judge/build-finding.ts';
+import type { BoundParameter } from '../model/parameter-values.ts';
+import type { RuleExpression } from '../model/rule-expression.ts';
+import type { RuleFault, RuleFaultCode } from '../model/rule-fault.ts';
+import type { EventDays, ParameterValue, Rule, RuleSet } from '../model/rule-set.ts';
+import type { Uses } from '../model/rule-scope.ts';
+import type { Slots } from '../judge/run.ts';
+import type { Test } from '../model/test-schema.ts';
 
 /** What the static check of one rule's test works with; paths are below the test, `/item` for example. */
 export interface KindChecker {

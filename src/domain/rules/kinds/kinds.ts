@@ -1,4 +1,4 @@
-import type { Test } from '../test-schema.ts';
+import type { Test } from '../model/test-schema.ts';
 import { AGE } from './age.ts';
 import { CONFIRM } from './confirm.ts';
 import { EXPRESSION } from './expression.ts';

@@ -7,11 +7,11 @@ import {
   roundTo,
   type Unit,
 } from '../../quantity.ts';
-import { kindOf, unitOfParameter } from '../parameter-values.ts';
-import { enclosing, relate } from '../position-relations.ts';
-import type { Run } from '../run.ts';
-import type { Limit } from '../test-schema.ts';
-import { findVehicleField, readVehicle } from '../vehicle-fields.ts';
+import { kindOf, unitOfParameter } from '../model/parameter-values.ts';
+import { enclosing, relate } from '../model/position-relations.ts';
+import type { Run } from '../judge/run.ts';
+import type { Limit } from '../model/test-schema.ts';
+import { findVehicleField, readVehicle } from '../model/vehicle-fields.ts';
 import type { AnswerOf } from './answer.ts';
 import type { Binder, KindChecker } from './kind.ts';
 

@@ -1,9 +1,9 @@
-import { type Judge, metFinding, MetKeeper, notMetFinding, unanswerableFinding } from '../build-finding.ts';
-import { reading } from '../finding-record.ts';
+import { type Judge, metFinding, MetKeeper, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { reading } from '../model/finding.ts';
 import type { CelValue } from '../cel/types.ts';
-import { kindOf } from '../parameter-values.ts';
-import { readAnswer } from '../run.ts';
-import type { OneOfTest } from '../test-schema.ts';
+import { kindOf } from '../model/parameter-values.ts';
+import { readAnswer } from '../judge/run.ts';
+import type { OneOfTest } from '../model/test-schema.ts';
 import { boundAnswer, checkAnswer } from './answer.ts';
 import type { Binder, Kind, KindChecker } from './kind.ts';
 import { checkParameter } from './limits.ts';

@@ -1,6 +1,6 @@
-import { metFinding, notMetFinding } from '../build-finding.ts';
-import { quantity } from '../finding-record.ts';
-import type { PhotoTest } from '../test-schema.ts';
+import { metFinding, notMetFinding } from '../judge/build-finding.ts';
+import { quantity } from '../model/finding.ts';
+import type { PhotoTest } from '../model/test-schema.ts';
 import { checkItem } from './answer.ts';
 import type { Kind } from './kind.ts';
 

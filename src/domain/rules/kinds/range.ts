@@ -1,7 +1,7 @@
-import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
-import { quantity } from '../finding-record.ts';
-import { readAnswer } from '../run.ts';
-import type { RangeTest } from '../test-schema.ts';
+import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { quantity } from '../model/finding.ts';
+import { readAnswer } from '../judge/run.ts';
+import type { RangeTest } from '../model/test-schema.ts';
 import { type AnswerOf, boundAnswer, checkAnswer, typeOfAnswer } from './answer.ts';
 import type { Binder, Kind } from './kind.ts';
 import { bindLimit, checkLimit, distance, keepText } from './limits.ts';

@@ -1,9 +1,9 @@
 import { findItem } from '../../catalogue/catalogue.ts';
-import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
-import { quantity } from '../finding-record.ts';
-import { enclosing, relate } from '../position-relations.ts';
-import { type AnswerPlace, readAnswer, type Run } from '../run.ts';
-import type { SpreadTest } from '../test-schema.ts';
+import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { quantity } from '../model/finding.ts';
+import { enclosing, relate } from '../model/position-relations.ts';
+import { type AnswerPlace, readAnswer, type Run } from '../judge/run.ts';
+import type { SpreadTest } from '../model/test-schema.ts';
 import { type AnswerOf, answerPlace, checkAnswer, typeOfAnswer } from './answer.ts';
 import type { Binder, Kind } from './kind.ts';
 import { bindLimit, checkLimit, distance, keepText } from './limits.ts';

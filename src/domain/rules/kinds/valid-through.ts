@@ -1,8 +1,8 @@
 import { addMonths, daysBetween, endOfYear } from '../../calendar.ts';
-import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../build-finding.ts';
-import { quantity, reading } from '../finding-record.ts';
-import { readAnswer } from '../run.ts';
-import type { Count, ValidThroughTest } from '../test-schema.ts';
+import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { quantity, reading } from '../model/finding.ts';
+import { readAnswer } from '../judge/run.ts';
+import type { Count, ValidThroughTest } from '../model/test-schema.ts';
 import { boundAnswer, checkAnswer } from './answer.ts';
 import { bindSteps, checkSteps } from './counts.ts';
 import type { Binder, Kind } from './kind.ts';

@@ -1,20 +1,42 @@
 import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import { DecidePanel } from '../decide/decide-panel.tsx';
-import { EndedView } from '../decide/ended-view.tsx';
-import { OutcomeView } from '../decide/outcome-view.tsx';
-import { UnsentView } from '../decide/unsent-view.tsx';
-import { takeUp } from '../state/claims.ts';
+import { EndedView, OutcomeView, UnsentView } from '../decide/outcome-view.tsx';
+import { dayAndTime, minutesSeconds } from '../format.ts';
+import { HistoryButton } from './history-dialog.tsx';
+import { keepLease, putBack, renew, takeUp } from '../state/claims.ts';
+import { now, serverNow } from '../state/clock.ts';
 import { type Desk, draftOf } from '../state/desk.ts';
 import type { Draft } from '../state/draft.ts';
 import { go } from '../state/route.ts';
 import { unsentSignOff } from '../state/sign-off.ts';
 import { text } from '../text.ts';
-import { whyNot } from '../why-not.ts';
-import { CarHeader } from './car-header.tsx';
-import { Concessions } from './concessions.tsx';
-import { LeaseBar } from './lease-bar.tsx';
+import { whyNot } from '../modal.tsx';
 import { Points } from './points.tsx';
+
+const LITTLE_MS = 120_000;
+
+/** How long the car is still this inspector's, always in sight; renewed by itself while somebody works. */
+function LeaseBar({ desk, draft }: { desk: Desk; draft: Draft }) {
+  const { claimId, claim, expiresAt } = draft;
+  const restMs = Date.parse(expiresAt) - now.value;
+  useEffect(() => keepLease(desk, claimId), [desk, claimId]);
+  const isOver = Date.parse(expiresAt) <= serverNow();
+  const isLittle = restMs < LITTLE_MS;
+  return (
+    <div class={`lease row spread${isLittle ? ' little' : ''}`}>
+      <strong class="number lease-number" aria-hidden="true">
+        {claim.carNumber}
+      </strong>
+      <span class="number" role="timer" aria-label={t('lease.label')}>
+        {isOver ? t('lease.over') : t('lease.rest', { time: minutesSeconds(restMs) })}
+      </span>
+      <button type="button" class="glove" onClick={() => void renew(desk, claimId)}>
+        {t('lease.renew')}
+      </button>
+    </div>
+  );
+}
 
 const { t } = text;
 
@@ -71,6 +93,73 @@ function NotHere({ desk, claimId }: { desk: Desk; claimId: string }) {
       <button type="button" class="glove" onClick={() => go({ view: 'line' })}>
         {t('car.back')}
       </button>
+    </section>
+  );
+}
+
+/** Which car this is: number, look, group and driver, so that nobody works on the wrong one. */
+function CarHeader({ desk, draft }: { desk: Desk; draft: Draft }) {
+  const { claim, driver, claimId } = draft;
+  const heading = useRef<HTMLHeadingElement>(null);
+  const why = useSignal<string | undefined>(undefined);
+  useEffect(() => heading.current?.focus(), [claimId]);
+  const back = async () => {
+    const done = await putBack(desk, claimId);
+    if (done.ok) go({ view: 'line' });
+    else why.value = whyNot(done.why);
+  };
+  return (
+    <section class="panel stack">
+      <div class="row">
+        <h2 class="car-title number" ref={heading} tabIndex={-1}>
+          <span class="unseen">{t('car.number')} </span>
+          {claim.carNumber}
+        </h2>
+        <div class="grow">
+          <p class="car-look">{claim.vehicle}</p>
+          <p>
+            <strong>{claim.runGroup}</strong>
+            {driver !== undefined && ` · ${driver}`}
+          </p>
+          <p class={claim.verdict === 'clean' ? '' : 'look-at'}>
+            {t(`verdict.${claim.verdict}`)} · {t('car.revision', { revision: claim.revision })}
+          </p>
+        </div>
+      </div>
+      <div class="row">
+        <button type="button" class="glove" onClick={() => go({ view: 'line' })}>
+          {t('car.back')}
+        </button>
+        <button type="button" class="glove" onClick={() => void back()}>
+          {t('car.put-back')}
+        </button>
+        <HistoryButton desk={desk} entryId={claim.entryId} number={claim.carNumber} />
+      </div>
+      {why.value !== undefined && (
+        <p class="notice look" role="alert">
+          {why.value}
+        </p>
+      )}
+    </section>
+  );
+}
+
+/** Exceptions in force for this car; what they ask for becomes a condition by itself. */
+function Concessions({ draft, timeZone }: { draft: Draft; timeZone: string }) {
+  const { concessions, manyConcessions } = draft.claim;
+  if (concessions.length === 0) return null;
+  return (
+    <section class="notice look stack" aria-labelledby="concessions-heading">
+      <h3 id="concessions-heading">{t('concessions.heading', { count: concessions.length })}</h3>
+      {manyConcessions && <p>{t('concessions.many')}</p>}
+      <ul>
+        {concessions.map(({ concessionId, title, reason, condition, expiresAt }) => (
+          <li key={concessionId}>
+            <strong>{title}</strong>: {reason}. {t('concessions.until', { time: dayAndTime(expiresAt, timeZone) })}
+            {condition !== undefined && ` ${t('concessions.condition', { condition })}`}
+          </li>
+        ))}
+      </ul>
     </section>
   );
 }

@@ -1,7 +1,7 @@
 import { dayAndTime, placeName } from '../format.ts';
 import { changeDraft, type Desk } from '../state/desk.ts';
 import { cellOf, type Draft, type PlaceEntry, type Point, withPlace } from '../state/draft.ts';
-import { placeId } from '../state/focus.ts';
+import { placeId } from '../state/feed.ts';
 import type { PointGroup } from '../state/points.ts';
 import { isMeasurable, partsOf } from '../state/read-typed.ts';
 import { text } from '../text.ts';

@@ -1,12 +1,12 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import type { Desk } from '../state/desk.ts';
-import { cellOf, type Draft, isLookedAt } from '../state/draft.ts';
-import { focusWhenDrawn, placeId, wantedCell } from '../state/focus.ts';
-import { type PointGroup, sectionsOf } from '../state/points.ts';
+import { changeDraft, type Desk } from '../state/desk.ts';
+import { cellOf, type Draft, isLookedAt, withPlace } from '../state/draft.ts';
+import { focusWhenDrawn, placeId, wantedCell } from '../state/feed.ts';
+import { isRequired, type PointGroup, sectionsOf } from '../state/points.ts';
 import { refusedAt } from '../state/refusal.ts';
 import { text } from '../text.ts';
-import { PointCard } from './point-card.tsx';
+import { PlaceRow } from './place-row.tsx';
 
 const { t } = text;
 
@@ -80,5 +80,90 @@ function Area({ desk, draft, area, groups, refused }: AreaProps) {
         </div>
       )}
     </details>
+  );
+}
+
+interface Props {
+  desk: Desk;
+  draft: Draft;
+  group: PointGroup;
+  /** what the server refused, by place */
+  refused: ReadonlyMap<string, readonly string[]>;
+}
+
+/** One thing to look at, with all places where it is looked at. */
+function PointCard({ desk, draft, group, refused }: Props) {
+  const { id, label, why, catalogue, points } = group;
+  // In the second section it stands below its area.
+  const Heading = why.length > 0 ? 'h3' : 'h4';
+  const mustLook = points.some(isRequired);
+  return (
+    <section class={`panel point stack${mustLook ? ' required' : ''}`} aria-labelledby={id}>
+      <div>
+        <Heading id={id}>{label}</Heading>
+        {mustLook && <p class="must">{t('points.required')}</p>}
+        {why.map((reason) => (
+          <p key={reason}>{reason}</p>
+        ))}
+        {catalogue !== undefined && <p class="soft help">{catalogue.help}</p>}
+      </div>
+      {points.length > 1 && (
+        <button type="button" class="glove" onClick={() => void allOk(desk, draft, group)}>
+          {t('points.all-ok', { count: points.length })}
+        </button>
+      )}
+      <Places desk={desk} draft={draft} group={group} refused={refused} />
+    </section>
+  );
+}
+
+/** Many places that nothing points at wait behind one line; whoever finds something opens it. */
+function Places({ desk, draft, group, refused }: Props) {
+  const { points, why } = group;
+  const cells = points.map(cellOf);
+  const open = useSignal(points.length === 1 || why.length > 0);
+  const wanted = wantedCell.value;
+  useEffect(() => {
+    if (wanted !== undefined && cells.includes(wanted)) open.value = true;
+  }, [wanted]);
+  const rows = points.map((point) => (
+    <PlaceRow
+      key={cellOf(point)}
+      desk={desk}
+      draft={draft}
+      point={point}
+      group={group}
+      refused={refused.get(cellOf(point)) ?? []}
+    />
+  ));
+  if (points.length === 1) return rows;
+  const seen = cells.filter((cell) => isLookedAt(draft.places[cell])).length;
+  const bad = cells.filter((cell) => draft.places[cell]?.mark === 'not-ok').length;
+  return (
+    <details
+      open={open.value}
+      onToggle={(event) => {
+        open.value = event.currentTarget.open;
+      }}
+    >
+      <summary>
+        <span>{t('points.places')}</span>
+        <span class="soft number">
+          {t('points.seen', { seen, count: cells.length })}
+          {bad > 0 && <strong class="bad-count"> {t('points.bad', { count: bad })}</strong>}
+        </span>
+      </summary>
+      {open.value && <div class="places">{rows}</div>}
+    </details>
+  );
+}
+
+/** Marks every place that has no mark yet; one that was found not ok stays so. */
+function allOk(desk: Desk, { claimId }: Draft, { points }: PointGroup): Promise<void> {
+  return changeDraft(desk, claimId, (draft) =>
+    points.reduce((changed, point) => {
+      const cell = cellOf(point);
+      return changed.places[cell]?.mark === undefined ? withPlace(changed, cell, { mark: 'ok' }) : changed;
+    }, draft),
   );
 }

@@ -1,6 +1,6 @@
 import type { CatalogueItem } from '../../api/operations.ts';
 import { isTyped, type PlaceEntry, type Point } from '../state/draft.ts';
-import { placeId } from '../state/focus.ts';
+import { placeId } from '../state/feed.ts';
 import { type Part, partsOf, readTyped } from '../state/read-typed.ts';
 import { text } from '../text.ts';
 import { NumberField } from './number-field.tsx';

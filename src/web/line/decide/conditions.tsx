@@ -4,7 +4,7 @@ import { dayAndTime } from '../format.ts';
 import { serverNow } from '../state/clock.ts';
 import { changeDraft, type Desk } from '../state/desk.ts';
 import type { ConditionEntry, Draft } from '../state/draft.ts';
-import { focusOn, focusWhenDrawn } from '../state/focus.ts';
+import { focusOn, focusWhenDrawn } from '../state/feed.ts';
 import type { Hindrance } from '../state/hindrances.ts';
 import { text } from '../text.ts';
 import { ConditionRow } from './condition-row.tsx';

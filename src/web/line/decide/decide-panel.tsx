@@ -1,14 +1,52 @@
 import { useSignal } from '@preact/signals';
-import { changeDraft, type Desk } from '../state/desk.ts';
-import type { Decision, Draft } from '../state/draft.ts';
+import { useEffect, useRef } from 'preact/hooks';
+import { words } from '../../shared/words.ts';
+import { Modal } from '../modal.tsx';
 import { serverNow } from '../state/clock.ts';
-import { goTo } from '../state/focus.ts';
-import { hindrances } from '../state/hindrances.ts';
+import { changeDraft, type Desk } from '../state/desk.ts';
+import type { Decision, Draft, Refusal } from '../state/draft.ts';
+import { goTo } from '../state/feed.ts';
+import { type Hindrance, hindrances } from '../state/hindrances.ts';
+import { refusedParts } from '../state/refusal.ts';
+import { countsOf, decide } from '../state/sign-off.ts';
 import { text } from '../text.ts';
 import { Conditions } from './conditions.tsx';
-import { ConfirmDialog } from './confirm-dialog.tsx';
 import { Hinders } from './hinders.tsx';
-import { RefusalNotice } from './refusal-notice.tsx';
+
+const TITLES = ['bar-stands', 'points-not-checked', 'sticker-taken', 'conflict-of-interest'] as const;
+
+/** Why the server did not take the sign-off, each part with the way to it; the focus goes to the first. */
+function RefusalNotice({ desk, draft, refusal }: { desk: Desk; draft: Draft; refusal: Refusal }) {
+  const box = useRef<HTMLDivElement>(null);
+  const parts = refusedParts(draft, refusal, desk.items.value);
+  useEffect(() => {
+    const first = parts.find(({ target }) => target !== undefined)?.target;
+    if (first === undefined) box.current?.focus();
+    else goTo(first);
+  }, [refusal]);
+  const known = TITLES.find((code) => code === refusal.code);
+  return (
+    <div class="notice bad stack" role="alert" ref={box} tabIndex={-1}>
+      <p>
+        <strong>{t('refused.title')}</strong>
+      </p>
+      <p>{known === undefined ? refusal.detail : t(`refused.${known}`)}</p>
+      <ul class="hinders">
+        {parts.map(({ detail, target }, index) => (
+          <li key={`${detail}-${index}`}>
+            <span>{detail}</span>
+            {target !== undefined && (
+              <button type="button" class="glove" onClick={() => goTo(target)}>
+                {t('hinders.go')}
+                <span class="unseen">: {detail}</span>
+              </button>
+            )}
+          </li>
+        ))}
+      </ul>
+    </div>
+  );
+}
 
 const { t } = text;
 const DECISIONS: readonly { decision: Decision; look: string; sign: string }[] = [
@@ -113,5 +151,48 @@ function Fields({ desk, draft, faulty }: FieldsProps) {
         )}
       </div>
     </>
+  );
+}
+
+interface Props {
+  desk: Desk;
+  draft: Draft;
+  decision: Decision;
+  /** what the server will probably refuse */
+  warnings: readonly Hindrance[];
+  onClose(): void;
+}
+
+/** What will be sent, once more, and what still stands in the way. */
+function ConfirmDialog({ desk, draft, decision, warnings, onClose }: Props) {
+  const sent = useSignal(false);
+  const number = draft.claim.carNumber;
+  const send = () => {
+    if (sent.value) return;
+    sent.value = true;
+    void decide(desk, draft.claimId, decision).finally(onClose);
+  };
+  return (
+    <Modal title={t(`confirm.${decision}`, { number })} onClose={onClose}>
+      <p>{draft.claim.vehicle}</p>
+      <p class="number">{t('confirm.counts', { ...countsOf(draft) })}</p>
+      {decision === 'accept-with-conditions' && (
+        <ul>
+          {draft.conditions.map((condition) => (
+            <li key={condition.id}>{condition.text}</li>
+          ))}
+        </ul>
+      )}
+      {decision === 'refuse' ? <p>{draft.note}</p> : <p>{t('summary.sticker', { number: draft.sticker })}</p>}
+      {warnings.length > 0 && <Hinders title={t('confirm.hinders')} found={warnings} onGo={onClose} />}
+      <div class="decisions">
+        <button type="button" class="glove" onClick={onClose}>
+          {words.t('cancel')}
+        </button>
+        <button type="button" class="glove primary" onClick={send} aria-disabled={sent.value}>
+          {t('confirm.send')}
+        </button>
+      </div>
+    </Modal>
   );
 }

@@ -1,5 +1,5 @@
 import { placeName } from '../format.ts';
-import { goTo } from '../state/focus.ts';
+import { goTo } from '../state/feed.ts';
 import type { Hindrance } from '../state/hindrances.ts';
 import { text } from '../text.ts';
 

@@ -1,11 +1,11 @@
 import { type Signal, useSignal } from '@preact/signals';
 import type { ClaimTicketInput } from '../../api/operations.ts';
-import { ByNumber } from '../by-number.tsx';
+import { ByNumber } from './by-number.tsx';
 import { claim, offerIn } from '../state/claims.ts';
 import type { Desk } from '../state/desk.ts';
 import { go } from '../state/route.ts';
 import { text } from '../text.ts';
-import { whyNot } from '../why-not.ts';
+import { whyNot } from '../modal.tsx';
 import { WayOut } from './way-out.tsx';
 
 const { t } = text;

@@ -1,10 +1,15 @@
-import { useSignal } from '@preact/signals';
-import { ClaimBar } from './claim-bar.tsx';
-import { Mine } from './mine.tsx';
-import { TicketRow } from './ticket-row.tsx';
-import { clockTime } from '../format.ts';
-import type { Desk } from '../state/desk.ts';
+import { type Signal, useSignal } from '@preact/signals';
+import type { LineView } from '../../api/operations.ts';
+import { clockTime, minutesSeconds } from '../format.ts';
+import { takeUp } from '../state/claims.ts';
+import { now } from '../state/clock.ts';
+import { type Desk, draftOf } from '../state/desk.ts';
+import type { Draft } from '../state/draft.ts';
+import { go } from '../state/route.ts';
+import { unsentSignOff } from '../state/sign-off.ts';
 import { text } from '../text.ts';
+import { whyNot } from '../modal.tsx';
+import { ClaimBar, takeCar } from './claim-bar.tsx';
 
 const { t } = text;
 
@@ -40,4 +45,125 @@ function Freshness({ desk }: { desk: Desk }) {
       {t('line.as-of', { time: time ?? '' })} · {how}
     </p>
   );
+}
+
+interface Props {
+  desk: Desk;
+  ticket: LineView['tickets'][number];
+  message: Signal<string | undefined>;
+}
+
+/** One car that waits. */
+function TicketRow({ desk, ticket, message }: Props) {
+  const { place, carNumber, runGroup, runGroupId, vehicle, verdict, state, concessions } = ticket;
+  return (
+    <li class="ticket">
+      <span class="place number">
+        <span class="unseen">{t('line.place')} </span>
+        {place}
+      </span>
+      <span class="car-number number">{carNumber}</span>
+      {state === 'waiting' && (
+        <button
+          type="button"
+          class="glove"
+          onClick={() => void takeCar(desk, { carNumber, runGroupId }, message)}
+          aria-label={t('claim.take.car', { number: carNumber })}
+        >
+          {t('claim.take')}
+        </button>
+      )}
+      {mayRelease(desk, ticket) && (
+        <button
+          type="button"
+          class="glove"
+          aria-label={t('release.car', { number: carNumber })}
+          onClick={() => {
+            const { claimId = '', claimedBy: holder = '' } = ticket;
+            message.value = undefined;
+            desk.offer.value = { way: 'release', claimId, carNumber, holder };
+          }}
+        >
+          {t('release.open')}
+        </button>
+      )}
+      <div class="about">
+        <p>
+          <strong>{runGroup}</strong> · {vehicle}
+        </p>
+        <p class={verdict === 'clean' ? '' : 'look-at'}>
+          {t(`verdict.${verdict}`)}
+          {concessions.length > 0 && ` · ${t('line.concessions', { count: concessions.length })}`}
+        </p>
+        <p class="soft number">{state === 'claimed' ? claimed(desk, ticket) : expected(desk, ticket)}</p>
+      </div>
+    </li>
+  );
+}
+
+/** A chief gives back what another has in hand, for example who went home. */
+const mayRelease = ({ session }: Desk, { claimId, claimedBy }: Props['ticket']): boolean =>
+  session.role === 'chief' && claimId !== undefined && claimedBy !== session.holder;
+
+function claimed({ event }: Desk, { claimedBy = '', claimExpiresAt }: Props['ticket']): string {
+  if (claimExpiresAt === undefined) return t('line.claimed', { name: claimedBy });
+  return t('line.claimed.until', { name: claimedBy, time: clockTime(claimExpiresAt, event.timeZone) });
+}
+
+function expected({ event }: Desk, { expectedAt }: Props['ticket']): string {
+  const minutes = Math.round((Date.parse(expectedAt) - now.value) / 60_000);
+  if (minutes < 1) return t('line.expected.now');
+  return t('line.expected', { time: clockTime(expectedAt, event.timeZone), count: minutes });
+}
+
+/** The cars in this person's hands: on this device, and by the server. */
+function Mine({ desk, message }: { desk: Desk; message: Signal<string | undefined> }) {
+  const here = desk.drafts.value;
+  const elsewhere = (desk.line.value.view?.tickets ?? []).filter(
+    ({ claimId, claimedBy }) =>
+      claimId !== undefined && claimedBy === desk.session.holder && draftOf(desk, claimId) === undefined,
+  );
+  if (here.length + elsewhere.length === 0) return null;
+  const open = async (claimId: string) => {
+    const done = await takeUp(desk, claimId);
+    if (done.ok) go({ view: 'car', claimId });
+    else message.value = whyNot(done.why);
+  };
+  return (
+    <section class="stack" aria-labelledby="mine-heading">
+      <h2 id="mine-heading">{t('mine.heading')}</h2>
+      <ul class="tickets">
+        {here.map((draft) => (
+          <Row key={draft.claimId} number={draft.claim.carNumber} state={stateOf(desk, draft)}>
+            {() => go({ view: 'car', claimId: draft.claimId })}
+          </Row>
+        ))}
+        {elsewhere.map(({ claimId = '', carNumber }) => (
+          <Row key={claimId} number={carNumber} state={t('mine.elsewhere')}>
+            {() => void open(claimId)}
+          </Row>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function Row({ number, state, children }: { number: string; state: string; children: () => void }) {
+  return (
+    <li class="ticket own">
+      <span class="car-number number">{number}</span>
+      <button type="button" class="glove primary" onClick={children} aria-label={t('mine.continue.car', { number })}>
+        {t('mine.continue')}
+      </button>
+      <span class="about number">{state}</span>
+    </li>
+  );
+}
+
+function stateOf(desk: Desk, draft: Draft): string {
+  if (unsentSignOff(desk, draft.claimId) !== undefined) return t('unsent.title');
+  if (draft.outcome !== undefined) return t('mine.outcome', { decision: t(`decided.${draft.outcome.decision}`) });
+  if (draft.ended !== undefined) return t('mine.ended');
+  if (draft.refusal !== undefined) return t('mine.refused');
+  return t('mine.lease', { time: minutesSeconds(Date.parse(draft.expiresAt) - now.value) });
 }

@@ -3,7 +3,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import { release, sendBack } from '../state/claims.ts';
 import type { Desk, Offer } from '../state/desk.ts';
 import { text } from '../text.ts';
-import { whyNot } from '../why-not.ts';
+import { whyNot } from '../modal.tsx';
 
 const { t } = text;
 /** Why cars go through the line again most often. Common practice, no source. */

@@ -1,19 +1,78 @@
 import { call } from '../../api/call.ts';
 import {
   backToLine,
+  claimTicket,
   type ClaimTicketInput,
   type ClaimView,
-  claimTicket,
   getClaim,
   getEntry,
   type Problem,
   putBackClaim,
   renewClaim,
 } from '../../api/operations.ts';
+import { text } from '../text.ts';
+import { serverNow } from './clock.ts';
 import { ask, changeDraft, type Desk, type Done, draftOf, dropDraft, type Offer, putDraft } from './desk.ts';
 import { type Draft, newDraft } from './draft.ts';
 import { readLine } from './feed.ts';
 import { endOf } from './refusal.ts';
+import { say } from './say.ts';
+
+const LOOK_MS = 1000;
+/** Between two tries to renew. */
+const PAUSE_MS = 5000;
+const WARN_MS = 120_000;
+const WORK = ['pointerdown', 'keydown', 'input', 'change'] as const;
+
+/**
+ * Renews the lease of a claim at half time while the page is in sight and somebody works, and says once when two minutes
+ * are left.
+ *
+ * @returns ends it
+ */
+export function keepLease(desk: Desk, claimId: string): () => void {
+  // Opening the car is work.
+  let workedAt = serverNow();
+  let triedAt = 0;
+  let warnedFor = '';
+  const worked = () => {
+    workedAt = serverNow();
+  };
+  const look = () => {
+    const draft = draftOf(desk, claimId);
+    if (draft === undefined || document.visibilityState === 'hidden') return;
+    const now = serverNow();
+    if (wantsRenewal(draft, { now, workedAt }) && now - triedAt >= PAUSE_MS) {
+      triedAt = now;
+      void renew(desk, claimId);
+    }
+    const isLittle = Date.parse(draft.expiresAt) - now < WARN_MS;
+    if (!isLittle || warnedFor === draft.expiresAt) return;
+    warnedFor = draft.expiresAt;
+    say(t('lease.two-minutes', { number: draft.claim.carNumber }), 'urgent');
+  };
+  for (const kind of WORK) addEventListener(kind, worked);
+  const timer = setInterval(look, LOOK_MS);
+  return () => {
+    clearInterval(timer);
+    for (const kind of WORK) removeEventListener(kind, worked);
+  };
+}
+
+const { t } = text;
+
+/** The server's clock is known to about a second. */
+const SLACK_MS = 2000;
+
+/** Whether a lease is to be renewed now: half of it is over, and somebody has worked since it began. */
+export function wantsRenewal(
+  { expiresAt, leaseMinutes }: Pick<Draft, 'expiresAt' | 'leaseMinutes'>,
+  { now, workedAt }: { now: number; workedAt: number },
+): boolean {
+  const lengthMs = leaseMinutes * 60_000;
+  const endMs = Date.parse(expiresAt);
+  return now >= endMs - lengthMs / 2 && workedAt > endMs - lengthMs - SLACK_MS;
+}
 
 /** Takes a car. @returns its claim, or undefined when nobody waits */
 export async function claim(desk: Desk, body: ClaimTicketInput): Promise<Done<string | undefined>> {

@@ -4,10 +4,9 @@ import { type EventView, getCatalogue, type LineView } from '../../api/operation
 import { listUnsent, type Unsent } from '../../shared/outbox.ts';
 import type { Session } from '../../shared/session.ts';
 import { openStops, type Stops } from '../../shared/stops.ts';
-import type { Items } from './checks.ts';
 import { noteServerTime } from './clock.ts';
-import type { Draft } from './draft.ts';
-import { deleteDraft, keep, kept, listDrafts, writeDraft } from './store.ts';
+import { deleteDraft, type Draft, keep, kept, listDrafts, writeDraft } from './draft.ts';
+import type { Items } from './points.ts';
 
 export const QUEUE = 'line';
 

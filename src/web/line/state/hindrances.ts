@@ -1,9 +1,8 @@
-import { uncheckedFindings } from '../../../domain/line-judgement.ts';
-import type { Finding as DomainFinding } from '../../../domain/rules/finding.ts';
+import { uncheckedFindings } from '../../../domain/line/line-judgement.ts';
+import type { Finding as DomainFinding } from '../../../domain/rules/model/finding.ts';
 import type { Finding } from '../../api/operations.ts';
-import { buildChecks, type Items } from './checks.ts';
 import { cellOf, type ConditionEntry, type Decision, type Draft, isLookedAt, isTyped } from './draft.ts';
-import { findCell } from './points.ts';
+import { buildChecks, findCell, type Items } from './points.ts';
 
 /** Where something is missing: a place on the car, or a field of the decision. */
 export type Target =

@@ -1,8 +1,7 @@
 import type { Problem } from '../../api/operations.ts';
-import { buildChecks, type Items } from './checks.ts';
 import { cellOf, type Draft, type Refusal, type Standing } from './draft.ts';
 import type { Target } from './hindrances.ts';
-import { findCell } from './points.ts';
+import { buildChecks, findCell, type Items } from './points.ts';
 
 /** One thing that the server named, and where it is on this page. */
 export interface Refused {

@@ -1,16 +1,17 @@
 import { v4 as newId } from 'uuid';
-import { renewClaim, signOff, type SignOffView } from '../../api/operations.ts';
 import { ApiProblem, call } from '../../api/call.ts';
-import { keepUnsent, listUnsent, type Settled, sendUnsent, type Unsent } from '../../shared/outbox.ts';
-import { changeDraft, type Desk, draftOf, QUEUE } from './desk.ts';
-import type { Decision } from './draft.ts';
+import { renewClaim, signOff, type SignOffInput, type SignOffView } from '../../api/operations.ts';
+import { keepUnsent, listUnsent, sendUnsent, type Settled, type Unsent } from '../../shared/outbox.ts';
+import { text } from '../text.ts';
 import { markEnded } from './claims.ts';
+import { changeDraft, type Desk, draftOf, QUEUE } from './desk.ts';
+import { cellOf, type Decision, type Draft, isLookedAt, isTyped, type Point } from './draft.ts';
 import { readLine } from './feed.ts';
+import { dueAt } from './hindrances.ts';
 import { photoSettled } from './photo-news.ts';
+import { buildChecks, type Items } from './points.ts';
 import { endOf, refusalOf } from './refusal.ts';
 import { say } from './say.ts';
-import { signOffBody } from './sign-off-body.ts';
-import { text } from '../text.ts';
 
 const { t } = text;
 /** Between two tries to send what waits. */
@@ -97,4 +98,73 @@ async function renewed(desk: Desk, claimId: string): Promise<boolean> {
     // No answer: whether the claim is over is not known, so the sign-off stays.
     return true;
   }
+}
+
+/** The sign-off as it is sent. The caller knows that nothing that must be there is missing. */
+export function signOffBody(draft: Draft, decision: Decision, items: Items): SignOffInput {
+  const { checks } = buildChecks(draft, items);
+  const note = draft.note.trim();
+  const withNote = note === '' ? {} : { note };
+  if (decision === 'refuse') return { decision, checks, ...withNote };
+  const accepted = { decision, checks, stickerNumber: draft.sticker.trim(), ...withNote };
+  if (decision === 'accept') return accepted;
+  const conditions = draft.conditions.map((condition) => {
+    const due = dueAt(condition, draft.firstSessionAt);
+    const text = condition.text.trim();
+    return due === undefined ? { text } : { text, dueAt: due };
+  });
+  return { ...accepted, conditions };
+}
+
+interface Counts {
+  ok: number;
+  notOk: number;
+  measured: number;
+  notSeen: number;
+}
+
+/** How much was looked at. A place that was measured and marked counts in both. */
+export function countsOf({ claim, places }: Draft): Counts {
+  const entries = claim.pointsToCheck.map((point) => places[cellOf(point)]);
+  return {
+    ok: entries.filter((entry) => entry?.mark === 'ok').length,
+    notOk: entries.filter((entry) => entry?.mark === 'not-ok').length,
+    measured: entries.filter(isTyped).length,
+    notSeen: entries.filter((entry) => !isLookedAt(entry)).length,
+  };
+}
+
+interface Words {
+  place(point: Point): string;
+  mark(mark: 'ok' | 'not-ok'): string;
+  sticker(number: string): string;
+  condition(text: string): string;
+  note(text: string): string;
+}
+
+/** All that was entered for a car, a line each, to be copied or read out when the server cannot take it any more. */
+export function summaryText(draft: Draft, items: Items, words: Words): string {
+  const { checks, cells } = buildChecks(draft, items);
+  const points = new Map(draft.claim.pointsToCheck.map((point) => [cellOf(point), point]));
+  const lines = checks.map(({ value, result, note }, index) => {
+    const point = points.get(cells[index] ?? '');
+    const said = result === undefined ? valueWords(value) : words.mark(result);
+    const place = point === undefined ? '' : words.place(point);
+    return `${place}: ${said}${note === undefined ? '' : ` (${note})`}`;
+  });
+  return [
+    `${draft.claim.carNumber}, ${draft.claim.runGroup}, ${draft.claim.vehicle}`,
+    ...lines,
+    ...draft.conditions.map((condition) => words.condition(condition.text)),
+    ...(draft.sticker === '' ? [] : [words.sticker(draft.sticker)]),
+    ...(draft.note === '' ? [] : [words.note(draft.note)]),
+  ].join('\n');
+}
+
+/** A measurement, an answer, or the parts of one. */
+function valueWords(value: unknown): string {
+  if (typeof value !== 'object' || value === null) return String(value);
+  const parts = new Map<string, unknown>(Object.entries(value));
+  if (parts.has('unit')) return `${String(parts.get('value'))} ${String(parts.get('unit'))}`;
+  return [...parts].map(([name, one]) => `${name} ${valueWords(one)}`).join(', ');
 }

@@ -1,9 +1,104 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
+import { call } from '../../api/call.ts';
+import { createEnrolment, type CreateEnrolmentInput, type EnrolmentView } from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Enrol } from './enrol.tsx';
+import { Form, Input, Select } from '../parts/form.tsx';
+import { Panel } from '../parts/panel.tsx';
+import { Secret } from '../parts/secret.tsx';
+import { useValues } from '../parts/use-load.ts';
+import { text } from '../text.ts';
 import { LinkSheet } from './link-sheet.tsx';
 import { Mint } from './mint.tsx';
+import { forEvent } from './pages-of-roles.ts';
 import { Tokens } from './tokens.tsx';
+
+type StaffRole = CreateEnrolmentInput['role'];
+const ROLES: Readonly<Record<string, readonly StaffRole[]>> = {
+  organizer: ['marshal', 'inspector', 'chief', 'organizer'],
+  chief: ['marshal', 'inspector'],
+};
+
+/** A one-time code for a device of the staff, to be scanned with that device. */
+function Enrol({ desk }: { desk: Desk }) {
+  const [made, setMade] = useState<EnrolmentView>();
+  const { values, set } = useValues({ role: 'marshal', holder: '', minutes: '15' });
+  return (
+    <Panel title={t('enrol.title')}>
+      <p>{t('enrol.how')}</p>
+      {values.role !== 'organizer' && <p>{t('access.forEvent', { event: desk.event.name })}</p>}
+      <Form
+        label={t('enrol.title')}
+        submit={t('enrol.make')}
+        onSend={async () => {
+          const role = values.role as StaffRole;
+          const body = {
+            role,
+            holder: values.holder,
+            minutes: Number(values.minutes),
+            ...forEvent(role, desk.eventId),
+          };
+          setMade((await call(createEnrolment, { body }, { token: desk.token })).body);
+        }}
+      >
+        <div class="fields">
+          <Select
+            label={t('role')}
+            pointer="/role"
+            value={values.role}
+            onValue={set('role')}
+            options={(ROLES[desk.session.role] ?? []).map((role) => [role, t(`role.${role}`)])}
+          />
+          <Input
+            label={t('holder')}
+            hint={t('holder.hint')}
+            pointer="/holder"
+            value={values.holder}
+            onValue={set('holder')}
+          />
+          <Input
+            label={t('enrol.minutes')}
+            inputMode="numeric"
+            pointer="/minutes"
+            value={values.minutes}
+            onValue={set('minutes')}
+          />
+        </div>
+      </Form>
+      {made !== undefined && (
+        <>
+          <Countdown expiresAt={made.expiresAt} />
+          <Secret
+            title={t('enrol.for', { holder: made.holder, role: t(`role.${made.role}`) })}
+            value={new URL(made.url, location.origin).href}
+            caution={t('enrol.caution')}
+            onClose={() => setMade(undefined)}
+          />
+        </>
+      )}
+    </Panel>
+  );
+}
+
+/** How long the code can still be redeemed; told to screen readers only when it is over. */
+function Countdown({ expiresAt }: { expiresAt: string }) {
+  const [now, setNow] = useState(Date.now());
+  useEffect(() => {
+    const timer = setInterval(() => setNow(Date.now()), 1000);
+    return () => clearInterval(timer);
+  }, []);
+  const seconds = Math.max(0, Math.ceil((Date.parse(expiresAt) - now) / 1000));
+  if (seconds === 0) {
+    return (
+      <p class="notice bad" role="alert">
+        {t('enrol.over')}
+      </p>
+    );
+  }
+  const clock = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, '0')}`;
+  return <p class="notice number">{t('enrol.left', { clock })}</p>;
+}
+
+const { t } = text;
 
 /** Who may do what: codes for devices, links for entrants, and all that was given out. */
 export function Access({ desk }: { desk: Desk }) {

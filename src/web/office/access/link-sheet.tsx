@@ -1,13 +1,12 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { mintToken } from '../../api/operations.ts';
+import { useGroups } from '../entries/entry-fields.tsx';
 import { readRows } from '../entries/read-rows.ts';
-import { useGroups } from '../entries/use-groups.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Select } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
+import { Form, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
-import { Qr } from '../parts/qr.tsx';
+import { Qr } from '../parts/secret.tsx';
 import { text } from '../text.ts';
 import { linkFor } from './pages-of-roles.ts';
 

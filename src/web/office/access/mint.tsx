@@ -2,13 +2,11 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type GateList, listGate, type MintedToken, mintToken } from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Input, Select } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
+import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
 import { fromWallClock } from '../parts/time.ts';
-import { useLoad } from '../parts/use-load.ts';
-import { given, useValues } from '../parts/use-values.ts';
+import { given, useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { forEvent, isOfEvents, linkFor, type Role } from './pages-of-roles.ts';
 

@@ -1,16 +1,11 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { bindToken, listTokens, revokeToken, type TokenView } from '../../api/operations.ts';
-import { Confirm } from '../parts/confirm.tsx';
-import type { Desk } from '../parts/desk.ts';
-import { Check } from '../parts/field.tsx';
-import { Loaded } from '../parts/loaded.tsx';
-import { Panel } from '../parts/panel.tsx';
-import { say } from '../parts/say.ts';
-import { Table } from '../parts/table.tsx';
+import { words } from '../../shared/words.ts';
+import { type Desk, say } from '../parts/desk.ts';
+import { Check } from '../parts/form.tsx';
+import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { type Trouble, troubleOf } from '../parts/trouble.ts';
-import { TroubleBox } from '../parts/trouble-box.tsx';
 import { useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 
@@ -136,4 +131,46 @@ async function readTokens(token: string): Promise<readonly TokenView[]> {
     cursor = body.next;
   } while (cursor !== undefined && tokens.length < 2000);
   return tokens.toReversed();
+}
+
+interface ConfirmProps {
+  label: string;
+  /** what will happen, asked back */
+  question: string;
+  onConfirm(): void;
+}
+
+/** A button that asks back in its place before it does what cannot be undone. */
+function Confirm({ label, question, onConfirm }: ConfirmProps) {
+  const [asking, setAsking] = useState(false);
+  const yes = useRef<HTMLButtonElement>(null);
+  useEffect(() => {
+    if (asking) yes.current?.focus();
+  }, [asking]);
+  if (!asking) {
+    return (
+      <button type="button" onClick={() => setAsking(true)}>
+        {label}
+      </button>
+    );
+  }
+  return (
+    <div class="row" role="group" aria-label={question}>
+      <span>{question}</span>
+      <button
+        ref={yes}
+        type="button"
+        class="bad"
+        onClick={() => {
+          setAsking(false);
+          onConfirm();
+        }}
+      >
+        {label}
+      </button>
+      <button type="button" onClick={() => setAsking(false)}>
+        {words.t('cancel')}
+      </button>
+    </div>
+  );
 }

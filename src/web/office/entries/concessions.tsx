@@ -1,13 +1,21 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { type Concession, type EntryView, listConcessions } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
-import { Loaded } from '../parts/loaded.tsx';
-import { Panel } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
+import {
+  approveConcession,
+  type Concession,
+  type EntryView,
+  grantConcession,
+  listConcessions,
+  revokeConcession,
+} from '../../api/operations.ts';
+import { Fact } from '../overview/forecast.tsx';
+import { type Desk, say } from '../parts/desk.ts';
+import { Area, Check, Form, Input, Select } from '../parts/form.tsx';
+import { faultsAt, Loaded, Panel, type Trouble } from '../parts/panel.tsx';
+import { dayAndTime, fromWallClock, toWallClock } from '../parts/time.ts';
+import { given, useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { ConcessionCard } from './concession-card.tsx';
-import { GrantConcession } from './grant-concession.tsx';
+import { type Choice, readChoices } from './read-rows.ts';
 
 const { t } = text;
 
@@ -58,5 +66,177 @@ export function Concessions({ entry, desk, reload, at }: ConcessionsProps) {
         />
       )}
     </Panel>
+  );
+}
+
+interface CardProps {
+  concession: Concession;
+  desk: Desk;
+  reload(): void;
+}
+
+function ConcessionCard({ concession, desk, reload }: CardProps) {
+  const { ruleId, reason, condition, state, expiresAt, grantedBy, grantedAt, approvedBy, revokedBy } = concession;
+  const at = (instant: string): string => dayAndTime(instant, desk.timeZone);
+  return (
+    <div class={`notice stack ${state === 'awaiting-approval' ? 'look' : ''}`} data-state={state}>
+      <p>
+        <strong>{ruleId}</strong>: {t(`concession.${state}`)}
+      </p>
+      <p>{reason}</p>
+      <dl class="facts">
+        {condition !== undefined && <Fact name={t('concession.condition')} value={condition} />}
+        <Fact name={t('concession.expires')} value={at(expiresAt)} />
+        <Fact name={t('concession.grantedBy')} value={t('byAt', { who: grantedBy, time: at(grantedAt) })} />
+        {approvedBy !== undefined && <Fact name={t('concession.approvedBy')} value={approvedBy} />}
+        {revokedBy !== undefined && (
+          <Fact name={t('concession.revokedBy')} value={`${revokedBy}: ${concession.revokeReason ?? ''}`} />
+        )}
+      </dl>
+      {state === 'awaiting-approval' && <Approve {...{ concession, desk, reload }} />}
+      {(state === 'awaiting-approval' || state === 'in-force') && <Revoke {...{ concession, desk, reload }} />}
+    </div>
+  );
+}
+
+/** Whoever granted it is refused by the server and told why. */
+function Approve({ concession: { concessionId }, desk, reload }: CardProps) {
+  return (
+    <Form
+      label={t('concession.approve')}
+      submit={t('concession.approve')}
+      onSend={async () => {
+        await call(approveConcession, { params: { concessionId } }, { token: desk.token });
+        say(t('concession.approved'));
+        reload();
+      }}
+    >
+      <p>{t('concession.secondPerson')}</p>
+    </Form>
+  );
+}
+
+function Revoke({ concession: { concessionId }, desk, reload }: CardProps) {
+  const [open, setOpen] = useState(false);
+  const [reason, setReason] = useState('');
+  if (!open) {
+    return (
+      <div class="row">
+        <button type="button" onClick={() => setOpen(true)}>
+          {t('concession.revoke')}
+        </button>
+      </div>
+    );
+  }
+  return (
+    <Form
+      label={t('concession.revoke')}
+      submit={t('concession.revoke')}
+      tone="bad"
+      onCancel={() => setOpen(false)}
+      onSend={async () => {
+        await call(revokeConcession, { params: { concessionId }, body: { reason } }, { token: desk.token });
+        say(t('concession.taken'));
+        reload();
+      }}
+    >
+      <Input label={t('concession.revokeReason')} pointer="/reason" value={reason} onValue={setReason} />
+    </Form>
+  );
+}
+
+interface GrantProps {
+  entry: EntryView;
+  desk: Desk;
+  onDone(): void;
+  onCancel(): void;
+}
+
+/** The chief's exception to one rule: first those that this car does not meet. */
+function GrantConcession(props: GrantProps) {
+  const { entry, desk } = props;
+  const load = useLoad(`choices ${entry.entryId}`, (signal) => readChoices(desk, entry, signal));
+  return <Loaded of={load}>{(choices) => <Fields {...props} choices={choices} />}</Loaded>;
+}
+
+function Fields({ entry, desk, onDone, onCancel, choices }: GrantProps & { choices: readonly Choice[] }) {
+  const { timeZone, token, event } = desk;
+  const { values, set } = useValues({
+    ruleId: choices[0]?.ruleId ?? '',
+    reason: '',
+    condition: '',
+    expiresAt: `${event.endsOn}T18:00`,
+  });
+  const [later, setLater] = useState(false);
+  const [trouble, setTrouble] = useState<Trouble>();
+  const send = async (): Promise<void> => {
+    const condition = given(values.condition);
+    const body = {
+      ruleId: values.ruleId,
+      reason: values.reason,
+      expiresAt: fromWallClock(values.expiresAt, timeZone),
+      ...(condition === undefined ? {} : { condition }),
+      ...(later ? { coversLaterVersions: true } : {}),
+    };
+    const { body: granted } = await call(grantConcession, { params: { entryId: entry.entryId }, body }, { token });
+    say(t(granted.state === 'awaiting-approval' ? 'concession.nowWaits' : 'concession.nowInForce'));
+    onDone();
+  };
+  return (
+    <Form
+      label={t('concession.grant')}
+      submit={t('concession.grant')}
+      onSend={send}
+      onCancel={onCancel}
+      onTrouble={setTrouble}
+    >
+      <Select
+        label={t('concession.rule')}
+        pointer="/ruleId"
+        value={values.ruleId}
+        onValue={set('ruleId')}
+        options={choices.map(({ ruleId, title, wrong }) => [ruleId, wrong ? t('concession.notMet', { title }) : title])}
+      />
+      <Area label={t('concession.reason')} pointer="/reason" value={values.reason} onValue={set('reason')} />
+      <Input
+        label={t('concession.condition')}
+        hint={t('concession.conditionHint')}
+        pointer="/condition"
+        value={values.condition}
+        onValue={set('condition')}
+      />
+      <Input
+        type="datetime-local"
+        label={t('concession.expires')}
+        hint={t('venueTime', { zone: timeZone })}
+        pointer="/expiresAt"
+        value={values.expiresAt}
+        onValue={set('expiresAt')}
+      />
+      <Latest trouble={trouble} timeZone={timeZone} onTake={set('expiresAt')} />
+      <Check label={t('concession.later')} checked={later} onChecked={setLater} />
+    </Form>
+  );
+}
+
+/** The latest end that the server allows, to be taken over when a later one was asked for. */
+function Latest({
+  trouble,
+  timeZone,
+  onTake,
+}: {
+  trouble: Trouble | undefined;
+  timeZone: string;
+  onTake(value: string): void;
+}) {
+  const latest = faultsAt(trouble, '/expiresAt').find(({ latestEnd }) => latestEnd !== undefined)?.latestEnd;
+  if (latest === undefined) return null;
+  const clock = toWallClock(latest, timeZone);
+  return (
+    <div class="row">
+      <button type="button" onClick={() => onTake(clock)}>
+        {t('concession.takeLatest', { time: clock.replace('T', ' ') })}
+      </button>
+    </div>
   );
 }

@@ -1,16 +1,91 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { type EntryView, getEntry, type UpdateEntryInput, updateEntry } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import {
+  createEntry,
+  type CreateEntryInput,
+  type EntryView,
+  getEntry,
+  type RunGroupView,
+  updateEntry,
+  type UpdateEntryInput,
+} from '../../api/operations.ts';
+import { type Desk, say } from '../parts/desk.ts';
 import { Form } from '../parts/form.tsx';
-import { Panel } from '../parts/panel.tsx';
-import { say } from '../parts/say.ts';
-import type { Trouble } from '../parts/trouble.ts';
-import { useValues } from '../parts/use-values.ts';
+import { Loaded, Panel, type Trouble } from '../parts/panel.tsx';
+import { given, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { entrantFrom, peopleFrom, valuesOf, vehicleFrom } from './entry-body.ts';
-import { EntryFields, type EntryValues } from './entry-fields.tsx';
-import { useGroups } from './use-groups.ts';
+import { EntryFields, type EntryValues, useGroups } from './entry-fields.tsx';
+
+export const EMPTY: EntryValues = {
+  carNumber: '',
+  runGroupId: '',
+  name: '',
+  email: '',
+  phone: '',
+  people: '',
+  description: '',
+  colour: '',
+  body: '',
+  drive: '',
+  powertrain: '',
+};
+
+const VEHICLE = ['description', 'colour', 'body', 'drive', 'powertrain'] as const;
+const ROLES = ['driver', 'crew', 'preparer'] as const;
+type Person = NonNullable<CreateEntryInput['people']>[number];
+
+const textOf = (value: unknown): string => (typeof value === 'string' ? value : '');
+
+/** People as they are typed, one a line: `Name`, or `crew: Name`. Who is named without a role drives. */
+export function peopleFrom(typed: string): readonly Person[] {
+  return typed
+    .split('\n')
+    .map((line) => line.trim())
+    .filter((line) => line !== '')
+    .map((line) => {
+      const [before = '', ...after] = line.split(':');
+      const role = ROLES.find((one) => one === before.trim().toLowerCase());
+      return role === undefined ? { name: line, role: 'driver' } : { name: after.join(':').trim(), role };
+    });
+}
+
+function valuesOf({ carNumber, runGroupId, entrant, people, vehicle }: EntryView): EntryValues {
+  const car = Object.fromEntries(VEHICLE.map((name) => [name, textOf(vehicle[name])]));
+  return {
+    ...EMPTY,
+    carNumber,
+    runGroupId,
+    name: entrant.name,
+    email: entrant.email ?? '',
+    phone: entrant.phone ?? '',
+    people: people.map(({ name, role }) => `${role}: ${name}`).join('\n'),
+    ...car,
+  };
+}
+
+export function entrantFrom({ name, email, phone }: EntryValues): CreateEntryInput['entrant'] {
+  return { name: name.trim(), ...optional('email', email), ...optional('phone', phone) };
+}
+
+/** The record of the car with what was typed; what the form does not show stays as it was. */
+export function vehicleFrom(
+  values: EntryValues,
+  before: Readonly<Record<string, unknown>> = {},
+): NonNullable<CreateEntryInput['vehicle']> {
+  const changed: Record<string, unknown> = { ...before };
+  for (const name of VEHICLE) {
+    const value = given(values[name] ?? '');
+    if (value === undefined) delete changed[name];
+    else changed[name] = value;
+  }
+  // The server looks at every member and names what it does not take.
+  return changed as NonNullable<CreateEntryInput['vehicle']>;
+}
+
+const optional = <K extends string>(name: K, value: string): { [P in K]?: string } => {
+  const kept = given(value);
+  return (kept === undefined ? {} : { [name]: kept }) as { [P in K]?: string };
+};
 
 const { t } = text;
 
@@ -110,4 +185,42 @@ function changesOf(entry: EntryView, values: EntryValues): UpdateEntryInput {
       ? { vehicle: vehicleFrom(values, entry.vehicle) }
       : {}),
   };
+}
+
+interface NewEntryProps {
+  desk: Desk;
+  /** with the id of the new entry; without one when given up */
+  onDone(entryId?: string): void;
+}
+
+export function NewEntry(props: NewEntryProps) {
+  const groups = useGroups(props.desk);
+  return (
+    <Panel title={t('entry.new')}>
+      <Loaded of={groups}>{(list) => <Fields {...props} groups={list} />}</Loaded>
+    </Panel>
+  );
+}
+
+function Fields({ desk, onDone, groups }: NewEntryProps & { groups: readonly RunGroupView[] }) {
+  const { values, set } = useValues({ ...EMPTY, runGroupId: groups[0]?.runGroupId ?? '' });
+  const send = async (): Promise<void> => {
+    const people = peopleFrom(values.people);
+    const body = {
+      carNumber: values.carNumber.trim(),
+      runGroupId: values.runGroupId,
+      entrant: entrantFrom(values),
+      vehicle: vehicleFrom(values),
+      ...(people.length === 0 ? {} : { people }),
+    };
+    const { eventId, token } = desk;
+    const { body: entry } = await call(createEntry, { params: { eventId }, body }, { token });
+    say(t('entry.created', { number: entry.carNumber }));
+    onDone(entry.entryId);
+  };
+  return (
+    <Form label={t('entry.new')} submit={t('entry.create')} onSend={send} onCancel={() => onDone()}>
+      <EntryFields {...{ desk, values, set, groups }} />
+    </Form>
+  );
 }

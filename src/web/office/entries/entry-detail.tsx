@@ -1,22 +1,84 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { type EntryView, getEntry } from '../../api/operations.ts';
+import { type EntryView, type Finding, getEntry, type InspectionView, listInspections } from '../../api/operations.ts';
+import { toldOrThrow } from '../../shared/stops.ts';
 import { withClockTimes } from '../../shared/times.ts';
-import type { Desk } from '../parts/desk.ts';
+import { Fact } from '../overview/forecast.tsx';
+import { type Desk, say } from '../parts/desk.ts';
+import { Form, Input } from '../parts/form.tsx';
 import { Link } from '../parts/link.tsx';
-import { Loaded } from '../parts/loaded.tsx';
-import { Panel } from '../parts/panel.tsx';
+import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { StatusMark } from '../parts/status.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { useLoad } from '../parts/use-load.ts';
+import { given, useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { Concessions } from './concessions.tsx';
 import { EditEntry } from './edit-entry.tsx';
 import { History } from './history.tsx';
 import { Holds } from './holds.tsx';
-import { Inspections } from './inspections.tsx';
-import { People, VehicleRecord } from './people.tsx';
-import { Withdraw } from './withdraw.tsx';
+
+const ROLES = ['driver', 'crew', 'preparer'] as const;
+
+/** Who is named on the entry; address and telephone where the server tells them. */
+function People({ entry, onEdit }: { entry: EntryView; onEdit: (() => void) | undefined }) {
+  const { entrant, people } = entry;
+  return (
+    <Panel title={t('people.title')}>
+      <dl class="facts">
+        <Fact name={t('entrant.name')} value={entrant.name} />
+        {entrant.email !== undefined && <Fact name={t('entrant.email')} value={entrant.email} />}
+        {entrant.phone !== undefined && <Fact name={t('entrant.phone')} value={entrant.phone} />}
+        {people.map(({ name, role }) => (
+          <Fact key={`${role} ${name}`} name={roleName(role)} value={name} />
+        ))}
+      </dl>
+      {onEdit !== undefined && (
+        <div class="row">
+          <button type="button" onClick={onEdit}>
+            {t('entry.edit')}
+          </button>
+        </div>
+      )}
+    </Panel>
+  );
+}
+
+function roleName(role: string): string {
+  const known = ROLES.find((one) => one === role);
+  return known === undefined ? role : t(`person.${known}`);
+}
+
+/** The record of the car as it is kept, by the names that the API and the CSV file use. */
+function VehicleRecord({ entry }: { entry: EntryView }) {
+  return (
+    <Panel title={t('vehicle.title')}>
+      {entry.shared && <p class="notice">{t('vehicle.shared')}</p>}
+      <p>
+        <strong>
+          {[entry.vehicle['description'], entry.vehicle['colour']]
+            .filter((part) => typeof part === 'string')
+            .join(', ')}
+        </strong>
+      </p>
+      <details>
+        <summary>{t('vehicle.record')}</summary>
+        <dl class="facts">
+          {leavesOf(entry.vehicle).map(([name, value]) => (
+            <Fact key={name} name={name} value={value} />
+          ))}
+        </dl>
+      </details>
+    </Panel>
+  );
+}
+
+function leavesOf(record: Readonly<Record<string, unknown>>, prefix = ''): readonly (readonly [string, string])[] {
+  return Object.entries(record).flatMap(([name, value]) =>
+    typeof value === 'object' && value !== null
+      ? leavesOf(value as Record<string, unknown>, `${prefix}${name}.`)
+      : [[`${prefix}${name}`, String(value)] as const],
+  );
+}
 
 const { t } = text;
 
@@ -107,3 +169,113 @@ function Clearance({ entry, desk }: { entry: EntryView; desk: Desk }) {
     </Panel>
   );
 }
+
+/** Takes an entry out of the event; it cannot be taken back. */
+function Withdraw({ entry, desk, reload }: { entry: EntryView; desk: Desk; reload(): void }) {
+  const [open, setOpen] = useState(false);
+  const [reason, setReason] = useState('');
+  const { eventId, entryId, carNumber } = entry;
+  return (
+    <Panel title={t('withdraw.title')}>
+      {!open && (
+        <div class="row">
+          <button type="button" onClick={() => setOpen(true)}>
+            {t('withdraw.open')}
+          </button>
+        </div>
+      )}
+      {open && (
+        <Form
+          label={t('withdraw.title')}
+          submit={t('withdraw.send')}
+          tone="bad"
+          onCancel={() => setOpen(false)}
+          onSend={async () => {
+            const { stops } = desk;
+            const told = await toldOrThrow(stops, stops.withdraw({ eventId, entryId, carNumber }, given(reason)));
+            say(t(told === 'told' ? 'withdraw.done' : 'withdraw.kept', { number: carNumber }));
+            if (told === 'told') reload();
+            else setOpen(false);
+          }}
+        >
+          <p>{t('withdraw.caution')}</p>
+          <Input label={t('withdraw.reason')} pointer="/reason" value={reason} onValue={setReason} />
+        </Form>
+      )}
+    </Panel>
+  );
+}
+
+/** What was submitted, newest first, with what the rules found. */
+function Inspections({ entryId, desk, at }: { entryId: string; desk: Desk; at: number }) {
+  const load = useLoad(`inspections ${entryId} ${at}`, async (signal) => {
+    const { body } = await call(listInspections, { params: { entryId } }, { token: desk.token, signal });
+    return body.inspections.toSorted((a, b) => b.revision - a.revision);
+  });
+  return (
+    <Panel title={t('inspections.title')}>
+      <Loaded of={load}>
+        {(list) => (
+          <>
+            {list.length === 0 && <p>{t('inspections.none')}</p>}
+            {list.map((one, index) => (
+              <Revision key={one.inspectionId} inspection={one} desk={desk} open={index === 0} />
+            ))}
+          </>
+        )}
+      </Loaded>
+    </Panel>
+  );
+}
+
+function Revision({ inspection, desk, open }: { inspection: InspectionView; desk: Desk; open: boolean }) {
+  const { revision, verdict, submittedAt, findings, cause } = inspection;
+  const wrong = findings.filter(({ result }) => result !== 'met');
+  return (
+    <details open={open}>
+      <summary>
+        {t('inspections.revision', { number: revision, time: dayAndTime(submittedAt, desk.timeZone) })}
+        {': '}
+        {t(`verdict.${verdict}`)}
+        {cause === 'rejudged' && ` (${t('inspections.rejudged')})`}
+      </summary>
+      <p>{t('inspections.met', { met: findings.length - wrong.length, all: findings.length })}</p>
+      {wrong.length > 0 && (
+        <Table
+          caption={t('inspections.wrong', { number: revision })}
+          head={[
+            t('rule'),
+            t('inspections.counts'),
+            t('inspections.measured'),
+            t('inspections.limit'),
+            t('inspections.message'),
+          ]}
+        >
+          {wrong.map((finding) => (
+            <Row key={`${finding.ruleId} ${finding.position ?? ''}`} finding={finding} />
+          ))}
+        </Table>
+      )}
+    </details>
+  );
+}
+
+function Row({ finding }: { finding: Finding }) {
+  const { title, position, result, counts, measured, limit, message, watched, conceded } = finding;
+  return (
+    <tr>
+      <th scope="row">{position === undefined ? title : `${title}, ${position}`}</th>
+      <td>
+        {t(`effect.${counts}`)}
+        {watched === true && `, ${t('inspections.watched')}`}
+        {conceded !== undefined && `, ${t('inspections.conceded')}`}
+      </td>
+      <td class="number">{measured === undefined ? t(`result.${result}`) : valueText(measured)}</td>
+      <td class="number">{limit ?? ''}</td>
+      <td>{message}</td>
+    </tr>
+  );
+}
+
+const valueText = ({ value, unit }: NonNullable<Finding['measured']>): string =>
+  [String(value), unit ?? ''].join(' ').trim();

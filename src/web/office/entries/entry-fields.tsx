@@ -1,5 +1,8 @@
+import { call } from '../../api/call.ts';
+import { listRunGroups, type RunGroupView } from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Area, Input, Select } from '../parts/field.tsx';
+import { Area, Input, Select } from '../parts/form.tsx';
+import { type Load, useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { LooksLike } from './looks-like.tsx';
 
@@ -106,4 +109,12 @@ function VehicleFields({ values, set }: Pick<EntryFieldsProps, 'values' | 'set'>
       />
     </>
   );
+}
+
+/** The run groups of the event. */
+export function useGroups({ eventId, token }: Desk): Load<readonly RunGroupView[]> {
+  return useLoad(`groups ${eventId}`, async (signal) => {
+    const { body } = await call(listRunGroups, { params: { eventId } }, { token, signal });
+    return body.runGroups;
+  });
 }

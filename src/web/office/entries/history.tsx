@@ -2,13 +2,43 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { getHistory, type HistoryView } from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Loaded } from '../parts/loaded.tsx';
-import { Panel } from '../parts/panel.tsx';
-import { Table } from '../parts/table.tsx';
+import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { actionInWords } from './action-in-words.ts';
+
+const ACTIONS = [
+  'claim.expired',
+  'claim.renewed',
+  'clearance.expired',
+  'concession.approved',
+  'concession.granted',
+  'concession.revoked',
+  'condition.done',
+  'condition.fell-due',
+  'declaration.voided',
+  'entry.created',
+  'entry.erased',
+  'entry.recalled',
+  'entry.signed-off',
+  'entry.updated',
+  'entry.sent-back',
+  'entry.withdrawn',
+  'hold.lifted',
+  'hold.placed',
+  'inspection.rejudged',
+  'inspection.submitted',
+  'photo.added',
+  'photo.removed',
+  'ticket.claimed',
+  'ticket.put-back',
+] as const;
+
+/** An action of the history in words; one that this page does not know yet stays as the server names it. */
+function actionInWords(action: string): string {
+  const known = ACTIONS.find((one) => one === action);
+  return known === undefined ? action : text.t(`action.${known}`);
+}
 
 const { t } = text;
 

@@ -3,11 +3,9 @@ import { call } from '../../api/call.ts';
 import { type EntryView, liftHold } from '../../api/operations.ts';
 import { LiftFields, type LiftPoint, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
 import { KINDS, type StopKind, toldOrThrow } from '../../shared/stops.ts';
-import type { Desk } from '../parts/desk.ts';
-import { Input, Select } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
+import { type Desk, say } from '../parts/desk.ts';
+import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
-import { say } from '../parts/say.ts';
 import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 

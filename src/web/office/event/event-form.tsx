@@ -8,13 +8,11 @@ import {
   getEvent,
   previewEvent,
 } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
-import { Input, Select } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
-import { say } from '../parts/say.ts';
+import { type Desk, say } from '../parts/desk.ts';
+import { Form, Input, Select } from '../parts/form.tsx';
+import type { Trouble } from '../parts/panel.tsx';
 import { fromWallClock, toWallClock } from '../parts/time.ts';
-import type { Trouble } from '../parts/trouble.ts';
-import { useValues } from '../parts/use-values.ts';
+import { useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { MovedCars } from './moved-cars.tsx';
 

@@ -1,13 +1,14 @@
+import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { getEvent } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
-import { Loaded } from '../parts/loaded.tsx';
-import { Panel } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
-import { useGroups } from '../entries/use-groups.ts';
+import { changeRunGroup, getEvent, getRunGroup, type RunGroupView } from '../../api/operations.ts';
+import { useGroups } from '../entries/entry-fields.tsx';
+import { type Desk, say } from '../parts/desk.ts';
+import { Form, Input } from '../parts/form.tsx';
+import { Loaded, Panel } from '../parts/panel.tsx';
+import { fromWallClock, toWallClock } from '../parts/time.ts';
+import { useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { EventForm } from './event-form.tsx';
-import { GroupForm } from './group-form.tsx';
 
 const { t } = text;
 
@@ -30,5 +31,67 @@ export function EventSection({ desk }: { desk: Desk }) {
         </Loaded>
       </Panel>
     </>
+  );
+}
+
+/** Name, place in lists and first session of a group; its rules are changed where they can be tried first. */
+function GroupForm({ first, desk }: { first: RunGroupView; desk: Desk }) {
+  const { timeZone, token } = desk;
+  const params = { eventId: first.eventId, runGroupId: first.runGroupId };
+  const [open, setOpen] = useState(false);
+  const [etag, setETag] = useState<string>();
+  const { values, set } = useValues({
+    name: first.name,
+    order: String(first.order),
+    firstSessionAt: toWallClock(first.firstSessionAt, timeZone),
+  });
+  const load = useLoad(`group tag ${first.runGroupId}`, async (signal) => {
+    return { etag: (await call(getRunGroup, { params }, { token, signal })).etag };
+  });
+  const send = async (): Promise<void> => {
+    const body = {
+      name: values.name,
+      order: Number(values.order),
+      firstSessionAt: fromWallClock(values.firstSessionAt, timeZone),
+    };
+    const tag = etag ?? load.data?.etag;
+    const headers = tag === undefined ? {} : { 'if-match': tag };
+    const saved = await call(changeRunGroup, { params, headers, body }, { token });
+    setETag(saved.etag);
+    say(t('group.saved', { name: values.name }));
+  };
+  return (
+    <details open={open} onToggle={({ currentTarget }) => setOpen(currentTarget.open)}>
+      <summary>{values.name}</summary>
+      {!first.firstSessionOnEventDay && <p class="notice look">{t('group.notOnDay')}</p>}
+      <Form
+        label={t('group.form', { name: first.name })}
+        submit={t('save')}
+        onSend={send}
+        onTrouble={(trouble) => {
+          // The next press saves over what was changed meanwhile; the refusal on screen says that it was.
+          if (trouble?.status === 412) setETag(trouble.etag);
+        }}
+      >
+        <div class="fields">
+          <Input label={t('group.name')} pointer="/name" value={values.name} onValue={set('name')} />
+          <Input
+            label={t('group.order')}
+            inputMode="numeric"
+            pointer="/order"
+            value={values.order}
+            onValue={set('order')}
+          />
+          <Input
+            type="datetime-local"
+            label={t('group.firstSession')}
+            hint={t('venueTime', { zone: timeZone })}
+            pointer="/firstSessionAt"
+            value={values.firstSessionAt}
+            onValue={set('firstSessionAt')}
+          />
+        </div>
+      </Form>
+    </details>
   );
 }

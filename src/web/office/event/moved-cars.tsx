@@ -1,9 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { EventPreview } from '../../api/operations.ts';
-import { Area } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
+import { Area, Form } from '../parts/form.tsx';
+import type { Trouble } from '../parts/panel.tsx';
 import { toWallClock } from '../parts/time.ts';
-import type { Trouble } from '../parts/trouble.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

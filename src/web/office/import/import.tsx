@@ -9,18 +9,12 @@ import {
   type ImportSummary,
   listImports,
 } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
-import { Check } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
-import { Loaded } from '../parts/loaded.tsx';
-import { Panel } from '../parts/panel.tsx';
-import { say } from '../parts/say.ts';
+import { type Desk, say } from '../parts/desk.ts';
+import { Check, Form } from '../parts/form.tsx';
+import { Loaded, Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { type Trouble, troubleOf } from '../parts/trouble.ts';
-import { TroubleBox } from '../parts/trouble-box.tsx';
+import { Progress, useTask } from '../rules/trials.tsx';
 import { text } from '../text.ts';
-import { Progress } from '../rules/progress.tsx';
-import { useTask } from '../rules/use-task.ts';
 import { Report } from './report.tsx';
 
 const { t } = text;

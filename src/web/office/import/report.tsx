@@ -2,7 +2,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import type { ImportReport, ImportRow } from '../../api/operations.ts';
 import { CarLink } from '../overview/holds.tsx';
 import type { Desk } from '../parts/desk.ts';
-import { Table } from '../parts/table.tsx';
+import { Table } from '../parts/panel.tsx';
 import { text } from '../text.ts';
 
 const { t } = text;

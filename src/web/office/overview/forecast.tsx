@@ -1,7 +1,6 @@
 import type { ReadinessView } from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Panel } from '../parts/panel.tsx';
-import { Table } from '../parts/table.tsx';
+import { Panel, Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 

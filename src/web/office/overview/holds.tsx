@@ -4,7 +4,7 @@ import { Link } from '../parts/link.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
-import type { OverviewData } from './read-overview.ts';
+import type { OverviewData } from './live.ts';
 
 const { t } = text;
 

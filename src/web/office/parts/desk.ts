@@ -1,6 +1,14 @@
+import { signal } from '@preact/signals';
 import type { EventView } from '../../api/operations.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
+
+/** What was just done, shown at the top and read aloud. */
+export const said = signal('');
+
+export function say(text: string): void {
+  said.value = text;
+}
 
 /** Who works at which event: given to every part of the office. */
 export interface Desk {

@@ -1,5 +1,5 @@
 import { useCallback, useEffect, useState } from 'preact/hooks';
-import { type Trouble, troubleOf } from './trouble.ts';
+import { type Trouble, troubleOf } from './panel.tsx';
 
 export interface Load<T> {
   /** the newest answer; kept while it is read again, and when that fails */
@@ -38,3 +38,16 @@ export function useLoad<T>(key: string, load: (signal: AbortSignal) => Promise<T
   const { data, trouble, at } = state.key === key ? state : { data: undefined, trouble: undefined, at: undefined };
   return { data, trouble, at, reload };
 }
+
+/** What is typed into a form: all values, one setter per name, and all at once. */
+export function useValues<T extends Readonly<Record<string, string>>>(first: T) {
+  const [values, setValues] = useState(first);
+  const set =
+    (name: keyof T) =>
+    (value: string): void =>
+      setValues((old) => ({ ...old, [name]: value }));
+  return { values, set, reset: (next: T = first) => setValues(next) };
+}
+
+/** Undefined for a field that was left empty. */
+export const given = (value: string): string | undefined => (value.trim() === '' ? undefined : value.trim());

@@ -1,6 +1,6 @@
 import type { FindingSide, NearCase, RuleChange, RunGroupPreview, VerdictFlip } from '../../api/operations.ts';
 import { CarLink } from '../overview/holds.tsx';
-import { Table } from '../parts/table.tsx';
+import { Table } from '../parts/panel.tsx';
 import { text } from '../text.ts';
 
 const { t } = text;

@@ -1,17 +1,72 @@
 import { useMemo, useRef, useState } from 'preact/hooks';
 import type { Desk } from '../parts/desk.ts';
-import { Select } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
-import { Panel } from '../parts/panel.tsx';
+import { Form, Select } from '../parts/form.tsx';
+import { Loaded, Panel, TroubleBox } from '../parts/panel.tsx';
+import { useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { CheckList } from './check-list.tsx';
 import { CodeArea } from './code-area.tsx';
 import type { CodeEditor, Mark } from './code-editor.ts';
-import { DraftConflict } from './draft-conflict.tsx';
 import { Publish } from './publish.tsx';
-import type { Draft, Format } from './read-draft.ts';
-import { type Checked, useCheck } from './use-check.ts';
-import { useDraft } from './use-draft.ts';
+import { type Checked, type Draft, type Format, readDraft, useCheck, useDraft } from './read-draft.ts';
+
+const MOST = 50;
+
+interface CheckListProps {
+  checked: Checked;
+  onJump(line: number, column: number): void;
+}
+
+/** What the check found, as a list with a way to each place. */
+function CheckList({ checked: { check, pending, trouble }, onJump }: CheckListProps) {
+  const faults = check?.faults ?? [];
+  const warnings = check?.warnings ?? [];
+  const found = [...faults.map((one) => ({ ...one, bad: true })), ...warnings.map((one) => ({ ...one, bad: false }))];
+  const shown = found.slice(0, MOST);
+  const more = countOf(check) - shown.length;
+  return (
+    <div class="stack" aria-busy={pending}>
+      <p role="status" class={`notice ${tone(check?.ok, warnings.length)}`}>
+        {pending || check === undefined ? t('check.pending') : sentence(check)}
+      </p>
+      {trouble !== undefined && <TroubleBox trouble={trouble} />}
+      <ul class="plain faults">
+        {shown.map(({ pointer, detail, place, bad }, index) => (
+          <li key={index} data-line={place?.line}>
+            {place !== undefined && (
+              <button type="button" onClick={() => onJump(place.line, place.column)}>
+                {t('check.jump', { line: place.line, column: place.column })}
+              </button>
+            )}
+            <span>
+              <strong>{bad ? t('check.fault') : t('check.warning')}</strong> <code>{pointer}</code> {detail}
+            </span>
+          </li>
+        ))}
+      </ul>
+      {more > 0 && <p>{t('check.more', { count: more })}</p>}
+    </div>
+  );
+}
+
+type Check = NonNullable<Checked['check']>;
+
+/** All that was found, also what the answer does not list. */
+function countOf(check: Check | undefined): number {
+  if (check === undefined) return 0;
+  return check.faults.length + check.moreFaults + check.warnings.length + check.moreWarnings;
+}
+
+function sentence({ ok, faults, moreFaults, warnings, moreWarnings }: Check): string {
+  const said = ok ? t('check.ok') : t('check.faults', { count: faults.length + moreFaults });
+  const count = warnings.length + moreWarnings;
+  return `${said} ${count > 0 ? t('check.warnings', { count }) : ''}`;
+}
+
+function tone(ok: boolean | undefined, warnings: number): string {
+  if (ok === undefined) return '';
+  if (!ok) return 'bad';
+  return warnings > 0 ? 'look' : 'good';
+}
 
 const { t } = text;
 
@@ -88,4 +143,37 @@ function marksOf({ check }: Checked): readonly Mark[] {
     found: readonly { detail: string; place?: { line: number; column: number } }[],
   ) => found.flatMap(({ detail, place }) => (place === undefined ? [] : [{ ...place, severity, message: detail }]));
   return [...of('error', check?.faults ?? []), ...of('warning', check?.warnings ?? [])];
+}
+
+interface ConflictProps {
+  ruleSetId: string;
+  format: Format;
+  desk: Desk;
+  /** the own text is to be saved over what the tag stands for */
+  onKeep(etag: string | undefined): void;
+}
+
+/** Somebody saved meanwhile: his text to be read, the own one still in the editor. */
+function DraftConflict({ ruleSetId, format, desk, onKeep }: ConflictProps) {
+  const load = useLoad(`conflict ${ruleSetId} ${format}`, () => readDraft(ruleSetId, format, desk.token));
+  return (
+    <div class="notice look stack" role="alert">
+      <p>{t('draft.conflict')}</p>
+      <Loaded of={load}>
+        {({ text: theirs, etag }) => (
+          <>
+            <details>
+              <summary>{t('draft.theirs')}</summary>
+              <pre tabIndex={0}>{theirs}</pre>
+            </details>
+            <div class="row">
+              <button type="button" onClick={() => onKeep(etag)}>
+                {t('conflict.keep')}
+              </button>
+            </div>
+          </>
+        )}
+      </Loaded>
+    </div>
+  );
 }

@@ -1,11 +1,9 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { publishRuleSet } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
-import { Area } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
+import { type Desk, say } from '../parts/desk.ts';
+import { Area, Form } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
-import { say } from '../parts/say.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

@@ -1,10 +1,13 @@
+import { useState } from 'preact/hooks';
+import { call } from '../../api/call.ts';
+import { createRuleSet, getRuleSet, listRuleSets, type RuleSetList as List } from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Link } from '../parts/link.tsx';
-import { place } from '../parts/place.ts';
+import { Form, Input, Select } from '../parts/form.tsx';
+import { go, Link, place } from '../parts/link.tsx';
+import { Loaded, Panel } from '../parts/panel.tsx';
+import { useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { GroupList } from './group-list.tsx';
-import { GroupRules } from './group-rules.tsx';
-import { RuleSetList } from './rule-set-list.tsx';
+import { GroupList, GroupRules } from './group-rules.tsx';
 import { RuleSetPage } from './rule-set-page.tsx';
 
 const { t } = text;
@@ -44,5 +47,61 @@ function Back() {
         {t('rules.back')}
       </Link>
     </p>
+  );
+}
+
+function RuleSetList({ desk: { token } }: { desk: Desk }) {
+  const load = useLoad<List['ruleSets']>('rule-sets', async (signal) => {
+    return (await call(listRuleSets, {}, { token, signal })).body.ruleSets;
+  });
+  return (
+    <Panel title={t('rules.sets')}>
+      <Loaded of={load}>
+        {(list) => (
+          <>
+            <ul class="plain">
+              {list.map(({ ruleSetId, name, latestVersion }) => (
+                <li key={ruleSetId}>
+                  <Link to={{ section: 'rules', ruleSet: ruleSetId }} class="car">
+                    <strong>{name}</strong>{' '}
+                    {latestVersion === undefined
+                      ? t('rules.unpublished')
+                      : t('rules.version', { version: latestVersion })}
+                  </Link>
+                </li>
+              ))}
+            </ul>
+            <NewRuleSet list={list} token={token} />
+          </>
+        )}
+      </Loaded>
+    </Panel>
+  );
+}
+
+/** Empty, or a copy of one that is there. */
+function NewRuleSet({ list, token }: { list: List['ruleSets']; token: string }) {
+  const [name, setName] = useState('');
+  const [from, setFrom] = useState('');
+  const send = async (): Promise<void> => {
+    const copied =
+      from === '' ? undefined : (await call(getRuleSet, { params: { ruleSetId: from } }, { token })).body.document;
+    const body = { name, ...(copied === undefined ? {} : { document: { ...copied, name } }) };
+    const { body: made } = await call(createRuleSet, { body }, { token });
+    go({ section: 'rules', ruleSet: made.ruleSetId });
+  };
+  return (
+    <details>
+      <summary>{t('rules.new')}</summary>
+      <Form label={t('rules.new')} submit={t('rules.create')} onSend={send}>
+        <Input label={t('rules.name')} pointer="/name" value={name} onValue={setName} />
+        <Select
+          label={t('rules.copyOf')}
+          value={from}
+          onValue={setFrom}
+          options={[['', t('rules.empty')], ...list.map(({ ruleSetId, name: other }) => [ruleSetId, other] as const)]}
+        />
+      </Form>
+    </details>
   );
 }

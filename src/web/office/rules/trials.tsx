@@ -1,17 +1,49 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { listTrials, startTrial, type TrialList } from '../../api/operations.ts';
+import {
+  type EventView,
+  getTrial,
+  listEvents,
+  listTrials,
+  startTrial,
+  type Trial,
+  type TrialList,
+} from '../../api/operations.ts';
 import type { Desk } from '../parts/desk.ts';
-import { Check, Input } from '../parts/field.tsx';
-import { Form } from '../parts/form.tsx';
-import { Loaded } from '../parts/loaded.tsx';
-import { Panel } from '../parts/panel.tsx';
+import { Check, Form, Input } from '../parts/form.tsx';
+import { Loaded, Panel } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { useLoad } from '../parts/use-load.ts';
-import { given } from '../parts/use-values.ts';
+import { given, type Load, useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { TrialView } from './trial-view.tsx';
-import { useEvents } from './use-events.ts';
+import { Comparison } from './comparison.tsx';
+
+const ASK_MS = 1000;
+
+interface Task {
+  state: 'waiting' | 'running' | 'done' | 'failed';
+}
+
+/** Follows work of the server until it is over. */
+export function useTask<T extends Task>(key: string, read: (signal: AbortSignal) => Promise<T>): Load<T> {
+  const load = useLoad(key, read);
+  const open = load.data === undefined || load.data.state === 'waiting' || load.data.state === 'running';
+  useEffect(() => {
+    if (!open) return undefined;
+    const timer = setTimeout(load.reload, ASK_MS);
+    return () => clearTimeout(timer);
+  }, [open, load.at, load.trouble]);
+  return load;
+}
+
+const MOST = 50;
+
+/** The newest events, as many as a trial can take. */
+function useEvents(token: string): Load<readonly EventView[]> {
+  return useLoad('events of a trial', async (signal) => {
+    const { body } = await call(listEvents, { query: { limit: MOST } }, { token, signal });
+    return body.events;
+  });
+}
 
 const { t } = text;
 
@@ -93,5 +125,76 @@ function Start({ ruleSetId, desk, started }: Omit<TrialsProps, 'round'> & { star
         onValue={setVersion}
       />
     </Form>
+  );
+}
+
+/** One trial: how far it is, then what it found. */
+function TrialView({ trialId, desk }: { trialId: string; desk: Desk }) {
+  const load = useTask<Trial>(`trial ${trialId}`, async (signal) => {
+    return (await call(getTrial, { params: { trialId } }, { token: desk.token, signal })).body;
+  });
+  return (
+    <div class="stack" data-trial={trialId}>
+      <Loaded of={load}>
+        {(trial) => (
+          <>
+            <h4>
+              {trial.tried.version === undefined
+                ? t('trial.draft')
+                : t('rules.version', { version: trial.tried.version })}
+            </h4>
+            <Progress {...trial} />
+            {trial.result !== undefined && (
+              <>
+                <Comparison result={trial.result} />
+                <NotApplied list={trial.result.notApplied} />
+              </>
+            )}
+          </>
+        )}
+      </Loaded>
+    </div>
+  );
+}
+
+function NotApplied({ list }: { list: NonNullable<Trial['result']>['notApplied'] }) {
+  if (list.length === 0) return null;
+  return (
+    <details>
+      <summary>{t('trial.notApplied', { count: list.length })}</summary>
+      <ul>
+        {list.map(({ runGroup, from, pointer, detail }, index) => (
+          <li key={index}>
+            {runGroup}, {t(`origin.${from}`)}: <code>{pointer}</code> {detail}
+          </li>
+        ))}
+      </ul>
+    </details>
+  );
+}
+
+interface ProgressProps {
+  state: 'waiting' | 'running' | 'done' | 'failed';
+  done: number;
+  total: number | null;
+  error?: string;
+}
+
+/** How far work of the server is. */
+export function Progress({ state, done, total, error }: ProgressProps) {
+  return (
+    <>
+      <p role="status" data-state={state}>
+        {t(`task.${state}`)} {total !== null && t('task.of', { done, all: total })}
+      </p>
+      {state === 'running' && total !== null && (
+        <progress value={done} max={Math.max(1, total)} aria-label={t('task.running')} />
+      )}
+      {error !== undefined && (
+        <p class="notice bad" role="alert">
+          {error}
+        </p>
+      )}
+    </>
   );
 }

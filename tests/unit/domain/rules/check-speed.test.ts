@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { BUILT_IN_RULE_SET } from '../../../../seed/built-in.ts';
-import { checkRuleSet } from '../../../../src/domain/rules/check.ts';
-import { RuleSet } from '../../../../src/domain/rules/rule-set.ts';
+import { checkRuleSet } from '../../../../src/domain/rules/check/check.ts';
+import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 
 const SIZE = 500;
 

@@ -1,10 +1,10 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { Fact } from '../../../../src/domain/facts/fact.ts';
-import { checkRuleSet } from '../../../../src/domain/rules/check.ts';
-import { evaluate } from '../../../../src/domain/rules/evaluate.ts';
-import { explainRule } from '../../../../src/domain/rules/explain.ts';
-import { FACTS } from '../../../../src/domain/rules/facts.ts';
-import { NO_CHANGES } from '../../../../src/domain/rules/overlay.ts';
+import { checkRuleSet } from '../../../../src/domain/rules/check/check.ts';
+import { evaluate } from '../../../../src/domain/rules/judge/evaluate.ts';
+import { explainRule } from '../../../../src/domain/rules/explain/explain.ts';
+import { FACTS } from '../../../../src/domain/rules/model/facts.ts';
+import { NO_CHANGES } from '../../../../src/domain/rules/overlay/overlay.ts';
 import { answersOf, CAR, inputOf, makeRule, makeRuleSet } from './rules-support.ts';
 
 // The registry belongs to the trade computations; this test adds a fact of its own, whatever they register.

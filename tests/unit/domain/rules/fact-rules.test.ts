@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { checkOverrides } from '../../../../src/domain/rules/check.ts';
-import { RuleSet } from '../../../../src/domain/rules/rule-set.ts';
+import { checkOverrides } from '../../../../src/domain/rules/check/check.ts';
+import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 import { faultsOf, judge, judgeOne, makeRule, makeRuleSet } from './rules-support.ts';
 
 const OLD = {

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import { checkRuleSet } from '../../../../src/domain/rules/check.ts';
-import { EMPTY_OVERLAY } from '../../../../src/domain/rules/overlay.ts';
-import { resolveRules } from '../../../../src/domain/rules/resolve.ts';
-import { RULE_FAULT_CODES, type RuleFault, type RuleFaultCode } from '../../../../src/domain/rules/rule-fault.ts';
-import { readYaml } from '../../../../src/http/yaml-read.ts';
+import { checkRuleSet } from '../../../../src/domain/rules/check/check.ts';
+import { EMPTY_OVERLAY } from '../../../../src/domain/rules/overlay/overlay.ts';
+import { resolveRules } from '../../../../src/domain/rules/overlay/resolve.ts';
+import { RULE_FAULT_CODES, type RuleFault, type RuleFaultCode } from '../../../../src/domain/rules/model/rule-fault.ts';
+import { readYaml } from '../../../../src/http/yaml/yaml-read.ts';
 import { CAR, EVENT, makeRule, makeRuleSet } from './rules-support.ts';
 
 type Json = Record<string, unknown>;

@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { type Answers, parseAnswers } from '../../../../src/domain/declaration.ts';
-import { checkRuleSet } from '../../../../src/domain/rules/check.ts';
-import { type CompiledRuleSet, evaluate } from '../../../../src/domain/rules/evaluate.ts';
-import type { Finding, Verdict } from '../../../../src/domain/rules/finding.ts';
+import { type Answers, parseAnswers } from '../../../../src/domain/declaration/declaration.ts';
+import { checkRuleSet } from '../../../../src/domain/rules/check/check.ts';
+import { type CompiledRuleSet, evaluate } from '../../../../src/domain/rules/judge/evaluate.ts';
+import type { Finding, Verdict } from '../../../../src/domain/rules/model/finding.ts';
 import type { Vehicle } from '../../../../src/domain/vehicle.ts';
 import { arbRawAnswers, arbVehicle } from '../../../support/arbitraries.ts';
 import { arbRules, arbTightened } from './rules-arbitraries.ts';

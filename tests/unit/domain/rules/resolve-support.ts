@@ -1,7 +1,7 @@
-import { checkRuleSet } from '../../../../src/domain/rules/check.ts';
-import { EMPTY_OVERLAY, Overlay } from '../../../../src/domain/rules/overlay.ts';
-import { type ResolvedRules, resolveRules } from '../../../../src/domain/rules/resolve.ts';
-import type { RuleSet } from '../../../../src/domain/rules/rule-set.ts';
+import { checkRuleSet } from '../../../../src/domain/rules/check/check.ts';
+import { EMPTY_OVERLAY, Overlay } from '../../../../src/domain/rules/overlay/overlay.ts';
+import { type ResolvedRules, resolveRules } from '../../../../src/domain/rules/overlay/resolve.ts';
+import type { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 import { makeRule, makeRuleSet } from './rules-support.ts';
 
 type Json = Record<string, unknown>;

@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { CATALOGUE } from '../../../../src/domain/catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../../../../src/domain/catalogue/item.ts';
-import { findNever, newBudget } from '../../../../src/domain/rules/never.ts';
-import { RuleSet } from '../../../../src/domain/rules/rule-set.ts';
+import { findNever, newBudget } from '../../../../src/domain/rules/check/never.ts';
+import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 import { arbDecimal } from '../../../support/arbitraries.ts';
 import { makeRule, makeRuleSet } from './rules-support.ts';
 

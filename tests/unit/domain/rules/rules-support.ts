@@ -1,10 +1,10 @@
-import { parseAnswers } from '../../../../src/domain/declaration.ts';
-import { checkRuleSet } from '../../../../src/domain/rules/check.ts';
-import { compileRuleSet, evaluate } from '../../../../src/domain/rules/evaluate.ts';
-import type { Finding, Judgement } from '../../../../src/domain/rules/finding.ts';
-import type { JudgeInput } from '../../../../src/domain/rules/judge-input.ts';
-import { RuleSet } from '../../../../src/domain/rules/rule-set.ts';
-import type { Answers } from '../../../../src/domain/declaration.ts';
+import { parseAnswers } from '../../../../src/domain/declaration/declaration.ts';
+import { checkRuleSet } from '../../../../src/domain/rules/check/check.ts';
+import { compileRuleSet, evaluate } from '../../../../src/domain/rules/judge/evaluate.ts';
+import type { Finding, Judgement } from '../../../../src/domain/rules/model/finding.ts';
+import type { JudgeInput } from '../../../../src/domain/rules/model/judge-input.ts';
+import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
+import type { Answers } from '../../../../src/domain/declaration/declaration.ts';
 import type { Vehicle } from '../../../../src/domain/vehicle.ts';
 
 export const CAR: Vehicle = { description: 'Meridian K4 of 1994, invented', body: 'closed', powertrain: 'combustion' };

@@ -1,31 +1,29 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { brakePowerW, layOutLap } from '../../../../src/domain/trade/brake-heat-lap.ts';
+import { brakePowerW, layOutLap } from '../../../../src/domain/trade/brakes/brake-heat-lap.ts';
 import {
+  advance,
   CARBON_HEAT,
   heatContentAt,
   heatCurveThrough,
   IRON_HEAT,
-  specificHeatAt,
-} from '../../../../src/domain/trade/brake-heat-material.ts';
-import {
-  advance,
   prepareRotor,
   type RotorSettings,
   type RotorStep,
-} from '../../../../src/domain/trade/brake-heat-rotor.ts';
+  specificHeatAt,
+} from '../../../../src/domain/trade/brakes/brake-heat-material.ts';
 import {
   FACT_STEPS,
   solveBrakeHeat,
   solveConverged,
   steadyFromLap,
-} from '../../../../src/domain/trade/brake-heat-session.ts';
+} from '../../../../src/domain/trade/brakes/brake-heat-session.ts';
 import {
   adiabaticRiseK,
   frontLoadShare,
   kineticEnergyJ,
   stopEnergy,
-} from '../../../../src/domain/trade/brake-heat-stop.ts';
+} from '../../../../src/domain/trade/brakes/brake-heat-stop.ts';
 import { anyCar, insulated, rotor, settings, settingsOf } from './brake-heat-support.ts';
 
 const CONSTANT = heatCurveThrough([{ atC: 20, jPerKgK: 460 }]);

@@ -1,7 +1,10 @@
 import fc from 'fast-check';
-import { IRON_HEAT, type HeatCurve } from '../../../../src/domain/trade/brake-heat-material.ts';
-import type { BrakeHeatSettings } from '../../../../src/domain/trade/brake-heat-session.ts';
-import type { RotorSettings } from '../../../../src/domain/trade/brake-heat-rotor.ts';
+import {
+  type HeatCurve,
+  IRON_HEAT,
+  type RotorSettings,
+} from '../../../../src/domain/trade/brakes/brake-heat-material.ts';
+import type { BrakeHeatSettings } from '../../../../src/domain/trade/brakes/brake-heat-session.ts';
 
 /** A rotor of a middling car; iron that loses heat both ways. */
 export const rotor = (overrides: Partial<RotorSettings> = {}): RotorSettings => ({

@@ -1,5 +1,5 @@
-import type { Morning } from '../../../../src/domain/trade/line-staffing.ts';
-import type { Line } from '../../../../src/domain/trade/line-staffing-erlang.ts';
+import type { Morning } from '../../../../src/domain/trade/line/line-staffing.ts';
+import type { Line } from '../../../../src/domain/trade/line/line-staffing-erlang.ts';
 
 /** Uniform numbers from 0 to 1, the same for the same seed (mulberry32). */
 export function seededRandom(seed: number): () => number {

@@ -1,16 +1,16 @@
 import { describe, expect, it } from 'vitest';
 import { z } from 'zod';
 import type { Calculation } from '../../../../src/domain/trade/calculation.ts';
-import { HV_ISOLATION } from '../../../../src/domain/trade/hv-isolation.ts';
-import { LABEL_VALIDITY } from '../../../../src/domain/trade/label-validity-calculation.ts';
-import { SUIT_PROTECTION } from '../../../../src/domain/trade/label-validity-suit.ts';
-import { PLAY_DIAGNOSIS } from '../../../../src/domain/trade/play-diagnosis.ts';
-import { ROLL_CLEARANCE } from '../../../../src/domain/trade/roll-clearance.ts';
-import { SERVICE_DUE } from '../../../../src/domain/trade/service-due-calculation.ts';
-import { SOUND_LEVEL } from '../../../../src/domain/trade/sound-level.ts';
-import { SOUND_AVERAGE } from '../../../../src/domain/trade/sound-level-average.ts';
-import { STEERING_PLAY } from '../../../../src/domain/trade/steering-play.ts';
-import { SYMPTOM_TRIAGE } from '../../../../src/domain/trade/symptom-triage.ts';
+import { HV_ISOLATION } from '../../../../src/domain/trade/safety/hv-isolation.ts';
+import { LABEL_VALIDITY } from '../../../../src/domain/trade/safety/label-validity-calculation.ts';
+import { SUIT_PROTECTION } from '../../../../src/domain/trade/safety/label-validity.ts';
+import { PLAY_DIAGNOSIS } from '../../../../src/domain/trade/suspension/play-diagnosis.ts';
+import { ROLL_CLEARANCE } from '../../../../src/domain/trade/suspension/roll-clearance.ts';
+import { SERVICE_DUE } from '../../../../src/domain/trade/line/service-due-calculation.ts';
+import { SOUND_LEVEL } from '../../../../src/domain/trade/safety/sound-level.ts';
+import { SOUND_AVERAGE } from '../../../../src/domain/trade/safety/sound-level-average.ts';
+import { STEERING_PLAY } from '../../../../src/domain/trade/suspension/steering-play.ts';
+import { SYMPTOM_TRIAGE } from '../../../../src/domain/trade/line/symptom-triage.ts';
 
 interface Offered extends Omit<Calculation, 'compute'> {
   run: (body: unknown) => unknown;

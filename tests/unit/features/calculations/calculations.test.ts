@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { type Calculation, STANDINGS, TradeRefusal } from '../../../../src/domain/trade/calculation.ts';
 import { CALCULATIONS } from '../../../../src/domain/trade/calculations.ts';
-import { operationIdOf } from '../../../../src/features/calculations/list.ts';
+import { operationIdOf } from '../../../../src/features/calculations/calculate.ts';
 import { arbBody } from './arbitrary-bodies.ts';
 
 const RUNS = 150;

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { chooseType } from '../../../../src/features/calculations/choose-type.ts';
+import { chooseType } from '../../../../src/features/calculations/calculate.ts';
 
 const BOTH = ['application/json', 'image/svg+xml'] as const;
 const [JSON_TYPE, SVG] = BOTH;

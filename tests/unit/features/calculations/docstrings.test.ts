@@ -5,7 +5,7 @@ import { expect, test } from 'vitest';
 // throws, and where it comes from.
 
 const FOLDER = new URL('../../../../src/domain/trade/', import.meta.url);
-const FILES = readdirSync(FOLDER).filter((file) => file.endsWith('.ts'));
+const FILES = readdirSync(FOLDER, { recursive: true, encoding: 'utf8' }).filter((file) => file.endsWith('.ts'));
 
 /** Compared with case; a letter that is also a quantity (`m·g`) counts only where it stands alone. */
 const SYMBOLS =

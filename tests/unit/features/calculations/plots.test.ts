@@ -1,12 +1,12 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { BRAKE_HEAT } from '../../../../src/domain/trade/brake-heat.ts';
-import type { BrakeHeatResult } from '../../../../src/domain/trade/brake-heat-result.ts';
+import { BRAKE_HEAT } from '../../../../src/domain/trade/brakes/brake-heat.ts';
+import type { BrakeHeatResult } from '../../../../src/domain/trade/brakes/brake-heat-result.ts';
 import { TradeRefusal } from '../../../../src/domain/trade/calculation.ts';
-import { PAD_POSITIONS, type PadForecastResult } from '../../../../src/domain/trade/pad-forecast-schema.ts';
-import { PAD_FORECAST } from '../../../../src/domain/trade/pad-forecast.ts';
+import { PAD_POSITIONS, type PadForecastResult } from '../../../../src/domain/trade/brakes/pad-forecast-wear.ts';
+import { PAD_FORECAST } from '../../../../src/domain/trade/brakes/pad-forecast.ts';
 import { plotBrakeHeat } from '../../../../src/features/calculations/plot-brake-heat.ts';
-import { plotPadForecast } from '../../../../src/features/calculations/plot-pad-forecast.ts';
+import { plotPadForecast } from '../../../../src/features/calculations/plots.ts';
 import type { Plot } from '../../../../src/features/calculations/plot.ts';
 import { renderSvg } from '../../../../src/features/calculations/render-svg.ts';
 import { arbBody } from './arbitrary-bodies.ts';

@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type ClearanceEvent, foldClearance } from '../../../../src/domain/clearance.ts';
-import { decideClearance } from '../../../../src/domain/decide-clearance.ts';
-import { contradictionOf, type EntryTimeline } from '../../../../src/features/gate/upload-compare.ts';
+import { type ClearanceEvent, foldClearance } from '../../../../src/domain/clearance/clearance.ts';
+import { decideClearance } from '../../../../src/domain/clearance/decide-clearance.ts';
+import { contradictionOf, type EntryTimeline } from '../../../../src/features/gate/upload.ts';
 import { alone, ALWAYS, arbHistory, at } from '../../../support/clearance-histories.ts';
 
 // What becomes a line in the report is section 4 of the design; the instants are invented.

@@ -1,5 +1,4 @@
-import { compileCel } from '../../../../../src/domain/rules/cel/compile.ts';
-import type { CelReader } from '../../../../../src/domain/rules/cel/generate.ts';
+import { type CelReader, compileCel } from '../../../../../src/domain/rules/cel/generate.ts';
 import type { CelScope, CelType, CelValue } from '../../../../../src/domain/rules/cel/types.ts';
 
 export type Value = CelValue | { readonly [position: string]: CelValue };

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { compileCel } from '../../../../../src/domain/rules/cel/compile.ts';
+import { compileCel } from '../../../../../src/domain/rules/cel/generate.ts';
 import type { CelScope } from '../../../../../src/domain/rules/cel/types.ts';
 
 // Expressions that keep other evaluators busy for seconds or for ever. Each must be refused by the static check, so

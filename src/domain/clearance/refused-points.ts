@@ -1,0 +1,66 @@
+import { findItem, itemApplies } from '../catalogue/catalogue.ts';
+import type { CheckedPoint } from '../line/line-judgement.ts';
+import type { Finding } from '../rules/model/finding.ts';
+import type { Vehicle } from '../vehicle.ts';
+
+/** A check of a sign-off as it was made: measured (`value`) or seen (`result`). */
+export interface MadeCheck extends CheckedPoint {
+  value?: unknown;
+  result?: 'ok' | 'not-ok' | undefined;
+  note?: string | undefined;
+}
+
+/** A refusal that stands at the car, with what it looked at. */
+export interface StandingRefusal {
+  /** name of the run group in which the car was refused */
+  runGroup: string;
+  note: string;
+  checks: readonly MadeCheck[];
+  findings: readonly Finding[];
+}
+
+/** A point that the car was refused for; it needs a new value or state before the car is accepted. */
+export interface RefusedPoint extends CheckedPoint {
+  /** what was written at the point, else why the car was refused */
+  why: string;
+}
+
+/** The points that refusals named, each once: seen not ok, or measured and not met. Of them those that this car has. */
+export function refusedPoints(refusals: readonly StandingRefusal[], vehicle: Vehicle): RefusedPoint[] {
+  const points = new Map<string, RefusedPoint>();
+  for (const refusal of refusals) {
+    for (const check of refusal.checks.filter((one) => isBad(one, refusal.findings))) {
+      const item = findItem(check.item);
+      const key = `${check.item}/${check.position ?? ''}`;
+      if (item === undefined || !itemApplies(item, vehicle) || points.has(key)) continue;
+      const position = check.position === undefined ? {} : { position: check.position };
+      points.set(key, { item: check.item, ...position, why: check.note ?? refusal.note });
+    }
+  }
+  return [...points.values()];
+}
+
+/** Whether a check found the point not in order: seen so, or measured and a rule not met by it. */
+export function isBad({ item, position, value, result }: MadeCheck, findings: readonly Finding[]): boolean {
+  if (result !== undefined) return result === 'not-ok';
+  return (
+    value !== undefined &&
+    findings.some((finding) => {
+      if (finding.result !== 'not-met' || finding.source !== 'measured') return false;
+      return finding.items.includes(item) && (finding.position === undefined || isNear(position, finding.position));
+    })
+  );
+}
+
+/** The refused points that no check of this time is about. */
+export function stillRefused(refused: readonly RefusedPoint[], checked: readonly CheckedPoint[]): RefusedPoint[] {
+  return refused.filter(
+    ({ item, position }) => !checked.some((check) => check.item === item && isNear(check.position, position)),
+  );
+}
+
+/** At the same place, within it or around it (`FL` and `FL.in`). */
+export function isNear(one: string | undefined, other: string | undefined): boolean {
+  if (one === undefined || other === undefined) return true;
+  return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
+}

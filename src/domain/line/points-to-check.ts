@@ -1,0 +1,122 @@
+import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
+import type { Item } from '../catalogue/item.ts';
+import { type Answers, type AnswerValue, cellKey } from '../declaration/declaration.ts';
+import type { Finding } from '../rules/model/finding.ts';
+import type { RefusedPoint } from '../clearance/refused-points.ts';
+import { inspectFindings } from '../clearance/clearance.ts';
+import { pointsForSymptoms } from '../trade/line/symptom-triage.ts';
+import { SYMPTOMS } from '../trade/line/symptom-triage-table.ts';
+import type { Vehicle } from '../vehicle.ts';
+
+/** One point at which the inspector looks or measures. */
+export interface PointToCheck {
+  item: string;
+  position?: string;
+  label: string;
+  /** why it is on the list, in one sentence */
+  why: string;
+  /** `refused`: the car was refused for it; `rule`: a finding asks for it; `felt`: what the driver felt points at it; `usual`: looked at on every car */
+  asked: 'refused' | 'rule' | 'felt' | 'usual';
+  /** the rule that asks for it; absent for points that are looked at on every car */
+  ruleId?: string;
+  /** what the entrant declared there, per part of a composite answer under `#part` */
+  declared?: Readonly<Record<string, AnswerValue>>;
+}
+
+/**
+ * What the line has to look at: first what the car was refused for, then the points that a rule's finding asks for, then those that what the driver felt
+ * points at, the most urgent first, then every other item that the inspector answers on this car, in catalogue order. A
+ * point stands once; one that a rule asks for says what was felt as well.
+ */
+export function pointsToCheck(
+  findings: readonly Finding[],
+  answers: Answers,
+  vehicle: Vehicle,
+  refused: readonly RefusedPoint[] = [],
+): PointToCheck[] {
+  const felt = feltPoints(answers, vehicle);
+  const points = new Map<string, PointToCheck>();
+  const byRules = inspectFindings(findings)
+    .flatMap(askedBy)
+    .map((asked) => withFelt(asked, felt));
+  for (const point of [
+    ...refused.map((one) => refusedFor(one, byRules)),
+    ...byRules,
+    ...felt,
+    ...CATALOGUE.flatMap((item) => usual(item, vehicle)),
+  ]) {
+    const cell = cellKey(point.item, point.position);
+    const declared = declaredAt(cell, point.item, answers);
+    if (!points.has(cell)) points.set(cell, declared === undefined ? point : { ...point, declared });
+  }
+  return [...points.values()];
+}
+
+function refusedFor({ item, position, why }: RefusedPoint, byRules: readonly PointToCheck[]): PointToCheck {
+  const cell = cellKey(item, position);
+  const rule = byRules.find((one) => cellKey(one.item, one.position) === cell);
+  const label = findItem(item)?.label ?? item;
+  const said = `The car was refused for it: ${why}`;
+  if (rule === undefined) return { item, label, why: said, asked: 'refused', ...at(position) };
+  return { ...rule, why: `${said} ${rule.why}`, asked: 'refused' };
+}
+
+function askedBy(finding: Finding): PointToCheck[] {
+  const why = finding.message === '' ? finding.title : finding.message;
+  return finding.items.map((item) => {
+    const label = findItem(item)?.label ?? item;
+    return { item, label, why, asked: 'rule' as const, ruleId: finding.ruleId, ...at(finding.position) };
+  });
+}
+
+/** The points that the symptoms of the declaration add: what an inspector can look at on this car. */
+function feltPoints(answers: Answers, vehicle: Vehicle): PointToCheck[] {
+  const told = answers.get('debrief.symptoms');
+  // a symptom that a later catalogue no longer has adds nothing
+  const known = Array.isArray(told) ? told.filter((symptom) => Object.hasOwn(SYMPTOMS, symptom)) : [];
+  return pointsForSymptoms(known).flatMap(({ item: key, positions, reasons }) => {
+    const item = findItem(key);
+    if (item === undefined || !itemApplies(item, vehicle)) return [];
+    const why = `Felt last time: ${reasons.map((reason) => `${reason.symptom}: ${reason.why}`).join('; ')}.`;
+    const asked = positionsFor(item, vehicle);
+    const wanted =
+      asked === undefined || positions.length === 0 ? asked : asked.filter((one) => isWithin(one, positions));
+    return (wanted ?? [undefined]).map((position) => ({
+      item: key,
+      label: item.label,
+      why,
+      asked: 'felt' as const,
+      ...at(position),
+    }));
+  });
+}
+
+const isWithin = (position: string, named: readonly string[]): boolean =>
+  named.some((one) => one === position || position.startsWith(`${one}.`));
+
+/** What was felt is shown at the point that a rule asks for, too: it may be why the rule asks. */
+function withFelt(asked: PointToCheck, felt: readonly PointToCheck[]): PointToCheck {
+  const same = felt.find(
+    ({ item, position }) => item === asked.item && (asked.position === undefined || position === asked.position),
+  );
+  return same === undefined ? asked : { ...asked, why: `${asked.why} ${same.why}` };
+}
+
+function usual(item: Item, vehicle: Vehicle): PointToCheck[] {
+  if (item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return [];
+  const why = item.answeredBy === 'inspector' ? 'Only the line can answer this.' : 'Declared; the line checks it.';
+  const positions = positionsFor(item, vehicle) ?? [undefined];
+  return positions.map((position) => ({ item: item.key, label: item.label, why, asked: 'usual', ...at(position) }));
+}
+
+const at = (position: string | undefined): { position?: string } => (position === undefined ? {} : { position });
+
+function declaredAt(cell: string, item: string, answers: Answers): Record<string, AnswerValue> | undefined {
+  const type = findItem(item)?.answer;
+  const names = type?.kind === 'fields' ? Object.keys(type.fields) : [undefined];
+  const values = names.flatMap((name) => {
+    const value = answers.get(name === undefined ? cell : `${cell}#${name}`);
+    return value === undefined ? [] : [[name ?? 'value', value] as const];
+  });
+  return values.length === 0 ? undefined : Object.fromEntries(values);
+}

@@ -1,0 +1,163 @@
+import type { z } from 'zod';
+import { findItem } from '../../catalogue/catalogue.ts';
+import { jsonPointer } from '../../json-pointer.ts';
+import { findFixFactFault } from '../model/facts-place.ts';
+import { checkExpression } from '../kinds/expression.ts';
+import type { KindChecker } from '../kinds/kind.ts';
+import { kindOfTest } from '../kinds/kinds.ts';
+import { eachOf, findEachFault } from '../model/rule-each.ts';
+import type { RuleFault } from '../model/rule-fault.ts';
+import { noUses, type Uses } from '../model/rule-scope.ts';
+import {
+  CategoryName,
+  ConcessionCategory,
+  Example,
+  Parameter,
+  ParameterName,
+  Rule,
+  RuleSet,
+} from '../model/rule-set.ts';
+
+const isRecord = (value: unknown): value is Readonly<Record<string, unknown>> =>
+  typeof value === 'object' && value !== null && !Array.isArray(value);
+
+function valueAt(raw: unknown, path: readonly PropertyKey[]): unknown {
+  let value = raw;
+  for (const part of path) {
+    if (typeof value !== 'object' || value === null) return undefined;
+    value = Object.hasOwn(value, part) ? (value as Readonly<Record<PropertyKey, unknown>>)[part] : undefined;
+  }
+  return value;
+}
+
+function toFaults(raw: unknown, issue: z.core.$ZodIssue): RuleFault[] {
+  const pointer = jsonPointer(issue.path);
+  if (issue.code === 'unrecognized_keys') {
+    return issue.keys.map((key) => ({
+      pointer: jsonPointer([...issue.path, key]),
+      code: 'bad-shape',
+      detail: `${JSON.stringify(key)} is not known here`,
+    }));
+  }
+  const isMissing = valueAt(raw, issue.path) === undefined;
+  if (issue.path[0] === 'rules' && issue.path[2] === 'basis' && isMissing && issue.path.length === 3) {
+    return [
+      {
+        pointer,
+        code: 'missing-basis',
+        detail: 'say where the rule comes from: published with its source, or common-practice',
+      },
+    ];
+  }
+  if (issue.code === 'invalid_key')
+    return issue.issues.map((inner) => ({ pointer, code: 'bad-shape', detail: inner.message }));
+  return [{ pointer, code: 'bad-shape', detail: isMissing ? `missing: ${issue.message}` : issue.message }];
+}
+
+const list = (raw: unknown): readonly unknown[] => (Array.isArray(raw) ? raw : []);
+
+function keepValid<T>(schema: z.ZodType<T>, raw: unknown): { at: number; value: T }[] {
+  return list(raw).flatMap((one, at) => {
+    const parsed = schema.safeParse(one);
+    return parsed.success ? [{ at, value: parsed.data }] : [];
+  });
+}
+
+function keepValidEntries<T>(names: z.ZodType<string>, schema: z.ZodType<T>, raw: unknown): Record<string, T> {
+  const kept = Object.entries(isRecord(raw) ? raw : {}).flatMap(([name, one]) => {
+    const parsed = schema.safeParse(one);
+    return names.safeParse(name).success && parsed.success ? [[name, parsed.data] as const] : [];
+  });
+  return Object.fromEntries(kept);
+}
+
+/** Stands in for words that a rule lacks, so that its test is checked all the same; the lack itself is told. */
+const WORDS = { title: '?', message: '?', fix: '?', effect: 'bar', basis: { kind: 'common-practice' } };
+
+const fillWords = (raw: unknown): unknown => (isRecord(raw) ? { ...WORDS, ...raw } : raw);
+
+/** The parts of a document that have the right shape, with their places; the rest is told in `faults`. */
+export interface Shaped {
+  ruleSet: RuleSet;
+  rules: { at: number; value: Rule }[];
+  examples: { at: number; value: Example }[];
+  faults: RuleFault[];
+}
+
+/** Reads a document as far as it can be read, so that all its faults can be told at once. */
+export function readShape(raw: unknown): Shaped {
+  const parsed = RuleSet.safeParse(raw);
+  if (parsed.success) {
+    const ruleSet = parsed.data;
+    const indexed = <T>(list: readonly T[]) => list.map((value, at) => ({ at, value }));
+    return { ruleSet, rules: indexed(ruleSet.rules), examples: indexed(ruleSet.examples), faults: [] };
+  }
+  const document = isRecord(raw) ? raw : {};
+  const rules = keepValid(Rule, list(document['rules']).map(fillWords));
+  const ruleSet = {
+    name: '',
+    parameters: keepValidEntries(ParameterName, Parameter, document['parameters']),
+    concessionCategories: keepValidEntries(CategoryName, ConcessionCategory, document['concessionCategories']),
+    rules: rules.map(({ value }) => value),
+    examples: [],
+  };
+  const faults = parsed.error.issues.flatMap((issue) => toFaults(raw, issue));
+  return { ruleSet, rules, examples: keepValid(Example, document['examples']), faults };
+}
+
+type Note = (path: string, code: RuleFault['code'], detail: string, at?: RuleFault['at']) => void;
+
+function checkItems(rule: Rule, read: ReadonlySet<string>, note: Note): void {
+  rule.items.forEach((key, index) => {
+    if (findItem(key) === undefined)
+      note(`/items/${index}`, 'unknown-item', `there is no item ${JSON.stringify(key)} in the catalogue`);
+  });
+  for (const key of read) {
+    if (!rule.items.includes(key)) {
+      note('/items', 'item-not-listed', `the test reads ${JSON.stringify(key)}, which the rule does not list`);
+    }
+  }
+}
+
+function join(into: Uses, from: Uses): void {
+  for (const name of from.parameters) into.parameters.add(name);
+  for (const name of from.steps) into.steps.add(name);
+  for (const name of from.differences) into.differences.add(name);
+  into.options.push(...from.options);
+}
+
+/**
+ * Checks one rule against the catalogue and the rule set's parameters.
+ *
+ * @param uses is told what the rule uses
+ * @returns every fault, with pointers below `pointer`
+ */
+export function checkRule(rule: Rule, ruleSet: RuleSet, pointer: string, uses: Uses): RuleFault[] {
+  const faults: RuleFault[] = [];
+  const note: Note = (path, code, detail, at) =>
+    faults.push({ pointer: `${pointer}${path}`, code, detail, ...(at !== undefined && { at }) });
+  const eachFault = findEachFault(rule);
+  if (eachFault !== undefined) note('/each', 'each-mismatch', eachFault);
+  const test = noUses();
+  const checker: KindChecker = {
+    ruleSet,
+    rule,
+    each: eachOf(rule),
+    uses: test,
+    fault: (path, code, detail, at) => note(`/test${path}`, code, detail, at),
+  };
+  // a wrong `each` would make names mean something else: told once, not once per name
+  if (eachFault === undefined) kindOfTest(rule.test).check(rule.test, checker);
+  checkItems(rule, test.items, note);
+  const fixFault = findFixFactFault(rule);
+  if (fixFault !== undefined) note('/fixFact', fixFault.code, fixFault.detail);
+  join(uses, test);
+  if (rule.when !== undefined && eachFault === undefined) {
+    const condition = noUses();
+    checkExpression(rule.when, { ...checker, uses: condition }, ({ code, detail, at }) =>
+      note('/when', code, detail, at),
+    );
+    join(uses, condition);
+  }
+  return faults;
+}

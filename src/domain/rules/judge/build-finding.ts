@@ -1,0 +1,218 @@
+import { type Item, POSITION_KEYS, type PositionScheme } from '../../catalogue/item.ts';
+import { factPlace } from '../model/facts-place.ts';
+import { findFact } from '../model/facts.ts';
+import {
+  type Basis,
+  countsAs,
+  type Effect,
+  type Finding,
+  PlainFinding,
+  type Reading,
+  reading,
+} from '../model/finding.ts';
+import { answerPlace } from '../kinds/answer.ts';
+import type { Binder } from '../kinds/kind.ts';
+import { enclosing, relate, subPositions } from '../model/position-relations.ts';
+import type { RuleRef } from '../model/rule-scope.ts';
+import type { Missing, Place, Run } from './run.ts';
+import type { VehicleField } from '../model/vehicle-fields.ts';
+
+/** What all findings of one rule at one position share. */
+export interface FindingHead {
+  ruleId: string;
+  title: string;
+  position: string | undefined;
+  effect: Effect;
+  /** on watch: its findings are counted and judge nobody */
+  watched: true | undefined;
+  items: readonly string[];
+  basis: Basis;
+  message: string;
+  fix: string;
+  /** what a derived fact adds to `fix`, where it is known */
+  fixMore?: ((run: Run) => string | undefined) | undefined;
+}
+
+/** A rule at one position: judges a run; `undefined` = the rule does not apply to it. */
+export type Judge = (run: Run) => Finding | undefined;
+
+/** The finding of a rule that is met. */
+export function metFinding(
+  head: FindingHead,
+  run: Run,
+  measured: Reading | undefined,
+  limit: string | undefined,
+  margin: Finding['margin'],
+): Finding {
+  return new PlainFinding(head, 'met', 'no', measured, limit, margin, run.source, '', '', undefined);
+}
+
+/** A finding that is handed out again, and when; linked, because a list of so few takes longer to reach. */
+interface Kept {
+  answer: string | boolean | undefined;
+  source: Finding['source'];
+  finding: Finding;
+  next: Kept | undefined;
+}
+
+/** Good answers to one rule are few; a bound, because the text of an answer can be anything. */
+const MAX_KEPT = 4;
+
+/**
+ * Findings of a rule that is met, without a margin. They are kept instead of made for each car: most cars give most
+ * rules the same good answer. They are frozen, because judgements share them, and never replaced, which is dear.
+ */
+export class MetKeeper {
+  readonly #head: FindingHead;
+  readonly #limit: string | undefined;
+  #kept: Kept | undefined = undefined;
+  #count = 0;
+
+  constructor(head: FindingHead, limit: string | undefined) {
+    this.#head = head;
+    this.#limit = limit;
+  }
+
+  /** The kept finding of an answer that is known to meet the rule. */
+  find(run: Run, answer: string | boolean | undefined): Finding | undefined {
+    for (let one = this.#kept; one !== undefined; one = one.next) {
+      if (one.answer === answer && one.source === run.source) return one.finding;
+    }
+    return undefined;
+  }
+
+  /** The finding of an answer that meets the rule. */
+  met(run: Run, answer: string | boolean | undefined): Finding {
+    const found = this.find(run, answer);
+    if (found !== undefined) return found;
+    const measured = answer === undefined ? undefined : Object.freeze(reading(answer));
+    const finding = metFinding(this.#head, run, measured, this.#limit, undefined);
+    if (this.#count < MAX_KEPT) {
+      this.#count += 1;
+      this.#kept = { answer, source: run.source, finding: Object.freeze(finding), next: this.#kept };
+    }
+    return finding;
+  }
+}
+
+function fixOf(head: FindingHead, run: Run): string {
+  const more = head.fixMore?.(run);
+  return more === undefined ? head.fix : `${head.fix} ${more}`;
+}
+
+function concededOf(head: FindingHead, run: Run): Finding['conceded'] {
+  const concession = run.concessions?.get(head.ruleId);
+  if (concession === undefined) return undefined;
+  const { concessionId, expiresAt, condition } = concession;
+  return condition === undefined ? { concessionId, expiresAt } : { concessionId, expiresAt, condition };
+}
+
+/** The finding of a rule that is not met. */
+export function notMetFinding(
+  head: FindingHead,
+  run: Run,
+  measured: Reading | undefined,
+  limit: string | undefined,
+  margin: Finding['margin'],
+): Finding {
+  const conceded = concededOf(head, run);
+  const isConceded = conceded !== undefined;
+  const counts = head.watched ? 'no' : countsAs('not-met', head.effect, isConceded, run.stage, false);
+  const { message } = head;
+  const fix = fixOf(head, run);
+  return new PlainFinding(head, 'not-met', counts, measured, limit, margin, run.source, message, fix, conceded);
+}
+
+/** The finding of a rule that lacks an input, or whose inputs give no answer; the message names them. */
+export function unanswerableFinding(
+  head: FindingHead,
+  run: Run,
+  missing: readonly Missing[],
+  limit?: string,
+  measured?: Reading,
+): Finding {
+  const conceded = concededOf(head, run);
+  const awaitsInspector = missing.length > 0 && missing.every((one) => one.inspectorOnly);
+  const says = [...new Set(missing.map((one) => one.says))].join('; ');
+  const isConceded = conceded !== undefined;
+  const counts = head.watched ? 'no' : countsAs('unanswerable', head.effect, isConceded, run.stage, awaitsInspector);
+  const message = says === '' ? 'The answers given do not allow an answer here' : says;
+  const { source } = run;
+  const fix = fixOf(head, run);
+  return new PlainFinding(head, 'unanswerable', counts, measured, limit, undefined, source, message, fix, conceded);
+}
+
+/** The names and positions under which a rule sees a positioned thing; one position where it sees a single value. */
+function seen(
+  scheme: PositionScheme,
+  binder: Binder,
+): { single: string } | { names: readonly { name: string; position: string }[] } {
+  const { each, position } = binder;
+  if (each === undefined || position === undefined || relate(scheme, each) === 'unrelated') {
+    return { names: POSITION_KEYS[scheme].map((one) => ({ name: one, position: one })) };
+  }
+  const single = enclosing(position, each, scheme);
+  return single === undefined ? { names: subPositions(scheme, each, position) } : { single };
+}
+
+function mapPlace(names: readonly { name: string; position: string }[], place: (position: string) => Place): Place {
+  const entries = new Map(names.map(({ name, position }) => [name, place(position)]));
+  return { k: 'map', names: [...entries.keys()], entries };
+}
+
+function answer(item: Item, field: string | undefined, binder: Binder): Place {
+  if (item.positions === undefined) return answerPlace(item, undefined, field, binder.slots);
+  const view = seen(item.positions, binder);
+  if ('single' in view) return answerPlace(item, view.single, field, binder.slots);
+  const asked = binder.positionsOf(item.key);
+  const names = view.names.filter(({ position }) => asked.includes(position));
+  return mapPlace(names, (position) => answerPlace(item, position, field, binder.slots));
+}
+
+function vehicle(field: VehicleField, binder: Binder): Place {
+  const place = (path: readonly string[]): Place => ({
+    k: 'vehicle',
+    path,
+    says: `The vehicle record has no ${path.join('.')}`,
+  });
+  if (field.scheme === undefined) return place(field.path);
+  const view = seen(field.scheme, binder);
+  return 'single' in view
+    ? place([...field.path, view.single])
+    : mapPlace(view.names, (position) => place([...field.path, position]));
+}
+
+/** Where a name of an expression is read at the rule's position, on this kind of car, under these parameters. */
+export function bindPlace(ref: RuleRef, binder: Binder): Place {
+  switch (ref.from) {
+    case 'answer':
+      return answer(ref.item, ref.field, binder);
+    case 'vehicle':
+      return vehicle(ref.field, binder);
+    case 'parameter':
+      return parameter(ref.name, binder);
+    case 'event':
+      return { k: 'value', value: binder.event[ref.name], says: `The event has no ${ref.name}` };
+    case 'venue':
+      return { k: 'venue', name: ref.name, says: `The venue record has no ${ref.name}` };
+    case 'fact':
+      return fact(ref.name, binder);
+    case 'position':
+      return { k: 'value', value: binder.position, says: 'The rule has no position' };
+  }
+}
+
+/** One value at the rule's position; a map where the rule sees several. */
+function fact(name: string, binder: Binder): Place {
+  const scheme = findFact(name)?.scheme;
+  if (scheme === undefined) return factPlace(name, undefined, binder.event);
+  const view = seen(scheme, binder);
+  return 'single' in view
+    ? factPlace(name, view.single, binder.event)
+    : mapPlace(view.names, (position) => factPlace(name, position, binder.event));
+}
+
+/** A number is brought to the unit the expression was checked with: the rule set's own. */
+function parameter(name: string, binder: Binder): Place {
+  return { k: 'value', value: binder.parameterInOwnUnit(name), says: `Parameter "${name}" has no usable value` };
+}

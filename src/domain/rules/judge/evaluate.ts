@@ -1,0 +1,64 @@
+import { unanswerableFinding } from './build-finding.ts';
+import { type CompiledRuleSet, compileRuleSet } from '../compile/compile-rule-set.ts';
+import { type Finding, type Judgement, verdictOf } from '../model/finding.ts';
+import type { JudgeInput } from '../model/judge-input.ts';
+import { findProgram, type Program } from '../compile/program.ts';
+import { fillSheet, type Run } from './run.ts';
+
+export { type CompiledRuleSet, compileRuleSet };
+
+const NO_EARLIER: Run['earlier'] = [];
+
+function startRun(input: JudgeInput, { cells }: Program): Run {
+  const { answers, measured, concessions } = input;
+  return {
+    answers,
+    measured,
+    sheet: fillSheet(cells, answers),
+    measuredSheet: measured && fillSheet(cells, measured),
+    vehicle: input.vehicle,
+    venue: input.venue,
+    earlier: input.earlier ?? NO_EARLIER,
+    derived: new Map(),
+    photos: input.photos,
+    stage: input.stage,
+    concessions: concessions.length === 0 ? undefined : new Map(concessions.map((one) => [one.ruleId, one])),
+    source: undefined,
+    missing: undefined,
+  };
+}
+
+function judgeOne({ judges, heads }: Program, index: number, run: Run): Finding | undefined {
+  run.source = undefined;
+  try {
+    return judges[index]?.(run);
+  } catch {
+    const head = heads[index];
+    if (head === undefined) return undefined;
+    // an error is never an answer: the rule has none, and bars if it can
+    return unanswerableFinding(head, run, [{ says: 'This rule could not be judged', inspectorOnly: false }]);
+  }
+}
+
+/**
+ * Judges a declaration, and an inspector's measurements if there are any, under a rule set.
+ *
+ * Every rule that applies to the car is run and reported, once per position where it runs per position, in rule-set
+ * order; the verdict does not depend on that order. A rule whose items the car does not have, or whose `when` is
+ * false, gives no finding. What the inspector measured wins over what was declared; what only the inspector answers
+ * is never taken from the declaration. What is not known is `unanswerable`, never met.
+ *
+ * @param input answers in canonical units, plain dates at the venue; see `JudgeInput`
+ * @returns `barred` if a finding counts as a bar, else `to-inspect` if one asks for a look, else `clean`
+ * @throws never — a fault in a rule is that rule's result `unanswerable`
+ */
+export function evaluate(compiled: CompiledRuleSet, input: JudgeInput): Judgement {
+  const program = findProgram(compiled, input);
+  const run = startRun(input, program);
+  const findings: Finding[] = [];
+  for (let index = 0; index < program.judges.length; index += 1) {
+    const finding = judgeOne(program, index, run);
+    if (finding !== undefined) findings.push(finding);
+  }
+  return { verdict: verdictOf(findings), findings };
+}

@@ -1,0 +1,141 @@
+import type { Answers, AnswerValue } from '../../declaration/declaration.ts';
+import type { EarlierEvent } from '../../facts/fact.ts';
+import type { Vehicle } from '../../vehicle.ts';
+import type { CelReader } from '../cel/generate.ts';
+import type { CelValue } from '../cel/types.ts';
+import type { ActiveConcession, JudgeInput } from '../model/judge-input.ts';
+import type { VenueFacts, VenueName } from '../model/rule-set.ts';
+import { readVehicle } from '../model/vehicle-fields.ts';
+
+/** An input that was needed and is not there; `says` names it for people. */
+export interface Missing {
+  says: string;
+  /** only an inspector can give it: before the line it is not known yet */
+  inspectorOnly: boolean;
+}
+
+/** The cells that a program reads, each with its slot on the sheet of a judgement. */
+export type Slots = Map<string, number>;
+
+/** The answers of one car at the slots of a program. Many rules read one answer; the sheet looks each up once. */
+export type Sheet = readonly (AnswerValue | undefined)[];
+
+/** Where a value is found in a judgement; made once per rule, position and kind of car. */
+export type Place =
+  | { k: 'value'; value: CelValue | undefined; says: string }
+  | {
+      k: 'answer';
+      cell: string;
+      /** `undefined` where no program is made: read by its cell */
+      slot: number | undefined;
+      inspectorOnly: boolean;
+      says: string;
+    }
+  | { k: 'vehicle'; path: readonly string[]; says: string }
+  | { k: 'venue'; name: VenueName; says: string }
+  | {
+      k: 'fact';
+      /** with the position, so that no two places have one name: `tyreAge@FL` */
+      name: string;
+      fact: string;
+      position: string | undefined;
+      derive(run: Run): CelValue | undefined;
+      /** what it cannot be derived without; asked only when it was not */
+      missing(run: Run): readonly Missing[];
+    }
+  | { k: 'map'; names: readonly string[]; entries: ReadonlyMap<string, Place> };
+
+export type AnswerPlace = Extract<Place, { k: 'answer' }>;
+
+/** One judgement under way. */
+export interface Run {
+  answers: Answers;
+  measured: Answers | undefined;
+  /** `answers` and `measured` once more, as places with a slot read them */
+  sheet: Sheet | undefined;
+  measuredSheet: Sheet | undefined;
+  vehicle: Vehicle;
+  venue: VenueFacts;
+  earlier: readonly EarlierEvent[];
+  /** facts that were read, by the name of their place: each is derived once */
+  derived: Map<string, { value: CelValue | undefined; source: 'declared' | 'measured' | undefined }>;
+  photos: Readonly<Record<string, number>> | undefined;
+  stage: JudgeInput['stage'];
+  concessions: ReadonlyMap<string, ActiveConcession> | undefined;
+  /** of the last answer read; `measured` stays until the next rule */
+  source: 'declared' | 'measured' | undefined;
+  /** when set, what is not there is noted here */
+  missing: Missing[] | undefined;
+}
+
+/** Looks up each cell of a program once; the slot of a cell is its index. */
+export function fillSheet(cells: readonly string[], answers: Answers): Sheet {
+  return cells.map((cell) => answers.get(cell));
+}
+
+const at = (answers: Answers, sheet: Sheet | undefined, { cell, slot }: AnswerPlace): AnswerValue | undefined =>
+  sheet === undefined || slot === undefined ? answers.get(cell) : sheet[slot];
+
+/** The answer of a cell: what an inspector measured wins; what only he answers is not taken from the entrant. */
+export function readAnswer(run: Run, place: AnswerPlace): CelValue | undefined {
+  if (run.measured !== undefined) {
+    const measured = at(run.measured, run.measuredSheet, place);
+    if (measured !== undefined) {
+      run.source = 'measured';
+      return measured;
+    }
+  }
+  if (place.inspectorOnly) return undefined;
+  const declared = at(run.answers, run.sheet, place);
+  if (declared !== undefined && run.source === undefined) run.source = 'declared';
+  return declared;
+}
+
+function read(run: Run, place: Place): CelValue | undefined {
+  switch (place.k) {
+    case 'value':
+      return place.value;
+    case 'answer':
+      return readAnswer(run, place);
+    case 'vehicle':
+      return readVehicle(run.vehicle, place.path);
+    case 'venue':
+      return run.venue[place.name];
+    case 'fact':
+      return place.derive(run);
+    case 'map':
+      return undefined;
+  }
+}
+
+function noteMissing(run: Run, missing: Missing[], place: Place): void {
+  if (place.k === 'map') return;
+  if (place.k === 'fact') missing.push(...place.missing(run));
+  else missing.push({ says: place.says, inspectorOnly: place.k === 'answer' && place.inspectorOnly });
+}
+
+function get(run: Run, place: Place): CelValue | undefined {
+  const value = read(run, place);
+  if (value === undefined && run.missing !== undefined) noteMissing(run, run.missing, place);
+  return value;
+}
+
+const entryOf = (place: Place, name: string): Place | undefined =>
+  place.k === 'map' ? place.entries.get(name) : undefined;
+
+/** How expressions of rules read: answers, vehicle, venue, parameters; positions that the car has. */
+export const RULE_READER: CelReader<Run, Place> = {
+  get,
+  getAt(run, place, name) {
+    const entry = entryOf(place, name);
+    if (entry !== undefined) return get(run, entry);
+    run.missing?.push({ says: `This car has no position ${name} here`, inspectorOnly: false });
+    return undefined;
+  },
+  has: (run, place) => read(run, place) !== undefined,
+  hasAt(run, place, name) {
+    const entry = entryOf(place, name);
+    return entry !== undefined && read(run, entry) !== undefined;
+  },
+  keys: (place) => (place.k === 'map' ? place.names : []),
+};

@@ -1,0 +1,25 @@
+import { BRAKE_FACTS } from '../../facts/brakes.ts';
+import { CHASSIS_FACTS } from '../../facts/chassis.ts';
+import { ENGINE_FACTS } from '../../facts/engine.ts';
+import type { Fact } from '../../facts/fact.ts';
+import { SAFETY_FACTS } from '../../facts/safety.ts';
+import { TYRE_FACTS } from '../../facts/tyres.ts';
+import { WEAR_FACTS } from '../../facts/wear.ts';
+
+/**
+ * Derived facts that expressions read as `facts.<name>`, each with its type, its meaning and how it is worked out. A
+ * name that is not here is unknown, and a rule that uses it is refused.
+ */
+export const FACTS: Readonly<Record<string, Fact>> = {
+  ...BRAKE_FACTS,
+  ...WEAR_FACTS,
+  ...TYRE_FACTS,
+  ...ENGINE_FACTS,
+  ...CHASSIS_FACTS,
+  ...SAFETY_FACTS,
+};
+
+/** The fact of a name; `undefined` when there is none. */
+export function findFact(name: string): Fact | undefined {
+  return Object.hasOwn(FACTS, name) ? FACTS[name] : undefined;
+}

@@ -1,0 +1,156 @@
+import type { FindingHead } from '../judge/build-finding.ts';
+
+/**
+ * A constructor of plain objects, the same as a literal would make. V8 counts how long what a literal makes lives, and
+ * after a long judgement puts all of it into the old generation from then on: judging takes three times as long.
+ */
+function plain<Fields extends readonly unknown[], Made extends object>(
+  fill: (this: Made, ...fields: Fields) => void,
+): new (
+  ...fields: Fields
+) => Made {
+  fill.prototype = Object.prototype;
+  return fill as unknown as new (
+    ...fields: Fields
+  ) => Made; // a function with `this` is one
+}
+
+type Quantity = NonNullable<Finding['margin']>;
+
+const PlainQuantity = plain(function (this: Quantity, value: number, unit: string) {
+  this.value = value;
+  this.unit = unit;
+});
+
+const PlainReading = plain(function (this: { value: string | boolean }, value: string | boolean) {
+  this.value = value;
+});
+
+/** A finding; every property is set, so that all have one shape. */
+export const PlainFinding = plain(function (
+  this: Finding,
+  head: FindingHead,
+  result: Result,
+  counts: Counts,
+  measured: Reading | undefined,
+  limit: string | undefined,
+  margin: Finding['margin'],
+  source: Finding['source'],
+  message: string,
+  fix: string,
+  conceded: Finding['conceded'],
+) {
+  this.ruleId = head.ruleId;
+  this.title = head.title;
+  this.position = head.position;
+  this.result = result;
+  this.effect = head.effect;
+  this.counts = counts;
+  this.items = head.items;
+  this.measured = measured;
+  this.limit = limit;
+  this.margin = margin;
+  this.source = source;
+  this.basis = head.basis;
+  this.message = message;
+  this.fix = fix;
+  this.watched = head.watched;
+  this.conceded = conceded;
+});
+
+/** A number in its unit, as read or as a margin. */
+export const quantity = (value: number, unit: string): Quantity => new PlainQuantity(value, unit);
+
+/** A text, choice, date or yes/no as answered. */
+export const reading = (value: string | boolean): Reading => new PlainReading(value);
+
+/** What a rule that is not met does: keep the car off the track, make the line look, or advise. */
+export const EFFECTS = ['bar', 'inspect', 'advise'] as const;
+export type Effect = (typeof EFFECTS)[number];
+
+export const RESULTS = ['met', 'not-met', 'unanswerable'] as const;
+export type Result = (typeof RESULTS)[number];
+
+export const VERDICTS = ['barred', 'to-inspect', 'clean'] as const;
+export type Verdict = (typeof VERDICTS)[number];
+
+/** Where a rule comes from: a publication that is named, or common practice without a source. */
+export type Basis = { kind: 'published'; source: string } | { kind: 'common-practice'; note?: string };
+
+/** A value as judged: a number in its unit, or a text, choice, date or yes/no as answered. */
+export type Reading = { value: number; unit: string } | { value: string | boolean };
+
+/**
+ * One rule's result, at one position where the rule runs per position.
+ *
+ * `margin` is the distance to the limit in the unit of `limit`: positive inside, negative outside, 0 on it.
+ */
+export interface Finding {
+  ruleId: string;
+  title: string;
+  /** for example `FL`; absent for a rule that judges the whole car */
+  position?: string;
+  result: Result;
+  /** the effect the rule has, after a run group's overrides */
+  effect: Effect;
+  /** what it does in this judgement: see `verdict.ts` */
+  counts: Counts;
+  items: readonly string[];
+  measured?: Reading;
+  /** what was asked for, in words and numbers: `≥ 5 mm` */
+  limit?: string;
+  margin?: { value: number; unit: string };
+  /** `declared` or, once an inspector has measured it, `measured` */
+  source?: 'declared' | 'measured';
+  basis: Basis;
+  /** what is wrong, for the entrant; on `unanswerable` it names what is missing; empty when met */
+  message: string;
+  /** what to do about it; empty when met */
+  fix: string;
+  /** set on what a rule on watch found: it is counted and judges nobody */
+  watched?: true;
+  /** set when a concession covers this rule: the finding no longer bars */
+  conceded?: { concessionId: string; expiresAt: string; condition?: string | undefined };
+}
+
+/** What one finding does in this judgement, after stage and concessions; `no` = nothing (it is met). */
+export const COUNTS = ['bar', 'inspect', 'advise', 'no'] as const;
+export type Counts = (typeof COUNTS)[number];
+
+export interface Judgement {
+  verdict: Verdict;
+  findings: readonly Finding[];
+}
+
+/**
+ * What a finding does in a judgement. This is the only place that decides it.
+ *
+ * - met: nothing.
+ * - not met or unanswerable: its effect; a missing answer is as bad as a bad one (fail closed).
+ * - conceded: a bar becomes a look at the line; nothing else changes.
+ * - not known yet: at the declaration stage a rule that lacks nothing but what the inspector answers does not bar;
+ *   the line must look. At the line it counts in full.
+ */
+export function countsAs(
+  result: Result,
+  effect: Effect,
+  isConceded: boolean,
+  stage: 'declaration' | 'line',
+  /** unanswerable, and all that is missing is for the inspector to answer */
+  awaitsInspector: boolean,
+): Counts {
+  if (result === 'met') return 'no';
+  if (effect !== 'bar') return effect;
+  if (isConceded) return 'inspect';
+  return awaitsInspector && stage === 'declaration' ? 'inspect' : 'bar';
+}
+
+/** `barred` if a finding bars, else `to-inspect` if the line must look at one, else `clean`. */
+export function verdictOf(findings: readonly Finding[]): Verdict {
+  let verdict: Verdict = 'clean';
+  for (const finding of findings) {
+    if (finding.counts === 'bar') return 'barred';
+    if (finding.counts === 'inspect') verdict = 'to-inspect';
+  }
+  return verdict;
+}

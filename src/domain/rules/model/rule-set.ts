@@ -1,0 +1,161 @@
+import { z } from 'zod';
+import { isPlainDate } from '../../calendar.ts';
+import { POSITION_KEYS, type PositionScheme } from '../../catalogue/item.ts';
+import { RawAnswers } from '../../declaration/declaration.ts';
+import { EarlierEvent } from '../../facts/fact.ts';
+import { Vehicle } from '../../vehicle.ts';
+import { EFFECTS, RESULTS, VERDICTS } from './finding.ts';
+import { Test } from './test-schema.ts';
+
+const SCHEMES = Object.keys(POSITION_KEYS) as [PositionScheme, ...PositionScheme[]];
+const text = (max: number) => z.string().trim().min(1).max(max);
+
+export const ParameterName = z.string().regex(/^[a-z][A-Za-z0-9]{0,59}$/, 'camelCase letters and digits, at most 60');
+export const RuleId = z
+  .string()
+  .regex(/^[a-z0-9]+(-[a-z0-9]+)*$/, 'lower-case words joined by hyphens')
+  .max(80);
+
+export const CategoryName = z
+  .string()
+  .regex(/^[a-z][a-z0-9-]{0,39}$/, 'lower-case letters, digits and hyphens, at most 40');
+
+/** How long an exception to rules of a category may last, in whole days after the day it is granted; 0: none may be granted. */
+export const ConcessionCategory = z.strictObject({
+  maximumDays: z.int().min(0).max(366).describe('Days after the day it is granted; 0: no exception'),
+  meaning: text(300).describe('What belongs to it'),
+});
+export type ConcessionCategory = z.infer<typeof ConcessionCategory>;
+
+/** A value that a run group may override: a number (with its unit), a text, a yes/no or an acceptance list. */
+export const ParameterValue = z.union([
+  z.number(),
+  z.string().max(120),
+  z.boolean(),
+  z.array(z.string().max(120)).max(200),
+]);
+export type ParameterValue = z.infer<typeof ParameterValue>;
+
+/** `unit`: a unit of `quantity.ts`, or the calendar steps `month` and `year`; absent for a plain number. */
+export const Parameter = z.strictObject({
+  value: ParameterValue.describe('The value used unless the run group overrides it'),
+  unit: text(20).optional().describe('Unit of a number: one of the known units, or month, year'),
+  meaning: text(300).describe('What it limits, in the organizer’s words'),
+  source: text(300).optional().describe('Where the value comes from'),
+});
+export type Parameter = z.infer<typeof Parameter>;
+
+/** What a run group states to change a parameter; without a unit the rule set's unit is meant. */
+export const ParameterOverride = z.strictObject({
+  value: ParameterValue.describe('The value for this run group'),
+  unit: text(20).optional().describe('Any unit that converts to the parameter’s unit; absent: the parameter’s own'),
+});
+export type ParameterOverride = z.infer<typeof ParameterOverride>;
+
+/** Where a rule comes from; a rule that cannot say so is refused. */
+export const RuleBasis = z
+  .discriminatedUnion('kind', [
+    z.strictObject({ kind: z.literal('published'), source: text(300).describe('The publication and its section') }),
+    z.strictObject({
+      kind: z.literal('common-practice'),
+      note: text(300).optional().describe('Who does it so, and why'),
+    }),
+  ])
+  .describe('Where the rule comes from');
+
+/**
+ * One rule. Without `each` a typed test on a positioned item runs once per position of that item, and an expression
+ * runs once for the car and sees positioned items as maps.
+ */
+export const Rule = z.strictObject({
+  id: RuleId.describe('Stable name; concessions and examples refer to it'),
+  title: text(120).describe('What is judged, as a heading'),
+  items: z.array(text(80)).min(1).max(20).describe('Catalogue keys the test reads; they become points to check'),
+  when: z.string().max(2000).optional().describe('Expression; the rule applies only where it is true'),
+  each: z.enum(SCHEMES).optional().describe('Run once per position of this scheme'),
+  test: Test,
+  effect: z.enum(EFFECTS).describe('What it does when it is not met'),
+  message: text(500).describe('What is wrong, for the entrant'),
+  fix: text(500).describe('What to do about it'),
+  fixFact: z
+    .string()
+    .regex(/^[a-z][A-Za-z0-9]{0,59}$/, 'the name of a derived fact')
+    .optional()
+    .describe('A derived fact that is a text, added to `fix` where it is known'),
+  basis: RuleBasis,
+  floor: z.literal(true).optional().describe('Venues and run groups may tighten it and never loosen it'),
+  safetyCritical: z.literal(true).optional().describe('An exception to it needs a second person'),
+  recall: z.literal(true).optional().describe('Cars signed off before it was tightened go back to the line'),
+  watch: z.literal(true).optional().describe('Counted, judges nobody: for trying a new rule at one event'),
+  concession: CategoryName.optional().describe('Category of its exceptions; absent: until the event ends'),
+});
+export type Rule = z.infer<typeof Rule>;
+
+const plainDate = z.string().refine(isPlainDate, 'a date that exists, YYYY-MM-DD');
+
+/** First and last day of the event, plain dates at the venue. */
+export const EventDays = z
+  .strictObject({ startsOn: plainDate, endsOn: plainDate })
+  .refine((event) => event.startsOn <= event.endsOn, 'the event ends before it starts');
+export type EventDays = z.infer<typeof EventDays>;
+
+/** What rules and derived facts may know about the venue: km/h, dB(A), metres and °C. */
+export const VenueFacts = z.strictObject({
+  topSpeedKmh: z.number().positive().max(500).optional().describe('Highest speed reached, km/h'),
+  soundLimitDb: z.number().positive().max(200).optional().describe('Sound limit, dB(A)'),
+  soundDistanceM: z.number().positive().max(1000).optional().describe('Distance the limit is stated at, m'),
+  lapLengthM: z.number().positive().max(100_000).optional().describe('Length of a lap, m'),
+  designAirTemperatureC: z.number().min(-40).max(60).optional().describe('Air temperature to plan for, °C'),
+  brakingZones: z
+    .array(
+      z.strictObject({
+        name: z.string().max(80).optional().describe('For example a corner number'),
+        fromKmh: z.number().min(0).max(500).describe('Speed at the start of braking, km/h'),
+        toKmh: z.number().min(0).max(500).describe('Speed at the end of braking, km/h'),
+      }),
+    )
+    .max(60)
+    .optional()
+    .describe('In order of a lap; read by derived facts only'),
+});
+export type VenueFacts = z.infer<typeof VenueFacts>;
+/** What expressions read as `venue.<name>`: single values. */
+export type VenueName = Exclude<keyof VenueFacts, 'brakingZones'>;
+
+/**
+ * A declaration with the verdict it must get; publishing runs them. A key of `findings` is a rule id (the worst
+ * result over its positions) or `rule-id@FL`; `absent` means that the rule must give no finding.
+ */
+export const Example = z.strictObject({
+  name: text(200).describe('What it shows'),
+  vehicle: Vehicle,
+  answers: RawAnswers.describe('As an entrant sends them'),
+  measured: RawAnswers.optional().describe('As an inspector measures them; wins over answers'),
+  parameters: z.record(ParameterName, ParameterOverride).optional().describe('Run-group overrides'),
+  event: EventDays,
+  venue: VenueFacts.optional(),
+  earlier: z.array(EarlierEvent).max(50).optional().describe('Earlier events of the same car, oldest first'),
+  photos: z.record(z.string(), z.int().min(0)).optional().describe('Evidence photos per catalogue key'),
+  stage: z.enum(['declaration', 'line']).optional().describe('Absent: declaration'),
+  only: z.array(RuleId).min(1).optional().describe('Judge these rules only; absent: all'),
+  expect: z.enum(VERDICTS).describe('The verdict it must get'),
+  findings: z
+    .record(z.string(), z.enum([...RESULTS, 'absent']))
+    .optional()
+    .describe('Results it must get'),
+});
+export type Example = z.infer<typeof Example>;
+
+/** The whole document. Its parts are checked against the catalogue by `check.ts`; this is its shape only. */
+export const RuleSet = z.strictObject({
+  name: text(120).describe('Name of the rule set'),
+  description: text(2000).optional().describe('For whom and for what'),
+  parameters: z.record(ParameterName, Parameter).describe('Named limits'),
+  concessionCategories: z
+    .record(CategoryName, ConcessionCategory)
+    .optional()
+    .describe('How long exceptions may last, by category'),
+  rules: z.array(Rule).min(1).max(2000).describe('Run in this order; the verdict does not depend on it'),
+  examples: z.array(Example).max(1000).describe('Declarations and the verdict they must get'),
+});
+export type RuleSet = z.infer<typeof RuleSet>;

@@ -1,0 +1,127 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Actor } from '../../domain/actor.ts';
+import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
+import type { ClearanceState } from '../../domain/clearance/decide-clearance.ts';
+import type { Concession } from '../../domain/clearance/concession.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import {
+  STATE_COLUMNS_SQL,
+  STATE_JOINS_SQL,
+  type StateRow,
+  toClearanceState,
+} from '../../records/locks/clearance-state.ts';
+import type { Prisma } from '../../platform/prisma-client/client.ts';
+
+/** A concession with who granted, approved and revoked it, and when. */
+export interface StoredConcession extends Concession {
+  entryId: string;
+  category?: string;
+  /** the token it was granted with */
+  grantedBy: string;
+  grantedName: string;
+  grantedAt: Date;
+  approval?: { name: string; at: Date };
+  revocation?: { name: string; at: Date; reason: string };
+}
+
+type Row = Prisma.ConcessionGetPayload<object>;
+
+function toStored(row: Row): StoredConcession {
+  const { approvedName, approvedAt, revokedName, revokedAt } = row;
+  return {
+    concessionId: row.id,
+    entryId: row.entryId,
+    ruleId: row.ruleId,
+    ruleSetId: row.ruleSetId,
+    ruleSetVersion: row.ruleSetVersion,
+    coversLaterVersions: row.coversLaterVersions,
+    reason: row.reason,
+    ...(row.condition === null ? {} : { condition: row.condition }),
+    ...(row.category === null ? {} : { category: row.category }),
+    expiresAt: row.expiresAt.toISOString(),
+    needsSecondPerson: row.needsSecondPerson,
+    approved: approvedAt !== null,
+    revoked: revokedAt !== null,
+    grantedBy: row.grantedBy,
+    grantedName: row.grantedName,
+    grantedAt: row.grantedAt,
+    ...(approvedAt === null ? {} : { approval: { name: approvedName ?? '', at: approvedAt } }),
+    ...(revokedAt === null
+      ? {}
+      : { revocation: { name: revokedName ?? '', at: revokedAt, reason: row.revokeReason ?? '' } }),
+  };
+}
+
+export interface NewConcession {
+  entryId: string;
+  ruleId: string;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  coversLaterVersions: boolean;
+  reason: string;
+  condition: string | undefined;
+  category: string | undefined;
+  needsSecondPerson: boolean;
+  expiresAt: Date;
+  actor: Actor;
+  at: Date;
+}
+
+export async function insertConcession(tx: Tx, concession: NewConcession): Promise<StoredConcession> {
+  const { actor, at, condition, category, ...what } = concession;
+  const optional = { condition: condition ?? null, category: category ?? null };
+  const granted = { grantedBy: actor.tokenId, grantedName: actor.name, grantedAt: at };
+  return toStored(await tx.concession.create({ data: { id: uuidV7(), ...what, ...optional, ...granted } }));
+}
+
+export async function findConcession(db: Tx, concessionId: string): Promise<StoredConcession | undefined> {
+  const row = await db.concession.findUnique({ where: { id: concessionId } });
+  return row === null ? undefined : toStored(row);
+}
+
+/** All concessions of an entry, oldest first, whatever has become of them. */
+export async function listConcessionsOfEntry(db: Tx, entryId: string): Promise<StoredConcession[]> {
+  return (await db.concession.findMany({ where: { entryId }, orderBy: { id: 'asc' } })).map(toStored);
+}
+
+export interface Decision {
+  concessionId: string;
+  actor: Actor;
+  at: Date;
+}
+
+/** Approves a concession that waits for it; undefined when it does not. */
+export async function updateApproved(
+  tx: Tx,
+  { concessionId, actor, at }: Decision,
+): Promise<StoredConcession | undefined> {
+  const rows = await tx.concession.updateManyAndReturn({
+    where: { id: concessionId, needsSecondPerson: true, approvedAt: null, revokedAt: null },
+    data: { approvedBy: actor.tokenId, approvedName: actor.name, approvedAt: at },
+  });
+  return rows[0] && toStored(rows[0]);
+}
+
+/** Revokes a concession that is not revoked; undefined when it is. */
+export async function updateRevoked(
+  tx: Tx,
+  { concessionId, actor, at, reason }: Decision & { reason: string },
+): Promise<StoredConcession | undefined> {
+  const rows = await tx.concession.updateManyAndReturn({
+    where: { id: concessionId, revokedAt: null },
+    data: { revokedBy: actor.tokenId, revokedName: actor.name, revokedAt: at, revokeReason: reason },
+  });
+  return rows[0] && toStored(rows[0]);
+}
+
+/** What decides the clearance, with the number; undefined for an unknown entry. */
+export async function findClearance(
+  db: Tx,
+  entryId: string,
+): Promise<{ entryId: string; carNumber: string; facts: ClearanceFacts; state: ClearanceState } | undefined> {
+  const [row] = await db.$queryRaw<(StateRow & { car_number: string })[]>`
+    SELECT c.car_number, ${STATE_COLUMNS_SQL}
+    FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
+    WHERE c.entry_id = ${entryId}::uuid`;
+  return row && { entryId, carNumber: row.car_number, facts: row.facts, state: toClearanceState(row) };
+}

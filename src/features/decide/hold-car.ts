@@ -1,0 +1,126 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { assertRemembered, rememberPart, type Repeatable, replayKept } from '../../http/frame/idempotency.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import type { Answer } from '../../http/frame/route.ts';
+import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
+import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/database/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { entryWithdrawn, isLocked, type LockedEntry, lockStatement, toEntry } from '../../records/locks/entry-lock.ts';
+import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history/history-many.ts';
+import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history/history.ts';
+import { tellEntrantJob } from '../../records/tell-entrant.ts';
+import { type PlaceHold, viewHold } from './hold-schemas.ts';
+import { type CarEntry, holdPart, type HoldRow, readForHold, type StoredHold } from './hold-store.ts';
+
+interface Holding {
+  entryId: string;
+  about: 'car' | 'entry';
+  body: PlaceHold;
+  /** absent: a repeat is another hold */
+  request: Repeatable | undefined;
+  requestId: string;
+}
+
+/** Holds a car, or one entry, in three statements: the lock, what decides, the write. @throws as `placeHold` */
+export async function holdCarOrEntry(deps: Deps, actor: Actor, holding: Holding): Promise<Answer> {
+  const { entryId, about, request } = holding;
+  const level = about === 'car' ? 'change' : 'decide';
+  return inPlainTransaction(deps.stops.pool, async (tx) => {
+    const locked = isLocked(await tx.rows(lockStatement(Prisma.sql`${entryId}::uuid`, level)));
+    const row = await readForHold(tx, { entryId, request, clock: deps.clock });
+    if (!locked || row === undefined) throw notFound('entry');
+    const replayed = replayKept(row, request);
+    if (replayed !== undefined) return replayed;
+    const { answer, parts, told } = decide(row, actor, holding);
+    if (Object.keys(parts).length === 0) return answer;
+    const remembered = request === undefined ? Prisma.sql`1` : Prisma.sql`(SELECT count(*)::int FROM remembered)`;
+    const [written] = await tx.rows<{ remembered: number }>(
+      writeAtOnce(parts, Prisma.sql`${remembered} AS remembered${told}`),
+    );
+    assertRemembered(written?.remembered ?? 0);
+    return answer;
+  });
+}
+
+/** A new hold with all that it changes, or the one that the entrant has on the own car already. */
+function decide(
+  row: HoldRow,
+  actor: Actor,
+  holding: Holding,
+): { answer: Answer; parts: Record<string, Statement>; told: Statement } {
+  const { about, request } = holding;
+  const entry = toEntry(row);
+  if (entry.facts.withdrawn) throw entryWithdrawn();
+  const stopped = about === 'car' ? row.stopped : [{ ...entry, sticker: null }];
+  const own = about === 'car' && actor.role === 'entrant' ? row.own : null;
+  const hold = own === null ? newHold(actor, holding, entry, row.now) : { ...own, placedAt: new Date(own.placedAt) };
+  const history = own === null ? recordHold(actor, holding, { entry, hold, stickers: row.stickers }) : [];
+  const view = viewHold(hold, { entry, stopped, vehicle: row.vehicle }, row.now);
+  const answer = { status: 201, bodyText: JSON.stringify(view) };
+  const remembered: Record<string, Statement> =
+    request === undefined ? {} : { remembered: rememberPart(request, answer) };
+  if (own !== null) return { answer, parts: remembered, told: Prisma.empty };
+  const parts = { ...remembered, ...writeHold(holding, { entry, hold, stopped, history }) };
+  return { answer, parts, told: Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` };
+}
+
+function newHold(actor: Actor, { about, body, entryId }: Holding, entry: LockedEntry, placedAt: Date): StoredHold {
+  return {
+    holdId: uuidV7(),
+    entryId,
+    about,
+    kind: body.kind ?? 'other',
+    carId: about === 'car' ? entry.car.carId : null,
+    personId: null,
+    byEntrant: actor.role === 'entrant',
+    reason: body.reason,
+    placedBy: actor.name,
+    placedById: actor.tokenId,
+    placedAt,
+    lifted: undefined,
+    requiresReinspection: false,
+  };
+}
+
+interface Held {
+  entry: LockedEntry;
+  hold: StoredHold;
+}
+
+/** The row of the subject that is held, which is brought up to date. */
+function recordHold(
+  actor: Actor,
+  { about, requestId }: Holding,
+  { entry, hold, stickers }: Held & { stickers: readonly string[] },
+): HistoryRow[] {
+  const { holdId, reason, kind, placedAt: at, entryId } = hold;
+  const what = { actor, at, action: 'hold.placed', data: { kind }, requestId };
+  if (about === 'entry') return [appendToEntry(entry, { ...what, event: { type: 'held', holdId, reason } })];
+  const event = { type: 'car-held', holdId, reason, entryId, runGroup: entry.runGroup, stickers } as const;
+  const row = appendToCar(entry.car, { ...what, event });
+  return row === undefined ? [] : [row];
+}
+
+function writeHold(
+  { about, requestId }: Holding,
+  { entry, hold, stopped, history }: Held & { stopped: readonly CarEntry[]; history: readonly HistoryRow[] },
+): Record<string, Statement> {
+  const { holdId: id } = hold;
+  const jobs = stopped.map(({ entryId }) =>
+    tellEntrantJob({
+      entryId,
+      kind: 'hold.placed',
+      id,
+      ...(entryId === hold.entryId ? {} : { also: true }),
+      requestId,
+    }),
+  );
+  return {
+    held: holdPart(hold),
+    appended: historyPart(history),
+    folded: about === 'car' ? carHeadPart(entry.car) : entryHeadPart(entry),
+    ordered: outboxPart(jobs),
+  };
+}

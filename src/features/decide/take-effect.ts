@@ -1,0 +1,100 @@
+import type { Actor } from '../../domain/actor.ts';
+import { barStands, type ClearanceEvent, extendsBar, type OpenCondition } from '../../domain/clearance/clearance.ts';
+import { type ConcessionState, concessionState } from '../../domain/clearance/concession.ts';
+import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import { insertConditions } from '../../records/concessions.ts';
+import { type LockedEntry, lockEntryForChange } from '../../records/locks/entry-lock.ts';
+import { recordEvent } from '../../records/history/history.ts';
+import { tellEntrant } from '../../records/tell-entrant.ts';
+import { findLiveTicket, openTicket } from '../../records/tickets.ts';
+import { type EntryRules, getEntryRules } from './concession-entry-rules.ts';
+import { findConcession, type StoredConcession } from './concession-store.ts';
+
+/** A concession as it is while its entry is locked: nobody decides about it meanwhile. */
+export interface LockedConcession {
+  entry: LockedEntry;
+  rules: EntryRules;
+  concession: StoredConcession;
+  state: ConcessionState;
+}
+
+/**
+ * Locks the entry of a concession and reads the concession under that lock.
+ *
+ * @throws ProblemError `not-found`; `state-moved-on` when the entry was withdrawn
+ */
+export async function lockConcession(tx: Tx, concessionId: string, now: Date): Promise<LockedConcession> {
+  const before = await findConcession(tx, concessionId);
+  if (before === undefined) throw notFound('concession');
+  const entry = await lockEntryForChange(tx, before.entryId);
+  const concession = await findConcession(tx, concessionId);
+  if (concession === undefined) throw notFound('concession');
+  const rules = await getEntryRules(tx, entry);
+  return { entry, rules, concession, state: concessionState(concession, rules, now) };
+}
+
+const SAYS: Record<ConcessionState, string> = {
+  'awaiting-approval': 'It waits for a second person.',
+  'in-force': 'It is in force.',
+  expired: 'It has expired.',
+  revoked: 'It was revoked.',
+  'not-covering': 'It does not cover the rules that judge the entry now.',
+};
+
+/** The refusal of what cannot be done to a concession in this state. */
+export function concessionMovedOn(currentState: ConcessionState): ProblemError {
+  return new ProblemError('state-moved-on', SAYS[currentState], { currentState });
+}
+
+/**
+ * Lets a concession count from now on, and tells it: history, clearance, the entrant. When it covers the last rule that
+ * barred a submitted car, the car gets its place on the line.
+ */
+export async function takeEffect(
+  tx: Tx,
+  entry: LockedEntry,
+  concession: StoredConcession,
+  why: {
+    action: 'concession.granted' | 'concession.approved';
+    actor: Actor;
+    at: Date;
+    requestId: string;
+    data: Record<string, unknown>;
+  },
+): Promise<void> {
+  const { ruleId, expiresAt: until, condition, concessionId: id } = concession;
+  const opens = await openCondition(tx, entry, concession);
+  const event: ClearanceEvent = {
+    type: 'conceded',
+    ruleId,
+    until,
+    ...(condition === undefined ? {} : { condition }),
+    ...(opens === undefined ? {} : { opens }),
+  };
+  await recordEvent(tx, entry, { ...why, event });
+  await joinLineIfFree(tx, entry, why.at);
+  await tellEntrant(tx, { entryId: entry.entryId, kind: why.action, id, requestId: why.requestId });
+}
+
+/** What the concession asks of a car that was accepted before: the sign-off could not make it a condition. */
+async function openCondition(
+  tx: Tx,
+  { entryId, facts }: LockedEntry,
+  { ruleId, expiresAt: until, condition: text }: StoredConcession,
+): Promise<OpenCondition | undefined> {
+  const { declared, signOff, conditions } = facts;
+  if (text === undefined || signOff === undefined || signOff.decision === 'refuse') return undefined;
+  const bar = declared?.bars.find((one) => one.ruleId === ruleId);
+  if (bar === undefined || !extendsBar(bar, { until, condition: text })) return undefined;
+  if (conditions.some((condition) => condition.text === text)) return undefined;
+  const [opened] = await insertConditions(tx, { signOffId: signOff.signOffId, entryId, conditions: [{ text }] });
+  return opened;
+}
+
+async function joinLineIfFree(tx: Tx, entry: LockedEntry, now: Date): Promise<void> {
+  const { declared, signOff } = entry.facts;
+  if (declared === undefined || signOff !== undefined || declared.bars.some((bar) => barStands(bar, now))) return;
+  if ((await findLiveTicket(tx, entry.entryId)) !== undefined) return;
+  await openTicket(tx, entry, { inspectionId: declared.inspectionId, queuedAt: now });
+}

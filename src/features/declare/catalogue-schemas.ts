@@ -1,0 +1,50 @@
+import { z } from 'zod';
+import { AREAS } from '../../domain/catalogue/item.ts';
+import { AnswerTypeView } from '../../http/frame/common-schemas.ts';
+
+const OneOf = z.array(z.string()).optional();
+
+const AppliesWhenView = z
+  .object({
+    body: OneOf.describe('Bodies it is asked for'),
+    powertrain: OneOf.describe('Powertrains it is asked for'),
+    sump: OneOf.describe('Sumps it is asked for'),
+    restraint: OneOf.describe('Restraints it is asked for'),
+    cooling: OneOf.describe('Ways of cooling it is asked for'),
+    caliper: z.string().optional().describe('Only at axles with these calipers'),
+    rotor: z.string().optional().describe('Only at axles with these rotors'),
+    bushing: OneOf.describe('Only at bushings of these types'),
+    rebuildableDampers: z.boolean().optional().describe('Only with (without) dampers that are rebuilt'),
+    clutchHydraulic: z.boolean().optional().describe('Only with (without) a hydraulic clutch'),
+    separateDifferential: z.boolean().optional().describe('Only with (without) a differential of its own'),
+    fuelCell: z.boolean().optional().describe('Only with (without) a fuel cell'),
+  })
+  .meta({ id: 'AppliesWhen' });
+
+export const CatalogueItemView = z
+  .object({
+    key: z.string().describe('Stable name; answers and rules use it'),
+    area: z.enum(AREAS).describe('Area of the car'),
+    label: z.string().describe('The question'),
+    help: z.string().describe('How to look or measure'),
+    answer: AnswerTypeView,
+    positionScheme: z.string().optional().describe('Where on the car it is asked; absent: once for the car'),
+    positions: z.array(z.string()).optional().describe('Keys of a positioned answer, before the vehicle is known'),
+    answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('`both`: declared, then measured again at the line'),
+    appliesWhen: AppliesWhenView.optional().describe('All must hold; what the vehicle record leaves open is asked'),
+    cautions: z.array(z.string()).describe('Read before doing this check'),
+  })
+  .meta({ id: 'CatalogueItem' });
+export type CatalogueItemView = z.infer<typeof CatalogueItemView>;
+
+export const CatalogueView = z
+  .object({
+    version: z.number().describe('Version of the catalogue'),
+    areas: z.array(z.enum(AREAS)).describe('In the order of forms'),
+    positionSchemes: z.record(z.string(), z.array(z.string())).describe('Position keys of each scheme, in order'),
+    units: z.record(z.string(), z.array(z.string())).describe('Units of each dimension; they convert into each other'),
+    items: z.array(CatalogueItemView).describe('In the order of forms'),
+    caution: z.string().describe('Belongs on everything that shows a verdict'),
+  })
+  .meta({ id: 'Catalogue' });
+export type CatalogueView = z.infer<typeof CatalogueView>;

@@ -1,0 +1,260 @@
+import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { type Answers, parseAnswers, type RawAnswers } from '../../domain/declaration/declaration.ts';
+import { type SeenPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
+import { valueText } from '../../domain/rules/explain/explain-binder.ts';
+import type { ExplainedParameter } from '../../domain/rules/explain/explain-expression.ts';
+import { type ExplainedFinding, type ExplainedRule, explainRule } from '../../domain/rules/explain/explain.ts';
+import { evaluate } from '../../domain/rules/judge/evaluate.ts';
+import type { Finding } from '../../domain/rules/model/finding.ts';
+import type { ActiveConcession, JudgeInput } from '../../domain/rules/model/judge-input.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { viewFindings } from '../../http/views/finding-view.ts';
+import { canonicalJson } from '../../platform/canonical-json.ts';
+import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
+import { getRules, type JudgingRules, overridesOf } from '../../records/judging/rules.ts';
+import type { PhotoCounts } from '../../records/photos.ts';
+import type { ExplanationView, ParameterView, PositionView } from './explain-schemas.ts';
+import { findNewestSignOff, type StoredCheck, type StoredSignOff } from './explain-store.ts';
+
+interface Told {
+  explained: ExplainedRule;
+  isSame: boolean;
+}
+
+/**
+ * Tells how a rule came to its findings in a stored inspection, and at the line where it was signed off. An entrant
+ * is told of the own inspections only.
+ *
+ * @throws ProblemError `not-found`: no such inspection, or the rules that judged it have no such rule
+ */
+export async function explainFinding(
+  deps: Deps,
+  actor: Actor,
+  { inspectionId, ruleId }: { inspectionId: string; ruleId: string },
+): Promise<ExplanationView> {
+  const db = deps.db.prisma;
+  const inspection = await findInspection(db, inspectionId);
+  const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
+  if (inspection === undefined || hidden) throw notFound('inspection');
+  const rules = await getRules(db, inspection);
+  const told = tell(rules, ruleId, keptDeclaration(inspection));
+  if (told === undefined) throw notFound('rule in the rules that judged this inspection');
+  const signOff = await findNewestSignOff(db, inspectionId);
+  const atLine = signOff && viewAtLine(rules, ruleId, inspection, signOff);
+  return { ...viewOf(inspection, told), ...(atLine !== undefined && { atLine }), caution: GENERAL_CAUTION };
+}
+
+function tell(rules: JudgingRules, ruleId: string, kept: Kept): Told | undefined {
+  const replayed = replay(rules, kept);
+  const { input, sent, findings } = kept;
+  const { compiled, origins } = rules;
+  const explained = explainRule(ruleId, { compiled, origins, input, sent, findings, judged: replayed.judged });
+  return explained && { explained, isSame: isSame(ruleId, kept, replayed) };
+}
+
+function viewOf(inspection: StoredInspection, told: Told): Omit<ExplanationView, 'atLine' | 'caution'> {
+  const { explained, isSame } = told;
+  const { ruleId, title, text, expression, condition, items, effect, watch, basis } = explained;
+  const { ruleSetVersion } = inspection;
+  return {
+    inspectionId: inspection.inspectionId,
+    entryId: inspection.entryId,
+    carNumber: inspection.carNumber,
+    revision: inspection.revision,
+    ruleSetId: inspection.ruleSetId,
+    ruleSetVersion,
+    rule: {
+      ruleId,
+      title,
+      text,
+      ...(expression !== undefined && { expression }),
+      ...(condition !== undefined && { condition }),
+      items,
+      effect,
+      watch,
+      origin: {
+        from: explained.origin.from,
+        ...(explained.origin.from === 'rule-set' && { version: ruleSetVersion }),
+        ...(explained.origin.changed !== undefined && { changed: explained.origin.changed }),
+      },
+      basis,
+    },
+    parameters: viewParameters(explained.parameters, ruleSetVersion),
+    applies: explained.applies,
+    ...(explained.applies ? {} : { reason: explained.reason }),
+    positions: viewPositions(explained.positions),
+    notAt: explained.notAt,
+    judgedAgain: isSame ? 'same' : 'differs',
+  };
+}
+
+/** Points the inspector marked at items the rule reads. */
+function seenFor(explained: ExplainedRule, checks: readonly StoredCheck[]): StoredCheck[] {
+  const keys = explained.items.map((item) => item.key);
+  return checks.filter((check) => check.result !== undefined && keys.includes(check.item));
+}
+
+function viewAtLine(
+  rules: JudgingRules,
+  ruleId: string,
+  inspection: StoredInspection,
+  signOff: StoredSignOff,
+): ExplanationView['atLine'] {
+  const told = tell(rules, ruleId, keptAtLine(inspection, signOff));
+  if (told === undefined) return undefined;
+  const { explained, isSame } = told;
+  return {
+    signOffId: signOff.signOffId,
+    decision: signOff.decision,
+    signedBy: signOff.signedName,
+    signedAt: signOff.signedAt.toISOString(),
+    applies: explained.applies,
+    ...(explained.applies ? {} : { reason: explained.reason }),
+    positions: viewPositions(explained.positions),
+    notAt: explained.notAt,
+    seen: seenFor(explained, signOff.checks).map(({ item, position, result, note }) => ({
+      item,
+      ...(position !== undefined && { position }),
+      result: result ?? 'not-ok',
+      ...(note !== undefined && { note }),
+    })),
+    judgedAgain: isSame ? 'same' : 'differs',
+  };
+}
+
+/** A copy that the response schema can hold: lists in values are readonly inside. */
+const plain = (value: unknown): unknown => (Array.isArray(value) ? [...(value as readonly unknown[])] : value);
+
+/** Parameters as callers read them; a value of the rule set itself says which version it is from. */
+function viewParameters(parameters: readonly ExplainedParameter[], version: number): ParameterView[] {
+  return parameters.map(({ name, value, unit, meaning, source, from, was }) => ({
+    name,
+    ...(value !== undefined && { value: plain(value), text: valueText(value, unit) }),
+    ...(unit !== undefined && { unit }),
+    meaning,
+    ...(source !== undefined && { source }),
+    origin: {
+      from,
+      version,
+      ...(was !== undefined && { was: { ...was, value: plain(was.value), text: valueText(was.value, was.unit) } }),
+    },
+  }));
+}
+
+/** Positions as callers read them. */
+function viewPositions(positions: readonly ExplainedFinding[]): PositionView[] {
+  return positions.flatMap((one) =>
+    viewFindings([one.finding]).map((finding) => ({
+      ...(one.position !== undefined && { position: one.position }),
+      inWords: one.inWords,
+      finding,
+      ...(one.condition !== undefined && { condition: one.condition }),
+      inputs: one.inputs.map(({ value, ...input }) => ({
+        ...input,
+        ...(value !== undefined && { value: plain(value), valueText: valueText(value, input.unit) }),
+      })),
+      records: one.records.map((read) => ({ ...read, value: plain(read.value) })),
+      facts: one.facts.map((fact) => ({ ...fact, value: plain(fact.value) })),
+      comparison: one.comparison,
+      counts: one.finding.counts,
+      countsBecause: one.countsBecause,
+    })),
+  );
+}
+
+/** A judgement as it was stored, with all that it was made from. */
+interface Kept {
+  input: JudgeInput;
+  sent: { declared: RawAnswers; measured?: RawAnswers };
+  findings: readonly Finding[];
+  seen: readonly SeenPoint[];
+}
+
+/** The same judged now: what the rules say, and what came out with what was only seen. */
+interface Replayed {
+  judged: readonly Finding[];
+  findings: readonly Finding[];
+}
+
+/** What an inspector measured, as answers are sent; a later measurement of the same point wins. */
+function measuredIn(checks: readonly StoredCheck[]): RawAnswers {
+  const measured: Record<string, unknown> = {};
+  for (const { item, position, value } of checks) {
+    if (value === undefined) continue;
+    const before = measured[item];
+    const others = typeof before === 'object' && before !== null ? before : {};
+    measured[item] = position === undefined ? value : { ...others, [position]: value };
+  }
+  return measured;
+}
+
+/** Answers that a later catalogue cannot read count as not given, as they do at the line. */
+function readable(raw: RawAnswers): Answers {
+  const parsed = parseAnswers(raw);
+  return parsed.ok ? parsed.answers : new Map();
+}
+
+/** The concessions that counted in a judgement: its findings name each that made a difference. */
+function concessionsIn(findings: readonly Finding[]): ActiveConcession[] {
+  const byRule = new Map<string, ActiveConcession>();
+  for (const { ruleId, conceded } of findings) if (conceded !== undefined) byRule.set(ruleId, { ruleId, ...conceded });
+  return [...byRule.values()];
+}
+
+function inputOf(inspection: StoredInspection, findings: readonly Finding[]): Omit<JudgeInput, 'stage'> {
+  const { timeZone: _, ...venue } = inspection.context.venue;
+  return {
+    answers: readable(inspection.answers),
+    vehicle: inspection.vehicle,
+    event: inspection.context.event,
+    venue,
+    earlier: inspection.context.earlier,
+    photos: inspection.context.photos ?? {},
+    parameters: overridesOf(inspection),
+    concessions: concessionsIn(findings),
+  };
+}
+
+/** The judgement of the declaration, as it is kept with the inspection. */
+function keptDeclaration(inspection: StoredInspection): Kept {
+  const { findings, answers } = inspection;
+  return {
+    input: { ...inputOf(inspection, findings), stage: 'declaration' },
+    sent: { declared: answers },
+    findings,
+    seen: [],
+  };
+}
+
+/** The judgement at the line, as it is kept with a sign-off of the inspection. */
+function keptAtLine(
+  inspection: StoredInspection,
+  signOff: { checks: readonly StoredCheck[]; findings: readonly Finding[]; photos: PhotoCounts },
+): Kept {
+  const { checks, findings, photos } = signOff;
+  const measured = measuredIn(checks);
+  return {
+    input: { ...inputOf(inspection, findings), measured: readable(measured), photos, stage: 'line' },
+    sent: { declared: inspection.answers, measured },
+    findings,
+    seen: checks.flatMap(({ item, position, result }) => (result === undefined ? [] : [{ item, position, result }])),
+  };
+}
+
+/** Judges what was kept once more, under the rules that judged it. */
+function replay(rules: JudgingRules, kept: Kept): Replayed {
+  const judgement = evaluate(rules.compiled, kept.input);
+  return {
+    judged: judgement.findings,
+    findings: withSeenPoints(judgement, kept.seen, kept.input.concessions).findings,
+  };
+}
+
+/** Whether a rule's findings came out the same again, byte for byte. */
+function isSame(ruleId: string, kept: Kept, replayed: Replayed): boolean {
+  const textOf = (findings: readonly Finding[]) =>
+    canonicalJson(JSON.parse(JSON.stringify(findings.filter((finding) => finding.ruleId === ruleId))));
+  return textOf(kept.findings) === textOf(replayed.findings);
+}

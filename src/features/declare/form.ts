@@ -1,0 +1,163 @@
+import type { Deps } from '../../deps.ts';
+import { AREA_LABELS, WALK_ORDER } from '../../domain/catalogue/areas.ts';
+import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
+import type { Item } from '../../domain/catalogue/item.ts';
+import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting.ts';
+import { CAUTIONS, GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { concessionsInForce } from '../../domain/clearance/concession.ts';
+import { type Answers, type Cell, cellKey, listMissing, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { isJsonObject } from '../../domain/declaration/read-answer.ts';
+import type { Finding } from '../../domain/rules/model/finding.ts';
+import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
+import { viewBounds, viewFindings } from '../../http/views/finding-view.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { judgeEntry } from '../../records/judging/judge-entry.ts';
+import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
+import { listPhotos, type NamedPhoto } from '../../records/photos.ts';
+import { getRules } from '../../records/judging/rules.ts';
+import type { FormItem, FormView } from './form-schema.ts';
+import { type Draft, type EarlierDeclaration, findEarlierDeclaration, getDraft, getEventName } from './store.ts';
+
+/**
+ * The form of one entry: what applies to this car, the limits of its run group, what is saved and what is missing.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
+  const db = deps.db.prisma;
+  const context = await findJudgingContext(db, entryId);
+  if (context === undefined) throw notFound('entry');
+  const rules = await getRules(db, context);
+  const draft = await getDraft(db, entryId);
+  const answers = usable(draft);
+  const now = deps.clock.now();
+  const { findings, verdict } = judgeEntry(rules, context, { answers, stage: 'declaration', now });
+  const all = rules.compiled.ruleSet.rules;
+  const concessions = viewInForce(concessionsInForce(context.concessions, all, now), all);
+  const photos = await listPhotos(db, entryId);
+  const missing = [...listMissing(answers, context.vehicle, 'entrant')];
+  const earlier = await findEarlierDeclaration(db, entryId);
+  const items = CATALOGUE.filter((item) => itemApplies(item, context.vehicle));
+  return {
+    entryId,
+    carNumber: context.carNumber,
+    runGroup: context.runGroup,
+    event: eventView(await getEventName(db, context.event.eventId), context),
+    window: windowView(context, now),
+    draftRev: draft.rev,
+    areas: areasOf(items),
+    items: items.map((item) => formItem(item, { context, draft, findings, missing, concessions, photos, earlier })),
+    ...(earlier === undefined ? {} : { earlier: { event: earlier.event, endsOn: earlier.endsOn } }),
+    verdict,
+    findings: viewFindings(findings),
+    ...manyConcessions(concessions),
+    caution: GENERAL_CAUTION,
+  };
+}
+
+function eventView(name: string, { event, venue }: JudgingContext): FormView['event'] {
+  return { name, startsOn: event.startsOn, endsOn: event.endsOn, timeZone: venue.timeZone };
+}
+
+function areasOf(items: readonly Item[]): FormView['areas'] {
+  return WALK_ORDER.filter((area) => items.some((item) => item.area === area)).map((area) => ({
+    area,
+    label: AREA_LABELS[area],
+  }));
+}
+
+/** A draft was parsed when it was saved; should the catalogue have changed since, what no longer fits reads as missing. */
+function usable(draft: Draft): Answers {
+  const parsed = parseAnswers(draft.answers);
+  return parsed.ok ? parsed.answers : new Map();
+}
+
+export function windowView(context: JudgingContext, now: Date): FormView['window'] {
+  const { opensAt, closesAt } = context.event;
+  return { opensAt: opensAt.toISOString(), closesAt: closesAt.toISOString(), open: isOpen(context, now) };
+}
+
+/** Opening is inclusive, closing exclusive. */
+export function isOpen(context: JudgingContext, now: Date): boolean {
+  return now >= context.event.opensAt && now < context.event.closesAt;
+}
+
+function formItem(
+  item: Item,
+  known: {
+    context: JudgingContext;
+    draft: Draft;
+    findings: readonly Finding[];
+    missing: readonly Cell[];
+    concessions: readonly ConcessionInForce[];
+    photos: readonly NamedPhoto[];
+    earlier: EarlierDeclaration | undefined;
+  },
+): FormView['items'][number] {
+  const positions = positionsFor(item, known.context.vehicle);
+  const saved = known.draft.answers[item.key];
+  const earlier = earlierOf(item, known.earlier);
+  return {
+    key: item.key,
+    area: item.area,
+    label: item.label,
+    help: item.help,
+    answer: item.answer,
+    ...(positions === undefined ? {} : { positions: [...positions] }),
+    answeredBy: item.answeredBy,
+    cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
+    rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf(known.concessions)),
+    ...(saved === undefined ? {} : { saved }),
+    photos: photosOf(item, known.photos),
+    ...(earlier === undefined ? {} : { earlier }),
+    missing: known.missing
+      .filter((cell) => cell.key === item.key)
+      .map((cell) => cellKey(cell.key, cell.position, cell.field)),
+  };
+}
+
+function photosOf({ key }: Item, photos: readonly NamedPhoto[]): FormView['items'][number]['photos'] {
+  return photos.flatMap(({ item, ...photo }) => (item === key ? [photo] : []));
+}
+
+function ruleOf(concessions: readonly ConcessionInForce[]) {
+  return ({ ruleId, title, effect, position, limit }: Finding): FormView['items'][number]['rules'][number] => {
+    const concession = concessions.find((one) => one.ruleId === ruleId);
+    return {
+      ruleId,
+      title,
+      effect,
+      ...(position === undefined ? {} : { position }),
+      ...(limit === undefined ? {} : { limit }),
+      ...viewBounds(limit),
+      ...(concession === undefined ? {} : { concession }),
+    };
+  };
+}
+
+/** What was answered last time, in the shape of an answer: offered, never taken by itself. */
+function earlierOf(item: Item, earlier: EarlierDeclaration | undefined): FormItem['earlier'] {
+  if (earlier === undefined || !isOffered(item, earlier)) return undefined;
+  const answer = withMeasured(item, earlier);
+  if (answer === undefined || answer === null || !parseAnswers({ [item.key]: answer }).ok) return undefined;
+  return { answer, lasting: LASTING_ITEMS.has(item.key) };
+}
+
+/** A confirmation is given anew each time; what is about the person is for that person. */
+function isOffered(item: Item, earlier: EarlierDeclaration): boolean {
+  if (item.answer.kind === 'confirm' || FRESH_ITEMS.has(item.key) || item.answeredBy === 'inspector') return false;
+  return earlier.samePerson || !PERSONAL_ITEMS.has(item.key);
+}
+
+/** What the line measured stands for what was declared. */
+function withMeasured(item: Item, { answers, checks }: EarlierDeclaration): unknown {
+  let answer: unknown = answers[item.key];
+  for (const check of checks ?? []) {
+    if (check.item !== item.key || check.value === undefined) continue;
+    if (item.positions === undefined) answer = check.value;
+    else if (check.position !== undefined) {
+      answer = { ...(isJsonObject(answer) ? answer : {}), [check.position]: check.value };
+    }
+  }
+  return answer;
+}

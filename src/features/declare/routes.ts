@@ -1,0 +1,169 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Deps } from '../../deps.ts';
+import { STAFF } from '../../domain/actor.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { entryParams, IdempotencyKey, IfMatch } from '../../http/frame/common-schemas.ts';
+import { etagOf } from '../../http/frame/etag.ts';
+import { FINDING_EXAMPLE } from '../../http/views/finding-view.ts';
+import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
+import { addRoute } from '../../http/frame/route.ts';
+import { FORM_EXAMPLE, FormView } from './form-schema.ts';
+import { getForm } from './form.ts';
+import { getInspection, listRevisions, saveDeclarationDraft } from './save-draft.ts';
+import {
+  DraftView,
+  INSPECTION_EXAMPLE,
+  inspectionParams,
+  InspectionView,
+  SaveDraft,
+  SubmitInspection,
+} from './schemas.ts';
+import { submitInspection } from './submit.ts';
+
+const DRAFT_EXAMPLE: DraftView = {
+  entryId: INSPECTION_EXAMPLE.entryId,
+  draftRev: 3,
+  verdict: 'barred',
+  findings: [FINDING_EXAMPLE],
+  missing: [{ key: 'brake.pedal' }],
+  notApplicable: [],
+  caution: GENERAL_CAUTION,
+};
+const ANSWERS_EXAMPLE = {
+  answers: { 'oil.grade': '5W-40', 'pad.thickness': { 'FL.in': 7.5, 'FL.out': { value: 10, unit: '1/32in' } } },
+};
+
+/** Declaration: the form, the draft, the submitted revisions. */
+export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'GET',
+    path: '/entries/:entryId/form',
+    operationId: 'getForm',
+    summary: 'Read what applies to this car, the limits, what is saved and what is missing',
+    description:
+      'Only the items that the rules of the run group, the venue and the vehicle ask for, with the limits that judge them.',
+    tag: 'Declaration',
+    access: [...STAFF, 'entrant'],
+    params: entryParams,
+    success: {
+      200: {
+        description: 'The form; its ETag is the version of the draft, `"0"` when nothing is saved',
+        schema: FormView,
+        headers: { ETag: 'Version of the draft' },
+        example: FORM_EXAMPLE,
+      },
+    },
+    problems: ['not-found'],
+    handle: async ({ params }) => {
+      const form = await getForm(deps, params.entryId);
+      return { status: 200, body: form, headers: { etag: etagOf(form.draftRev) } };
+    },
+  });
+  addRoute(app, {
+    method: 'PUT',
+    path: '/entries/:entryId/declaration',
+    operationId: 'saveDeclaration',
+    summary: 'Save the draft and read the findings so far',
+    description: 'Replaces the draft. `If-Match` is the ETag of the form or of the last save; `"0"` for the first.',
+    tag: 'Declaration',
+    access: ['entrant'],
+    params: entryParams,
+    headers: IfMatch,
+    body: SaveDraft,
+    bodyExample: ANSWERS_EXAMPLE,
+    success: {
+      200: {
+        description: 'Saved, and what the rules say so far',
+        schema: DraftView,
+        headers: { ETag: 'Version of the draft' },
+        example: DRAFT_EXAMPLE,
+      },
+    },
+    problems: ['not-found', 'answers-not-acceptable', 'precondition-required', 'precondition-failed'],
+    handle: async ({ params, headers, body, actor }) => {
+      const input = { entryId: params.entryId, ifMatch: headers['if-match'], body };
+      const draft = await saveDeclarationDraft(deps, actor, input);
+      return { status: 200, bodyText: JSON.stringify(draft), headers: { etag: etagOf(draft.draftRev) } };
+    },
+  });
+  addSubmitRoute(app, deps);
+  addReadRoutes(app, deps);
+}
+
+function addSubmitRoute(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'POST',
+    path: '/entries/:entryId/inspections',
+    operationId: 'submitInspection',
+    summary: 'Submit the declaration and read the verdict',
+    description:
+      'Immutable from then on; a later submission is the next revision and voids a sign-off before it. At the line an inspector may type it for the entrant, who says it (`saidBy`), also outside the window; somebody else then signs the car off.',
+    tag: 'Declaration',
+    access: ['entrant', 'inspector', 'chief'],
+    params: entryParams,
+    headers: IdempotencyKey,
+    body: SubmitInspection,
+    bodyOptional: true,
+    bodyExample: ANSWERS_EXAMPLE,
+    success: {
+      201: {
+        description: 'Submitted and judged. A barred car gets no ticket',
+        schema: InspectionView,
+        headers: { Location: 'The inspection', 'Idempotency-Replayed': '`true` on the answer to a repeated request' },
+        example: INSPECTION_EXAMPLE,
+      },
+    },
+    problems: [
+      'not-found',
+      'idempotency-key-required',
+      'idempotency-key-reused',
+      'declarations-closed',
+      'state-moved-on',
+      'answers-not-acceptable',
+      'not-acceptable',
+    ],
+    handle: async ({ params, headers, body, actor, request }) => {
+      const key = parseIdempotencyKey(headers['idempotency-key']);
+      return submitInspection(deps, actor, { entryId: params.entryId, key, body, requestId: request.id });
+    },
+  });
+}
+
+function addReadRoutes(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'GET',
+    path: '/entries/:entryId/inspections',
+    operationId: 'listInspections',
+    summary: 'List the submitted revisions',
+    description: 'Each with its answers, findings and verdict, the newest first. Submitted revisions never change.',
+    tag: 'Declaration',
+    access: [...STAFF, 'entrant'],
+    params: entryParams,
+    success: {
+      200: {
+        description: 'Newest first',
+        schema: z.object({ inspections: z.array(InspectionView).describe('All revisions') }),
+        example: { inspections: [INSPECTION_EXAMPLE] },
+      },
+    },
+    problems: ['not-found'],
+    handle: async ({ params }) => ({ status: 200, body: { inspections: await listRevisions(deps, params.entryId) } }),
+  });
+  addRoute(app, {
+    method: 'GET',
+    path: '/inspections/:inspectionId',
+    operationId: 'getInspection',
+    summary: 'Read a submitted revision with its findings',
+    description: 'Answers, findings in the order of the rules, verdict, and the hash of the rules that judged it.',
+    tag: 'Declaration',
+    access: [...STAFF, 'entrant'],
+    params: inspectionParams,
+    success: { 200: { description: 'The revision', schema: InspectionView, example: INSPECTION_EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params, actor }) => ({
+      status: 200,
+      body: await getInspection(deps, actor, params.inspectionId),
+    }),
+  });
+}

@@ -1,0 +1,123 @@
+import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import {
+  type Cell,
+  cellKey,
+  listMissing,
+  listNotApplicable,
+  parseAnswers,
+} from '../../domain/declaration/declaration.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
+import { viewFindings } from '../../http/views/finding-view.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import {
+  findInspection,
+  listInspections,
+  type NewInspection,
+  type StoredInspection,
+} from '../../records/judging/inspections.ts';
+import { judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
+import { findJudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
+import { getRules } from '../../records/judging/rules.ts';
+import { findPlace } from '../../records/tickets.ts';
+import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
+import { getDraft, readForDraft, saveDraft } from './store.ts';
+
+/**
+ * Saves the entrant's answers so far and says what the rules make of them. A draft decides nothing, so it may be saved
+ * at any time and leaves no history.
+ *
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `answers-not-acceptable`
+ */
+export async function saveDeclarationDraft(
+  deps: Deps,
+  actor: Actor,
+  input: { entryId: string; ifMatch: string | undefined; body: SaveDraft },
+): Promise<DraftView> {
+  const { pool, prisma } = deps.db;
+  const row = await readForDraft(pool, input.entryId);
+  if (row === undefined) throw notFound('entry');
+  const { rev } = row;
+  const context = toJudgingContext(input.entryId, row);
+  assertIfMatch(input.ifMatch, etagOf(rev));
+  const answers = readAnswers(input.body.answers, '/answers');
+  const now = deps.clock.now();
+  const text = JSON.stringify(input.body.answers);
+  const draft = { entryId: input.entryId, rev, answers: text, by: actor.tokenId, at: now };
+  if (!(await saveDraft(pool, draft))) throw stale(etagOf((await getDraft(prisma, input.entryId)).rev));
+  const rules = await getRules(prisma, context);
+  const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now });
+  return {
+    entryId: input.entryId,
+    draftRev: rev + 1,
+    verdict: judgement.verdict,
+    findings: viewFindings(judgement.findings),
+    missing: listMissing(answers, context.vehicle, 'entrant'),
+    notApplicable: listNotApplicable(answers, context.vehicle).map((cell) =>
+      cellKey(cell.key, cell.position, cell.field),
+    ),
+    caution: GENERAL_CAUTION,
+  };
+}
+
+/**
+ * One revision; an entrant sees those of the own entry only.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function getInspection(deps: Deps, actor: Actor, inspectionId: string): Promise<InspectionView> {
+  const inspection = await findInspection(deps.db.prisma, inspectionId);
+  const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
+  if (inspection === undefined || hidden) throw notFound('inspection');
+  return viewInspection(inspection, await findPlace(deps.db.prisma, inspectionId));
+}
+
+/**
+ * All revisions of an entry, newest first. Only the newest can be on the line.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function listRevisions(deps: Deps, entryId: string): Promise<InspectionView[]> {
+  const db = deps.db.prisma;
+  if ((await findJudgingContext(db, entryId)) === undefined) throw notFound('entry');
+  const [newest, ...older] = await listInspections(db, entryId);
+  if (newest === undefined) return [];
+  const place = await findPlace(db, newest.inspectionId);
+  return [viewInspection(newest, place), ...older.map((inspection) => viewInspection(inspection, undefined))];
+}
+
+type Ticket = { ticketId: string; place: number };
+
+/** What callers read of a submitted revision. `ticket` is its place on the line now. */
+function viewInspection(inspection: StoredInspection, ticket: Ticket | undefined): InspectionView {
+  const parsed = parseAnswers(inspection.answers);
+  const missing = parsed.ok ? listMissing(parsed.answers, inspection.vehicle, 'entrant') : [];
+  return viewJudged(inspection, missing, ticket);
+}
+
+/** The same of one whose missing answers are known. */
+export function viewJudged(
+  inspection: Omit<NewInspection, 'vehicle' | 'context' | 'by' | 'at'> & { carNumber: string; submittedAt: Date },
+  missing: readonly Cell[],
+  ticket: Ticket | undefined,
+): InspectionView {
+  return {
+    inspectionId: inspection.inspectionId,
+    entryId: inspection.entryId,
+    carNumber: inspection.carNumber,
+    revision: inspection.revision,
+    ruleSetId: inspection.ruleSetId,
+    ruleSetVersion: inspection.ruleSetVersion,
+    rulesHash: inspection.resolvedHash,
+    cause: inspection.cause,
+    parameters: inspection.parameters,
+    verdict: inspection.verdict,
+    findings: viewFindings(inspection.findings),
+    missing: [...missing],
+    answers: inspection.answers,
+    ticket: ticket ?? null,
+    submittedAt: inspection.submittedAt.toISOString(),
+    caution: GENERAL_CAUTION,
+  };
+}

@@ -1,0 +1,95 @@
+import { z } from 'zod';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
+import { Id, InstantOut, line } from '../../http/frame/common-schemas.ts';
+import { FINDING_EXAMPLE, FindingView, VerdictView } from '../../http/views/finding-view.ts';
+
+export const RawAnswersIn = z
+  .record(z.string().max(80), z.unknown())
+  .describe('Answers by item key; a positioned item holds its answers by position; null is not answered');
+
+export const SaveDraft = z.strictObject({ answers: RawAnswersIn }).meta({ id: 'SaveDraft' });
+export type SaveDraft = z.infer<typeof SaveDraft>;
+
+export const SubmitInspection = z
+  .strictObject({
+    answers: RawAnswersIn.optional().describe('Absent: the saved draft is submitted'),
+    saidBy: line(200)
+      .optional()
+      .describe(
+        'By an inspector at the line: who of the entry said all this. He types it and does not sign the car off',
+      ),
+  })
+  .meta({ id: 'SubmitInspection' });
+export type SubmitInspection = z.infer<typeof SubmitInspection>;
+
+export const MissingAnswer = z.object({
+  key: z.string().describe('Catalogue key'),
+  position: z.string().optional().describe('Where on the car'),
+  field: z.string().optional().describe('Part of a composite answer'),
+});
+export type MissingAnswer = z.infer<typeof MissingAnswer>;
+
+export const DraftView = z
+  .object({
+    entryId: Id,
+    draftRev: z.int().describe('Version of the draft, as in the ETag'),
+    verdict: VerdictView,
+    findings: z.array(FindingView).describe('What the rules say so far, in rule-set order'),
+    missing: z.array(MissingAnswer).describe('What is still to be answered'),
+    notApplicable: z.array(z.string()).describe('Answers kept but not used: they do not apply to this car'),
+    caution: z.string().describe('To be shown with every verdict'),
+  })
+  .meta({ id: 'DraftView' });
+export type DraftView = z.infer<typeof DraftView>;
+
+export const InspectionView = z
+  .object({
+    inspectionId: Id.describe('Id of this revision'),
+    entryId: Id.describe('Its entry'),
+    carNumber: z.string().describe('Exact text'),
+    revision: z.int().describe('1 for the first submission; the newest counts'),
+    ruleSetId: Id.describe('Rule set that judged it'),
+    ruleSetVersion: z.int().describe('Published version that judged it'),
+    rulesHash: z
+      .string()
+      .nullable()
+      .describe('Names exactly the rules that judged it, with what venue and group changed'),
+    cause: z
+      .enum(['submitted', 'rejudged'])
+      .describe('`rejudged`: the same answers under other rules, ordered by the organizer'),
+    parameters: z.record(z.string(), ParameterOverride).describe("The run group's overrides that judged it"),
+    verdict: VerdictView,
+    findings: z.array(FindingView).describe('One per rule and position, in rule-set order'),
+    missing: z.array(MissingAnswer).describe('What was not answered'),
+    answers: z.record(z.string(), z.unknown()).describe('As declared'),
+    ticket: z
+      .object({ ticketId: Id, place: z.int().describe('Place on the line at the time of the answer, 1 is next') })
+      .nullable()
+      .describe('Null while the car is barred, and once it has been through the line'),
+    submittedAt: InstantOut,
+    caution: z.string().describe('To be shown with every verdict'),
+  })
+  .meta({ id: 'InspectionView' });
+export type InspectionView = z.infer<typeof InspectionView>;
+
+export const INSPECTION_EXAMPLE: InspectionView = {
+  inspectionId: '019ab8f0-0000-7000-8000-0000000000f1',
+  entryId: '019ab8f0-0000-7000-8000-0000000000e1',
+  carNumber: '42',
+  revision: 1,
+  ruleSetId: '019ab8f0-0000-7000-8000-0000000000f0',
+  ruleSetVersion: 1,
+  rulesHash: 'f3a1c0de5b7742d18e0c7fd1b9a2c4e6f8a0b1c2d3e4f5061728394a5b6c7d8e',
+  cause: 'submitted',
+  parameters: { padMinimum: { value: 4, unit: 'mm' } },
+  verdict: 'barred',
+  findings: [FINDING_EXAMPLE],
+  missing: [],
+  answers: { 'pad.thickness': { 'FL.in': { value: 3.5, unit: 'mm' } } },
+  ticket: null,
+  submittedAt: '2026-06-09T18:20:00.000Z',
+  caution: GENERAL_CAUTION,
+};
+
+export const inspectionParams = z.strictObject({ inspectionId: Id });

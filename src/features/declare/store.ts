@@ -1,0 +1,116 @@
+import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
+import { type Clock, decisionTimePart } from '../../platform/clock.ts';
+import type { Pool, Tx } from '../../platform/database/db.ts';
+import { type PlainTx, runPrepared } from '../../platform/database/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/locks/entry-lock.ts';
+import { CONTEXT_COLUMNS, type ContextRow, contextStatement } from '../../records/judging/judging-context.ts';
+import { placeOfNew } from '../../records/tickets.ts';
+
+export interface Draft {
+  answers: Record<string, unknown>;
+  /** 0 when nothing is saved yet */
+  rev: number;
+}
+
+export async function getDraft(db: Tx, entryId: string): Promise<Draft> {
+  const row = await db.draft.findUnique({ where: { entryId } });
+  return row === null ? { answers: {}, rev: 0 } : { answers: row.answers as Record<string, unknown>, rev: row.rev };
+}
+
+/** What a draft is judged by, and the version that is saved; 0 when nothing is. */
+export interface DraftRow extends ContextRow {
+  rev: number;
+}
+
+export async function readForDraft(pool: Pool, entryId: string): Promise<DraftRow | undefined> {
+  const rev = Prisma.sql`COALESCE((SELECT dr.rev FROM drafts dr WHERE dr.entry_id = e.id), 0) AS rev`;
+  const [row] = await runPrepared<DraftRow>(pool, contextStatement(entryId, rev));
+  return row;
+}
+
+/** Saves the draft if it still has the version `rev` (0: none is there yet); returns whether it did. */
+export async function saveDraft(
+  pool: Pool,
+  draft: { entryId: string; rev: number; answers: string; by: string; at: Date },
+): Promise<boolean> {
+  const { entryId, rev, answers, by, at } = draft;
+  const rows = await runPrepared(
+    pool,
+    rev === 0
+      ? Prisma.sql`INSERT INTO drafts (entry_id, answers, updated_by, updated_at)
+          VALUES (${entryId}::uuid, ${answers}::jsonb, ${by}::uuid, ${at}::timestamptz)
+          ON CONFLICT (entry_id) DO NOTHING RETURNING rev`
+      : Prisma.sql`UPDATE drafts SET answers = ${answers}::jsonb, updated_by = ${by}::uuid,
+            updated_at = ${at}::timestamptz, rev = rev + 1
+          WHERE entry_id = ${entryId}::uuid AND rev = ${rev} RETURNING rev`,
+  );
+  return rows.length === 1;
+}
+
+/** The draft that was just submitted, over whatever draft there is, as a part of one write. */
+export function draftPart(draft: { entryId: string; answers: string; by: string; at: Date }): Prisma.Sql {
+  const { entryId, answers, by, at } = draft;
+  return Prisma.sql`
+    INSERT INTO drafts (entry_id, answers, updated_by, updated_at)
+    VALUES (${entryId}::uuid, ${answers}::jsonb, ${by}::uuid, ${at}::timestamptz)
+    ON CONFLICT (entry_id) DO UPDATE SET answers = EXCLUDED.answers, updated_by = EXCLUDED.updated_by,
+      updated_at = EXCLUDED.updated_at, rev = drafts.rev + 1`;
+}
+
+/** What a submission depends on besides its answers. */
+export interface SubmissionRow extends EntryRow, ContextRow, KeptRow {
+  draft: Record<string, unknown> | null;
+  revisions: number;
+  /** on the line, of the ticket that it may get */
+  place: number;
+  now: Date;
+}
+
+/** Everything that decides a submission to a locked entry, in the statement after the lock. */
+export async function readForSubmission(
+  tx: PlainTx,
+  input: { entryId: string; request: Repeatable; ticketId: string; clock: Clock },
+): Promise<SubmissionRow | undefined> {
+  const [row] = await tx.rows<SubmissionRow>(Prisma.sql`
+    WITH decided AS MATERIALIZED (SELECT ${decisionTimePart(input.clock)} AS now)
+    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, dr.answers AS draft,
+           (SELECT COALESCE(max(i.revision), 0) FROM inspections i WHERE i.entry_id = e.id) AS revisions,
+           ${placeOfNew(input.ticketId, Prisma.sql`decided.now`)} AS place
+    FROM ${ENTRY_JOINS} JOIN vehicles v ON v.id = e.vehicle_id LEFT JOIN drafts dr ON dr.entry_id = e.id
+    ${keptJoin(input.request)} CROSS JOIN decided
+    WHERE e.id = ${input.entryId}::uuid`);
+  return row;
+}
+
+/** The newest revision of the same car at the last event before this one, with what the line measured of it. */
+export interface EarlierDeclaration {
+  event: string;
+  endsOn: string;
+  answers: Record<string, unknown>;
+  checks: readonly { item: string; position?: string; value?: unknown }[] | null;
+  /** entered by the same person as now */
+  samePerson: boolean;
+}
+
+export async function findEarlierDeclaration(db: Tx, entryId: string): Promise<EarlierDeclaration | undefined> {
+  const rows = await db.$queryRaw<EarlierDeclaration[]>`
+    SELECT o.name AS event, to_char(o.ends_on, 'YYYY-MM-DD') AS "endsOn", i.answers, s.checks,
+           (oe.erased_at IS NULL AND oe.entrant->>'name' = e.entrant->>'name') AS "samePerson"
+    FROM entries e
+    JOIN events ev ON ev.id = e.event_id
+    JOIN entries oe ON oe.vehicle_id = e.vehicle_id AND oe.event_id <> e.event_id
+    JOIN events o ON o.id = oe.event_id AND o.ends_on < ev.starts_on
+    JOIN inspections i ON i.entry_id = oe.id
+    LEFT JOIN LATERAL (
+      SELECT checks FROM sign_offs WHERE inspection_id = i.id ORDER BY signed_at DESC, id DESC LIMIT 1
+    ) s ON true
+    WHERE e.id = ${entryId}::uuid
+    ORDER BY o.ends_on DESC, i.submitted_at DESC, i.id DESC
+    LIMIT 1`;
+  return rows[0];
+}
+
+export async function getEventName(db: Tx, eventId: string): Promise<string> {
+  return (await db.event.findUniqueOrThrow({ where: { id: eventId }, select: { name: true } })).name;
+}

@@ -1,0 +1,202 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Deps } from '../../deps.ts';
+import { type Actor, personKey } from '../../domain/actor.ts';
+import { standingBars } from '../../domain/clearance/clearance.ts';
+import { listMissing } from '../../domain/declaration/declaration.ts';
+import type { Judgement } from '../../domain/rules/model/finding.ts';
+import { wayBackToLine, wayToDeclareAtLine } from '../../http/views/clearance-view.ts';
+import {
+  assertRemembered,
+  rememberPart,
+  repeatable,
+  type Repeatable,
+  replayKept,
+} from '../../http/frame/idempotency.ts';
+import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import type { Answer } from '../../http/frame/route.ts';
+import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
+import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/database/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { entryWithdrawn, isLocked, type LockedEntry, lockStatement, toEntry } from '../../records/locks/entry-lock.ts';
+import { entryHeadPart, historyNotify, historyPart } from '../../records/history/history-many.ts';
+import { appendToEntry } from '../../records/history/history.ts';
+import { inspectionPart, type NewInspection } from '../../records/judging/inspections.ts';
+import { judgeEntry, keptContext, readAnswers } from '../../records/judging/judge-entry.ts';
+import { type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
+import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
+import { closeTicketParts, openTicketPart } from '../../records/tickets.ts';
+import { isOpen, windowView } from './form.ts';
+import { inspectionNotifyJob } from './notify.job.ts';
+import type { SubmitInspection } from './schemas.ts';
+import { draftPart, readForSubmission, type SubmissionRow } from './store.ts';
+import { viewJudged } from './save-draft.ts';
+
+interface Submission {
+  entryId: string;
+  key: string;
+  body: SubmitInspection;
+  requestId: string;
+}
+
+/** What is decided, before it is written. */
+interface Submitted {
+  actor: Actor;
+  submission: Submission;
+  request: Repeatable;
+  entry: LockedEntry;
+  inspection: NewInspection;
+  judgement: Judgement;
+  /** absent: no place on the line */
+  ticket: { ticketId: string; place: number } | undefined;
+  answer: Answer & { bodyText: string };
+}
+
+/**
+ * Submits a declaration as the next revision and judges it. Verdict, place on the line, clearance, history and the
+ * message to the entrant are decided in one transaction of three statements: the lock, what decides, the write. A sign-off
+ * before it no longer counts.
+ *
+ * @throws ProblemError `not-found`, `declarations-closed`, `state-moved-on` (withdrawn), `answers-not-acceptable`,
+ *   `not-acceptable` (who said it), `idempotency-key-reused`
+ */
+export async function submitInspection(deps: Deps, actor: Actor, submission: Submission): Promise<Answer> {
+  const route = `POST /v1/entries/${submission.entryId}/inspections`;
+  const { entryId, key, body } = submission;
+  const request = repeatable({ actor, route, key, body });
+  return inPlainTransaction(deps.db.pool, async (tx) => {
+    const ticketId = uuidV7();
+    const locked = isLocked(await tx.rows(lockStatement(Prisma.sql`${entryId}::uuid`, 'decide')));
+    const row = await readForSubmission(tx, { entryId, request, ticketId, clock: deps.clock });
+    if (!locked || row === undefined) throw notFound('entry');
+    const replayed = replayKept(row, request);
+    if (replayed !== undefined) return replayed;
+    const rules = await getRulesIn(tx, toRulesRef(row));
+    const submitted = decide(row, rules, { actor, submission, request, ticketId });
+    const [written] = await tx.rows<{ remembered: number }>(writeSubmitted(submitted));
+    assertRemembered(written?.remembered ?? 0);
+    return submitted.answer;
+  });
+}
+
+const toRulesRef = ({ rule_set_id: ruleSetId, rule_set_version: ruleSetVersion, resolved_hash }: SubmissionRow) => ({
+  ruleSetId,
+  ruleSetVersion,
+  resolvedHash: resolved_hash,
+});
+
+function decide(
+  row: SubmissionRow,
+  rules: JudgingRules,
+  { actor, submission, request, ticketId }: Pick<Submitted, 'actor' | 'submission' | 'request'> & { ticketId: string },
+): Submitted {
+  const { now: at, place } = row;
+  const entry = toEntry(row);
+  const context = toJudgingContext(entry.entryId, row);
+  if (entry.facts.withdrawn) throw entryWithdrawn();
+  const said = whoSaid(actor, entry, submission.body.saidBy);
+  if (actor.role === 'entrant') assertOpen(entry, context, at);
+  const raw = answersToSubmit(submission, row.draft);
+  const answers = readAnswers(raw, '/answers');
+  const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now: at });
+  const inspection: NewInspection = {
+    inspectionId: uuidV7(),
+    entryId: entry.entryId,
+    revision: row.revisions + 1,
+    answers: raw,
+    vehicle: context.vehicle,
+    context: keptContext(context),
+    ruleSetId: context.ruleSetId,
+    ruleSetVersion: context.ruleSetVersion,
+    resolvedHash: context.resolvedHash,
+    parameters: context.parameters,
+    cause: 'submitted',
+    verdict: judgement.verdict,
+    findings: judgement.findings,
+    by: { tokenId: actor.tokenId, name: said },
+    at,
+  };
+  const ticket = judgement.verdict === 'barred' ? undefined : { ticketId, place };
+  const told = { ...inspection, carNumber: entry.carNumber, submittedAt: at };
+  const bodyText = JSON.stringify(viewJudged(told, listMissing(answers, context.vehicle, 'entrant'), ticket));
+  const headers = { location: `/v1/inspections/${inspection.inspectionId}` };
+  return {
+    actor,
+    submission,
+    request,
+    entry,
+    inspection,
+    judgement,
+    ticket,
+    answer: { status: 201, bodyText, headers },
+  };
+}
+
+/** Everything that a submission changes, each row once, in one statement. */
+function writeSubmitted(submitted: Submitted): Statement {
+  const { actor, submission, request, entry, inspection, judgement, ticket, answer } = submitted;
+  const { entryId, inspectionId, revision, at } = inspection;
+  const { requestId } = submission;
+  const row = appendToEntry(entry, {
+    actor,
+    at,
+    action: 'inspection.submitted',
+    event: {
+      type: 'declared',
+      inspectionId,
+      revision,
+      verdict: judgement.verdict,
+      bars: standingBars(judgement.findings),
+    },
+    ...(actor.role === 'entrant' ? {} : { data: { typedAtLine: true } }),
+    requestId,
+  });
+  const draft = { entryId, answers: JSON.stringify(inspection.answers), by: actor.tokenId, at };
+  const parts = {
+    remembered: rememberPart(request, answer),
+    declared: inspectionPart(inspection),
+    ...(submission.body.answers === undefined ? {} : { drafted: draftPart(draft) }),
+    ...closeTicketParts(entryId, 'void', at),
+    ...(ticket === undefined
+      ? {}
+      : { queued: openTicketPart(entry, { ticketId: ticket.ticketId, inspectionId, queuedAt: at }) }),
+    appended: historyPart([row]),
+    folded: entryHeadPart(entry),
+    ordered: outboxPart([{ name: inspectionNotifyJob.name, payload: { inspectionId }, requestId }]),
+  };
+  const told = Prisma.sql`${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}`;
+  return writeAtOnce(parts, Prisma.sql`(SELECT count(*)::int FROM remembered) AS remembered, ${told}`);
+}
+
+/** The entrant speaks for himself; an inspector types what somebody of the entry says, whose name stands with it. */
+function whoSaid(actor: Actor, entry: LockedEntry, saidBy: string | undefined): string {
+  const ofEntrant = actor.role === 'entrant';
+  if (ofEntrant && saidBy === undefined) return actor.name;
+  const named = saidBy !== undefined && entry.personKeys.includes(personKey(saidBy));
+  if (!ofEntrant && named) return saidBy;
+  const detail = ofEntrant
+    ? 'You speak for yourself; leave it out.'
+    : 'Name who of the entry said it, as the entry has the name.';
+  throw new ProblemError('not-acceptable', detail, {
+    errors: [{ pointer: '/saidBy', code: ofEntrant ? 'not-yours' : 'unknown-person', detail, in: 'body' }],
+  });
+}
+
+function assertOpen({ entryId, facts }: LockedEntry, context: JudgingContext, now: Date): void {
+  if (isOpen(context, now)) return;
+  const { opensAt, closesAt } = windowView(context, now);
+  const closed = `Declarations can be submitted from ${opensAt} until ${closesAt}.`;
+  const wayOut = facts.declared === undefined ? wayToDeclareAtLine(entryId) : wayBackToLine(entryId);
+  throw new ProblemError('declarations-closed', `${closed} Ask an inspector at the line: ${wayOut.words}`, {
+    opensAt,
+    closesAt,
+    wayOut,
+  });
+}
+
+function answersToSubmit({ body }: Submission, draft: SubmissionRow['draft']): Record<string, unknown> {
+  const answers = body.answers ?? draft;
+  if (answers !== null) return answers;
+  throw new ProblemError('answers-not-acceptable', 'No draft is saved and no answers were sent.', {
+    errors: [{ pointer: '/answers', code: 'missing', detail: 'Save a draft first, or send the answers.', in: 'body' }],
+  });
+}

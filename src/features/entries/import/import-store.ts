@@ -1,0 +1,116 @@
+import { v7 as uuidV7 } from 'uuid';
+import { NOTHING_WRONG } from '../../../domain/clearance/car-facts.ts';
+import { NOTHING_YET } from '../../../domain/clearance/clearance.ts';
+import type { Vehicle } from '../../../domain/vehicle.ts';
+import type { Tx } from '../../../platform/database/db.ts';
+import { type CreateEntry, personIdsOf, personKeysOf } from '../schemas.ts';
+
+/** A car of the event as it is locked for an import. */
+export interface ImportedCar {
+  carId: string;
+  vehicleId: string;
+  historySeq: number;
+}
+
+/**
+ * Makes the rows of cars that are new at the event, and locks them with those of all entries that change, in the order of
+ * their ids. Returns the cars that are entered.
+ */
+export async function lockCars(
+  tx: Tx,
+  eventId: string,
+  entered: readonly string[],
+  entryIds: readonly string[],
+): Promise<ImportedCar[]> {
+  const vehicleIds = [...new Set(entered)].sort();
+  await tx.$executeRaw`
+    INSERT INTO car_clearances (id, event_id, vehicle_id, facts)
+    SELECT r.id, ${eventId}::uuid, r.vehicle_id, ${JSON.stringify(NOTHING_WRONG)}::jsonb
+    FROM unnest(${vehicleIds.map(() => uuidV7())}::uuid[], ${vehicleIds}::uuid[]) AS r (id, vehicle_id)
+    ON CONFLICT (event_id, vehicle_id) DO NOTHING`;
+  const rows = await tx.$queryRaw<{ id: string; event_id: string; vehicle_id: string; history_seq: number }[]>`
+    SELECT k.id, k.event_id, k.vehicle_id, k.history_seq FROM car_clearances k
+    WHERE (k.event_id = ${eventId}::uuid AND k.vehicle_id = ANY (${vehicleIds}::uuid[]))
+      OR k.id IN (SELECT car_id FROM clearances WHERE entry_id = ANY (${[...entryIds]}::uuid[]))
+    ORDER BY k.id FOR NO KEY UPDATE`;
+  return rows
+    .filter((row) => row.event_id === eventId)
+    .map((row) => ({ carId: row.id, vehicleId: row.vehicle_id, historySeq: row.history_seq }));
+}
+
+/** Entries that use one of the vehicles at events that are not over on `day` (plain date). */
+export async function listEntriesOfVehicles(tx: Tx, vehicleIds: readonly string[], day: string): Promise<string[]> {
+  if (vehicleIds.length === 0) return [];
+  const rows = await tx.$queryRaw<{ id: string }[]>`
+    SELECT e.id FROM entries e JOIN events ev ON ev.id = e.event_id
+    WHERE e.vehicle_id = ANY (${[...vehicleIds]}::uuid[]) AND ev.ends_on >= ${day}::date`;
+  return rows.map(({ id }) => id);
+}
+
+export async function insertVehicles(tx: Tx, cars: readonly { vehicleId: string; record: Vehicle }[]): Promise<void> {
+  if (cars.length === 0) return;
+  await tx.$executeRaw`
+    INSERT INTO vehicles (id, record)
+    SELECT r."vehicleId", r.record FROM jsonb_to_recordset(${JSON.stringify(cars)}::jsonb)
+      AS r ("vehicleId" uuid, record jsonb)`;
+}
+
+export async function updateVehicles(tx: Tx, cars: readonly { vehicleId: string; record: Vehicle }[]): Promise<void> {
+  if (cars.length === 0) return;
+  await tx.$executeRaw`
+    UPDATE vehicles v SET record = r.record, rev = v.rev + 1
+    FROM jsonb_to_recordset(${JSON.stringify(cars)}::jsonb) AS r ("vehicleId" uuid, record jsonb)
+    WHERE v.id = r."vehicleId"`;
+}
+
+/** Makes entries with nothing in their clearances; an id of each is given. */
+export async function insertEntries(
+  tx: Tx,
+  made: { eventId: string; createdBy: string },
+  entries: readonly { entryId: string; vehicleId: string; entry: CreateEntry }[],
+): Promise<void> {
+  if (entries.length === 0) return;
+  const rows = entries.map(({ entryId, vehicleId, entry }) => ({
+    id: entryId,
+    vehicle_id: vehicleId,
+    run_group_id: entry.runGroupId,
+    car_number: entry.carNumber,
+    entrant: entry.entrant,
+    people: entry.people,
+    person_keys: personKeysOf(entry),
+    person_ids: personIdsOf(entry),
+  }));
+  await tx.$executeRaw`
+    WITH made AS (
+      INSERT INTO entries (id, event_id, run_group_id, vehicle_id, car_number, entrant, people, person_keys, person_ids,
+                           created_by)
+      SELECT r.id, ${made.eventId}::uuid, r.run_group_id, r.vehicle_id, r.car_number, r.entrant, r.people, r.person_keys,
+             r.person_ids, ${made.createdBy}::uuid
+      FROM jsonb_to_recordset(${JSON.stringify(rows)}::jsonb) AS r (id uuid, run_group_id uuid, vehicle_id uuid,
+        car_number text, entrant jsonb, people jsonb, person_keys text[], person_ids text[])
+      RETURNING id, event_id, car_number, vehicle_id
+    )
+    INSERT INTO clearances (entry_id, event_id, car_number, car_id, facts)
+    SELECT m.id, m.event_id, m.car_number, k.id, ${JSON.stringify(NOTHING_YET)}::jsonb
+    FROM made m JOIN car_clearances k ON k.event_id = m.event_id AND k.vehicle_id = m.vehicle_id`;
+}
+
+/** Gives entries their people; the version of each goes on by one, also where only its car changed. */
+export async function updateEntries(
+  tx: Tx,
+  changes: readonly { entryId: string; entrant: CreateEntry['entrant']; people: CreateEntry['people'] }[],
+): Promise<void> {
+  if (changes.length === 0) return;
+  const rows = changes.map(({ entryId, ...named }) => ({
+    id: entryId,
+    ...named,
+    person_keys: personKeysOf(named),
+    person_ids: personIdsOf(named),
+  }));
+  await tx.$executeRaw`
+    UPDATE entries e SET entrant = r.entrant, people = r.people, person_keys = r.person_keys, person_ids = r.person_ids,
+      rev = e.rev + 1
+    FROM jsonb_to_recordset(${JSON.stringify(rows)}::jsonb)
+      AS r (id uuid, entrant jsonb, people jsonb, person_keys text[], person_ids text[])
+    WHERE e.id = r.id`;
+}

@@ -1,0 +1,158 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
+import type { Deps } from '../../../deps.ts';
+import type { Actor } from '../../../domain/actor.ts';
+import { Id } from '../../../http/frame/common-schemas.ts';
+import { notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { isUniqueViolation } from '../../../platform/database/db-errors.ts';
+import { inTransaction, type Tx } from '../../../platform/database/db.ts';
+import type { StoredTask } from '../../../records/tasks.ts';
+import type { NumberRules } from '../create.ts';
+import { readTableInThread } from './csv-read.ts';
+import { type Known, mapRunGroups, readKnown } from './csv-store.ts';
+import type { ImportRow } from './csv-table.ts';
+import { applySteps, Moved } from './import-apply.ts';
+import { notAcceptable, type PlannedRow, planRows, toReport } from './import-plan.ts';
+import { planRow, type RowPlan, vehicleIdOf } from './import-row.ts';
+import type { ImportReport, RowReport } from './import-schemas.ts';
+import { openState } from './import-state.ts';
+import { orderImport } from './import-task.ts';
+import { findNumberRules } from '../store.ts';
+
+/** What all rows of an import have in common. */
+export interface ImportJob {
+  eventId: string;
+  actor: Actor;
+  requestId: string;
+  /** ids of the event's run groups by name */
+  groups: ReadonlyMap<string, string>;
+  rules: NumberRules;
+  /** vehicles that the file names by their ids */
+  vehicleIds: readonly string[];
+  now: Date;
+}
+
+/** A file of more rows than this is written as a task, so that no lock is held for long. */
+export const MOST_AT_ONCE = 500;
+const MAX_TRIES = 5;
+/** A row takes about a millisecond to plan, and a lookup at the gate waits for several turns. */
+const ROWS_PER_TURN = 3;
+
+interface Import {
+  eventId: string;
+  /** the file */
+  text: string;
+  partial: boolean;
+  dryRun: boolean;
+  requestId: string;
+}
+
+/**
+ * Enters and changes cars from a file. Every row is planned before the first is written and outside of any lock; a dry
+ * run ends there. Up to `MOST_AT_ONCE` rows are written in one short transaction; more, or with `partial`, by a task.
+ * Repeating an import changes nothing more, and finishes what broke off.
+ *
+ * @returns the report, or the task that writes
+ * @throws ProblemError `not-found` (event), `import-not-acceptable` with the report, `state-moved-on` (others kept
+ *   changing the event), `too-much-at-once` (imports that are not done yet)
+ */
+export async function importEntries(
+  deps: Deps,
+  actor: Actor,
+  input: Import,
+): Promise<{ report: ImportReport } | { task: StoredTask; rows: number }> {
+  const { eventId, dryRun, partial, requestId } = input;
+  const rules = await findNumberRules(deps.db.prisma, eventId);
+  if (rules === undefined) throw notFound('event');
+  const table = await readTableInThread(deps, actor, input.text);
+  if (!('rows' in table)) {
+    const { badRow: row, faults: errors } = table;
+    throw notAcceptable(toReport([{ row, outcome: 'rejected', errors }], dryRun));
+  }
+  const groups = await mapRunGroups(deps.db.prisma, eventId);
+  const job = { eventId, actor, requestId, groups, rules, vehicleIds: namedCars(table.rows), now: deps.clock.now() };
+  const known = await readKnown(deps.db.prisma, eventId, job.vehicleIds);
+  const ordered = planRows(table.rows, groups, known.entries);
+  const foreseen = await planAll(job, known, ordered);
+  const report = toReport(
+    foreseen.map(({ report }) => report),
+    dryRun,
+  );
+  if (report.rejected > 0 && !partial) throw notAcceptable(report);
+  if (dryRun) return { report };
+  if (partial || ordered.length > MOST_AT_ONCE) {
+    return { task: await orderImport(deps, actor, { eventId, rows: ordered, requestId }), rows: ordered.length };
+  }
+  const reports = await write(deps, job, ordered, { first: { known, plans: foreseen } });
+  return { report: toReport(reports, false) };
+}
+
+/** Cars that rows name by their ids. */
+export const namedCars = (rows: readonly Pick<ImportRow, 'cells'>[]): string[] => [
+  ...new Set(rows.flatMap((row) => vehicleIdOf(row) ?? []).filter((id) => Id.safeParse(id).success)),
+];
+
+/** Plans rows one after the other, as each leaves the event; the loop turns in between, for others who wait. */
+async function planAll(job: ImportJob, known: Known, rows: readonly PlannedRow[]): Promise<RowPlan[]> {
+  const state = openState(known, job.rules);
+  const plans: RowPlan[] = [];
+  for (const row of rows) {
+    if (plans.length % ROWS_PER_TURN === 0) await nextTurn();
+    plans.push(planRow(state, job.groups, row));
+  }
+  return plans;
+}
+
+interface Planned {
+  known: Known;
+  plans: readonly RowPlan[];
+}
+
+/**
+ * Writes rows in one transaction. Where the event is no longer as it was planned for they are planned anew.
+ *
+ * @param how `first`: the plan to begin with; then all rows are written or, if one is bad meanwhile, none.
+ *   `note`: told what comes of the rows in the transaction that writes them
+ * @throws ProblemError `import-not-acceptable`, `state-moved-on`
+ */
+export async function write(
+  deps: Deps,
+  job: ImportJob,
+  rows: readonly PlannedRow[],
+  how: { first: Planned } | { note(tx: Tx, reports: readonly RowReport[]): Promise<void> },
+): Promise<RowReport[]> {
+  let planned = 'first' in how ? how.first : undefined;
+  for (let attempt = 1; attempt <= MAX_TRIES; attempt += 1) {
+    planned ??= await planNow(deps, job, rows);
+    const { known, plans } = planned;
+    const reports = plans.map(reportOf);
+    if ('first' in how && reports.some(({ outcome }) => outcome === 'rejected')) {
+      const foreseen = plans.map(({ report }) => report);
+      throw notAcceptable(toReport(foreseen, false));
+    }
+    const steps = plans.flatMap(({ step }) => step ?? []);
+    if (steps.length === 0 && 'first' in how) return reports;
+    try {
+      await inTransaction(deps.db.prisma, async (tx) => {
+        if (steps.length > 0) await applySteps(tx, job, known, steps);
+        if ('note' in how) await how.note(tx, reports);
+      });
+      return reports;
+    } catch (error) {
+      // Another run group for an entry is given without the lock on its number.
+      const moved = error instanceof Moved || isUniqueViolation(error, 'entries_event_id_run_group_id_car_number_key');
+      if (!moved) throw error;
+      planned = undefined;
+    }
+  }
+  const detail = 'Others kept changing the same event. Import the file again.';
+  throw new ProblemError('state-moved-on', detail, { currentState: 'being-changed' });
+}
+
+async function planNow(deps: Deps, job: ImportJob, rows: readonly PlannedRow[]): Promise<Planned> {
+  const known = await readKnown(deps.db.prisma, job.eventId, job.vehicleIds);
+  return { known, plans: await planAll(job, known, rows) };
+}
+
+function reportOf({ report, step }: RowPlan): RowReport {
+  return step?.act === 'enter' ? { ...report, entryId: step.entryId } : report;
+}

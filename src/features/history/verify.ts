@@ -1,0 +1,115 @@
+import { type Db, inTransaction, type Tx } from '../../platform/database/db.ts';
+import {
+  findChainHead,
+  findEventHead,
+  findTree,
+  listAuditCars,
+  listAuditEntries,
+  listHeads,
+  readLeaves,
+  readUnsealed,
+} from './audit-store.ts';
+import { namesOf, type NotedHead, walkLeaves, walkSubjects } from './walk.ts';
+
+/** Kinds of what can be wrong in an event's records. */
+export const FAULT_KINDS = [
+  'row-changed',
+  'row-missing',
+  'row-not-sealed',
+  'leaf-differs',
+  'entry-chain-broken',
+  'car-chain-broken',
+  'event-chain-broken',
+  'tree-differs',
+  'clearance-differs',
+  'head-differs',
+] as const;
+
+/** Something in an event's records that does not fit its history. */
+export interface AuditFault {
+  kind: (typeof FAULT_KINDS)[number];
+  carNumber?: string;
+  entryId?: string;
+  /** the car in the event, where a row is about it */
+  carId?: string;
+  /** number of the row in the history of its entry or car, or of the event */
+  seq?: number;
+  detail: string;
+}
+
+export interface EventAudit {
+  eventId: string;
+  intact: boolean;
+  rows: number;
+  /** rows that are leaves of the event's tree */
+  sealed: number;
+  /** rows that wait to be sealed */
+  unsealed: number;
+  entries: number;
+  /** size and root of the tree: note it down outside of this server, and later rows cannot hide what changed before */
+  head: NotedHead;
+  /** the newest head that was signed; null before the first */
+  signedHead: { size: number; root: string; at: Date; jws: string } | null;
+  faults: AuditFault[];
+}
+
+/**
+ * Reads the whole history of an event and holds everything against it: each row against its hash, each subject's chain
+ * against its head, each leaf against its row, the tree against the leaves and the signed heads, and what the gate
+ * answers from against the fold of the history. Rows that are not sealed yet are no fault while the sealer knows them.
+ *
+ * @param noted a head that was noted down earlier: the history must have passed through it
+ */
+export function auditEvent(prisma: Db, eventId: string, noted?: NotedHead): Promise<EventAudit> {
+  // One snapshot: writes that arrive meanwhile must not look like faults.
+  return inTransaction(prisma, (tx) => audit(tx, eventId, noted), {
+    isolationLevel: 'RepeatableRead',
+    timeoutMs: 120_000,
+  });
+}
+
+async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventAudit> {
+  const entries = await listAuditEntries(tx, eventId);
+  const signed = await listHeads(tx, eventId);
+  const carOf = new Map(entries.map((entry) => [entry.entryId, entry.carNumber]));
+  const subjects = walkSubjects(carOf);
+  const leaves = walkLeaves(signed, noted);
+  const faults: AuditFault[] = [];
+  let [sealed, unsealed] = [0, 0];
+  for await (const leaf of readLeaves(tx, eventId)) {
+    faults.push(...leaves.next(leaf));
+    if (leaf.row === undefined) continue;
+    sealed += 1;
+    faults.push(...subjects.next(leaf.row));
+    if (leaf.row.eventId !== eventId) faults.push(foreign(leaf.index));
+  }
+  for await (const row of readUnsealed(tx, eventId)) {
+    unsealed += 1;
+    faults.push(...subjects.next(row));
+    if (row.isQueued) continue;
+    const detail = `Row ${row.seq} (${row.action}) is no leaf and does not wait to be one.`;
+    faults.push({ kind: 'row-not-sealed', seq: row.seq, detail, ...namesOf(row, carOf) });
+  }
+  const stored = { tree: await findTree(tx, eventId), chain: await findChainHead(tx, eventId), signed };
+  const cars = await listAuditCars(tx, eventId);
+  faults.push(...subjects.end(entries, cars, await findEventHead(tx, eventId)), ...(await leaves.end(stored, eventId)));
+  const newest = signed.at(-1);
+  return {
+    eventId,
+    intact: faults.length === 0,
+    rows: sealed + unsealed,
+    sealed,
+    unsealed,
+    entries: entries.length,
+    head: leaves.head(),
+    signedHead:
+      newest === undefined
+        ? null
+        : { size: newest.size, root: newest.root.toString('hex'), at: newest.at, jws: newest.jws },
+    faults,
+  };
+}
+
+function foreign(index: number): AuditFault {
+  return { kind: 'leaf-differs', seq: index + 1, detail: `The row of leaf ${index} belongs to another event.` };
+}

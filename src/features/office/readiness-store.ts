@@ -1,0 +1,153 @@
+import type { EntryState } from '../../domain/line/readiness.ts';
+import type { Concession } from '../../domain/clearance/concession.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import {
+  STATE_COLUMNS_SQL,
+  STATE_JOINS_SQL,
+  type StateRow,
+  toClearanceState,
+} from '../../records/locks/clearance-state.ts';
+import { CONCESSION_JSON } from '../../records/concessions.ts';
+
+/** An entry with the concessions that were ever granted to it. */
+export interface ReadyEntry extends EntryState {
+  concessions: readonly Concession[];
+}
+
+interface EntryRow extends StateRow {
+  entry_id: string;
+  car_number: string;
+  run_group_id: string;
+  on_line: boolean;
+  concessions: Concession[] | null;
+}
+
+/** Every entry of an event, by car number. */
+export async function listReadyEntries(db: Tx, eventId: string): Promise<ReadyEntry[]> {
+  const rows = await db.$queryRaw<EntryRow[]>`
+    SELECT c.entry_id, c.car_number, e.run_group_id, ${STATE_COLUMNS_SQL}, t.id IS NOT NULL AS on_line, granted.concessions
+    FROM clearances c
+    JOIN entries e ON e.id = c.entry_id
+    JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
+    LEFT JOIN tickets t ON t.entry_id = c.entry_id AND t.state IN ('waiting', 'claimed')
+    LEFT JOIN (
+      SELECT c.entry_id, jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) AS concessions
+      FROM concessions c JOIN entries e ON e.id = c.entry_id
+      WHERE e.event_id = ${eventId}::uuid GROUP BY c.entry_id
+    ) granted ON granted.entry_id = c.entry_id
+    WHERE c.event_id = ${eventId}::uuid
+    ORDER BY c.car_number, c.entry_id`;
+  return rows.map((row) => ({
+    entryId: row.entry_id,
+    carNumber: row.car_number,
+    runGroupId: row.run_group_id,
+    facts: row.facts,
+    state: toClearanceState(row),
+    onLine: row.on_line,
+    concessions: row.concessions ?? [],
+  }));
+}
+
+/** What a rule found, in cars; a car counts once, under the worst thing the rule does to it. */
+export interface FoundRule {
+  ruleId: string;
+  title: string;
+  cars: number;
+  bars: number;
+  inspects: number;
+  advises: number;
+}
+
+/** What a rule on watch found, in cars; it judges nobody. */
+export interface WatchedRule {
+  ruleId: string;
+  title: string;
+  judged: number;
+  notMet: number;
+  unanswerable: number;
+}
+
+/** A run group with the rules that judge it. */
+export interface GroupState {
+  runGroupId: string;
+  name: string;
+  firstSessionAt: string;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  resolvedHash: string | null;
+}
+
+/** An event with what its entries and its line have in common. */
+export interface EventState {
+  opensAt: Date;
+  closesAt: Date;
+  groups: GroupState[];
+  /** people who held a claim within the last 15 minutes, by the clock of the database */
+  inspectors: number;
+  /** minutes from claim to sign-off, newest first, at most 200 */
+  serviceMinutes: number[];
+  findings: FoundRule[];
+  watched: WatchedRule[];
+}
+
+interface EventRow {
+  opens_at: Date;
+  closes_at: Date;
+  groups: EventState['groups'];
+  inspectors: number;
+  service: number[];
+  findings: FoundRule[];
+  watched: WatchedRule[];
+}
+
+/**
+ * Undefined when there is no such event. Findings are those of the newest revision of each entry that was not
+ * withdrawn; what is met stays in the database.
+ */
+export async function findEventState(db: Tx, eventId: string): Promise<EventState | undefined> {
+  const rows = await db.$queryRaw<EventRow[]>`
+    WITH newest AS MATERIALIZED (
+      SELECT DISTINCT ON (i.entry_id) i.id FROM inspections i
+      JOIN clearances c ON c.entry_id = i.entry_id
+      WHERE c.event_id = ${eventId}::uuid AND (c.facts->>'withdrawn')::boolean IS NOT TRUE
+      ORDER BY i.entry_id, i.revision DESC
+    ), per_car AS MATERIALIZED (
+      SELECT i.entry_id, f->>'ruleId' AS rule_id, min(f->>'title') AS title, bool_or(f ? 'watched') AS is_watched,
+             bool_or(f->>'counts' = 'bar') AS bars, bool_or(f->>'counts' = 'inspect') AS inspects,
+             bool_or(f->>'result' = 'not-met') AS not_met, bool_or(f->>'result' = 'unanswerable') AS unanswerable
+      FROM newest JOIN inspections i ON i.id = newest.id
+      CROSS JOIN LATERAL jsonb_path_query(i.findings, '$[*] ? (@.result != "met" || @.watched == true)') AS f
+      GROUP BY i.entry_id, rule_id
+    ), found AS (
+      SELECT rule_id AS "ruleId", min(title) AS title, count(*) AS cars, count(*) FILTER (WHERE bars) AS bars,
+             count(*) FILTER (WHERE inspects AND NOT bars) AS inspects,
+             count(*) FILTER (WHERE NOT inspects AND NOT bars) AS advises
+      FROM per_car WHERE NOT is_watched GROUP BY rule_id ORDER BY count(*) DESC, rule_id LIMIT 20
+    ), on_watch AS (
+      SELECT rule_id AS "ruleId", min(title) AS title, count(*) AS judged, count(*) FILTER (WHERE not_met) AS "notMet",
+             count(*) FILTER (WHERE unanswerable AND NOT not_met) AS unanswerable
+      FROM per_car WHERE is_watched GROUP BY rule_id ORDER BY count(*) FILTER (WHERE not_met) DESC, rule_id
+    ), claimed AS (
+      SELECT k.id, k.inspector_id, k.claimed_at, COALESCE(k.ended_at, k.expires_at) AS ended
+      FROM claims k JOIN tickets t ON t.id = k.ticket_id WHERE t.event_id = ${eventId}::uuid
+    ), service AS (
+      SELECT extract(epoch FROM s.signed_at - k.claimed_at)::float8 / 60 AS minutes
+      FROM sign_offs s JOIN claimed k ON k.id = s.claim_id
+      WHERE s.event_id = ${eventId}::uuid AND s.signed_at > k.claimed_at ORDER BY s.id DESC LIMIT 200
+    )
+    SELECT ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at,
+           (SELECT COALESCE(jsonb_agg(jsonb_build_object('runGroupId', g.id, 'name', g.name, 'firstSessionAt',
+              to_char(g.first_session_at AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'), 'ruleSetId', g.rule_set_id, 'ruleSetVersion', g.rule_set_version,
+              'resolvedHash', g.resolved_hash) ORDER BY g.sort_order, g.id), '[]')
+            FROM run_groups g WHERE g.event_id = ev.id) AS groups,
+           (SELECT count(DISTINCT inspector_id)::int FROM claimed
+            WHERE claimed_at <= now() AND ended > now() - interval '15 minutes') AS inspectors,
+           (SELECT COALESCE(jsonb_agg(minutes), '[]') FROM service) AS service,
+           (SELECT COALESCE(jsonb_agg(to_jsonb(found)), '[]') FROM found) AS findings,
+           (SELECT COALESCE(jsonb_agg(to_jsonb(on_watch)), '[]') FROM on_watch) AS watched
+    FROM events ev WHERE ev.id = ${eventId}::uuid`;
+  const row = rows[0];
+  if (row === undefined) return undefined;
+  const { opens_at: opensAt, closes_at: closesAt, service: serviceMinutes, ...rest } = row;
+  return { opensAt, closesAt, serviceMinutes, ...rest };
+}

@@ -1,0 +1,114 @@
+import { z } from 'zod';
+import {
+  Id,
+  InstantOut,
+  line,
+  Page,
+  PlainDateOut,
+  PlannedDay,
+  PlannedInstant,
+  text,
+} from '../../http/frame/common-schemas.ts';
+import { MOVED_CARS, MOVED_CARS_EXAMPLE } from '../../http/views/small-views.ts';
+
+/** What a change of an event's days would do, before anybody does it. */
+export const EventPreview = z
+  .object({
+    preview: z.string().describe('Names this change of the days, from what to what; send it with the change'),
+    sameDays: z.boolean().describe('The days stay as they are, and so does every clearance'),
+    ...MOVED_CARS,
+  })
+  .meta({ id: 'EventPreview' });
+export type EventPreview = z.infer<typeof EventPreview>;
+
+export const EVENT_PREVIEW_EXAMPLE: EventPreview = {
+  preview: '5d0b2a7c9e1f40d38b6a5c4e3f2d1b0a9c8e7f6d5b4a39281706f5e4d3c2b1a0',
+  sameDays: false,
+  ...MOVED_CARS_EXAMPLE,
+};
+
+const fields = {
+  name: line(120).describe('Name of the event'),
+  venueId: Id.describe('Where it takes place; its time zone decides what a day is'),
+  startsOn: PlannedDay.describe('First day, YYYY-MM-DD at the venue'),
+  endsOn: PlannedDay.describe('Last day, YYYY-MM-DD at the venue; an event has at most 31 days'),
+  declarationsOpenAt: PlannedInstant.describe('Entrants may submit from this instant on, RFC 3339'),
+  declarationsCloseAt: PlannedInstant.describe('Entrants may submit before this instant, RFC 3339'),
+};
+
+/** At most ten years. */
+const RetentionDays = z
+  .int()
+  .min(0)
+  .max(3650)
+  .describe('Whole days after the last event day for which personal data is kept; 0: it is erased the day after');
+
+const LookAlikes = z
+  .enum(['warn', 'refuse'])
+  .describe('Whether a number that can be taken for another one of the event is entered with a warning, or refused');
+const ZeroTwins = z
+  .enum(['refuse', 'allow'])
+  .describe('Whether numbers that differ only by leading zeros, such as 7 and 07, may stand beside each other');
+
+export const EventInput = z
+  .strictObject({
+    ...fields,
+    retentionDays: RetentionDays.default(365),
+    lookAlikes: LookAlikes.default('warn'),
+    zeroTwins: ZeroTwins.default('refuse'),
+  })
+  .meta({ id: 'Event' });
+export type EventInput = z.infer<typeof EventInput>;
+
+export const EventChanges = z
+  .strictObject({
+    ...fields,
+    retentionDays: RetentionDays,
+    lookAlikes: LookAlikes,
+    zeroTwins: ZeroTwins,
+    reason: text(300).describe('Why, for the history; needed when the days or the zone change and cars are signed off'),
+    preview: z.string().max(80).describe('`preview` that `POST …/preview` answered; needed in the same case'),
+  })
+  .partial()
+  .meta({ id: 'EventChanges' });
+export type EventChanges = z.infer<typeof EventChanges>;
+
+export const EventView = z
+  .object({
+    eventId: Id,
+    name: z.string().describe('Name of the event'),
+    venueId: Id.describe('Where it takes place'),
+    timeZone: z.string().describe('IANA time zone of the venue'),
+    startsOn: PlainDateOut.describe('First day at the venue'),
+    endsOn: PlainDateOut.describe('Last day at the venue'),
+    declarationsOpenAt: InstantOut.describe('Entrants may submit from this instant on'),
+    declarationsCloseAt: InstantOut.describe('Entrants may submit before this instant'),
+    declarations: z.enum(['not-open', 'open', 'closed']).describe('Whether entrants may submit now'),
+    retentionDays: z.int().describe('Days after the last event day for which personal data is kept'),
+    lookAlikes: LookAlikes,
+    zeroTwins: ZeroTwins,
+    createdAt: InstantOut,
+  })
+  .meta({ id: 'EventView' });
+export type EventView = z.infer<typeof EventView>;
+
+export const EventList = z
+  .object({
+    events: z.array(EventView).describe('The latest first day comes first'),
+    next: z.string().optional().describe('`cursor` of the next page; absent on the last one'),
+  })
+  .meta({ id: 'EventList' });
+
+export const eventQuery = z.strictObject({ ...Page });
+
+export const EVENT_EXAMPLE = {
+  name: 'Alder Ridge club weekend',
+  venueId: '019ab8f0-0000-7000-8000-0000000000a1',
+  startsOn: '2026-06-13',
+  endsOn: '2026-06-14',
+  declarationsOpenAt: '2026-06-01T06:00:00.000Z',
+  declarationsCloseAt: '2026-06-13T05:30:00.000Z',
+  retentionDays: 365,
+  lookAlikes: 'warn',
+  zeroTwins: 'refuse',
+} as const;

@@ -1,0 +1,128 @@
+import type { PlainDate } from '../../domain/calendar.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import type { EventInput } from './event-schemas.ts';
+
+/** An event with the time zone of its venue; instants as `Date`, days as text. */
+export interface StoredEvent {
+  eventId: string;
+  name: string;
+  venueId: string;
+  timeZone: string;
+  startsOn: PlainDate;
+  endsOn: PlainDate;
+  declarationsOpenAt: Date;
+  declarationsCloseAt: Date;
+  retentionDays: number;
+  lookAlikes: EventInput['lookAlikes'];
+  zeroTwins: EventInput['zeroTwins'];
+  createdAt: Date;
+  rev: number;
+}
+
+interface Row {
+  id: string;
+  name: string;
+  venueId: string;
+  startsOn: Date;
+  endsOn: Date;
+  declarationsOpenAt: Date;
+  declarationsCloseAt: Date;
+  retentionDays: number;
+  lookAlikes: string;
+  zeroTwins: string;
+  createdAt: Date;
+  rev: number;
+  venue: { timeZone: string };
+}
+
+const WITH_ZONE = { venue: { select: { timeZone: true } } } as const;
+
+// A `date` column travels as midnight UTC; only its date part means anything.
+const toDay = (date: Date): PlainDate => date.toISOString().slice(0, 10);
+const fromDay = (day: PlainDate): Date => new Date(`${day}T00:00:00.000Z`);
+
+function toStored({ id, venue, startsOn, endsOn, ...row }: Row): StoredEvent {
+  const days = { startsOn: toDay(startsOn), endsOn: toDay(endsOn) };
+  // Checks of the database keep both settings.
+  const lookAlikes = row.lookAlikes as EventInput['lookAlikes'];
+  const zeroTwins = row.zeroTwins as EventInput['zeroTwins'];
+  return { ...row, ...days, eventId: id, timeZone: venue.timeZone, lookAlikes, zeroTwins };
+}
+
+function toData(input: EventInput) {
+  return {
+    name: input.name,
+    venueId: input.venueId,
+    startsOn: fromDay(input.startsOn),
+    endsOn: fromDay(input.endsOn),
+    declarationsOpenAt: new Date(input.declarationsOpenAt),
+    declarationsCloseAt: new Date(input.declarationsCloseAt),
+    retentionDays: input.retentionDays,
+    lookAlikes: input.lookAlikes,
+    zeroTwins: input.zeroTwins,
+  };
+}
+
+export async function hasVenue(db: Tx, venueId: string): Promise<boolean> {
+  return (await db.venue.count({ where: { id: venueId } })) > 0;
+}
+
+export async function findZone(db: Tx, venueId: string): Promise<string | undefined> {
+  return (await db.venue.findUnique({ where: { id: venueId }, select: { timeZone: true } }))?.timeZone;
+}
+
+/** Keeps the zone of a venue as it is until the transaction ends. Comes before the lock of an event. */
+export async function shareVenue(tx: Tx, venueId: string): Promise<void> {
+  await tx.$queryRaw`SELECT 1 FROM venues WHERE id = ${venueId}::uuid FOR SHARE`;
+}
+
+export async function insertEvent(db: Tx, input: EventInput): Promise<StoredEvent> {
+  return toStored(await db.event.create({ data: toData(input), include: WITH_ZONE }));
+}
+
+export async function findEvent(db: Tx, eventId: string): Promise<StoredEvent | undefined> {
+  const row = await db.event.findUnique({ where: { id: eventId }, include: WITH_ZONE });
+  return row === null ? undefined : toStored(row);
+}
+
+/** Events by first day, latest first; `after` is the first day and id of the last one seen, `only` leaves out others. */
+export async function listEvents(
+  db: Tx,
+  wanted: {
+    after: readonly [PlainDate, string] | undefined;
+    take: number;
+    only?: readonly string[] | undefined;
+  },
+): Promise<StoredEvent[]> {
+  const { after, take, only } = wanted;
+  const rows = await db.event.findMany({
+    where: {
+      ...(after === undefined ? {} : laterInList(after)),
+      ...(only === undefined ? {} : { id: { in: [...only] } }),
+    },
+    include: WITH_ZONE,
+    orderBy: [{ startsOn: 'desc' }, { id: 'desc' }],
+    take,
+  });
+  return rows.map(toStored);
+}
+
+function laterInList([startsOn, id]: readonly [PlainDate, string]) {
+  const day = fromDay(startsOn);
+  return { OR: [{ startsOn: { lt: day } }, { startsOn: day, id: { lt: id } }] };
+}
+
+/** Changes the event if it still has the version `rev`; undefined when it has moved on. */
+export async function updateEvent(
+  db: Tx,
+  eventId: string,
+  rev: number,
+  input: EventInput,
+): Promise<StoredEvent | undefined> {
+  const rows = await db.event.updateManyAndReturn({
+    where: { id: eventId, rev },
+    data: { ...toData(input), rev: { increment: 1 } },
+    include: WITH_ZONE,
+  });
+  return rows[0] === undefined ? undefined : toStored(rows[0]);
+}

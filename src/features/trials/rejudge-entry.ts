@@ -1,0 +1,153 @@
+import { v7 as uuidV7 } from 'uuid';
+import type { Actor } from '../../domain/actor.ts';
+import { standingBars } from '../../domain/clearance/clearance.ts';
+import { parseAnswers } from '../../domain/declaration/declaration.ts';
+import { decideRejudge, recallReason } from '../../domain/clearance/rejudge.ts';
+import type { Judgement } from '../../domain/rules/model/finding.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import { type LockedEntry, lockEntry } from '../../records/locks/entry-lock.ts';
+import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
+import {
+  findInspection,
+  insertInspection,
+  nextRevision,
+  type StoredInspection,
+} from '../../records/judging/inspections.ts';
+import { judgeEntry, keptContext, measuredAtLine } from '../../records/judging/judge-entry.ts';
+import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
+import { getRules } from '../../records/judging/rules.ts';
+import { tellEntrant } from '../../records/tell-entrant.ts';
+import { closeTicket, openTicket } from '../../records/tickets.ts';
+import type { EntryOutcome } from './rejudge-schemas.ts';
+import { findQueuedAt } from './rejudge-store.ts';
+
+interface Rejudgement {
+  taskId: string;
+  actor: Actor;
+  reason: string;
+  /** the rules the organizer asked for; the group must still have them */
+  rulesHash: string;
+  now: Date;
+}
+
+/** What re-judging needs to know of one entry. */
+interface Subject {
+  entry: LockedEntry;
+  context: JudgingContext;
+  inspection: StoredInspection;
+}
+
+/** Thrown when the run group was given other rules while the task ran: what was asked for no longer applies. */
+export class RulesMovedOn extends Error {}
+
+/**
+ * Judges one entry anew under the rules of its run group, in the caller's transaction, and says what came of it.
+ *
+ * @throws RulesMovedOn when the group no longer has the rules that were asked for
+ */
+export async function rejudgeEntry(tx: Tx, entryId: string, what: Rejudgement): Promise<EntryOutcome> {
+  const entry = await lockEntry(tx, entryId, 'change');
+  const context = await findJudgingContext(tx, entryId);
+  if (entry === undefined || context === undefined) return { outcome: 'gone', entryId, carNumber: '' };
+  const told = { entryId, carNumber: entry.carNumber };
+  if (context.resolvedHash !== what.rulesHash) throw new RulesMovedOn('the run group has other rules now');
+  const { declared } = entry.facts;
+  const inspection = declared === undefined ? undefined : await findInspection(tx, declared.inspectionId);
+  if (inspection === undefined) return { outcome: entry.facts.withdrawn ? 'withdrawn' : 'not-declared', ...told };
+  if (inspection.resolvedHash === context.resolvedHash) return { outcome: 'same-rules', ...told };
+  const before = await getRules(tx, inspection);
+  const after = await getRules(tx, context);
+  const measured = await measuredAtLine(tx, inspection.inspectionId);
+  const parsed = parseAnswers(inspection.answers);
+  const answers = parsed.ok ? parsed.answers : new Map();
+  const judge = (stage: 'declaration' | 'line'): Judgement =>
+    judgeEntry(after, context, { answers, ...(stage === 'line' ? { measured } : {}), stage, now: what.now });
+  const decision = decideRejudge(entry.facts, before.compiled.ruleSet, after.compiled.ruleSet, () => judge('line'));
+  if (decision.act === 'none') return { outcome: decision.why, ...told };
+  const subject = { entry, context, inspection };
+  const judgement = judge('declaration');
+  if (decision.act === 'judge-anew') return { ...told, ...(await judgeAnew(tx, subject, judgement, what)) };
+  const reason = recallReason(decision.findings, what.reason);
+  return { ...told, ...(await recall(tx, subject, judgement, { ...what, reason })) };
+}
+
+/** The same answers under other rules: a new revision, which decides like a submitted one. It keeps its place. */
+async function judgeAnew(tx: Tx, { entry, ...subject }: Subject, judgement: Judgement, what: Rejudgement) {
+  const queuedAt = (await findQueuedAt(tx, entry.entryId)) ?? what.now;
+  const { inspectionId, revision } = await addRevision(tx, subject, judgement, what);
+  await closeTicket(tx, entry, 'void', what.now);
+  if (judgement.verdict !== 'barred') await openTicket(tx, entry, { inspectionId, queuedAt });
+  const { verdict, findings } = judgement;
+  const event = { type: 'declared' as const, inspectionId, revision, verdict, bars: standingBars(findings) };
+  await tell(tx, entry, { action: 'inspection.rejudged', event, inspectionId, what });
+  return { outcome: 'judged-anew' as const, before: subject.inspection.verdict, after: verdict, inspectionId };
+}
+
+/** An accepted car goes back to the line, whatever its declaration says: the line decides with what it measures. */
+async function recall(tx: Tx, { entry, ...subject }: Subject, judgement: Judgement, what: Rejudgement) {
+  const { inspectionId, revision } = await addRevision(tx, subject, judgement, what);
+  await closeTicket(tx, entry, 'void', what.now);
+  await openTicket(tx, entry, { inspectionId, queuedAt: what.now });
+  const { verdict } = judgement;
+  const event = { type: 'recalled' as const, inspectionId, revision, verdict, reason: what.reason };
+  await recordCarEvent(tx, entry.car, {
+    actor: what.actor,
+    at: what.now,
+    action: 'car.recalled',
+    event: { type: 'car-recalled', entryId: entry.entryId, runGroup: entry.runGroup, reason: what.reason },
+    requestId: `task-${what.taskId}`,
+  });
+  await tell(tx, entry, { action: 'entry.recalled', event, inspectionId, what });
+  return { outcome: 'recalled' as const, reason: what.reason, inspectionId };
+}
+
+async function addRevision(
+  tx: Tx,
+  { context, inspection }: Omit<Subject, 'entry'>,
+  judgement: Judgement,
+  what: Rejudgement,
+): Promise<{ inspectionId: string; revision: number }> {
+  const inspectionId = uuidV7();
+  const revision = await nextRevision(tx, inspection.entryId);
+  await insertInspection(tx, {
+    inspectionId,
+    entryId: inspection.entryId,
+    revision,
+    answers: inspection.answers,
+    vehicle: context.vehicle,
+    context: keptContext(context),
+    ruleSetId: context.ruleSetId,
+    ruleSetVersion: context.ruleSetVersion,
+    resolvedHash: context.resolvedHash,
+    parameters: context.parameters,
+    cause: 'rejudged',
+    verdict: judgement.verdict,
+    findings: judgement.findings,
+    by: what.actor,
+    at: what.now,
+  });
+  return { inspectionId, revision };
+}
+
+async function tell(
+  tx: Tx,
+  entry: LockedEntry,
+  told: {
+    action: 'inspection.rejudged' | 'entry.recalled';
+    event: NonNullable<Parameters<typeof recordEvent>[2]['event']>;
+    inspectionId: string;
+    what: Rejudgement;
+  },
+): Promise<void> {
+  const { taskId, actor, reason, now } = told.what;
+  const requestId = `task-${taskId}`;
+  await recordEvent(tx, entry, {
+    actor,
+    at: now,
+    action: told.action,
+    event: told.event,
+    data: { taskId, reason },
+    requestId,
+  });
+  await tellEntrant(tx, { entryId: entry.entryId, kind: told.action, id: told.inspectionId, requestId });
+}

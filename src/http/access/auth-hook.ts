@@ -1,0 +1,112 @@
+import { normalizeIP } from '@fastify/rate-limit';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { Deps } from '../../deps.ts';
+import { OF_EVENTS } from '../../domain/actor.ts';
+import type { Pool } from '../../platform/database/db.ts';
+import { assertReaches, authenticate, authorize, tokenHashOf, unplaced } from './auth.ts';
+import { ProblemError } from '../frame/problem.ts';
+
+const WINDOW_MS = 60_000;
+/** Addresses that are remembered; with more, those whose minute began first are forgotten. */
+const MAX_ADDRESSES = 10_000;
+
+/** Counts requests without a valid token. One that has a valid token is never counted here, nor refused. */
+interface FailedAuth {
+  /** what to answer instead of 401 when this address has failed too often in this minute */
+  refusalFor(address: string): ProblemError | undefined;
+}
+
+/**
+ * Limits failed tries by address, however many made-up tokens they come with. A paddock shares one address, so the
+ * token is looked up first, and only who failed waits.
+ *
+ * @param options `perMinute` failures that are answered as such; `nowMs` a clock that never goes back
+ */
+export function limitFailedAuth({ perMinute, nowMs }: { perMinute: number; nowMs(): number }): FailedAuth {
+  const addresses = new Map<string, { failures: number; endsAt: number }>();
+  const start = (key: string, endsAt: number) => {
+    addresses.delete(key);
+    const [oldest] = addresses.keys();
+    if (addresses.size >= MAX_ADDRESSES && oldest !== undefined) addresses.delete(oldest);
+    const fresh = { failures: 0, endsAt };
+    addresses.set(key, fresh);
+    return fresh;
+  };
+  return {
+    refusalFor(address) {
+      const now = nowMs();
+      const key = keyOf(address);
+      const known = addresses.get(key);
+      const entry = known !== undefined && known.endsAt > now ? known : start(key, now + WINDOW_MS);
+      entry.failures += 1;
+      return entry.failures > perMinute ? tooMany(Math.ceil((entry.endsAt - now) / 1000)) : undefined;
+    },
+  };
+}
+
+/** All addresses of one IPv6 network count as one: whoever has one of them has them all. */
+function keyOf(address: string): string {
+  try {
+    return normalizeIP(address);
+  } catch {
+    // A proxy may name something that is no address; it is still a name to count under.
+    return address;
+  }
+}
+
+function tooMany(seconds: number): ProblemError {
+  const detail = `Too many requests without a valid token came from this address. Try again in ${seconds} seconds.`;
+  return new ProblemError('too-many-requests', detail, {}, { 'retry-after': String(seconds) });
+}
+
+/** Of what a caller with a token may ask in a minute, the part that may fail for want of one. */
+const FAILED_SHARE = 0.1;
+const LEAST_FAILED = 10;
+
+/**
+ * Finds out who asks before the body is read, on every route. A route that does not say who may call it does not
+ * register: forgetting it must not open it.
+ */
+export function installAuth(app: FastifyInstance, deps: Deps): void {
+  app.decorateRequest('actor', null);
+  const poolFor = ({ routeOptions }: FastifyRequest): Pool =>
+    routeOptions.config.stopsCars === true ? deps.stops.pool : deps.db.pool;
+  const perMinute = Math.max(LEAST_FAILED, Math.ceil(deps.config.rateLimitPerMinute * FAILED_SHARE));
+  app.decorate('failedAuth', limitFailedAuth({ perMinute, nowMs: () => performance.now() }));
+  app.addHook('onRoute', (route) => {
+    if (route.config?.access === undefined) {
+      throw new Error(`route ${String(route.method)} ${route.url} does not say who may call it`);
+    }
+    const { access } = route.config;
+    const names = Array.isArray(access) && access.some((role) => OF_EVENTS.includes(role)) ? unplaced(route.url) : [];
+    if (names.length > 0) throw new Error(`route ${route.url}: nobody says which event ${names.join(', ')} is below`);
+  });
+  app.addHook('onRequest', async (request) => {
+    const { access, authenticatesItself } = request.routeOptions.config;
+    // An unknown address has no config; the not-found handler answers it.
+    if (access === undefined || access === 'public' || authenticatesItself === true) return;
+    request.actor = await authenticate(poolFor(request), tokenHashOf(request), deps.clock.now());
+  });
+  // The limiter counts a caller between the two, so that what is forbidden counts as well; the body is read after both.
+  app.addHook('preParsing', async (request) => {
+    const { access } = request.routeOptions.config;
+    if (request.actor === null || access === undefined) return;
+    authorize(request.actor, access, request.params);
+    await assertReaches(poolFor(request), request.actor, request.params);
+  });
+  // Routes that look their caller up themselves: he is asked for before his faults are told.
+  app.addHook('preHandler', async (request) => {
+    const { access } = request.routeOptions.config;
+    if (request.validationError === undefined || access === undefined) return;
+    request.actor = await authenticate(poolFor(request), tokenHashOf(request), deps.clock.now());
+    authorize(request.actor, access, request.params);
+    await assertReaches(poolFor(request), request.actor, request.params);
+    throw request.validationError;
+  });
+}
+
+declare module 'fastify' {
+  interface FastifyInstance {
+    failedAuth: FailedAuth;
+  }
+}

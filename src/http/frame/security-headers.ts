@@ -1,0 +1,29 @@
+import type { FastifyHelmetOptions } from '@fastify/helmet';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+/** Nothing that this server answers may load, run, submit or be framed, unless the answer says otherwise itself. */
+const NOTHING = { defaultSrc: ["'none'"], baseUri: ["'none'"], formAction: ["'none'"], frameAncestors: ["'none'"] };
+
+/** The headers of every answer. TLS ends at a proxy in front of this server, which may promise it (HSTS); we cannot. */
+export const HELMET: FastifyHelmetOptions = {
+  global: true,
+  contentSecurityPolicy: { useDefaults: false, directives: NOTHING },
+  xFrameOptions: { action: 'deny' },
+  referrerPolicy: { policy: 'no-referrer' },
+  hsts: false,
+};
+
+/** The most important of them, for answers that are given before there is a request that hooks could run for. */
+export const SECURITY_HEADERS: Readonly<Record<string, string>> = {
+  'content-security-policy': "default-src 'none';base-uri 'none';form-action 'none';frame-ancestors 'none'",
+  'x-content-type-options': 'nosniff',
+  'x-frame-options': 'DENY',
+  'referrer-policy': 'no-referrer',
+};
+
+/** The folder of the project, also when this file was compiled into `dist`. */
+export function projectFolder(): string {
+  const root = join(dirname(fileURLToPath(import.meta.url)), '..', '..');
+  return root.endsWith('dist') ? dirname(root) : root;
+}

@@ -1,0 +1,209 @@
+import swagger from '@fastify/swagger';
+import type { FastifyInstance } from 'fastify';
+import { createJsonSchemaTransform, createJsonSchemaTransformObject } from 'fastify-type-provider-zod';
+import { ROLES } from '../../domain/actor.ts';
+import { nameRuleSetParts } from './openapi-names.ts';
+import { describeProblems, RATE_LIMIT_HEADERS, RATE_LIMIT_REFERENCES, textHeader } from './openapi-refusals.ts';
+import type { ProblemSlug } from '../frame/problems.ts';
+import type { OperationInfo, Success } from '../frame/route.ts';
+import { webhookDocument } from './webhook-document.ts';
+
+type Json = Record<string, unknown>;
+
+const CALCULATIONS = `The trade's computations on their own, each with its working and sources. Nothing is stored. A measured
+value is a bare number in the unit that its description names, or \`{ "value": 30, "unit": "psi" }\` in any unit that
+converts. The answer shows every formula with its numbers, what was assumed where the body says nothing, and how far each
+value and source can be trusted. Values that cannot be are refused with their place, not worked out. Lists in the examples
+are cut short.`;
+
+const TAGS: readonly { name: string; description: string }[] = [
+  { name: 'Tokens', description: 'Who may call: mint, list, revoke.' },
+  { name: 'Catalogue', description: 'Everything an inspection can ask.' },
+  { name: 'Venues', description: 'Circuits and what rules need to know of them.' },
+  { name: 'Events', description: 'Event days, declaration window, run groups.' },
+  { name: 'Rule sets', description: "The organizer's rules: draft, check, publish." },
+  { name: 'Entries', description: 'Car numbers in run groups, their people and vehicles.' },
+  { name: 'Declaration', description: 'The form, the draft, the submitted revisions and their verdicts.' },
+  { name: 'Photos', description: 'Evidence: what somebody photographed of a car.' },
+  { name: 'Line', description: 'The tech line: tickets, claims, sign-off.' },
+  { name: 'Clearance', description: 'Holds, lifts, conditions, concessions, withdrawal, history.' },
+  { name: 'Personal data', description: 'What is on record about the people of an entry, and its erasure.' },
+  { name: 'Gate', description: 'Car number in, one answer out.' },
+  { name: 'Webhooks', description: 'Other programs are told what happens, signed and until they have it.' },
+  { name: 'Calculations', description: CALCULATIONS },
+  { name: 'Service', description: 'Health and documentation.' },
+];
+
+const DESCRIPTION = `Gridworthy carries pre-event technical inspection: an entrant declares, the server judges by the
+organizer's rules, an inspector signs off at the tech line, the gate marshal gets one clear answer.
+
+A passed inspection never guarantees a safe car. The entrant stays responsible; local rules and licensed practice
+prevail.
+
+Every answer that is not a success is a problem document (RFC 9457) whose \`type\` is the address of a page with cause
+and remedy. Instants are RFC 3339 in UTC, event days are plain dates in the venue's time zone. Unknown body keys are
+refused.
+
+A caller may make so many requests a minute (\`X-RateLimit-…\`); beyond, and when the server is busy, the answer is 429 or 503
+with \`Retry-After\`. Whoever found a weakness reads \`/.well-known/security.txt\`.
+
+This document names what operations share once, and gives examples of answers by their address; the one with everything at its
+place is under [/docs](/docs) and [/docs/json](/docs/json).
+
+Guide: [start of an own event](/docs/start), [rule sets](/docs/rule-sets), [operate](/docs/operate),
+[integrate](/docs/integrate).`;
+
+/** Collects every operation into one OpenAPI 3.1 document, served at `/openapi.json` and committed in `openapi/`. */
+export async function installOpenApi(app: FastifyInstance, version: string): Promise<void> {
+  nameRuleSetParts();
+  const operations = new Map<string, OperationInfo>();
+  app.addHook('onRoute', (route) => {
+    const { operation } = route.config ?? {};
+    const id = route.schema?.operationId;
+    // Fastify's own HEAD twin of a GET route carries the same config; it is not an operation of the document.
+    if (route.method === 'HEAD') route.schema = { ...route.schema, hide: true };
+    else if (operation !== undefined && id !== undefined) operations.set(id, operation);
+  });
+  const toDocument = createJsonSchemaTransformObject({});
+  await app.register(swagger, {
+    openapi: {
+      openapi: '3.1.0',
+      info: {
+        title: 'Gridworthy',
+        version,
+        description: DESCRIPTION,
+        contact: { name: 'The organizer who runs this server' },
+        license: { name: 'Proprietary', identifier: 'LicenseRef-Proprietary' },
+      },
+      servers: [{ url: '/', description: 'This server' }],
+      tags: [...TAGS],
+      components: {
+        securitySchemes: {
+          bearer: { type: 'http', scheme: 'bearer', description: 'An opaque token that the organizer minted.' },
+        },
+      },
+      security: [{ bearer: [] }],
+    },
+    transform: withBodies(createJsonSchemaTransform({})),
+    transformObject: (input) => {
+      const document = toDocument(input) as unknown as Json;
+      finish(document, operations);
+      document['webhooks'] = webhookDocument();
+      return document;
+    },
+  });
+}
+
+const DEMANDED = new Map<string, ProblemSlug>([
+  ['if-match', 'precondition-required'],
+  ['idempotency-key', 'idempotency-key-required'],
+]);
+
+type Transform = ReturnType<typeof createJsonSchemaTransform>;
+
+/** The library knows one schema for a body; a body in several media types is translated one by one. */
+function withBodies(transform: Transform): Transform {
+  return (input) => {
+    const { body } = (input.schema ?? {}) as { body?: { content?: Record<string, { schema: unknown }> } };
+    if (body?.content === undefined) return transform(input);
+    const translate = (schema: unknown) => transform({ ...input, schema: { ...input.schema, body: schema } });
+    const media = Object.entries(body.content).map(([type, { schema }]) => [type, translate(schema)] as const);
+    const [first] = media;
+    const bodies = media.map(([type, { schema }]) => [type, { schema: (schema as Json)['body'] }]);
+    const { schema, url } = first?.[1] ?? transform(input);
+    return { schema: { ...schema, body: { content: Object.fromEntries(bodies) } }, url };
+  };
+}
+
+function finish(document: Json, operations: ReadonlyMap<string, OperationInfo>): void {
+  const components = document['components'] as Record<'schemas' | 'responses' | 'headers', Record<string, Json>>;
+  const { schemas } = components;
+  // The same few refusals are possible everywhere: said once, they are half of the document less.
+  const refusals: Record<string, Json> = {};
+  // A response may gain members later, so it must not promise that it has no others.
+  for (const [name, schema] of Object.entries(schemas)) if (!name.endsWith('Input')) allowMore(schema);
+  for (const item of Object.values(document['paths'] as Record<string, Record<string, Json>>)) {
+    for (const operation of Object.values(item)) {
+      const info = operations.get(operation['operationId'] as string);
+      if (info !== undefined) finishOperation(operation, info, refusals);
+    }
+  }
+  components.responses = refusals;
+  components.headers = { ...RATE_LIMIT_HEADERS };
+  forgetNoise(document);
+}
+
+function finishOperation(operation: Json, info: OperationInfo, refusals: Record<string, Json>): void {
+  if (info.access !== 'public') operation['x-roles'] = info.access === 'any' ? [...ROLES] : [...info.access];
+  demandHeaders(operation, info);
+  finishBody(operation, info);
+  const responses = operation['responses'] as Record<string, Json>;
+  for (const [status, success] of Object.entries(info.success)) {
+    const response = responses[status];
+    if (response === undefined) continue;
+    response['description'] = success.description;
+    response['headers'] = { ...headerObjects(success.headers ?? {}), ...RATE_LIMIT_REFERENCES };
+    finishContent(response, success);
+  }
+  describeProblems(responses, info, refusals);
+}
+
+/** Headers that the server answers for itself when they are missing (428, 400): callers must send them all the same. */
+function demandHeaders(operation: Json, { problems }: OperationInfo): void {
+  for (const parameter of (operation['parameters'] ?? []) as Json[]) {
+    const slug = DEMANDED.get(String(parameter['name']));
+    if (slug !== undefined && problems.includes(slug)) parameter['required'] = true;
+  }
+}
+
+function finishBody(operation: Json, { bodyExample, bodies = {} }: OperationInfo): void {
+  const content = (operation['requestBody'] as Json | undefined)?.['content'] as Record<string, Json> | undefined;
+  for (const [type, media] of Object.entries(content ?? {})) {
+    const example = bodies[type]?.example ?? bodyExample;
+    if (example !== undefined) media['example'] = example;
+  }
+}
+
+function finishContent(response: Json, success: Success): void {
+  const content = response['content'] as Record<string, Json> | undefined;
+  if (content === undefined) return;
+  if (success.schema === undefined) {
+    delete response['content'];
+    return;
+  }
+  for (const [type, media] of Object.entries(content)) {
+    const { example } = success.alternatives?.[type] ?? success;
+    allowMore(media['schema']);
+    if (example !== undefined) media['example'] = example;
+  }
+}
+
+function headerObjects(headers: Readonly<Record<string, string>>): Json {
+  return Object.fromEntries(Object.entries(headers).map(([name, description]) => [name, textHeader(description)]));
+}
+
+function allowMore(node: unknown): void {
+  if (Array.isArray(node)) for (const part of node) allowMore(part);
+  else if (typeof node === 'object' && node !== null) {
+    const record = node as Json;
+    if (record['additionalProperties'] === false) delete record['additionalProperties'];
+    for (const [key, part] of Object.entries(record)) if (key !== 'example' && key !== 'enum') allowMore(part);
+  }
+}
+
+/** Formats that say all that their pattern says. */
+const FORMATS: ReadonlySet<unknown> = new Set(['uuid', 'date', 'date-time']);
+
+/**
+ * Takes out what helps nobody: the pattern beside a format that says the same, and defaults that are objects or lists,
+ * over which generators of clients trip; leaving such a member out means the same.
+ */
+function forgetNoise(node: unknown): void {
+  if (Array.isArray(node)) for (const part of node) forgetNoise(part);
+  else if (typeof node === 'object' && node !== null) {
+    const record = node as Json;
+    if (FORMATS.has(record['format'])) delete record['pattern'];
+    if (typeof record['default'] === 'object' && 'type' in record) delete record['default'];
+    for (const [key, part] of Object.entries(record)) if (key !== 'example') forgetNoise(part);
+  }
+}

@@ -1,0 +1,85 @@
+import { z } from 'zod';
+import type { Role } from '../../domain/actor.ts';
+import { CLEARANCE_STATUSES, type ClearanceFacts, type ClearanceStatus } from '../../domain/clearance/clearance.ts';
+import { type ClearanceState, decideClearance } from '../../domain/clearance/decide-clearance.ts';
+import { Id, InstantOut } from '../frame/common-schemas.ts';
+
+/** What a refused caller can do instead: in words for a person, and as an operation of this API for a program. */
+interface WayOut {
+  words: string;
+  /** method and path, with the ids filled in where they are known */
+  operation: string;
+  /** who may call it */
+  roles: readonly Role[];
+}
+
+const AT_THE_LINE: readonly Role[] = ['inspector', 'chief'];
+
+/** For a car that has been through the line, or is declared and on no line. */
+export function wayBackToLine(entryId: string): WayOut {
+  return {
+    words: 'An inspector can put it back on the line.',
+    operation: `POST /v1/entries/${entryId}/back-to-line`,
+    roles: [...AT_THE_LINE, 'organizer'],
+  };
+}
+
+/** For a car without a declaration that counts, whatever the window says. */
+export function wayToDeclareAtLine(entryId: string): WayOut {
+  return {
+    words: 'An inspector can declare it at the line, together with the entrant (`saidBy`).',
+    operation: `POST /v1/entries/${entryId}/inspections`,
+    roles: AT_THE_LINE,
+  };
+}
+
+/** The way on the line for an entry that is not on it; undefined when there is none: it is out of the event. */
+export function wayToLine(
+  entry: { entryId: string; facts: ClearanceFacts },
+  status: ClearanceStatus,
+): WayOut | undefined {
+  if (entry.facts.withdrawn) return undefined;
+  if (entry.facts.declared === undefined || status === 'barred') return wayToDeclareAtLine(entry.entryId);
+  return wayBackToLine(entry.entryId);
+}
+
+export const ConditionView = z.object({
+  id: Id.describe('Id of the condition'),
+  text: z.string().describe('What must be done'),
+  dueAt: InstantOut.optional().describe('Instant by which it must be done; past it the car is held'),
+});
+
+export const ClearanceView = z
+  .object({
+    admit: z.boolean().describe('Whether the gate lets the car onto the track now'),
+    status: z.enum(CLEARANCE_STATUSES).describe('Status of the clearance'),
+    reason: z.string().describe('One plain sentence'),
+    validUntil: InstantOut.nullable().describe('Until when `admit: true` holds if nothing else happens'),
+    conditions: z.array(ConditionView).describe('Conditions still open'),
+  })
+  .meta({ id: 'ClearanceView' });
+export type ClearanceView = z.infer<typeof ClearanceView>;
+
+/** What the gate says of an entry at an instant, as callers read it. */
+export function viewClearance(state: ClearanceState, now: Date): ClearanceView {
+  const answer = decideClearance(state, now);
+  return { ...answer, conditions: [...answer.conditions] };
+}
+
+/** What a change to an entry leads to at the gate. */
+export const ChangedClearance = z
+  .object({
+    entryId: Id,
+    carNumber: z.string().describe('Exact text'),
+    clearance: ClearanceView.describe('What the gate says now'),
+  })
+  .meta({ id: 'ChangedClearance' });
+export type ChangedClearance = z.infer<typeof ChangedClearance>;
+
+export const CLEARANCE_EXAMPLE: ClearanceView = {
+  admit: false,
+  status: 'held',
+  reason: 'Held: contact in session 2, left rear corner.',
+  validUntil: null,
+  conditions: [],
+};

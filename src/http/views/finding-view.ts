@@ -1,0 +1,94 @@
+import { z } from 'zod';
+import { type LimitBounds, boundsOf } from '../../domain/rules/check/check-parameters.ts';
+import { COUNTS, EFFECTS, type Finding, RESULTS, VERDICTS } from '../../domain/rules/model/finding.ts';
+import { InstantOut } from '../frame/common-schemas.ts';
+
+export const VerdictView = z
+  .enum(VERDICTS)
+  .describe('`barred`: not on track; `to-inspect`: the line must look; `clean`: nothing to look at beyond the usual');
+
+export const BasisView = z.union([
+  z.object({ kind: z.literal('published'), source: z.string().describe('The publication') }),
+  z.object({ kind: z.literal('common-practice'), note: z.string().optional().describe('Who does it so') }),
+]);
+
+const Bound = z.object({ value: z.number(), unit: z.string() });
+
+/** A limit in numbers, beside its text. */
+export const BoundsView = z
+  .object({
+    min: Bound.optional().describe('The least it may be'),
+    max: Bound.optional().describe('The most it may be'),
+    exclusive: z.literal(true).optional().describe('The bound itself is outside'),
+    spread: z.literal(true).optional().describe('It limits a difference: 5 °C are 9 °F, not 41 °F'),
+  })
+  .describe('The limit in numbers, to be shown in another unit; absent where it is none');
+
+/** The numbers of a limit as callers read them: nothing where it has none. */
+export function viewBounds(limit: string | undefined): { bounds?: LimitBounds } {
+  const bounds = boundsOf(limit);
+  return bounds === undefined ? {} : { bounds };
+}
+
+/** One rule's result as callers read it. */
+export const FindingView = z
+  .object({
+    ruleId: z.string().describe('Id of the rule'),
+    title: z.string().describe('What was judged'),
+    position: z.string().optional().describe('Where on the car, for a rule that runs per position'),
+    result: z.enum(RESULTS).describe('`unanswerable` counts like not met: what is not known is not fine'),
+    effect: z.enum(EFFECTS).describe('What the rule does when it is not met'),
+    counts: z.enum(COUNTS).describe('What this finding does in this judgement'),
+    items: z.array(z.string()).describe('Catalogue keys the rule reads'),
+    measured: z
+      .object({ value: z.union([z.number(), z.string(), z.boolean()]), unit: z.string().optional() })
+      .optional()
+      .describe('The value judged, in its unit'),
+    limit: z.string().optional().describe('What was asked for'),
+    bounds: BoundsView.optional(),
+    margin: z
+      .object({ value: z.number(), unit: z.string() })
+      .optional()
+      .describe('Distance to the limit; negative is outside'),
+    source: z.enum(['declared', 'measured']).optional().describe('Who gave the value'),
+    basis: BasisView.describe('Where the rule comes from'),
+    message: z.string().describe('What is wrong; empty when met'),
+    fix: z.string().describe('What to do about it; empty when met'),
+    watched: z.literal(true).optional().describe('The rule is on watch: counted, judges nobody'),
+    conceded: z
+      .object({
+        concessionId: z.string(),
+        expiresAt: InstantOut,
+        condition: z.string().optional().describe('What the concession asks for'),
+      })
+      .optional()
+      .describe('The concession that covers this rule'),
+  })
+  .meta({ id: 'Finding' });
+
+/** A copy that the response schema can hold; findings are readonly inside. */
+export function viewFindings(findings: readonly Finding[]): z.infer<typeof FindingView>[] {
+  return findings.map((finding) => ({
+    ...finding,
+    ...viewBounds(finding.limit),
+    items: [...finding.items],
+  })) as z.infer<typeof FindingView>[];
+}
+
+export const FINDING_EXAMPLE: z.infer<typeof FindingView> = {
+  ruleId: 'pad-thickness',
+  title: 'Brake pad friction material',
+  position: 'FL.in',
+  result: 'not-met',
+  effect: 'bar',
+  counts: 'bar',
+  items: ['pad.thickness'],
+  measured: { value: 3.5, unit: 'mm' },
+  limit: '≥ 4 mm',
+  bounds: { min: { value: 4, unit: 'mm' } },
+  margin: { value: -0.5, unit: 'mm' },
+  source: 'declared',
+  basis: { kind: 'common-practice' },
+  message: 'The pad is too thin to last the event.',
+  fix: 'Fit new pads on both sides of the axle and bed them in.',
+};

@@ -1,0 +1,126 @@
+import type { Finding, Verdict } from '../../domain/rules/model/finding.ts';
+import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import type { KeptContext } from './judge-entry.ts';
+
+/** A submitted revision as it was judged, with what judged it. */
+export interface StoredInspection {
+  inspectionId: string;
+  entryId: string;
+  carNumber: string;
+  revision: number;
+  answers: Record<string, unknown>;
+  vehicle: Vehicle;
+  context: KeptContext;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  resolvedHash: string | null;
+  /** `rejudged`: the answers of an earlier revision under other rules */
+  cause: 'submitted' | 'rejudged';
+  parameters: Record<string, ParameterOverride>;
+  verdict: Verdict;
+  findings: Finding[];
+  submittedAt: Date;
+  submittedName: string;
+}
+
+const withCar = { entry: { select: { carNumber: true } } } as const;
+type Row = Prisma.InspectionGetPayload<{ include: typeof withCar }>;
+
+// The JSON columns are written by `insertInspection` only, from typed values, and a trigger keeps them as they are.
+function toStored(row: Row): StoredInspection {
+  return {
+    inspectionId: row.id,
+    entryId: row.entryId,
+    carNumber: row.entry.carNumber,
+    revision: row.revision,
+    answers: row.answers as Record<string, unknown>,
+    vehicle: row.vehicle as unknown as Vehicle,
+    context: row.context as unknown as StoredInspection['context'],
+    ruleSetId: row.ruleSetId,
+    ruleSetVersion: row.ruleSetVersion,
+    resolvedHash: row.resolvedHash,
+    cause: row.cause as StoredInspection['cause'],
+    parameters: row.parameters as StoredInspection['parameters'],
+    verdict: row.verdict as Verdict,
+    findings: row.findings as unknown as Finding[],
+    submittedAt: row.submittedAt,
+    submittedName: row.submittedName,
+  };
+}
+
+export async function findInspection(db: Tx, inspectionId: string): Promise<StoredInspection | undefined> {
+  const row = await db.inspection.findUnique({ where: { id: inspectionId }, include: withCar });
+  return row === null ? undefined : toStored(row);
+}
+
+/** All revisions of an entry, newest first. */
+export async function listInspections(db: Tx, entryId: string): Promise<StoredInspection[]> {
+  const rows = await db.inspection.findMany({ where: { entryId }, include: withCar, orderBy: { revision: 'desc' } });
+  return rows.map(toStored);
+}
+
+const json = (value: unknown) => value as Prisma.InputJsonValue;
+
+export interface NewInspection {
+  inspectionId: string;
+  entryId: string;
+  revision: number;
+  answers: Record<string, unknown>;
+  vehicle: unknown;
+  /** event days, venue, earlier events and photos as they were: `keptContext` */
+  context: unknown;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  resolvedHash: string | null;
+  cause: StoredInspection['cause'];
+  parameters: Readonly<Record<string, ParameterOverride>>;
+  verdict: Verdict;
+  findings: readonly Finding[];
+  by: { tokenId: string; name: string };
+  at: Date;
+}
+
+export async function insertInspection(tx: Tx, inspection: NewInspection): Promise<void> {
+  await tx.inspection.create({
+    data: {
+      id: inspection.inspectionId,
+      entryId: inspection.entryId,
+      revision: inspection.revision,
+      answers: json(inspection.answers),
+      vehicle: json(inspection.vehicle),
+      context: json(inspection.context),
+      ruleSetId: inspection.ruleSetId,
+      ruleSetVersion: inspection.ruleSetVersion,
+      resolvedHash: inspection.resolvedHash,
+      cause: inspection.cause,
+      parameters: json(inspection.parameters),
+      verdict: inspection.verdict,
+      findings: json(inspection.findings),
+      submittedBy: inspection.by.tokenId,
+      submittedName: inspection.by.name,
+      submittedAt: inspection.at,
+    },
+  });
+}
+
+/** A revision as a part of one write. */
+export function inspectionPart(inspection: NewInspection): Prisma.Sql {
+  const { by } = inspection;
+  return Prisma.sql`
+    INSERT INTO inspections (id, entry_id, revision, answers, vehicle, context, rule_set_id, rule_set_version,
+      resolved_hash, cause, parameters, verdict, findings, submitted_by, submitted_name, submitted_at)
+    VALUES (${inspection.inspectionId}::uuid, ${inspection.entryId}::uuid, ${inspection.revision},
+      ${JSON.stringify(inspection.answers)}::jsonb, ${JSON.stringify(inspection.vehicle)}::jsonb,
+      ${JSON.stringify(inspection.context)}::jsonb, ${inspection.ruleSetId}::uuid, ${inspection.ruleSetVersion},
+      ${inspection.resolvedHash}, ${inspection.cause}, ${JSON.stringify(inspection.parameters)}::jsonb,
+      ${inspection.verdict}, ${JSON.stringify(inspection.findings)}::jsonb, ${by.tokenId}::uuid, ${by.name},
+      ${inspection.at}::timestamptz)`;
+}
+
+/** The number of the next revision of a locked entry: nobody else counts at the same time. */
+export async function nextRevision(tx: Tx, entryId: string): Promise<number> {
+  return (await tx.inspection.count({ where: { entryId } })) + 1;
+}

@@ -1,0 +1,87 @@
+import { concessionsInForce } from '../../domain/clearance/concession.ts';
+import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { evaluate } from '../../domain/rules/judge/evaluate.ts';
+import type { Judgement } from '../../domain/rules/model/finding.ts';
+import type { EventDays } from '../../domain/rules/model/rule-set.ts';
+import { nameFaults, ProblemError } from '../../http/frame/problem.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import type { JudgingContext } from './judging-context.ts';
+import { type JudgingRules, overridesOf } from './rules.ts';
+
+/** What a stored inspection needs to be judged again the same way: kept with it, whatever changes later. */
+export type JudgedWith = Pick<JudgingContext, 'vehicle' | 'parameters' | 'resolvedHash' | 'venue' | 'concessions'> & {
+  event: EventDays;
+  /** absent in what was stored before earlier events were looked at */
+  earlier?: JudgingContext['earlier'] | undefined;
+  /** absent in what was stored before photos were counted */
+  photos?: JudgingContext['photos'] | undefined;
+};
+
+/** What is kept with an inspection besides vehicle, parameters and the names of its rules. */
+export function keptContext({ event, venue, earlier, photos }: JudgingContext): KeptContext {
+  return { event: { startsOn: event.startsOn, endsOn: event.endsOn }, venue, earlier, photos };
+}
+
+export type KeptContext = Pick<JudgedWith, 'event' | 'venue' | 'earlier' | 'photos'>;
+
+/**
+ * Judges answers in the context of an entry. Only concessions in force at `now` count.
+ *
+ * @param input `stage` `declaration`: what only the inspector can answer is not known yet; `line`: it must be
+ */
+export function judgeEntry(
+  rules: JudgingRules,
+  context: JudgedWith,
+  input: { answers: Answers; measured?: Answers; stage: 'declaration' | 'line'; now: Date },
+): Judgement {
+  const { timeZone: _, ...venue } = context.venue;
+  return evaluate(rules.compiled, {
+    answers: input.answers,
+    ...(input.measured === undefined ? {} : { measured: input.measured }),
+    vehicle: context.vehicle,
+    event: { startsOn: context.event.startsOn, endsOn: context.event.endsOn },
+    venue,
+    earlier: context.earlier,
+    ...(context.photos === undefined ? {} : { photos: context.photos }),
+    parameters: overridesOf(context),
+    concessions: concessionsInForce(context.concessions, rules.compiled.ruleSet.rules, input.now),
+    stage: input.stage,
+  });
+}
+
+/**
+ * Parses answers that a caller sent.
+ *
+ * @param pointer JSON Pointer of the answers in the body, put before each fault's own pointer
+ * @throws ProblemError `answers-not-acceptable` naming every fault
+ */
+export function readAnswers(raw: unknown, pointer: string): Answers {
+  const parsed = parseAnswers(raw);
+  if (parsed.ok) return parsed.answers;
+  const errors = parsed.faults.map((fault) => ({ ...fault, pointer: pointer + fault.pointer, in: 'body' as const }));
+  const more = parsed.more > 0 ? { moreErrors: parsed.more } : {};
+  throw new ProblemError('answers-not-acceptable', nameFaults(errors, parsed.more), { errors, ...more });
+}
+
+interface StoredCheck {
+  item: string;
+  position?: string;
+  value?: unknown;
+}
+
+/**
+ * What the newest sign-off of an inspection measured, as answers; empty when nothing was. A check that a later
+ * catalogue cannot read is left out: its point then counts as declared, or as not known.
+ */
+export async function measuredAtLine(db: Tx, inspectionId: string): Promise<Answers> {
+  const row = await db.signOff.findFirst({ where: { inspectionId }, orderBy: { signedAt: 'desc' } });
+  // `checks` is written by the sign-off only, from checked values
+  const checks = (row?.checks ?? []) as unknown as readonly StoredCheck[];
+  const measured = new Map<string, Answers extends ReadonlyMap<string, infer V> ? V : never>();
+  for (const { item, position, value } of checks) {
+    if (value === undefined) continue;
+    const parsed = parseAnswers({ [item]: position === undefined ? value : { [position]: value } });
+    for (const [cell, answer] of parsed.ok ? parsed.answers : []) measured.set(cell, answer);
+  }
+  return measured;
+}

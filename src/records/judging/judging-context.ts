@@ -1,0 +1,206 @@
+import { daysBetween, type PlainDate } from '../../domain/calendar.ts';
+import { type Concession, countingConcessions } from '../../domain/clearance/concession.ts';
+import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
+import type { EarlierEvent } from '../../domain/facts/fact.ts';
+import type { ParameterOverride, VenueFacts } from '../../domain/rules/model/rule-set.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { CONCESSION_JSON } from '../concessions.ts';
+import { PHOTO_COUNTS, type PhotoCounts } from '../photos.ts';
+
+/** An earlier event as the database gives it: of the newest acceptance what was declared and what was measured. */
+interface EarlierRow {
+  startsOn: PlainDate;
+  endsOn: PlainDate;
+  /** days at that venue of the first acceptance and of the newest one */
+  firstOn: PlainDate;
+  newestOn: PlainDate;
+  declared: unknown;
+  checks: readonly { item: string; position?: string; value?: unknown }[];
+}
+
+const PADS = 'pad.thickness';
+
+/**
+ * The earlier events of the car of entry `e` at event `ev`, as jsonb: those that were over before it begins and at which
+ * the car was accepted, oldest first. An entry that was never accepted was not driven.
+ */
+const EARLIER_EVENTS = Prisma.sql`
+  COALESCE((
+    SELECT jsonb_agg(jsonb_build_object('startsOn', d.starts_on, 'endsOn', d.ends_on, 'firstOn', d.first_on,
+      'newestOn', d.newest_on, 'declared', d.declared, 'checks', d.checks) ORDER BY d.ends_on, d.event_id)
+    FROM (
+      SELECT DISTINCT ON (oe.event_id) oe.event_id, o.starts_on, o.ends_on,
+             (min(s.signed_at) OVER (PARTITION BY oe.event_id) AT TIME ZONE ov.time_zone)::date AS first_on,
+             (s.signed_at AT TIME ZONE ov.time_zone)::date AS newest_on,
+             i.answers->'pad.thickness' AS declared,
+             jsonb_path_query_array(s.checks, '$[*] ? (@.item == "pad.thickness")') AS checks
+      FROM entries oe
+      JOIN events o ON o.id = oe.event_id AND o.ends_on < ev.starts_on
+      JOIN venues ov ON ov.id = o.venue_id
+      JOIN inspections i ON i.entry_id = oe.id
+      JOIN sign_offs s ON s.inspection_id = i.id AND s.decision <> 'refuse'
+      WHERE oe.vehicle_id = e.vehicle_id AND oe.event_id <> e.event_id
+      ORDER BY oe.event_id, s.signed_at DESC
+    ) d
+  ), '[]'::jsonb)`;
+
+function readPads(raw: unknown, into: Record<string, number>): void {
+  const parsed = parseAnswers({ [PADS]: raw });
+  // a value that a later catalogue cannot read is not known
+  for (const [cell, value] of parsed.ok ? parsed.answers : []) {
+    const { position } = parseCellKey(cell);
+    if (position !== undefined && typeof value === 'number') into[position] = value;
+  }
+}
+
+/** The pads of an acceptance, mm: what was measured, else what was declared. */
+function padsOf({ declared, checks }: EarlierRow): EarlierEvent['padThicknessMm'] {
+  const pads: Record<string, number> = {};
+  readPads(declared, pads);
+  for (const { position, value } of checks) {
+    if (position !== undefined && value !== undefined) readPads({ [position]: value }, pads);
+  }
+  return pads;
+}
+
+/** Whole days of an event from one day to before another; days outside the event do not count. */
+function daysWithin({ startsOn, endsOn }: EarlierRow, from: PlainDate, before?: PlainDate): number {
+  const first = from < startsOn ? startsOn : from;
+  const days = before === undefined ? daysBetween(first, endsOn) + 1 : daysBetween(first, before);
+  return Math.max(0, days);
+}
+
+/** What judging needs of earlier events. */
+function toEarlierEvents(rows: readonly EarlierRow[]): EarlierEvent[] {
+  return rows.map((row) => ({
+    startsOn: row.startsOn,
+    endsOn: row.endsOn,
+    daysBefore: daysWithin(row, row.firstOn, row.newestOn),
+    daysAfter: daysWithin(row, row.newestOn),
+    padThicknessMm: padsOf(row),
+  }));
+}
+
+/** Everything but the answers that a judgement of an entry depends on, read in one statement. */
+export interface JudgingContext {
+  entryId: string;
+  carNumber: string;
+  vehicle: Vehicle;
+  runGroupId: string;
+  runGroup: string;
+  firstSessionAt: Date;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  /** the rules as venue and run group changed them; null for run groups from before overlays */
+  resolvedHash: string | null;
+  parameters: Readonly<Record<string, ParameterOverride>>;
+  event: { eventId: string; startsOn: PlainDate; endsOn: PlainDate; opensAt: Date; closesAt: Date };
+  venue: VenueFacts & { timeZone: string };
+  /** earlier events of the same car, oldest first */
+  earlier: readonly EarlierEvent[];
+  /** evidence photos that count now, by catalogue key */
+  photos: PhotoCounts;
+  /** all that count under the run group's version of the rules; the caller drops those that have expired */
+  concessions: readonly Concession[];
+}
+
+interface VenueDetails {
+  topSpeedKmh?: number;
+  soundLimit?: { levelDb: number; distanceM: number };
+  lapLengthM?: number;
+  designAirTemperatureC?: number;
+  brakingZones?: VenueFacts['brakingZones'];
+}
+
+/** What a statement must read for `toJudgingContext`. */
+export interface ContextRow {
+  car_number: string;
+  vehicle: Vehicle;
+  run_group_id: string;
+  run_group: string;
+  first_session_at: Date;
+  rule_set_id: string;
+  rule_set_version: number;
+  resolved_hash: string | null;
+  parameters: Record<string, ParameterOverride>;
+  event_id: string;
+  starts_on: string;
+  ends_on: string;
+  opens_at: Date;
+  closes_at: Date;
+  time_zone: string;
+  venue: VenueDetails;
+  concessions: Concession[];
+  earlier: EarlierRow[];
+  photos: PhotoCounts;
+}
+
+/** Columns of a context beside those that `ENTRY_COLUMNS` has too, around the joins of `ENTRY_JOINS` and `vehicles v`. */
+export const CONTEXT_COLUMNS = Prisma.sql`
+  v.record AS vehicle, g.first_session_at, g.rule_set_id, g.rule_set_version, g.resolved_hash, g.parameters,
+  to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
+  ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at, ve.time_zone, ve.details AS venue,
+  COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
+    '[]'::jsonb) AS concessions,
+  ${EARLIER_EVENTS} AS earlier, ${PHOTO_COUNTS} AS photos`;
+
+/** The context of an entry alone, without a lock; `also` is one more column about entry `e`. */
+export const contextStatement = (entryId: string, also = Prisma.sql`true AS found`): Prisma.Sql => Prisma.sql`
+  SELECT e.car_number, e.run_group_id, g.name AS run_group, e.event_id, ${CONTEXT_COLUMNS}, ${also}
+  FROM entries e
+  JOIN run_groups g ON g.id = e.run_group_id
+  JOIN events ev ON ev.id = e.event_id
+  JOIN venues ve ON ve.id = ev.venue_id
+  JOIN vehicles v ON v.id = e.vehicle_id
+  WHERE e.id = ${entryId}::uuid`;
+
+/** Loads the context of an entry as it is now; undefined when there is no such entry. */
+export async function findJudgingContext(db: Tx, entryId: string): Promise<JudgingContext | undefined> {
+  const rows = await db.$queryRaw<ContextRow[]>(contextStatement(entryId));
+  return rows[0] === undefined ? undefined : toJudgingContext(entryId, rows[0]);
+}
+
+/** A context as a statement read it. */
+export function toJudgingContext(entryId: string, row: ContextRow): JudgingContext {
+  return {
+    entryId,
+    carNumber: row.car_number,
+    vehicle: row.vehicle,
+    runGroupId: row.run_group_id,
+    runGroup: row.run_group,
+    firstSessionAt: row.first_session_at,
+    ruleSetId: row.rule_set_id,
+    ruleSetVersion: row.rule_set_version,
+    resolvedHash: row.resolved_hash,
+    parameters: row.parameters,
+    event: {
+      eventId: row.event_id,
+      startsOn: row.starts_on,
+      endsOn: row.ends_on,
+      opensAt: row.opens_at,
+      closesAt: row.closes_at,
+    },
+    venue: { timeZone: row.time_zone, ...venueFacts(row.venue) },
+    earlier: toEarlierEvents(row.earlier),
+    photos: row.photos,
+    concessions: countingConcessions(row.concessions, {
+      ruleSetId: row.rule_set_id,
+      ruleSetVersion: row.rule_set_version,
+    }),
+  };
+}
+
+function venueFacts(details: VenueDetails): VenueFacts {
+  const { topSpeedKmh, lapLengthM, designAirTemperatureC, brakingZones } = details;
+  return {
+    ...(topSpeedKmh === undefined ? {} : { topSpeedKmh }),
+    ...(lapLengthM === undefined ? {} : { lapLengthM }),
+    ...(designAirTemperatureC === undefined ? {} : { designAirTemperatureC }),
+    ...(brakingZones === undefined || brakingZones.length === 0 ? {} : { brakingZones }),
+    ...(details.soundLimit === undefined
+      ? {}
+      : { soundLimitDb: details.soundLimit.levelDb, soundDistanceM: details.soundLimit.distanceM }),
+  };
+}

@@ -1,0 +1,40 @@
+import type { CarFacts } from '../../domain/clearance/car-facts.ts';
+import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
+import type { ClearanceState } from '../../domain/clearance/decide-clearance.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+
+/** What a statement must read for `toClearanceState`. */
+export interface StateRow {
+  facts: ClearanceFacts;
+  car_facts: CarFacts;
+  run_group: string;
+  days_from: Date;
+  days_until: Date;
+}
+
+/** The days of an event as it stands now, in the zone of its venue; around `events ev` and `venues ve` of the statement. */
+const DAYS_COLUMNS = `ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
+  (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until`;
+export const DAYS_COLUMNS_SQL = Prisma.raw(DAYS_COLUMNS);
+
+/**
+ * Columns and joins of all that decides a clearance, around `clearances c`, `entries e` and `run_groups g` of the statement.
+ * The days are those of the event as it stands now, in the zone of its venue.
+ */
+export const STATE_COLUMNS = `c.facts, k.facts AS car_facts, g.name AS run_group,
+  ${DAYS_COLUMNS}`;
+export const STATE_JOINS = `JOIN car_clearances k ON k.id = c.car_id
+  JOIN events ev ON ev.id = c.event_id JOIN venues ve ON ve.id = ev.venue_id`;
+
+/** The same for statements of the ORM's client. */
+export const STATE_COLUMNS_SQL = Prisma.raw(STATE_COLUMNS);
+export const STATE_JOINS_SQL = Prisma.raw(STATE_JOINS);
+
+export function toClearanceState(row: StateRow): ClearanceState {
+  return {
+    facts: row.facts,
+    car: row.car_facts,
+    runGroup: row.run_group,
+    days: { from: row.days_from, until: row.days_until },
+  };
+}

@@ -1,0 +1,149 @@
+import { type PlainDate, startOfDay, startOfNextDay } from '../../domain/calendar.ts';
+import type { ClearanceFacts, Decided } from '../../domain/clearance/clearance.ts';
+import { deriveValidity, type DaysOutcome, type GivenFor } from '../../domain/clearance/clearance-timeline.ts';
+import type { AdmissionDays } from '../../domain/clearance/decide-clearance.ts';
+import type { Tx } from '../../platform/database/db.ts';
+import { appendOutbox } from '../../platform/queue/outbox.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+
+/** Name of the job that derives acceptances anew; its payload is `{ eventId, seq }`, the row that changed the days. */
+export const EVENT_DAYS_CHANGED = 'event.days-changed';
+/** Name of the job that notes the end of a clearance; its payload is `{ signOffId }`. */
+export const CLEARANCE_EXPIRE = 'clearance.expire';
+
+/** What decides the days of an event. */
+export interface EventDays {
+  startsOn: PlainDate;
+  endsOn: PlainDate;
+  /** IANA time zone of the venue */
+  timeZone: string;
+}
+
+/** The days as instants. */
+export function admissionDays({ startsOn, endsOn, timeZone }: EventDays): AdmissionDays {
+  return { from: startOfDay(startsOn, timeZone), until: startOfNextDay(endsOn, timeZone) };
+}
+
+export function sameDays(a: EventDays, b: EventDays): boolean {
+  const [one, other] = [admissionDays(a), admissionDays(b)];
+  return one.from.getTime() === other.from.getTime() && one.until.getTime() === other.until.getTime();
+}
+
+/** A change of the days as it stands in the history of the event, in instants; later derivations read it. */
+export function daysMoved(from: EventDays, to: EventDays) {
+  const plain = (days: EventDays) => {
+    const { from: first, until } = admissionDays(days);
+    return { from: first.toISOString(), until: until.toISOString() };
+  };
+  return { from: plain(from), to: plain(to) };
+}
+
+/** An acceptance that stands, with what it was given for. */
+export interface StandingAcceptance {
+  entryId: string;
+  carNumber: string;
+  signOff: Decided;
+  given: GivenFor;
+}
+
+interface Row {
+  entryId: string;
+  carNumber: string;
+  facts: ClearanceFacts;
+  data: { untilEventEnd?: boolean; event: { validFrom: string; validUntil: string } };
+  firstEnd: string | null;
+}
+
+/**
+ * The acceptances that stand at an event, by car number; of one entry when asked for. What they were given for is in the
+ * history. Those from before sign-offs said it were for the whole event when they end with it, or with the days it had
+ * before these were changed for the first time.
+ */
+export async function listAcceptances(
+  db: Tx,
+  event: { eventId: string; days: AdmissionDays },
+  entryId?: string,
+): Promise<StandingAcceptance[]> {
+  const rows = await db.$queryRaw<Row[]>`
+    SELECT c.entry_id AS "entryId", c.car_number AS "carNumber", c.facts, h.data,
+           (SELECT f.data #>> '{days,from,until}' FROM history f
+            WHERE f.event_id = c.event_id AND f.entry_id IS NULL AND f.car_id IS NULL AND f.data ? 'days'
+            ORDER BY f.seq LIMIT 1) AS "firstEnd"
+    FROM clearances c
+    JOIN history h ON h.entry_id = c.entry_id AND h.action = 'entry.signed-off'
+      AND h.data #>> '{event,signOffId}' = c.facts #>> '{signOff,signOffId}'
+    WHERE c.event_id = ${event.eventId}::uuid AND c.facts #>> '{signOff,decision}' <> 'refuse'
+      AND c.facts ->> 'withdrawn' = 'false'
+      ${entryId === undefined ? Prisma.empty : Prisma.sql`AND c.entry_id = ${entryId}::uuid`}
+    ORDER BY c.car_number, c.entry_id`;
+  return rows.flatMap((row) => toAcceptance(row, event.days));
+}
+
+function toAcceptance({ entryId, carNumber, facts, data, firstEnd }: Row, days: AdmissionDays): StandingAcceptance[] {
+  const { signOff } = facts;
+  if (signOff === undefined) return [];
+  const from = new Date(data.event.validFrom);
+  const until = new Date(data.event.validUntil);
+  const end = firstEnd === null ? days.until : new Date(firstEnd);
+  const wholeEvent = data.untilEventEnd ?? until.getTime() === end.getTime();
+  return [{ entryId, carNumber, signOff, given: { from, until, wholeEvent } }];
+}
+
+/** What becomes of an acceptance when the event has these days. */
+export const outcomeOf = ({ given }: StandingAcceptance, days: AdmissionDays): DaysOutcome =>
+  deriveValidity(given, days);
+
+/** What becomes of an accepted car when the days of its event change. */
+interface MovedCar {
+  entryId: string;
+  carNumber: string;
+  outcome: DaysOutcome['outcome'];
+  /** until when the acceptance is valid now, RFC 3339 */
+  before: string | null;
+  /** until when it would be; null where it would not admit */
+  validUntil: string | null;
+}
+
+/** What a change of the days of an event would do to the cars that are signed off. */
+export interface MovedCars {
+  signedOff: number;
+  follows: number;
+  keeps: number;
+  ends: number;
+  lineAgain: number;
+  /** by car number */
+  cars: MovedCar[];
+}
+
+/** Works out what other days would do to the cars of an event. Nothing is written. */
+export async function previewDays(
+  db: Tx,
+  change: { eventId: string; from: EventDays; to: EventDays },
+): Promise<MovedCars> {
+  const accepted = await listAcceptances(db, { eventId: change.eventId, days: admissionDays(change.from) });
+  const wanted = admissionDays(change.to);
+  const cars = accepted.map((acceptance): MovedCar => {
+    const { entryId, carNumber, signOff } = acceptance;
+    const found = outcomeOf(acceptance, wanted);
+    const validUntil = 'validUntil' in found ? found.validUntil : null;
+    return { entryId, carNumber, outcome: found.outcome, validUntil, before: signOff.validUntil ?? null };
+  });
+  const count = (outcome: MovedCar['outcome']) => cars.filter((car) => car.outcome === outcome).length;
+  return {
+    signedOff: cars.length,
+    follows: count('follows'),
+    keeps: count('keeps'),
+    ends: count('ends'),
+    lineAgain: count('line-again'),
+    cars,
+  };
+}
+
+/** Orders, with the change of the days, that every acceptance of the event is derived anew. */
+export async function orderDerivation(
+  tx: Tx,
+  change: { eventId: string; seq: number; requestId: string },
+): Promise<void> {
+  const { requestId, ...payload } = change;
+  await appendOutbox(tx, { name: EVENT_DAYS_CHANGED, payload, requestId });
+}

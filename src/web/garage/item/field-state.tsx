@@ -1,0 +1,72 @@
+import type { Finding } from '../../api/operations.ts';
+import { isAbout, type Place } from '../kept/asked.ts';
+import { sameLeaf } from '../kept/cells.ts';
+import { useGarage } from '../context.ts';
+import { Mark, markOfCounts } from './mark.tsx';
+import { inChosen, marginText, pretty } from '../verdict/say.ts';
+import { text } from '../text.ts';
+
+const { t } = text;
+
+/** What stands below a field: what is wrong with it, else what the rules make of it. */
+export function FieldState({ place, id }: { place: Place; id: string }) {
+  const { desk } = useGarage();
+  const { cell } = place;
+  const fault = desk.faults.value[cell];
+  const isUnread = desk.unread.value[cell] !== undefined;
+  if (isUnread || fault !== undefined) {
+    return (
+      <p id={`${id}-fault`} class="fault">
+        <Mark kind="bad" /> {isUnread ? t('fault.not-a-number') : faultText(place, fault)}
+      </p>
+    );
+  }
+  if (desk.cells.value[cell] === undefined) return null;
+  if (!sameLeaf(desk.base.value.cells[cell], desk.cells.value[cell])) {
+    return <p class="state soft">{t('state.not-judged')}</p>;
+  }
+  const finding = worstAt(desk.findings.value, place);
+  if (finding === undefined) return null;
+  const kind = finding.result === 'met' ? 'good' : markOfCounts(finding.counts);
+  return (
+    <p class={`state ${kind}`}>
+      <Mark kind={kind} /> {marginText(finding, decimalsOf(place)) ?? t(`result.${finding.result}`)}
+    </p>
+  );
+}
+
+const decimalsOf = ({ type }: Place): number => (type.kind === 'number' ? type.decimals : 1);
+
+const RANK = { bar: 0, inspect: 1, advise: 2, no: 3 } as const;
+
+/** The finding that weighs most of those about exactly this place; of those that are met, the one nearest to its limit. */
+function worstAt(findings: readonly Finding[], { key, position, field }: Place): Finding | undefined {
+  // A part that was left out on purpose has no finding of its own; the first part speaks for the answer.
+  return findings
+    .filter((one) => isAbout(one, key) && one.position === position && one.watched !== true)
+    .filter((one) => field === undefined || one.result !== 'unanswerable')
+    .toSorted((a, b) => RANK[a.counts] - RANK[b.counts] || nearness(a) - nearness(b))[0];
+}
+
+const nearness = ({ margin }: Finding): number => margin?.value ?? Number.POSITIVE_INFINITY;
+
+/** What is wrong with an answer, in the language of the page where we have it, else as the server said it. */
+export function faultText({ type }: Place, fault: { code: string; detail: string } | undefined): string {
+  if (fault === undefined) return '';
+  if (fault.code === 'impossible-value' && type.kind === 'number') {
+    const of = { decimals: type.decimals, largest: type.max };
+    const [low, high] = [inChosen(type.min, type.unit, of), inChosen(type.max, type.unit, of)];
+    return t('fault.impossible-value', { low, high });
+  }
+  if (fault.code === 'bad-date') return t('fault.bad-date');
+  return pretty(fault.detail);
+}
+
+/** The attributes of a control that say that it is wrong, and where that is written. */
+export function faultAttributes(hasFault: boolean, id: string, described?: string) {
+  const ids = [described, hasFault ? `${id}-fault` : undefined].filter((one) => one !== undefined).join(' ');
+  return {
+    'aria-invalid': hasFault ? ('true' as const) : undefined,
+    'aria-describedby': ids === '' ? undefined : ids,
+  };
+}

@@ -1,0 +1,80 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { FormItem } from '../kept/asked.ts';
+import { useGarage } from '../context.ts';
+import { dropSentPhoto, forgetWaiting, photoAddress, takePhoto } from '../kept/photos.ts';
+import { text } from '../text.ts';
+
+const { t } = text;
+
+/** Photos of an item: those that are kept, those that wait, and the camera. */
+export function ItemPhotos({ item }: { item: FormItem }) {
+  const { desk, sync } = useGarage();
+  const waiting = desk.waitingPhotos.value.filter((one) => one.item === item.key);
+  const id = `photo-${item.key}`;
+  const take = async (file: File | undefined): Promise<void> => {
+    if (file === undefined) return;
+    try {
+      await takePhoto(desk, item.key, undefined, file);
+      void sync.now();
+    } catch {
+      // The browser cannot read it: nothing was kept, and the person hears so.
+      desk.photoFault.value = t('photo.unreadable');
+    }
+  };
+  return (
+    <div class="photos row">
+      {item.photos.map(({ photoId }, index) => (
+        <SentPhoto key={photoId} photoId={photoId} name={`${item.label}, ${t('photo.name', { n: index + 1 })}`} />
+      ))}
+      {waiting.map(({ id: photo }) => (
+        <span key={photo} class="row">
+          {t('photo.waits')}
+          <button type="button" onClick={() => void forgetWaiting(desk, photo)}>
+            {t('photo.remove')} <span class="unseen">{item.label}</span>
+          </button>
+        </span>
+      ))}
+      {desk.open.value && (
+        <label class="button" for={id}>
+          {t('photo.add')} <span class="unseen">{item.label}</span>
+          <input
+            id={id}
+            class="unseen"
+            type="file"
+            accept="image/*"
+            capture="environment"
+            onChange={({ currentTarget }) => {
+              void take(currentTarget.files?.[0]);
+              currentTarget.value = '';
+            }}
+          />
+        </label>
+      )}
+    </div>
+  );
+}
+
+function SentPhoto({ photoId, name }: { photoId: string; name: string }) {
+  const { desk } = useGarage();
+  const [address, setAddress] = useState<string | undefined>(undefined);
+  useEffect(() => {
+    photoAddress(desk, photoId).then(setAddress, () => setAddress(undefined));
+  }, [desk, photoId]);
+  const drop = async (): Promise<void> => {
+    try {
+      await dropSentPhoto(desk, photoId);
+    } catch (error) {
+      desk.photoFault.value = t('photo.not-removed', { detail: error instanceof Error ? error.message : '' });
+    }
+  };
+  return (
+    <figure class="photo">
+      {address === undefined ? <span class="soft">{t('photo.kept')}</span> : <img src={address} alt={name} />}
+      {desk.open.value && (
+        <button type="button" onClick={() => void drop()}>
+          {t('photo.remove')} <span class="unseen">{name}</span>
+        </button>
+      )}
+    </figure>
+  );
+}

@@ -1,0 +1,127 @@
+import type { AnswerType, SimpleAnswerType } from '../../../domain/catalogue/item.ts';
+import type { Finding, FormView } from '../../api/operations.ts';
+
+const RANK = { bar: 0, inspect: 1, advise: 2, no: 3 } as const;
+
+/** Findings of one rule that say the same, at one place or more. */
+export interface FixGroup {
+  ruleId: string;
+  /** the one that is furthest outside stands for all */
+  worst: Finding;
+  findings: readonly Finding[];
+}
+
+/** How far outside relative to the limit: 3 mm of 4 mm is 0.25. An answer that is only missing comes after what is wrong. */
+function shortfall({ result, margin, bounds }: Finding): number {
+  if (result === 'unanswerable') return 0;
+  if (margin === undefined) return 1;
+  const size = Math.abs(bounds?.min?.value ?? bounds?.max?.value ?? 0);
+  return -margin.value / (size === 0 ? 1 : size);
+}
+
+/** What is to be done, in order of importance: what bars first, then what is furthest outside its limit. */
+export function fixesOf(findings: readonly Finding[]): FixGroup[] {
+  const groups = new Map<string, Finding[]>();
+  for (const finding of findings) {
+    if (finding.result === 'met' || finding.watched === true) continue;
+    const name = `${finding.ruleId}\n${finding.counts}\n${finding.message}`;
+    groups.set(name, [...(groups.get(name) ?? []), finding]);
+  }
+  return [...groups.values()]
+    .map((members) => {
+      const sorted = members.toSorted(byWeight);
+      // a group has at least the finding that made it
+      const worst = sorted[0] as Finding;
+      return { ruleId: worst.ruleId, worst, findings: sorted };
+    })
+    .toSorted((a, b) => byWeight(a.worst, b.worst));
+}
+
+function byWeight(a: Finding, b: Finding): number {
+  const rank = RANK[a.counts] - RANK[b.counts];
+  if (rank !== 0) return rank;
+  const [first, second] = [shortfall(a), shortfall(b)];
+  return first === second ? 0 : second - first;
+}
+
+/** What to do about it; an answer that is missing is to be given, and nothing else is known yet. */
+export const fixOf = ({ result, fix }: Finding): string => (result === 'not-met' ? fix : '');
+
+/** A rule that reads several answers is about the first of them; the others only come into it. */
+export const isAbout = ({ items }: Finding, key: string): boolean => items[0] === key;
+
+/** How many places still stop the car, need a look, or are advice. */
+export function countFixes(findings: readonly Finding[]): { bar: number; inspect: number; advise: number } {
+  const count = { bar: 0, inspect: 0, advise: 0 };
+  for (const { worst } of fixesOf(findings)) if (worst.counts !== 'no') count[worst.counts] += 1;
+  return count;
+}
+
+export type FormItem = FormView['items'][number];
+
+/** Where one value is typed: an item, at a position, in a part of a composite answer. */
+export interface Place {
+  cell: string;
+  key: string;
+  position: string | undefined;
+  field: string | undefined;
+  type: SimpleAnswerType;
+  /** of a part: its label, and whether the answer is none without it */
+  part: { label: string; required: boolean } | undefined;
+}
+
+/** The type of an item's answer, which the document of the API leaves open. */
+export const typeOf = (item: FormItem): AnswerType => item.answer as AnswerType;
+
+/** As the API names cells: `key`, `key@position`, `key#field`, `key@position#field`. */
+export function cellOf(key: string, position?: string, field?: string): string {
+  return `${key}${position === undefined ? '' : `@${position}`}${field === undefined ? '' : `#${field}`}`;
+}
+
+export function placeOfCell(cell: string): { key: string; position: string | undefined; field: string | undefined } {
+  const [place = '', field] = cell.split('#');
+  const [key = '', position] = place.split('@');
+  return { key, position, field };
+}
+
+/** The places of an item at one position (or at none). */
+export function placesAt(item: FormItem, position: string | undefined): Place[] {
+  const type = typeOf(item);
+  const { key } = item;
+  if (type.kind !== 'fields') {
+    return [{ cell: cellOf(key, position), key, position, field: undefined, type, part: undefined }];
+  }
+  return Object.entries(type.fields).map(([field, { type: of, required, label }]) => ({
+    cell: cellOf(key, position, field),
+    key,
+    position,
+    field,
+    type: of,
+    part: { label, required },
+  }));
+}
+
+export const positionsOf = (item: FormItem): readonly (string | undefined)[] => item.positions ?? [undefined];
+
+export const placesOf = (item: FormItem): Place[] => positionsOf(item).flatMap((at) => placesAt(item, at));
+
+/** Items that the entrant answers. */
+export const isAsked = (item: FormItem): boolean => item.answeredBy !== 'inspector';
+
+/** How many answers an item asks for and how many are given: a composite of optional parts counts once. */
+export function countAnswers(item: FormItem, has: (cell: string) => boolean): { asked: number; given: number } {
+  let asked = 0;
+  let given = 0;
+  for (const position of positionsOf(item)) {
+    const places = placesAt(item, position);
+    const required = places.filter(({ part }) => part?.required !== false);
+    if (required.length === 0) {
+      asked += 1;
+      given += places.some(({ cell }) => has(cell)) ? 1 : 0;
+      continue;
+    }
+    asked += required.length;
+    given += required.filter(({ cell }) => has(cell)).length;
+  }
+  return { asked, given };
+}

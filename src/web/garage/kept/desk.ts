@@ -1,0 +1,177 @@
+import { batch, computed, type ReadonlySignal, type Signal, signal } from '@preact/signals';
+import type { DraftView, EntryView, Finding, FormView, InspectionView } from '../../api/operations.ts';
+import type { Session } from '../../shared/session.ts';
+import type { Stops } from '../../shared/stops.ts';
+import { type FormItem, isAsked } from './asked.ts';
+import { answersOf, type Cells, cellsOfForm, type Leaf, without } from './cells.ts';
+import { changedCells, type Conflict, keepKnown, keepTyping, merge, type Pending, type WaitingPhoto } from './keep.ts';
+
+/** How what is on this device stands to the server. */
+export type SyncState =
+  | { kind: 'loading' | 'saved' | 'saving' | 'waiting' | 'offline' | 'conflict' | 'ended' }
+  | { kind: 'failed'; why: string };
+
+export interface Fault {
+  code: string;
+  detail: string;
+}
+
+/** Everything the page of one entry works with. What is typed is kept on the device first and sent afterwards. */
+export interface Desk {
+  session: Session;
+  entryId: string;
+  form: Signal<FormView | undefined>;
+  entry: Signal<EntryView | undefined>;
+  inspection: Signal<InspectionView | undefined>;
+  base: Signal<{ rev: number; cells: Cells }>;
+  cells: Signal<Cells>;
+  unread: Signal<Readonly<Record<string, string>>>;
+  /** what the server refused, by cell */
+  faults: Signal<Readonly<Record<string, Fault>>>;
+  verdict: Signal<DraftView['verdict'] | undefined>;
+  findings: Signal<readonly Finding[]>;
+  conflicts: Signal<readonly Conflict[]>;
+  /** cells that were taken over from another device */
+  taken: Signal<readonly string[]>;
+  pending: Signal<Pending | undefined>;
+  submitFault: Signal<string | undefined>;
+  waitingPhotos: Signal<readonly WaitingPhoto[]>;
+  photoFault: Signal<string | undefined>;
+  sync: Signal<SyncState>;
+  /** the car as it was stopped on this device; undefined until that was read */
+  stops: Signal<Stops | undefined>;
+  items: ReadonlySignal<readonly FormItem[]>;
+  /** cells whose value is not with the server */
+  unsent: ReadonlySignal<readonly string[]>;
+  /** whether anything may still be changed and submitted */
+  open: ReadonlySignal<boolean>;
+}
+
+export function makeDesk(session: Session, entryId: string): Desk {
+  const form = signal<FormView | undefined>(undefined);
+  const entry = signal<EntryView | undefined>(undefined);
+  const base = signal<{ rev: number; cells: Cells }>({ rev: 0, cells: {} });
+  const cells = signal<Cells>({});
+  const unread = signal<Readonly<Record<string, string>>>({});
+  return {
+    session,
+    entryId,
+    form,
+    entry,
+    inspection: signal(undefined),
+    base,
+    cells,
+    unread,
+    faults: signal({}),
+    verdict: signal(undefined),
+    findings: signal([]),
+    conflicts: signal([]),
+    taken: signal([]),
+    pending: signal(undefined),
+    submitFault: signal(undefined),
+    waitingPhotos: signal([]),
+    photoFault: signal(undefined),
+    sync: signal({ kind: 'loading' }),
+    stops: signal(undefined),
+    items: computed(() => (form.value?.items ?? []).filter(isAsked)),
+    unsent: computed(() => [
+      ...new Set([...changedCells(base.value.cells, cells.value), ...Object.keys(unread.value)]),
+    ]),
+    open: computed(() => form.value?.window.open === true && entry.value?.clearance.status !== 'withdrawn'),
+  };
+}
+
+/** Sets or clears an answer, and keeps it on the device. */
+export function setCell(desk: Desk, cell: string, leaf: Leaf | undefined): void {
+  setCells(desk, { [cell]: leaf });
+}
+
+export function setCells(desk: Desk, changes: Readonly<Record<string, Leaf | undefined>>): void {
+  const cells = { ...desk.cells.value };
+  for (const [cell, leaf] of Object.entries(changes)) {
+    if (leaf === undefined) delete cells[cell];
+    else cells[cell] = leaf;
+  }
+  const touched = (cell: string): boolean => Object.hasOwn(changes, cell);
+  batch(() => {
+    desk.cells.value = cells;
+    desk.unread.value = Object.fromEntries(Object.entries(desk.unread.value).filter(([cell]) => !touched(cell)));
+    desk.faults.value = Object.fromEntries(Object.entries(desk.faults.value).filter(([cell]) => !touched(cell)));
+  });
+  keep(desk);
+}
+
+/** A text that is no number: kept as typed and not sent; the answer that was there is taken back. */
+export function setUnread(desk: Desk, cell: string, text: string): void {
+  batch(() => {
+    desk.unread.value = { ...desk.unread.value, [cell]: text };
+    desk.cells.value = without(desk.cells.value, (one) => one === cell);
+  });
+  keep(desk);
+}
+
+/** Puts what was typed on the device. */
+export function keep(desk: Desk): void {
+  const { entryId, base, cells, unread, pending } = desk;
+  void keepTyping({
+    entryId,
+    base: base.value,
+    cells: cells.value,
+    unread: unread.value,
+    pending: pending.value,
+  });
+}
+
+/** Puts what the server said on the device. */
+export function keepAnswer(desk: Desk): void {
+  const { entryId, form, entry, inspection } = desk;
+  if (form.value === undefined) return;
+  const at = new Date().toISOString();
+  void keepKnown({ entryId, form: form.value, entry: entry.value, inspection: inspection.value, at });
+}
+
+/** Takes the server's form: its limits and findings, and its answers together with what was typed here. */
+export function takeForm(desk: Desk, form: FormView): void {
+  const theirs = cellsOfForm(form.items);
+  const { cells, conflicts, taken } = merge(desk.base.value.cells, desk.cells.value, theirs);
+  const isFirst = desk.form.value === undefined && desk.base.value.rev === 0;
+  batch(() => {
+    desk.form.value = form;
+    desk.findings.value = form.findings;
+    desk.verdict.value = form.verdict;
+    desk.base.value = { rev: form.draftRev, cells: agreed(theirs, desk.base.value.cells, conflicts) };
+    desk.cells.value = cells;
+    desk.conflicts.value = conflicts;
+    if (!isFirst && taken.length > 0) desk.taken.value = taken;
+  });
+  keep(desk);
+  keepAnswer(desk);
+}
+
+/** What both sides have. Where they differ it stays as it was, so that the conflict is found again after a reload. */
+function agreed(theirs: Cells, before: Cells, conflicts: readonly Conflict[]): Cells {
+  return conflicts.reduce((cells, { cell }) => withCell(cells, cell, before[cell]), theirs);
+}
+
+function withCell(cells: Cells, cell: string, leaf: Leaf | undefined): Cells {
+  const others = without(cells, (one) => one === cell);
+  return leaf === undefined ? others : { ...others, [cell]: leaf };
+}
+
+/** Decides one conflict: for what is here now, or for what the other side has. */
+export function resolve(desk: Desk, { cell, theirs }: Conflict, side: 'mine' | 'theirs'): void {
+  const { rev, cells } = desk.base.value;
+  batch(() => {
+    desk.conflicts.value = desk.conflicts.value.filter((one) => one.cell !== cell);
+    desk.base.value = { rev, cells: withCell(cells, cell, theirs) };
+    if (side === 'theirs') setCell(desk, cell, theirs);
+  });
+  keep(desk);
+}
+
+/** What can be sent now: no faults, no half answers. */
+export function sendable(desk: Desk): { answers: Record<string, unknown>; sent: Cells } {
+  const refused = without(desk.cells.value, (cell) => Object.hasOwn(desk.faults.value, cell));
+  const { answers, withheld } = answersOf(desk.items.value, refused);
+  return { answers, sent: without(refused, (cell) => withheld.includes(cell)) };
+}

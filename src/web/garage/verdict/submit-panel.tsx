@@ -1,0 +1,129 @@
+import type { RefObject } from 'preact';
+import { useRef } from 'preact/hooks';
+import { words } from '../../shared/words.ts';
+import { countOf, stuckCells } from '../kept/answers-count.ts';
+import { useGarage } from '../context.ts';
+import { Mark, markOfVerdict } from '../item/mark.tsx';
+import { timeText } from './say.ts';
+import { orderSubmission } from '../kept/submit.ts';
+import { text } from '../text.ts';
+
+const { t } = text;
+
+/** The end of the walk: what would be submitted, what it leads to, and the button. */
+export function SubmitPanel() {
+  const { desk } = useGarage();
+  const verdict = desk.verdict.value;
+  const { asked, given } = countOf(desk, desk.items.value);
+  return (
+    <section class="panel stack" aria-labelledby="submit">
+      <h2 id="submit" tabIndex={-1}>
+        {t('submit.title')}
+      </h2>
+      {!desk.open.value ? (
+        <p>{t('submit.closed')}</p>
+      ) : (
+        <>
+          <p>{given < asked ? t('submit.missing', { count: asked - given }) : t('submit.complete')}</p>
+          {verdict !== undefined && (
+            <p class="verdict-line">
+              <Mark kind={markOfVerdict(verdict)} /> {t(`submit.${verdict}`)}
+            </p>
+          )}
+          <SubmitButton />
+        </>
+      )}
+    </section>
+  );
+}
+
+function SubmitButton() {
+  const { desk, sync } = useGarage();
+  const dialog = useRef<HTMLDialogElement>(null);
+  const stuck = stuckCells(desk).length;
+  const hinders =
+    desk.conflicts.value.length > 0 ? t('submit.conflict') : stuck > 0 ? t('submit.stuck', { count: stuck }) : '';
+  if (desk.pending.value !== undefined) {
+    return (
+      <div class="notice look stack" role="status">
+        <strong>{t('submit.on-its-way')}</strong>
+        <span>{t('submit.on-its-way.says')}</span>
+        <button type="button" onClick={() => void sync.now()}>
+          {t('submit.again')}
+        </button>
+      </div>
+    );
+  }
+  return (
+    <>
+      {desk.submitFault.value !== undefined && (
+        <p class="notice bad" role="alert">
+          {t('submit.refused', { why: desk.submitFault.value })}
+        </p>
+      )}
+      {hinders !== '' && (
+        <p class="notice bad" id="hinders">
+          {hinders}
+        </p>
+      )}
+      <button
+        type="button"
+        class="primary"
+        aria-disabled={hinders !== ''}
+        aria-describedby={hinders === '' ? undefined : 'hinders'}
+        onClick={() => {
+          if (hinders === '') dialog.current?.showModal();
+        }}
+      >
+        {t('submit.button')}
+      </button>
+      <AskDialog dialog={dialog} />
+    </>
+  );
+}
+
+function AskDialog({ dialog }: { dialog: RefObject<HTMLDialogElement | null> }) {
+  const { desk, sync } = useGarage();
+  return (
+    <dialog ref={dialog} aria-labelledby="submit-ask">
+      <div class="stack">
+        <h2 id="submit-ask">{t('submit.ask')}</h2>
+        <Voids />
+        <p>{t('submit.responsible')}</p>
+        <div class="row">
+          <button
+            type="button"
+            class="primary"
+            onClick={() => {
+              dialog.current?.close();
+              orderSubmission(desk);
+              void sync.now();
+            }}
+          >
+            {t('submit.now')}
+          </button>
+          <button type="button" onClick={() => dialog.current?.close()}>
+            {words.t('cancel')}
+          </button>
+        </div>
+      </div>
+    </dialog>
+  );
+}
+
+/** What a new submission does to the one before it. */
+function Voids() {
+  const { desk } = useGarage();
+  const before = desk.inspection.value;
+  const form = desk.form.value;
+  if (before === undefined || form === undefined) return <p>{t('submit.first')}</p>;
+  const at = timeText(before.submittedAt, form.event.timeZone);
+  const status = desk.entry.value?.clearance.status;
+  const isSigned = status === 'clear' || status === 'clear-with-conditions';
+  return (
+    <p class="notice look">
+      {t('submit.voids', { revision: before.revision, at })} {isSigned && t('submit.voids-sign-off')}
+      {before.ticket !== null && t('submit.voids-place')}
+    </p>
+  );
+}

@@ -1,0 +1,130 @@
+import { describe, expect, test } from 'vitest';
+import type { ClearanceEvent } from '../../../../src/domain/clearance/clearance.ts';
+import { mayTell, messagesOf, type Story, type ToldRow } from '../../../../src/domain/history/webhook-messages.ts';
+import { ALWAYS } from '../../../support/clearance-histories.ts';
+
+const ENTRY = { eventId: 'e', entryId: 'n', carNumber: '07' };
+let seq = 0;
+
+function row(action: string, at: string, event?: ClearanceEvent, data: Record<string, unknown> = {}): ToldRow {
+  seq += 1;
+  return {
+    historyId: `019ab8f0-0000-7000-8000-${String(seq).padStart(12, '0')}`,
+    action,
+    at: new Date(at),
+    data: event === undefined ? data : { ...data, event },
+    eventSeq: seq,
+    eventHash: 'h',
+  };
+}
+
+const CREATED = row('entry.created', '2026-06-01T08:00:00Z');
+const BAR = { ruleId: 'pedal-firm', title: 'Pedal' };
+const declared = (bars: (typeof BAR)[] = []): ClearanceEvent => ({
+  type: 'declared',
+  inspectionId: 'i',
+  revision: 1,
+  verdict: bars.length > 0 ? 'barred' : 'clean',
+  bars,
+});
+const SIGNED: ClearanceEvent = {
+  type: 'signed-off',
+  signOffId: 's',
+  decision: 'accept-with-conditions',
+  note: 'Zora said so',
+  validFrom: '2026-06-12T00:00:00.000Z',
+  validUntil: '2026-06-15T00:00:00.000Z',
+  bars: [],
+  conditions: [{ id: 'c', text: 'Zora torques', dueAt: '2026-06-13T10:00:00.000Z' }],
+};
+
+const storyOf = (rows: readonly ToldRow[]): Story => ({
+  of: 'entry',
+  rows,
+  carRows: [],
+  runGroup: 'Novice',
+  days: ALWAYS,
+});
+
+const told = (rows: ToldRow[]) =>
+  messagesOf(ENTRY, storyOf(rows)).map(
+    ({ body }) => JSON.parse(body) as { type: string; data: Record<string, unknown> },
+  );
+const types = (rows: ToldRow[]) => told(rows).map(({ type }) => type);
+
+describe('messages', () => {
+  test('are none for an empty history, for the first row and for what the line does among itself', () => {
+    expect(messagesOf(ENTRY, storyOf([]))).toEqual([]);
+    expect(messagesOf(ENTRY, storyOf([CREATED]))).toEqual([]);
+    expect(types([CREATED, row('ticket.claimed', '2026-06-02T08:00:00Z', undefined, { claimId: 'x' })])).toEqual([]);
+  });
+
+  test('tell the row, and that the clearance changed only when it did', () => {
+    const first = row('inspection.submitted', '2026-06-02T08:00:00Z', declared());
+    const second = row('inspection.submitted', '2026-06-03T08:00:00Z', {
+      ...declared(),
+      revision: 2,
+    } as ClearanceEvent);
+    expect(types([CREATED, first])).toEqual(['inspection.submitted', 'clearance.changed']);
+    expect(types([CREATED, first, second])).toEqual(['inspection.submitted']);
+    expect(told([CREATED, first])[1]?.data).toMatchObject({ previousStatus: 'no-declaration', status: 'in-line' });
+  });
+
+  test('are the same whenever they are made, with ids of letters, digits and underscores', () => {
+    const rows = [CREATED, row('hold.placed', '2026-06-02T08:00:00Z', { type: 'held', holdId: 'h', reason: 'leak' })];
+    const [once, again] = [messagesOf(ENTRY, storyOf(rows)), messagesOf(ENTRY, storyOf(structuredClone(rows)))];
+    expect(once).toEqual(again);
+    expect(once).toHaveLength(2);
+    expect(new Set(once.map(({ messageId }) => messageId)).size).toBe(2);
+    // No dot, which separates what is signed (Standard Webhooks 1.0).
+    for (const { messageId } of once) expect(messageId).toMatch(/^msg_[0-9a-z_]+$/);
+  });
+
+  test('tell a concession when it counts: not while it waits for a second person', () => {
+    const submitted = row('inspection.submitted', '2026-06-02T08:00:00Z', declared([BAR]));
+    const asked = row('concession.granted', '2026-06-02T09:00:00Z', undefined, {
+      concessionId: 'k',
+      ruleId: 'pedal-firm',
+    });
+    const until = '2026-06-14T00:00:00.000Z';
+    const conceded: ClearanceEvent = { type: 'conceded', ruleId: 'pedal-firm', until };
+    const approved = row('concession.approved', '2026-06-02T10:00:00Z', conceded, { concessionId: 'k' });
+    expect(types([CREATED, submitted, asked])).toEqual([]);
+    expect(types([CREATED, submitted, asked, approved])).toEqual(['concession.granted', 'clearance.changed']);
+    expect(told([CREATED, submitted, asked, approved])[0]?.data).toMatchObject({
+      concessionId: 'k',
+      ruleId: 'pedal-firm',
+    });
+  });
+
+  test('tell an end by the clock with the row that notes it, once', () => {
+    const rows = [
+      CREATED,
+      row('inspection.submitted', '2026-06-02T08:00:00Z', declared()),
+      row('entry.signed-off', '2026-06-13T08:00:00Z', SIGNED),
+      row('condition.fell-due', '2026-06-13T10:00:01Z', undefined, { conditionId: 'c' }),
+      row('hold.placed', '2026-06-13T11:00:00Z', { type: 'held', holdId: 'h', reason: 'leak' }),
+      row('clearance.expired', '2026-06-15T00:00:01Z', undefined, { signOffId: 's' }),
+    ];
+    expect(told(rows.slice(0, 3))[1]?.data).toMatchObject({ admit: true, validUntil: '2026-06-13T10:00:00.000Z' });
+    expect(types(rows.slice(0, 4))).toEqual(['condition.fell-due', 'clearance.changed']);
+    expect(types(rows.slice(0, 5))).toEqual(['hold.placed']);
+    expect(types(rows)).toEqual([]);
+  });
+
+  test('carry ids and our own words, and nothing that people typed', () => {
+    const typed = { reason: 'Zora', note: 'Zora', text: 'Zora', entrant: { name: 'Zora' }, name: 'Zora', holdId: 'h2' };
+    const rows = [CREATED, row('hold.lifted', '2026-06-02T08:00:00Z', undefined, typed)];
+    expect(told(rows)[0]?.data).toMatchObject({ holdId: 'h2' });
+    const signed = row('entry.signed-off', '2026-06-13T08:00:00Z', SIGNED, typed);
+    for (const { body } of [...messagesOf(ENTRY, storyOf(rows)), ...messagesOf(ENTRY, storyOf([CREATED, signed]))]) {
+      expect(body).not.toContain('Zora');
+      expect(Object.keys(JSON.parse(body) as object)).toEqual(['type', 'timestamp', 'data']);
+    }
+  });
+});
+
+test.each(['photo.added', 'ticket.claimed', 'claim.renewed', 'entry.erased', 'constructor', '__proto__'])(
+  '%s orders nothing',
+  (action) => expect(mayTell(action, false)).toBe(false),
+);

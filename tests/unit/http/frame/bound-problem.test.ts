@@ -1,0 +1,39 @@
+import { expect, it } from 'vitest';
+import { MAX_PROBLEM_BYTES, problemText } from '../../../../src/http/frame/error-handler.ts';
+import { nameFaults } from '../../../../src/http/frame/problem.ts';
+
+const read = (body: Record<string, unknown>) => JSON.parse(problemText(body));
+const faults = (count: number, text = 'x') =>
+  Array.from({ length: count }, (_, at) => ({ pointer: `/${text}${at}`, code: 'bad', detail: text }));
+
+it('leaves a problem as it is that is not too large', () => {
+  const body = { type: '/problems/x', detail: 'd', errors: faults(100), standing: ['a'], admit: false };
+  expect(read(body)).toEqual(body);
+});
+
+it('lists a hundred faults and counts the others, those that were counted before too', () => {
+  expect(read({ errors: faults(250) })).toMatchObject({ errors: faults(250).slice(0, 100), moreErrors: 150 });
+  expect(read({ errors: faults(250), moreErrors: 7 }).moreErrors).toBe(157);
+});
+
+it('cuts long texts of the caller, and no character in two', () => {
+  const { errors, detail } = read({ detail: 'd'.repeat(5000), errors: faults(1, '😀'.repeat(5000)) });
+  expect(detail.length).toBeLessThan(1010);
+  expect(errors[0].pointer).toMatch(/^\/(?:😀)+…$/u);
+  expect(errors[0].pointer.length + errors[0].detail.length).toBeLessThan(620);
+});
+
+it('is never larger than it may be, and counts what was left out of each list', () => {
+  const rows = Array.from({ length: 2000 }, (_, row) => ({ row, errors: faults(5, 'y'.repeat(300)) }));
+  const text = problemText({ detail: 'd', rows, errors: faults(300, '\u0001'.repeat(400)) });
+  expect(Buffer.byteLength(text)).toBeLessThanOrEqual(MAX_PROBLEM_BYTES);
+  const body = JSON.parse(text);
+  expect(body.rows.length).toBeGreaterThan(0);
+  expect(body.more.rows).toBe(2000 - body.rows.length);
+  expect(body.errors.length + body.moreErrors).toBe(300);
+});
+
+it('names three faults in a sentence, shortly, and counts the others', () => {
+  expect(nameFaults(faults(5, 'a'), 10)).toBe('/a0: a; /a1: a; /a2: a; and 12 more.');
+  expect(nameFaults(faults(3, 'z'.repeat(100_000))).length).toBeLessThan(1300);
+});
