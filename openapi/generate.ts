@@ -5,16 +5,12 @@ import { describeDifferences } from './compare.ts';
 import { renderDocument, renderRuleSetSchema, renderWholeDocument } from './document.ts';
 import { renderWebClient } from './web-client.ts';
 
-/** What is generated, and what it is made from. */
+/** What is generated and committed, and what it is made from. */
 const FILES = [
   { path: 'openapi/openapi.json', says: 'the routes say', render: renderDocument },
   { path: 'openapi/rule-set.schema.json', says: 'the rule set schemas say', render: renderRuleSetSchema },
-  {
-    path: 'src/web/api/operations.ts',
-    says: 'the document says',
-    render: async () => renderWebClient(await renderWholeDocument()),
-  },
 ];
+const CLIENT = 'src/web/api/operations.ts';
 
 /**
  * Writes the generated files; with `check` compares instead and prints what differs.
@@ -46,6 +42,16 @@ function say(line: string): void {
   process.stdout.write(`${line}\n`);
 }
 
+/** Writes the client of the pages. It is not committed: `src/build.mjs` has it made with everything that is compiled. */
+export async function generateClient(): Promise<void> {
+  const path = join(process.cwd(), CLIENT);
+  const client = renderWebClient(await renderWholeDocument());
+  // A file that stays as it is does not look new to whatever is made from it.
+  if (client !== (await readFile(path, 'utf8').catch(() => ''))) await writeFile(path, client);
+}
+
 if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href) {
-  process.exitCode = await generate({ check: process.argv.includes('--check') });
+  const check = process.argv.includes('--check');
+  if (!process.argv.includes('--client')) process.exitCode = await generate({ check });
+  if (!check) await generateClient();
 }

@@ -26,7 +26,7 @@ interface Parameter {
 export function renderWebClient(source: string): string {
   const document = JSON.parse(source) as Json;
   const { schemas } = document['components'] as { schemas: Record<string, Json> };
-  const lines = ['// Generated from openapi.json by `npm run openapi:generate`; do not edit.', ''];
+  const lines = ['// Generated from what the routes say when the server is compiled; not committed, do not edit.', ''];
   lines.push("import type { Operation } from './operation.ts';", '');
   for (const [name, schema] of Object.entries(schemas)) {
     lines.push(...docOf(schema), `export type ${typeName(name)} = ${typeOf(schema)};`, '');

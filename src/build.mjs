@@ -16,8 +16,16 @@ const PARTS = [
     name: 'server',
     proof: 'dist/.tsbuildinfo',
     output: 'dist/src/server.js',
-    inputs: () => [...filesIn('src', 'src/web'), ...filesIn('openapi'), ...filesIn('seed'), ...filesIn('prisma')],
+    inputs: serverFiles,
     program: () => [join(packageFolder('typescript'), 'bin/tsc'), '-p', 'src/tsconfig.build.json'],
+  },
+  {
+    // What the pages call the API with: made from what the routes of the compiled server say.
+    name: 'client of the pages',
+    proof: 'src/web/api/operations.ts',
+    output: 'src/web/api/operations.ts',
+    inputs: serverFiles,
+    program: () => ['dist/openapi/generate.js', '--client'],
   },
   {
     name: 'pages',
@@ -34,6 +42,10 @@ const PARTS = [
     ],
   },
 ];
+
+function serverFiles() {
+  return [...filesIn('src', 'src/web'), ...filesIn('openapi'), ...filesIn('seed'), ...filesIn('prisma')];
+}
 
 /** Whether sources and compiler are here; a packed build has neither and needs none. */
 export function canBuild() {

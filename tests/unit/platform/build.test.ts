@@ -17,6 +17,13 @@ const compiler = (name: string, ...outputs: string[]) => `
     writeFileSync(path, "console.log('started with', ...process.argv.slice(2))");
   }`;
 
+/** Writes the client of the pages, as ours does. */
+const GENERATOR = `
+  import { appendFileSync, mkdirSync, writeFileSync } from 'node:fs';
+  appendFileSync('ran', 'client ');
+  mkdirSync('src/web/api', { recursive: true });
+  writeFileSync('src/web/api/operations.ts', 'client');`;
+
 let folder: string;
 beforeEach(async () => {
   folder = await mkdtemp(join(tmpdir(), 'gridworthy-build-'));
@@ -32,6 +39,7 @@ beforeEach(async () => {
     'openapi/generate.ts': '',
     'seed/demo.ts': '',
     'prisma/migrate.ts': '',
+    'dist/openapi/generate.js': GENERATOR,
     'node_modules/typescript/package.json': '{"type":"commonjs"}',
     'node_modules/typescript/bin/tsc': compiler('server', 'dist/src/server.js', 'dist/.tsbuildinfo'),
     'node_modules/vite/package.json': '{"type":"commonjs"}',
@@ -56,16 +64,16 @@ async function compiled(): Promise<string[]> {
 }
 
 test('a start compiles what changed, and nothing when nothing did', async () => {
-  expect(await compiled()).toEqual(['server', 'pages']);
+  expect(await compiled()).toEqual(['server', 'client', 'pages']);
   expect(await compiled()).toEqual([]);
   await write('src/server.ts', 'server, changed');
-  expect(await compiled()).toEqual(['server']);
+  expect(await compiled()).toEqual(['server', 'client']);
   await write('src/web/page.ts', 'page, changed');
   expect(await compiled()).toEqual(['pages']);
   await write('src/domain/quantity.ts', 'both, changed');
-  expect(await compiled()).toEqual(['server', 'pages']);
+  expect(await compiled()).toEqual(['server', 'client', 'pages']);
   await write('package-lock.json', '{"other":"packages"}');
-  expect(await compiled()).toEqual(['server', 'pages']);
+  expect(await compiled()).toEqual(['server', 'client', 'pages']);
 });
 
 test('a file that was only touched compiles nothing', async () => {
@@ -80,6 +88,8 @@ test('what somebody else compiled, or deleted, is compiled again', async () => {
   expect(await compiled()).toEqual(['server']);
   await rm(join(folder, 'dist/web'), { recursive: true });
   expect(await compiled()).toEqual(['pages']);
+  await rm(join(folder, 'src/web/api'), { recursive: true });
+  expect(await compiled()).toEqual(['client']);
 });
 
 test('a compiler that fails ends the start with what it said, and is asked again the next time', async () => {
@@ -89,7 +99,7 @@ test('a compiler that fails ends the start with what it said, and is asked again
   await write('src/server.ts', 'broken');
   await expect(start()).rejects.toMatchObject({ code: 1, stderr: expect.stringContaining('server.ts(1,1): error') });
   await write('node_modules/typescript/bin/tsc', good);
-  expect(await compiled()).toEqual(['server']);
+  expect(await compiled()).toEqual(['server', 'client']);
 });
 
 test('a packed build, with no sources and no compiler, starts as it is and drops what no server needs', async () => {
