@@ -15,6 +15,8 @@ export interface Actor {
   role: Role;
   /** the person or device the token was given to */
   name: string;
+  /** the organizer's own id of that person, as on entries */
+  personId?: string | undefined;
   entryId?: string | undefined;
   /** the events that the token is for and that are not over; undefined: all (organizers, tokens from before) */
   eventIds?: readonly string[] | undefined;

@@ -1,37 +1,71 @@
 import { type Actor, personKey } from '../domain/actor.ts';
+import { maybeSamePerson, type NamedPerson } from '../domain/same-person.ts';
 import { ProblemError } from '../http/frame/problem.ts';
 import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
 
-/** Whom it is about, in SQL: the folded name (`personKey`) of the holder of a token, and the token's id. */
-interface Person {
-  key: Prisma.Sql;
-  tokenId: Prisma.Sql;
+/** Whoever decides, or has decided: a token and its holder. */
+export type Decider = Pick<Actor, 'tokenId'> & NamedPerson;
+
+/** Whom a decision on an entry concerns. */
+export interface Concerned {
+  /** the entrant and everybody named on the entry */
+  people: NamedPerson[];
+  /** the tokens that declare for the entry */
+  declarers: Decider[];
+  /** who sent the declaration that counts; null: there is none */
+  typedBy: { tokenId: string; name: string | null; personId: string | null } | null;
 }
-const asPerson = ({ name, tokenId }: Actor): Person => ({
-  key: Prisma.sql`${personKey(name)}`,
-  tokenId: Prisma.sql`${tokenId}::uuid`,
-});
+
+/** `Concerned` of the entry `e` of the statement around it, in SQL. Names look the same in code only, so that is where it is judged. */
+export const CONCERNED = Prisma.sql`jsonb_build_object(
+  'people', (SELECT jsonb_agg(jsonb_build_object('name', p->>'name', 'personId', p->>'personId'))
+    FROM jsonb_array_elements(jsonb_build_array(e.entrant) || e.people) p),
+  'declarers', COALESCE((SELECT jsonb_agg(jsonb_build_object('tokenId', ct.id, 'name', ct.holder, 'personId', ct.person_id))
+    FROM tokens ct WHERE ct.entry_id = e.id), '[]'::jsonb),
+  'typedBy', (SELECT jsonb_build_object('tokenId', ci.submitted_by, 'name', ct.holder, 'personId', ct.person_id)
+    FROM inspections ci LEFT JOIN tokens ct ON ct.id = ci.submitted_by
+    WHERE ci.entry_id = e.id AND ci.cause = 'submitted' ORDER BY ci.revision DESC LIMIT 1))`;
+
+const WHY = {
+  interest: 'You entered this car or are named on its entry; somebody else must decide.',
+  typed: 'You typed the declaration of this car; somebody else must decide.',
+} as const;
+type Conflict = keyof typeof WHY;
+
+/** What keeps somebody from deciding on an entry; undefined: nothing does. */
+export function conflictOf(decider: Decider, { people, declarers, typedBy }: Concerned): Conflict | undefined {
+  const isDecider = ({ tokenId, name, personId }: Omit<Decider, 'name'> & { name: string | null }) =>
+    tokenId === decider.tokenId || (name !== null && maybeSamePerson(decider, { name, personId }));
+  if (people.some((person) => maybeSamePerson(decider, person)) || declarers.some(isDecider)) return 'interest';
+  return typedBy !== null && isDecider(typedBy) ? 'typed' : undefined;
+}
 
 /**
- * True for entries on which the person has an interest: named on the entry, or holder of a token that declares for it.
- * `e` is the entries table of the statement around it.
+ * In SQL, the entries `e` that an actor may decide on as far as keys and ids tell. It spares reading what is known to be his;
+ * of what is left, `conflictOf` decides.
  */
-export const hasInterest = (actor: Actor): Prisma.Sql => interestOf(asPerson(actor));
+export const mayConcernOthersOnly = ({ name, tokenId, personId }: Actor): Prisma.Sql => {
+  const key = personKey(name);
+  const isHis = Prisma.sql`(ct.id = ${tokenId}::uuid OR ct.holder_key = ${key})`;
+  return Prisma.sql`NOT (${key} = ANY (e.person_keys)
+    OR COALESCE(${personId ?? null}::text = ANY (e.person_ids), false)
+    OR EXISTS (SELECT 1 FROM tokens ct WHERE ct.entry_id = e.id AND ${isHis})
+    OR COALESCE((SELECT ci.submitted_by = ${tokenId}::uuid
+        OR EXISTS (SELECT 1 FROM tokens ct WHERE ct.id = ci.submitted_by AND ${isHis})
+      FROM inspections ci WHERE ci.entry_id = e.id AND ci.cause = 'submitted' ORDER BY ci.revision DESC LIMIT 1), false))`;
+};
 
-/** True for entries whose declaration that counts was typed at the line by this person, for the entrant. */
-export const hasTyped = (actor: Actor): Prisma.Sql => typedBy(asPerson(actor));
+async function readConcerned(tx: Tx, entryId: string): Promise<Concerned> {
+  const rows = await tx.$queryRaw<{ concerned: Concerned }[]>`
+    SELECT ${CONCERNED} AS concerned FROM entries e WHERE e.id = ${entryId}::uuid`;
+  if (rows[0] === undefined) throw new Error('whoever decides on an entry has locked it');
+  return rows[0].concerned;
+}
 
-/** True for entries on which whoever signed something may decide: no interest, and did not type the declaration. */
-export const mayDecide = (person: Person): Prisma.Sql => Prisma.sql`NOT (${interestOf(person)} OR ${typedBy(person)})`;
-
-const interestOf = ({ key, tokenId }: Person): Prisma.Sql => Prisma.sql`(${key} = ANY (e.person_keys)
-    OR EXISTS (SELECT 1 FROM tokens k WHERE k.entry_id = e.id AND (k.holder_key = ${key} OR k.id = ${tokenId})))`;
-
-const typedBy = ({ key, tokenId }: Person): Prisma.Sql => Prisma.sql`COALESCE((
-    SELECT i.submitted_by = ${tokenId}
-      OR EXISTS (SELECT 1 FROM tokens k WHERE k.id = i.submitted_by AND k.holder_key = ${key})
-    FROM inspections i WHERE i.entry_id = e.id AND i.cause = 'submitted' ORDER BY i.revision DESC LIMIT 1), false)`;
+function refuse(conflict: Conflict | undefined): void {
+  if (conflict !== undefined) throw new ProblemError('conflict-of-interest', WHY[conflict]);
+}
 
 /**
  * Who decides at the line has no interest in the car, and did not type its declaration.
@@ -39,27 +73,17 @@ const typedBy = ({ key, tokenId }: Person): Prisma.Sql => Prisma.sql`COALESCE((
  * @throws ProblemError `conflict-of-interest`
  */
 export async function assertMayDecideOn(tx: Tx, actor: Actor, entryId: string): Promise<void> {
-  await assertNoInterest(tx, actor, entryId);
-  const rows = await tx.$queryRaw<{ typed: boolean }[]>`
-    SELECT ${hasTyped(actor)} AS typed FROM entries e WHERE e.id = ${entryId}::uuid`;
-  if (rows[0]?.typed !== false) throw refusal('typed');
+  refuseConcerned(actor, await readConcerned(tx, entryId));
 }
 
 /**
- * The same where a statement that decides has read `hasInterest` and `hasTyped` already.
+ * The same where a statement that decides has read `CONCERNED` already.
  *
  * @throws ProblemError `conflict-of-interest`
  */
-export function refuseInterested(row: { interest: boolean; typed: boolean }): void {
-  if (row.interest) throw refusal('interest');
-  if (row.typed) throw refusal('typed');
+export function refuseConcerned(actor: Actor, concerned: Concerned): void {
+  refuse(conflictOf(actor, concerned));
 }
-
-const WHY = {
-  interest: 'You entered this car or are named on its entry; somebody else must decide.',
-  typed: 'You typed the declaration of this car; somebody else must decide.',
-} as const;
-const refusal = (why: keyof typeof WHY) => new ProblemError('conflict-of-interest', WHY[why]);
 
 /**
  * Nobody decides on a car of their own.
@@ -67,7 +91,12 @@ const refusal = (why: keyof typeof WHY) => new ProblemError('conflict-of-interes
  * @throws ProblemError `conflict-of-interest`
  */
 export async function assertNoInterest(tx: Tx, actor: Actor, entryId: string): Promise<void> {
-  const rows = await tx.$queryRaw<{ interest: boolean }[]>`
-    SELECT ${hasInterest(actor)} AS interest FROM entries e WHERE e.id = ${entryId}::uuid`;
-  if (rows[0]?.interest !== false) throw refusal('interest');
+  refuse(conflictOf(actor, { ...(await readConcerned(tx, entryId)), typedBy: null }));
+}
+
+/** Whether an actor may be the person behind a decision of before, whatever token it was made with. */
+export async function mayHaveDecided(tx: Tx, actor: Actor, by: { tokenId: string; name: string }): Promise<boolean> {
+  if (actor.tokenId === by.tokenId) return true;
+  const token = await tx.token.findUnique({ where: { id: by.tokenId }, select: { personId: true } });
+  return maybeSamePerson(actor, { name: by.name, personId: token?.personId });
 }

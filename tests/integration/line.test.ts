@@ -331,6 +331,22 @@ describe('cars of one’s own', () => {
     expect((await next(event, 'chief')).body.carNumber).toBe('1');
   });
 
+  test.each([
+    ['the look of the name', { holder: 'Ivan Petrov' }, { name: '\u0406v\u0430n Petrov' }],
+    ['the id', { holder: 'L. Sand', personId: 'ARC-2107' }, { name: 'Liv Sand', personId: 'ARC-2107' }],
+  ])('are known by %s', async (_, held, named) => {
+    const event = await createTestEvent(t);
+    const inspector = await t.mint('inspector', held);
+    for (const carNumber of ['1', '2']) {
+      await submit(t, await createTestEntry(t, event, { carNumber, people: [{ ...named, role: 'driver' }] }));
+    }
+    expect((await next(event, inspector)).status).toBe(204);
+    await queue(event, [['3', 'novice']]);
+    expect((await next(event, inspector)).body.carNumber).toBe('3');
+    expect((await claim(t, event, '1', inspector)).body.code).toBe('conflict-of-interest');
+    expect((await next(event, 'chief')).body.carNumber).toBe('1');
+  });
+
   test('are also those for which one holds an entrant token', async () => {
     const event = await createTestEvent(t);
     const [entry] = await queue(event, [['1', 'novice']]);

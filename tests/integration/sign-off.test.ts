@@ -377,6 +377,8 @@ describe('cars of one’s own', () => {
     ['Asta Lindqvist', 'ASTA  lindqvist', 'driver'],
     ['Per-Erik Moe', 'per erik moe', 'preparer'],
     ['Åsa Dahl', 'A\u030asa Dahl', 'crew'],
+    ['Ivan Petrov', '\u0406van Petrov', 'driver'],
+    ['MO\u200bE', 'Moe', 'driver'],
   ])('%j cannot sign off a car on which %j is named, even with a claim of before', async (holder, named, role) => {
     const inspector = await t.mint('inspector', { holder });
     const { entry, claimId } = await atLine(GOOD_ANSWERS, {}, inspector);

@@ -41,7 +41,7 @@ export interface TestApp {
   clock: SettableClock;
   databaseUrl: string;
   /** mints a token in the database, past the API; `entryId` for entrants */
-  mint(role: Role, options?: { holder?: string; entryId?: string }): Promise<TestToken>;
+  mint(role: Role, options?: { holder?: string; entryId?: string; personId?: string }): Promise<TestToken>;
   /** supertest with the token of a role (minted once per role), of a `TestToken`, or with none */
   api(as: Exclude<Role, 'entrant'> | TestToken | undefined): TestAgent;
   close(): Promise<void>;
@@ -195,7 +195,7 @@ async function mintStaff(db: Db): Promise<Record<Exclude<Role, 'entrant'>, TestT
 async function mintToken(
   db: Db,
   role: Role,
-  { holder = `Test ${role}`, entryId }: { holder?: string; entryId?: string } = {},
+  { holder = `Test ${role}`, entryId, personId }: { holder?: string; entryId?: string; personId?: string } = {},
 ): Promise<TestToken> {
   const token = newToken();
   const row = await db.token.create({
@@ -207,6 +207,7 @@ async function mintToken(
       // Before whatever the test does, by the clock that it sets.
       createdAt: new Date('2026-01-01T00:00:00Z'),
       ...(entryId === undefined ? {} : { entryId }),
+      ...(personId === undefined ? {} : { personId }),
     },
   });
   return { tokenId: row.id, token, role, holder };

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { OF_EVENTS } from '../../domain/actor.ts';
-import { Id, InstantOut, line } from '../../http/frame/common-schemas.ts';
+import { Id, InstantOut, line, PersonId } from '../../http/frame/common-schemas.ts';
 import { EventIds } from '../../http/views/small-views.ts';
 
 /** Entrants get a link of their own; what is enrolled here is a device or a person of the staff. */
@@ -8,12 +8,16 @@ export const ENROLLED_ROLES = ['organizer', 'chief', 'inspector', 'marshal'] as 
 export type EnrolledRole = (typeof ENROLLED_ROLES)[number];
 
 const Role = z.enum(ENROLLED_ROLES).describe('What the token may do');
+const HolderId = PersonId.optional().describe(
+  "The holder's id in the organizer's own list, as on entries: an entry that names it is the holder's own car",
+);
 const Holder = z.string().describe('The person or device the token is for');
 
 export const CreateEnrolment = z
   .strictObject({
     role: Role,
     holder: line(80).describe('The person or device the token is for; for people their name as on entries'),
+    personId: HolderId,
     eventIds: EventIds.optional(),
     minutes: z.int().min(1).max(1440).default(15).describe('How long the code can be redeemed; 15 unless told'),
   })
@@ -31,6 +35,7 @@ export const EnrolmentView = z
     url: z.string().describe('To be shown as a QR code. The code stands behind `#`, which a browser sends to nobody'),
     role: Role,
     holder: Holder,
+    personId: HolderId,
     eventIds: z.array(Id).optional().describe('The events that the token will be for; absent for an organizer'),
     expiresAt: InstantOut.describe('From this instant on it cannot be redeemed'),
   })
@@ -48,6 +53,7 @@ export const EnrolledToken = z
     token: z.string().describe('The secret. It is shown this once and cannot be read again'),
     role: Role,
     holder: Holder,
+    personId: HolderId,
     eventIds: z.array(Id).optional().describe('The events it is for; absent for an organizer'),
   })
   .meta({ id: 'EnrolledToken' });

@@ -8,6 +8,7 @@ export interface StoredEnrolment {
   enrolmentId: string;
   role: EnrolledRole;
   holder: string;
+  personId: string | null;
   /** the events that the token will be for; none for an organizer, and for codes from before */
   eventIds: string[];
   createdBy: string;
@@ -25,13 +26,14 @@ export async function insertEnrolment(
     codeHash: Buffer;
     role: EnrolledRole;
     holder: string;
+    personId: string | undefined;
     eventIds: string[];
     createdBy: string;
     createdAt: Date;
     expiresAt: Date;
   },
 ): Promise<string> {
-  const data = { ...enrolment, codeHash: new Uint8Array(enrolment.codeHash) };
+  const data = { ...enrolment, personId: enrolment.personId ?? null, codeHash: new Uint8Array(enrolment.codeHash) };
   return (await db.enrolment.create({ data, select: { id: true } })).id;
 }
 
@@ -43,7 +45,8 @@ export async function lockEnrolment(tx: Tx, codeHash: Buffer): Promise<void> {
 /** The enrolment of a code; undefined when there is none. `now` decides whether its maker's token still works. */
 export async function findEnrolment(tx: Tx, codeHash: Buffer, now: Date): Promise<StoredEnrolment | undefined> {
   const rows = await tx.$queryRaw<StoredEnrolment[]>`
-    SELECT e.id::text AS "enrolmentId", e.role, e.holder, e.event_ids AS "eventIds", e.created_by::text AS "createdBy", e.expires_at AS "expiresAt",
+    SELECT e.id::text AS "enrolmentId", e.role, e.holder, e.person_id AS "personId",
+      e.event_ids AS "eventIds", e.created_by::text AS "createdBy", e.expires_at AS "expiresAt",
       e.used_at IS NOT NULL AS used,
       EXISTS (SELECT 1 FROM tokens t WHERE t.id = e.created_by AND ${MAKER_WORKS}) AS "makerWorks"
     FROM enrolments e CROSS JOIN (SELECT ${now}::timestamptz AS at) redeemed WHERE e.code_hash = ${codeHash}`;
@@ -56,13 +59,14 @@ export async function insertEnrolledToken(
   enrolment: StoredEnrolment,
   token: { hash: Buffer; at: Date },
 ): Promise<string> {
-  const { role, holder, createdBy, eventIds } = enrolment;
+  const { role, holder, personId, createdBy, eventIds } = enrolment;
   const events = { create: eventIds.map((eventId) => ({ eventId })) };
   const data = {
     hash: new Uint8Array(token.hash),
     role,
     holder,
     holderKey: personKey(holder),
+    personId,
     createdBy,
     createdAt: token.at,
     events,

@@ -32,7 +32,7 @@ export async function createEnrolment(
   actor: Actor,
   { base, body, requestId }: { base: string; body: CreateEnrolment; requestId: string },
 ): Promise<EnrolmentView> {
-  const { role, holder, minutes, eventIds } = body;
+  const { role, holder, personId, minutes, eventIds } = body;
   if (actor.role !== 'organizer' && !BY_CHIEF.includes(role)) {
     throw new ProblemError('forbidden', `A chief enrols ${BY_CHIEF.join('s and ')}s. Ask an organizer for ${role}.`);
   }
@@ -41,7 +41,7 @@ export async function createEnrolment(
   const expiresAt = new Date(now.getTime() + minutes * 60_000);
   const code = randomBytes(CODE_BYTES).toString('base64url');
   const made = { createdBy: actor.tokenId, createdAt: now, expiresAt };
-  const row = { codeHash: hashToken(code), role, holder, eventIds: eventIds ?? [], ...made };
+  const row = { codeHash: hashToken(code), role, holder, personId, eventIds: eventIds ?? [], ...made };
   const enrolmentId = await inTransaction(deps.db.prisma, async (tx) => {
     const id = await insertEnrolment(tx, row);
     const data = { enrolmentId: id, role, expiresAt: expiresAt.toISOString() };
@@ -49,7 +49,7 @@ export async function createEnrolment(
     return id;
   });
   const url = `${base}/enrol#${code}`;
-  const given = { role, holder, ...(eventIds === undefined ? {} : { eventIds }) };
+  const given = { role, holder, personId, ...(eventIds === undefined ? {} : { eventIds }) };
   return { enrolmentId, code, url, ...given, expiresAt: expiresAt.toISOString() };
 }
 
@@ -72,12 +72,12 @@ export async function redeemEnrolment(
     if (enrolment === undefined) throw unknownCode();
     assertRedeemable(enrolment, now);
     const tokenId = await insertEnrolledToken(tx, enrolment, { hash: hashToken(token), at: now });
-    const { enrolmentId, role, holder, eventIds, createdBy } = enrolment;
+    const { enrolmentId, role, holder, personId, eventIds, createdBy } = enrolment;
     // Whoever redeems a code acts as the holder whom it was made for.
     const actor = { tokenId, role, name: holder };
     const data = { enrolmentId, tokenId, role, createdBy };
     await recordEventsChange(tx, eventIds, { actor, at: now, action: 'enrolment.redeemed', data, requestId });
-    return { tokenId, token, role, holder, ...(eventIds.length === 0 ? {} : { eventIds }) };
+    return { tokenId, token, role, holder, personId: personId ?? undefined, ...(eventIds.length === 0 ? {} : { eventIds }) };
   });
 }
 

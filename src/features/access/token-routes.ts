@@ -18,7 +18,7 @@ import {
 import { listTokens } from './token-store.ts';
 
 const EVENT_ID = '019ab8f0-0000-7000-8000-0000000000d1';
-const HELD = { role: 'inspector', holder: 'Ines Varga' } as const;
+const HELD = { role: 'inspector', holder: 'Ines Varga', personId: 'ARC-1150' } as const;
 const MINT = { ...HELD, eventIds: [EVENT_ID] };
 const ENDS_AT = '2026-06-15T22:00:00.000Z';
 const TOKEN = {
@@ -105,6 +105,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
         tokenId: actor.tokenId,
         role: actor.role,
         holder: actor.name,
+        personId: actor.personId,
         entryId: actor.entryId,
         ...(actor.eventIds === undefined ? {} : { eventIds: [...actor.eventIds] }),
       },

@@ -1,10 +1,13 @@
 import { z } from 'zod';
 import { OF_EVENTS, ROLES } from '../../domain/actor.ts';
-import { Id, InstantIn, InstantOut, line, Page } from '../../http/frame/common-schemas.ts';
+import { Id, InstantIn, InstantOut, line, Page, PersonId } from '../../http/frame/common-schemas.ts';
 import { EventIds, TokenEvents } from '../../http/views/small-views.ts';
 
 const Role = z.enum(ROLES).describe('What the token may do');
 const Holder = z.string().describe('The person or device it was given to');
+const HolderId = PersonId.optional().describe(
+  "The holder's id in the organizer's own list, as on entries: an entry that names it is the holder's own car",
+);
 const ExpiresAt = InstantOut.optional().describe(
   'From this instant on it no longer works; absent: until it is revoked',
 );
@@ -17,6 +20,7 @@ export const MintToken = z
   .strictObject({
     role: Role,
     holder: line(80).describe('The person or device it is given to; for people their name as on entries'),
+    personId: HolderId,
     entryId: EntryId,
     eventIds: EventIds.optional(),
     expiresAt: InstantIn.optional().describe(
@@ -32,6 +36,10 @@ export const MintToken = z
     message: `tokens of ${OF_EVENTS.join(', ')} need eventIds, the events they are for, and no other token has them`,
     path: ['eventIds'],
   })
+  .refine((token) => token.role !== 'entrant' || token.personId === undefined, {
+    message: 'only tokens of the staff have a personId; the people of an entrant are named on the entry',
+    path: ['personId'],
+  })
   .meta({ id: 'MintToken' });
 export type MintToken = z.infer<typeof MintToken>;
 
@@ -41,6 +49,7 @@ export const MintedToken = z
     token: z.string().describe('The secret. It is shown this once and cannot be read again'),
     role: Role,
     holder: Holder,
+    personId: HolderId,
     entryId: EntryId,
     events: TokenEvents.optional(),
     createdAt: InstantOut,
@@ -54,6 +63,7 @@ export const TokenView = z
     tokenId: Id,
     role: Role,
     holder: Holder,
+    personId: HolderId,
     entryId: EntryId,
     createdBy: Id.optional().describe('The token that made it, or that made the code it was enrolled with'),
     createdAt: InstantOut,
@@ -75,6 +85,7 @@ export const OwnToken = z
     tokenId: Id,
     role: Role,
     holder: Holder,
+    personId: HolderId,
     entryId: EntryId,
     eventIds: z.array(Id).optional().describe('The events it is for and that are not over; absent: not bound to any'),
   })

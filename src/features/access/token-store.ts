@@ -8,6 +8,7 @@ interface NewToken {
   hash: Buffer;
   role: Role;
   holder: string;
+  personId?: string | undefined;
   entryId?: string | undefined;
   eventIds?: readonly string[] | undefined;
   createdBy?: string;
@@ -18,6 +19,7 @@ interface Row {
   id: string;
   role: string;
   holder: string;
+  personId: string | null;
   entryId: string | null;
   createdBy: string | null;
   createdAt: Date;
@@ -30,6 +32,7 @@ const VIEWED = {
   id: true,
   role: true,
   holder: true,
+  personId: true,
   entryId: true,
   createdBy: true,
   createdAt: true,
@@ -49,6 +52,7 @@ function toView(row: Row, now: Date): TokenView {
     tokenId: row.id,
     role,
     holder: row.holder,
+    ...(row.personId === null ? {} : { personId: row.personId }),
     ...(row.entryId === null ? {} : { entryId: row.entryId }),
     ...(row.createdBy === null ? {} : { createdBy: row.createdBy }),
     createdAt: row.createdAt.toISOString(),

@@ -34,12 +34,12 @@ export async function mintToken(
   actor: Actor,
   { input, requestId }: { input: MintToken; requestId: string },
 ): Promise<TokenView & { token: string }> {
-  const { role, holder, entryId, eventIds } = input;
+  const { role, holder, personId, entryId, eventIds } = input;
   const now = deps.clock.now();
   if (eventIds !== undefined) await assertTokenEvents(deps.db.prisma, eventIds, { now });
   const expiresAt = await endOf(deps, input, now);
   const token = newToken();
-  const row = { role, holder, entryId, eventIds, expiresAt, hash: hashToken(token), createdBy: actor.tokenId };
+  const row = { role, holder, personId, entryId, eventIds, expiresAt, hash: hashToken(token), createdBy: actor.tokenId };
   const minted = await inTransaction(deps.db.prisma, async (tx) => {
     const view = await insertToken(tx, row, now);
     const data = { tokenId: view.tokenId, role, ...(view.endsAt === undefined ? {} : { endsAt: view.endsAt }) };

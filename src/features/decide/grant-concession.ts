@@ -1,11 +1,11 @@
 import type { Deps } from '../../deps.ts';
-import { type Actor, personKey } from '../../domain/actor.ts';
+import type { Actor } from '../../domain/actor.ts';
 import { epochMs } from '../../domain/calendar.ts';
 import { concessionLife } from '../../domain/clearance/concession.ts';
 import type { Rule } from '../../domain/rules/model/rule-set.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
-import { inTransaction } from '../../platform/database/db.ts';
-import { assertNoInterest } from '../../records/conflict-of-interest.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { assertNoInterest, mayHaveDecided } from '../../records/conflict-of-interest.ts';
 import { lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
 import { recordEvent } from '../../records/history/history.ts';
 import { type EntryRules, getEntryRules } from './concession-entry-rules.ts';
@@ -110,7 +110,7 @@ export async function approveConcession(
     const { entry, rules, concession, state } = await lockConcession(tx, concessionId, at);
     await assertNoInterest(tx, actor, entry.entryId);
     if (state !== 'awaiting-approval') throw concessionMovedOn(state);
-    assertAnotherPerson(actor, concession);
+    await assertAnotherPerson(tx, actor, concession);
     const approved = await updateApproved(tx, { concessionId, actor, at });
     if (approved === undefined) throw concessionMovedOn(state);
     const data = { concessionId, ruleId: concession.ruleId };
@@ -120,8 +120,8 @@ export async function approveConcession(
 }
 
 /** One person with two tokens is one person. */
-function assertAnotherPerson(actor: Actor, { grantedBy, grantedName }: StoredConcession): void {
-  if (actor.tokenId !== grantedBy && personKey(actor.name) !== personKey(grantedName)) return;
+async function assertAnotherPerson(tx: Tx, actor: Actor, granted: StoredConcession): Promise<void> {
+  if (!(await mayHaveDecided(tx, actor, { tokenId: granted.grantedBy, name: granted.grantedName }))) return;
   throw new ProblemError('second-person-needed', 'You granted this concession; somebody else must approve it.');
 }
 

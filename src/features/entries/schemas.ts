@@ -5,14 +5,7 @@ import { HOLD_KINDS } from '../../domain/clearance/hold-kinds.ts';
 import { Vehicle } from '../../domain/vehicle.ts';
 import { ClearanceView } from '../../http/views/clearance-view.ts';
 import { LookAlikeView } from '../../http/views/small-views.ts';
-import { CarNumber, Id, InstantOut, line, Page } from '../../http/frame/common-schemas.ts';
-
-/** Letters, digits and a few marks, so that it can stand in a file and be read out. */
-export const PersonId = z
-  .string()
-  .trim()
-  .regex(/^[0-9A-Za-zÀ-ÖØ-öø-ÿ][0-9A-Za-zÀ-ÖØ-öø-ÿ._/-]{0,39}$/, '1 to 40 letters, digits, and . _ / - after the first')
-  .describe("The person's id in a list of the organizer's own, such as a licence number: the same person, the same id");
+import { CarNumber, Id, InstantOut, line, Page, PersonId } from '../../http/frame/common-schemas.ts';
 
 export const Entrant = z.strictObject({
   name: line(120).describe('Who enters the car'),

@@ -5,7 +5,7 @@ import { wayToLine } from '../../http/views/clearance-view.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
-import { assertMayDecideOn } from '../../records/conflict-of-interest.ts';
+import { assertMayDecideOn, type Concerned, conflictOf } from '../../records/conflict-of-interest.ts';
 import { lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
 import { recordEvent } from '../../records/history/history.ts';
 import { releaseClaim } from '../../records/tickets.ts';
@@ -28,12 +28,20 @@ import {
 
 const MAX_TRIES = 5;
 
-type Attempt = { claimId: string } | { claimId?: never; because: 'nobody-waits' | 'lost-a-race' };
+type Attempt =
+  | { claimId: string }
+  | { claimId?: never; because: 'nobody-waits' | 'lost-a-race' }
+  | { claimId?: never; because: 'own-car'; entryId: string };
+
+/** With whom the car concerns, where that is still to be looked at. */
+type FoundTicket = FreeTicket & { concerned?: Concerned };
 
 interface ClaimRequest {
   eventId: string;
   body: ClaimTicket;
   requestId: string;
+  /** entries that turned out to be the inspector's own */
+  passed?: readonly string[];
 }
 
 /**
@@ -45,32 +53,39 @@ interface ClaimRequest {
  */
 export async function claimTicket(deps: Deps, actor: Actor, request: ClaimRequest): Promise<ClaimView | undefined> {
   if (!(await eventExists(deps.db.prisma, request.eventId))) throw notFound('event');
-  for (let attempt = 1; attempt <= MAX_TRIES; attempt += 1) {
-    const claimed = await inTransaction(deps.db.prisma, (tx) => tryClaim(tx, deps, actor, request));
+  const passed: string[] = [];
+  for (let attempt = 1; attempt <= MAX_TRIES; ) {
+    const claimed = await inTransaction(deps.db.prisma, (tx) => tryClaim(tx, deps, actor, { ...request, passed }));
     if (claimed.claimId !== undefined) return viewClaim(deps, claimed.claimId);
     if (claimed.because === 'nobody-waits') return undefined;
+    // A transaction of its own for each: nobody waits for the lock on a car that is not taken.
+    if (claimed.because === 'own-car') passed.push(claimed.entryId);
+    else attempt += 1;
   }
   throw new ProblemError('state-moved-on', 'Others were faster each time; ask again.', { currentState: 'claimed' });
 }
 
 async function tryClaim(tx: Tx, deps: Deps, actor: Actor, request: ClaimRequest): Promise<Attempt> {
   const { carNumber } = request.body;
-  const ticket =
+  const ticket: FoundTicket | undefined =
     carNumber === undefined
-      ? await nextTicket(tx, actor, request.eventId)
+      ? await nextTicket(tx, actor, request)
       : await ticketOfNumber(tx, deps, actor, { ...request, carNumber });
   if (ticket === undefined) return { because: 'nobody-waits' };
+  if (ticket.concerned !== undefined && conflictOf(actor, ticket.concerned) !== undefined) {
+    return { because: 'own-car', entryId: ticket.entryId };
+  }
   const lease = await takeLease(tx, deps, actor, { ticket, request });
   return lease ?? { because: 'lost-a-race' };
 }
 
-async function nextTicket(tx: Tx, actor: Actor, eventId: string): Promise<FreeTicket | undefined> {
-  const ticket = await lockNextTicket(tx, eventId, actor, true);
+async function nextTicket(tx: Tx, actor: Actor, { eventId, passed = [] }: ClaimRequest): Promise<FoundTicket | undefined> {
+  const ticket = await lockNextTicket(tx, eventId, actor, { skipLocked: true, passed });
   if (ticket !== undefined) return ticket;
   // All that is left may just be in somebody's hands for a moment, for example because a hold is being placed. Then
   // it is worth waiting: "nobody waits" must be true when it is said.
   const somebodyWaits = (await listLine(tx, eventId)).some((row) => row.claim_id === null);
-  return somebodyWaits ? lockNextTicket(tx, eventId, actor, false) : undefined;
+  return somebodyWaits ? lockNextTicket(tx, eventId, actor, { skipLocked: false, passed }) : undefined;
 }
 
 async function ticketOfNumber(

@@ -9,8 +9,8 @@ import type { Tx } from '../../platform/database/db.ts';
 import type { PlainTx, Statement } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { STANDING_REFUSALS, STICKERS } from '../../records/concessions.ts';
-import { hasInterest, hasTyped } from '../../records/conflict-of-interest.ts';
-import { otherAcceptances } from '../../records/judging/done-elsewhere.ts';
+import { CONCERNED, type Concerned } from '../../records/conflict-of-interest.ts';
+import { byOthers, otherAcceptances, type ReadAcceptance } from '../../records/judging/done-elsewhere.ts';
 import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/locks/entry-lock.ts';
 import type { StoredInspection } from '../../records/judging/inspections.ts';
 import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging/judging-context.ts';
@@ -29,8 +29,7 @@ export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
   expired: boolean;
   /** who has the car, where it is not this claim */
   claimed_by: string | null;
-  interest: boolean;
-  typed: boolean;
+  concerned: Concerned;
   inspection_id: string;
   judged: Pick<
     StoredInspection,
@@ -45,13 +44,13 @@ export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
 /** Everything that decides a sign-off, in the statement after the lock. */
 export async function readForSignOff(
   tx: PlainTx,
-  input: { claimId: string; actor: Actor; request: Repeatable; clock: Clock },
+  input: { claimId: string; request: Repeatable; clock: Clock },
 ): Promise<SignOffRow | undefined> {
-  const { claimId, actor } = input;
-  const [row] = await tx.rows<SignOffRow>(Prisma.sql`
+  const { claimId } = input;
+  const [row] = await tx.rows<Omit<SignOffRow, 'others'> & { others: ReadAcceptance[] }>(Prisma.sql`
     WITH decided AS MATERIALIZED (SELECT ${decisionTimePart(input.clock)} AS now, clock_timestamp() AS read_at)
     SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, cl.end_reason,
-      cl.expires_at <= decided.read_at AS expired, ${hasInterest(actor)} AS interest, ${hasTyped(actor)} AS typed,
+      cl.expires_at <= decided.read_at AS expired, ${CONCERNED} AS concerned,
       (SELECT other.inspector_name FROM claims other
        WHERE other.ticket_id = cl.ticket_id AND other.ended_at IS NULL AND other.id <> cl.id
          AND other.expires_at > decided.read_at LIMIT 1) AS claimed_by,
@@ -64,7 +63,7 @@ export async function readForSignOff(
     JOIN tickets ti ON ti.entry_id = e.id JOIN claims cl ON cl.ticket_id = ti.id
     JOIN inspections i ON i.id = ti.inspection_id ${keptJoin(input.request)} CROSS JOIN decided
     WHERE cl.id = ${claimId}::uuid`);
-  return row;
+  return row && { ...row, others: byOthers(row.others) };
 }
 
 /** A decision as it is kept. */

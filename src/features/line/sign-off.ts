@@ -29,7 +29,7 @@ import {
 } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { conditionsPart, newConditions } from '../../records/concessions.ts';
-import { refuseInterested } from '../../records/conflict-of-interest.ts';
+import { refuseConcerned } from '../../records/conflict-of-interest.ts';
 import { isLocked, type LockedEntry, lockStatement, stateOf, toEntry } from '../../records/locks/entry-lock.ts';
 import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history/history-many.ts';
 import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history/history.ts';
@@ -79,7 +79,7 @@ export async function signOffClaim(deps: Deps, actor: Actor, request: SignOffReq
 async function signOff(tx: PlainTx, deps: Deps, actor: Actor, request: SignOffRequest, repeat: Repeatable) {
   const { claimId } = request;
   const locked = isLocked(await tx.rows(lockStatement(entryOfClaim(claimId, actor.tokenId), 'change')));
-  const row = locked ? await readForSignOff(tx, { claimId, actor, request: repeat, clock: deps.clock }) : undefined;
+  const row = locked ? await readForSignOff(tx, { claimId, request: repeat, clock: deps.clock }) : undefined;
   if (row === undefined) throw notFound('claim of yours');
   const replayed = replayKept(row, repeat);
   if (replayed !== undefined) return replayed;
@@ -101,7 +101,7 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
   const { now, judged } = row;
   const claim = { endReason: row.end_reason, expired: row.expired };
   if (claim.endReason !== null || claim.expired) throw claimOver(claim, row.claimed_by ?? undefined);
-  refuseInterested(row);
+  refuseConcerned(actor, row.concerned);
   const entry = toEntry(row);
   const context = toJudgingContext(entry.entryId, row);
   const concessions = countingConcessions(row.concessions, judged);

@@ -4,7 +4,7 @@ import type { Concession } from '../../domain/clearance/concession.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { CONCESSION_JSON } from '../../records/concessions.ts';
-import { hasInterest, hasTyped } from '../../records/conflict-of-interest.ts';
+import { CONCERNED, type Concerned, mayConcernOthersOnly } from '../../records/conflict-of-interest.ts';
 import { LINE_ORDER } from '../../records/tickets.ts';
 
 export interface LineRow {
@@ -69,27 +69,32 @@ const FREE = Prisma.sql`(t.state = 'waiting' OR (t.state = 'claimed' AND NOT EXI
   SELECT 1 FROM claims k WHERE k.ticket_id = t.id AND k.ended_at IS NULL AND k.expires_at > now())))`;
 
 /**
- * Locks the next free ticket whose car the actor has no interest in. With `skipLocked`, tickets that others are just
+ * Locks the next free ticket whose car the actor has no interest in as far as SQL can tell (`mayConcernOthersOnly`), but
+ * none of the entries that are `passed` over. With `skipLocked`, tickets that others are just
  * taking are passed over, so that inspectors never wait for each other.
  */
 export async function lockNextTicket(
   tx: Tx,
   eventId: string,
   actor: Actor,
-  skipLocked: boolean,
-): Promise<FreeTicket | undefined> {
-  const rows = await tx.$queryRaw<{ ticket_id: string; entry_id: string; inspection_id: string }[]>`
-    SELECT t.id AS ticket_id, t.entry_id, t.inspection_id
+  { skipLocked, passed }: { skipLocked: boolean; passed: readonly string[] },
+): Promise<(FreeTicket & { concerned: Concerned }) | undefined> {
+  const rows = await tx.$queryRaw<
+    { ticket_id: string; entry_id: string; inspection_id: string; concerned: Concerned }[]
+  >`
+    SELECT t.id AS ticket_id, t.entry_id, t.inspection_id, ${CONCERNED} AS concerned
     FROM tickets t
     JOIN clearances c ON c.entry_id = t.entry_id
     JOIN entries e ON e.id = t.entry_id
     JOIN run_groups g ON g.id = e.run_group_id
-    WHERE t.event_id = ${eventId}::uuid AND t.state IN ('waiting', 'claimed') AND ${FREE} AND NOT ${hasInterest(actor)}
-      AND NOT ${hasTyped(actor)}
+    WHERE t.event_id = ${eventId}::uuid AND t.state IN ('waiting', 'claimed') AND ${FREE}
+      AND ${mayConcernOthersOnly(actor)} AND NOT (t.entry_id = ANY (${[...passed]}::uuid[]))
     ORDER BY ${LINE_ORDER} LIMIT 1
     FOR UPDATE OF c, t ${skipLocked ? Prisma.sql`SKIP LOCKED` : Prisma.empty}`;
   const row = rows[0];
-  return row && { ticketId: row.ticket_id, entryId: row.entry_id, inspectionId: row.inspection_id };
+  if (row === undefined) return undefined;
+  const { concerned } = row;
+  return { ticketId: row.ticket_id, entryId: row.entry_id, inspectionId: row.inspection_id, concerned };
 }
 
 /** The live tickets of a car number, in the order of their turn. */

@@ -106,6 +106,7 @@ export interface TokenRow {
   id: string;
   role: string;
   holder: string;
+  person_id: string | null;
   entry_id: string | null;
   /** the events it is for and that are not over; null for one that is bound to none */
   event_ids: readonly string[] | null;
@@ -116,7 +117,7 @@ export interface TokenRow {
  * too, with none left: `actorOf` refuses it.
  */
 export const tokenColumns = (table: string, now: string): string =>
-  `${table}.id, ${table}.role, ${table}.holder, ${table}.entry_id, ${liveEvents(table, now)} AS event_ids`;
+  `${table}.id, ${table}.role, ${table}.holder, ${table}.person_id, ${table}.entry_id, ${liveEvents(table, now)} AS event_ids`;
 export const tokenStands = (table: string, now: string): string =>
   `${table}.revoked_at IS NULL AND (${table}.expires_at IS NULL OR ${table}.expires_at > ${now}::timestamptz)`;
 
@@ -153,6 +154,7 @@ export function actorOf(row: TokenRow | undefined): Actor {
     // The table has a CHECK on role, so the text is one of ours.
     role: row.role as Role,
     name: row.holder,
+    personId: row.person_id ?? undefined,
     entryId: row.entry_id ?? undefined,
     eventIds: row.event_ids ?? undefined,
   };

@@ -141,3 +141,10 @@ export const AnswerTypeView = z
   ])
   .describe('What an answer may be')
   .meta({ id: 'AnswerType' });
+
+/** Letters, digits and a few marks, so that it can stand in a file and be read out. */
+export const PersonId = z
+  .string()
+  .trim()
+  .regex(/^[0-9A-Za-zÀ-ÖØ-öø-ÿ][0-9A-Za-zÀ-ÖØ-öø-ÿ._/-]{0,39}$/, '1 to 40 letters, digits, and . _ / - after the first')
+  .describe("The person's id in a list of the organizer's own, such as a licence number: the same person, the same id");
