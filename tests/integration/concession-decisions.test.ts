@@ -107,7 +107,9 @@ describe('a concession to a safety-critical rule', () => {
     const entry = await declared(LONG_PEDAL);
     const { concessionId } = (await grantPedal(entry.entryId)).body;
     const sameName = await t.mint('organizer', { holder: 'TEST  chief.' });
-    for (const as of ['chief', sameName] as const) {
+    // U+0435 and U+0456 of UTS 39, confusables.txt
+    const sameLook = await t.mint('organizer', { holder: 'T\u0435st ch\u0456ef' });
+    for (const as of ['chief', sameName, sameLook] as const) {
       const answer = await approve(concessionId, as);
       expect(answer.status).toBe(403);
       expect(answer.body.code).toBe('second-person-needed');

@@ -40,21 +40,21 @@ describe('a code', () => {
 
   test('becomes a token of that role and holder, which names who let it in', async () => {
     const maker = await t.mint('chief', { holder: 'Chief Ida' });
-    const { body } = await enrol({ role: 'inspector', holder: 'Ines Várga', eventIds }, maker).expect(201);
+    const ines = { role: 'inspector', holder: 'Ines Várga', personId: 'ARC-1150', eventIds };
+    const { body } = await enrol(ines, maker).expect(201);
+    expect(body).toMatchObject(ines);
     const redeemed = await redeem(body.code).expect(201);
     expect(redeemed.body).toEqual({
       tokenId: expect.any(String),
       token: expect.stringMatching(/^gw_[\w-]{43}$/),
-      role: 'inspector',
-      holder: 'Ines Várga',
-      eventIds,
+      ...ines,
     });
     expect(redeemed.headers['cache-control']).toBe('no-store');
     expect((await bearer(redeemed.body.token, '/v1/events')).status).toBe(200);
     expect((await bearer(redeemed.body.token, '/v1/tokens')).status).toBe(403);
     const row = await t.deps.db.prisma.token.findUniqueOrThrow({ where: { id: redeemed.body.tokenId } });
     // The folded name decides conflicts of interest, as for tokens that are minted.
-    expect(row).toMatchObject({ holderKey: 'ines várga', createdBy: maker.tokenId });
+    expect(row).toMatchObject({ holderKey: 'ines várga', personId: 'ARC-1150', createdBy: maker.tokenId });
     const { tokens } = (await t.api('organizer').get('/v1/tokens?limit=200')).body;
     const listed = tokens.find((token: { tokenId: string }) => token.tokenId === row.id);
     expect(listed).toMatchObject({ createdBy: maker.tokenId, state: 'live' });

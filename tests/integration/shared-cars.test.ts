@@ -360,6 +360,17 @@ describe('what was done at the car for one entry, at the line for its other', ()
     expect(told?.data).toMatchObject({ from: [signedOffId] });
   });
 
+  test('counts from nobody who may be named on the other entry', async () => {
+    const { at } = await novicePasses([RADIATOR], async ({ advanced }) => {
+      // U+0456 of UTS 39, confusables.txt
+      const people = [{ name: 'Test \u0456nspector', role: 'crew' }];
+      const { headers } = await t.api('organizer').get(`/v1/entries/${advanced.entryId}`);
+      const patch = t.api('organizer').patch(`/v1/entries/${advanced.entryId}`).set('if-match', headers['etag'] ?? '');
+      await patch.send({ people }).expect(200);
+    }, 'chief');
+    expect(at('radiator.debris')).toBeUndefined();
+  });
+
   test('a value that meets the looser group and not the stricter one is open, and bars until it is measured anew', async () => {
     const { claim: open, at } = await novicePasses([RADIATOR, pad(5)]);
     expect(at('pad.thickness', 'FL.in')).toMatchObject({ value: { value: 5 }, counts: false });

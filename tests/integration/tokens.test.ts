@@ -22,13 +22,14 @@ const asBearer = (token: string) => t.api(undefined).get('/v1/tokens').set('auth
 
 describe('minting', () => {
   test('answers with the token once and stores its hash only', async () => {
-    const response = await mint({ role: 'inspector', holder: '  Ines Várga ', eventIds });
+    const response = await mint({ role: 'inspector', holder: '  Ines Várga ', personId: 'ARC-1150', eventIds });
     expect(response.status).toBe(201);
     expect(response.body).toEqual({
       tokenId: expect.any(String),
       token: expect.stringMatching(/^gw_[\w-]{43}$/),
       role: 'inspector',
       holder: 'Ines Várga',
+      personId: 'ARC-1150',
       createdAt: expect.any(String),
       // 14 June is the last day of the event, two hours ahead of UTC.
       events: [{ eventId: eventIds[0], name: expect.any(String), endsAt: '2026-06-15T22:00:00.000Z' }],
@@ -37,6 +38,10 @@ describe('minting', () => {
     const row = await t.deps.db.prisma.token.findUniqueOrThrow({ where: { id: response.body.tokenId } });
     expect(Buffer.from(row.hash)).toEqual(hashToken(response.body.token));
     expect(row.holderKey).toBe('ines várga');
+    const { tokens } = (await t.api('organizer').get('/v1/tokens?limit=200')).body;
+    expect(tokens.find((token: { tokenId: string }) => token.tokenId === row.id)).toMatchObject({ personId: 'ARC-1150' });
+    const own = t.api(undefined).get('/v1/own-token').set('authorization', `Bearer ${response.body.token}`);
+    expect((await own).body).toMatchObject({ personId: 'ARC-1150' });
     expect(JSON.stringify(row)).not.toContain(response.body.token);
   });
 
@@ -50,6 +55,8 @@ describe('minting', () => {
   test.each([
     ['an entrant token without an entry', { role: 'entrant', holder: 'A' }, '/entryId'],
     ['an entry on a staff token', { role: 'marshal', holder: 'A', entryId: UNKNOWN }, '/entryId'],
+    ['an id on an entrant token', { role: 'entrant', holder: 'A', entryId: UNKNOWN, personId: 'A-1' }, '/personId'],
+    ['an id of other signs', { role: 'organizer', holder: 'A', personId: 'A 1' }, '/personId'],
     ['an unknown role', { role: 'admin', holder: 'A' }, '/role'],
     ['an empty holder', { role: 'marshal', holder: ' ' }, '/holder'],
     ['an overlong holder', { role: 'marshal', holder: 'x'.repeat(81) }, '/holder'],

@@ -2,7 +2,8 @@ import { convertDifference, dimensionOf } from '../../quantity.ts';
 import type { Arithmetic, Node } from './ast.ts';
 import { applyStep, inUnit } from './check-compare.ts';
 import { type Checker, fault, isFaulted } from './checker.ts';
-import { type CelType, type Checked, describeType, isNumeric, isPlain } from './types.ts';
+import { CEL_RUNTIME } from './runtime.ts';
+import { type CelType, type CelValue, type Checked, describeType, isNumeric, isPlain } from './types.ts';
 
 const SCALED = ['temperature', 'sound-level'];
 
@@ -84,6 +85,37 @@ function checkScaled<Ref>(
   return shiftTemperature(checker, node.operator, left, right) ?? fault(checker, 'unit-clash', says, node);
 }
 
+const EXACT = {
+  '+': CEL_RUNTIME.add,
+  '-': CEL_RUNTIME.subtract,
+  '*': CEL_RUNTIME.multiply,
+  '/': CEL_RUNTIME.divide,
+  '%': CEL_RUNTIME.remainder,
+} as const;
+const DECIMAL: Readonly<Record<Arithmetic, (left: number, right: number) => number>> = {
+  '+': (left, right) => left + right,
+  '-': (left, right) => left - right,
+  '*': (left, right) => left * right,
+  '/': (left, right) => left / right,
+  '%': (left, right) => left % right,
+};
+
+/** The value of a part that reads nothing; `undefined` where it reads something or has none. */
+function constantOf(part: Checked<unknown>): CelValue | undefined {
+  if (part.k === 'const') return part.value;
+  if (part.k !== 'arithmetic') return undefined;
+  const [left, right] = [constantOf(part.left), constantOf(part.right)];
+  if (typeof left !== 'number' || typeof right !== 'number') return undefined;
+  return (part.whole ? EXACT : DECIMAL)[part.operator](left, right);
+}
+
+/** Tells the scope what is divided by: 0 itself, or a name for which somebody may give 0 one day. */
+function noteDivisor<Ref>(checker: Checker<Ref>, divisor: Checked<Ref>, at: number): void {
+  const read = divisor.k === 'step' && divisor.args.length === 1 ? divisor.args[0] : divisor;
+  if (read?.k === 'read') checker.scope.useDivisor?.(read.variable.ref);
+  if (constantOf(divisor) === 0) checker.scope.useZeroDivisor?.(at);
+}
+
 /** `+ - * / %` on whole numbers, on decimals, and on quantities as far as their units allow. */
 export function checkArithmetic<Ref>(checker: Checker<Ref>, node: Node & { op: 'arithmetic' }): Checked<Ref> {
   const left = checker.check(node.left);
@@ -95,6 +127,7 @@ export function checkArithmetic<Ref>(checker: Checker<Ref>, node: Node & { op: '
   const right = sameUnit && left.type.kind === 'quantity' ? inUnit(given, left.type.unit) : given;
   const type = right && resultOf(node.operator, left.type, right.type);
   if (right === undefined || type === undefined) return refuse(checker, node, left.type, given.type);
+  if (node.operator === '/' || node.operator === '%') noteDivisor(checker, right, node.right.at);
   return { k: 'arithmetic', operator: node.operator, whole: type.kind === 'int', left, right, type };
 }
 

@@ -34,6 +34,10 @@ export interface CelScope<Ref> {
   useOptions?(parameter: string, options: readonly string[]): readonly string[];
   /** told when what a name stands for is a difference of temperatures, not a place on the scale */
   useDifference?(ref: Ref): void;
+  /** told what a name that is divided by stands for */
+  useDivisor?(ref: Ref): void;
+  /** told of a division whose divisor is 0 whatever is answered, with the offset of the divisor; it still has no answer */
+  useZeroDivisor?(at: number): void;
 }
 
 const ARTICLES: Readonly<Record<string, string>> = {

@@ -71,6 +71,8 @@ export function boundsOf(limit: string | undefined): LimitBounds | undefined {
   }
 }
 
+const DIVIDED_BY = 'a rule divides by this, and nothing is divided by 0';
+
 /** What is wrong with the parameters themselves: a unit we do not know, a unit on what is not a number, unused. */
 export function checkParameters(ruleSet: RuleSet, uses: Uses): RuleFault[] {
   return Object.entries(ruleSet.parameters).flatMap(([name, parameter]) => {
@@ -85,6 +87,9 @@ export function checkParameters(ruleSet: RuleSet, uses: Uses): RuleFault[] {
     }
     if (parameter.unit !== undefined && typeof parameter.value !== 'number') {
       faults.push({ pointer: `${pointer}/unit`, code: 'unit-clash', detail: 'only a number has a unit' });
+    }
+    if (parameter.value === 0 && uses.divisors.has(name)) {
+      faults.push({ pointer: `${pointer}/value`, code: 'divides-by-zero', detail: DIVIDED_BY });
     }
     if (!uses.parameters.has(name)) {
       faults.push({ pointer, code: 'unused-parameter', detail: `no rule uses the parameter ${JSON.stringify(name)}` });
@@ -174,6 +179,9 @@ function checkOverride(ruleSet: RuleSet, name: string, override: ParameterOverri
   const unit = unitOfParameter({ unit: override.unit ?? declared.unit });
   if (uses.steps.has(name) && toSteps(override.value, unit) === undefined) {
     return [{ pointer: `${pointer}/value`, code: 'type-clash', detail: 'a whole number is needed, not negative' }];
+  }
+  if (override.value === 0 && uses.divisors.has(name)) {
+    return [{ pointer: `${pointer}/value`, code: 'divides-by-zero', detail: DIVIDED_BY }];
   }
   return checkOverrideOptions(name, override, pointer, uses);
 }

@@ -123,6 +123,7 @@ function join(into: Uses, from: Uses): void {
   for (const name of from.parameters) into.parameters.add(name);
   for (const name of from.steps) into.steps.add(name);
   for (const name of from.differences) into.differences.add(name);
+  for (const name of from.divisors) into.divisors.add(name);
   into.options.push(...from.options);
 }
 

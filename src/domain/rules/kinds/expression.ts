@@ -93,15 +93,25 @@ function bind(test: ExpressionTest, binder: Binder): Judge {
   };
 }
 
-/** Notes the faults of an expression with their place in its text. */
+const BY_ZERO = 'this is 0 whatever is answered, and nothing is divided by 0: the rule would never have a result';
+
+/**
+ * Notes the faults of an expression with their place in its text. A division by zero is a fault here only, not where an
+ * expression is made ready to run: rules that were published with one go on, without a result.
+ *
+ * @param checker its `uses` are of this expression alone
+ */
 export function checkExpression(
   source: string,
   checker: KindChecker,
   note: (fault: Omit<RuleFault, 'pointer'>) => void,
 ): void {
   const compiled = compileRuleExpression(source, checker.ruleSet, checker.each, checker.uses);
-  if (compiled.ok) return;
-  for (const { code, detail, offset } of compiled.faults) note({ code, detail, at: placeOf(source, offset) });
+  const faults = compiled.ok ? [] : compiled.faults;
+  for (const { code, detail, offset } of faults) note({ code, detail, at: placeOf(source, offset) });
+  for (const offset of checker.uses.zeroDivisors) {
+    note({ code: 'divides-by-zero', detail: BY_ZERO, at: placeOf(source, offset) });
+  }
 }
 
 /** A yes/no expression. */

@@ -15,6 +15,7 @@ export const RULE_FAULT_CODES = [
   'unknown-rule',
   'type-clash',
   'unit-clash',
+  'divides-by-zero',
   'item-not-listed',
   'each-mismatch',
   'bad-date',

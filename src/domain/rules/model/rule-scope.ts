@@ -115,6 +115,10 @@ export interface Uses {
   steps: Set<string>;
   /** parameters that are a difference of temperatures: in K only, any other unit would be a place on a scale */
   differences: Set<string>;
+  /** parameters that something is divided by: never 0 */
+  divisors: Set<string>;
+  /** offsets in an expression of divisors that are 0 whatever is answered */
+  zeroDivisors: Set<number>;
 }
 
 /** Nothing used yet. */
@@ -124,6 +128,8 @@ export const noUses = (): Uses => ({
   options: [],
   steps: new Set(),
   differences: new Set(),
+  divisors: new Set(),
+  zeroDivisors: new Set(),
 });
 
 const unknown = (fault: string): Found => ({ fault, unknown: 'name' });
@@ -205,6 +211,12 @@ export function ruleScope(ruleSet: RuleSet, each: PositionScheme | undefined, us
     find: (path) => findNamed(path, ruleSet, each, uses) ?? findItemName(path, each, uses),
     useDifference(ref) {
       if (ref.from === 'parameter') uses.differences.add(ref.name);
+    },
+    useDivisor(ref) {
+      if (ref.from === 'parameter') uses.divisors.add(ref.name);
+    },
+    useZeroDivisor(at) {
+      uses.zeroDivisors.add(at);
     },
     useOptions(parameter, options) {
       uses.options.push({ parameter, options });

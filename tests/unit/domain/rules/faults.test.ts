@@ -109,6 +109,26 @@ const FIXTURES: Readonly<Record<RuleFaultCode, Fixture>> = {
     faults: rule(pad({ value: 4, unit: 'kPa' })),
     expected: ['/rules/0/test/atLeast/unit: kPa does not convert to mm, the unit of the item'],
   },
+  'divides-by-zero': {
+    faults: check(
+      makeRuleSet({
+        rules: [
+          makeRule({ id: 'a', ...expression('pad.thickness', 'pad.thickness["FL.in"] / q(0.0, "in") > 1.0') }),
+          makeRule({ id: 'b', ...expression('brake.lines', 'brake.lines && 7 % (3 - 3) == 1') }),
+          makeRule({ id: 'c', ...expression('brake.lines', 'brake.lines || 1.0 / -0.0 > 1.0'), when: '1 / (0 * 2) == 1' }),
+          makeRule({ id: 'd', ...expression('pad.thickness', 'pad.thickness["FL.in"] / params.share > q(1, "mm")') }),
+        ],
+        parameters: { share: { value: 0, meaning: 'Of how many' } },
+      }),
+    ),
+    expected: [
+      '/parameters/share/value: a rule divides by this, and nothing is divided by 0',
+      '/rules/0/test/expr: this is 0 whatever is answered, and nothing is divided by 0: the rule would never have a result',
+      '/rules/1/test/expr: this is 0 whatever is answered, and nothing is divided by 0: the rule would never have a result',
+      '/rules/2/test/expr: this is 0 whatever is answered, and nothing is divided by 0: the rule would never have a result',
+      '/rules/2/when: this is 0 whatever is answered, and nothing is divided by 0: the rule would never have a result',
+    ],
+  },
   'item-not-listed': {
     faults: rule({ ...LINES, items: ['brake.lights'] }),
     expected: ['/rules/0/items: the test reads "brake.lines", which the rule does not list'],

@@ -147,7 +147,7 @@ describe('answers of expressions', () => {
       'met',
     ],
     [
-      'oil.level.at_operating_temperature && oil.level.reading / 0.0 > 1.0',
+      'oil.level.at_operating_temperature && oil.level.reading / (oil.level.reading - oil.level.reading) > 1.0',
       { 'oil.level.at-operating-temperature': true, 'oil.level.reading': 1 },
       'unanswerable',
     ],

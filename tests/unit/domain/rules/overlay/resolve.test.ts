@@ -41,6 +41,16 @@ describe('resolved rules', () => {
     expect(ruleSet.description).toBe('For the club');
   });
 
+  it('have no 0 for what a rule divides by, whichever layer gives it', () => {
+    const expr = 'max(pad.thickness) / params.share >= q(1, "mm")';
+    const rule = makeRule({ id: 'wear', items: ['pad.thickness'], test: { kind: 'expression', expr } });
+    const base = makeBase([rule], { share: parameter(2) });
+    const zero = { parameters: { share: { value: 0 } } };
+    expect(faultsOfLayers(resolve(base, undefined, zero))).toEqual(['run-group /parameters/share/value divides-by-zero']);
+    expect(faultsOfLayers(resolve(base, zero))).toEqual(['venue /parameters/share/value divides-by-zero']);
+    expect(faultsOfLayers(resolve(base, undefined, { parameters: { share: { value: -1 } } }))).toEqual([]);
+  });
+
   it('keep the unit a layer writes; a later value without a unit is in the unit of the rule set', () => {
     const inches = { parameters: { padMinimum: { value: 0.2, unit: 'in' } } };
     const one = mustResolve(resolve(BASE, inches));
