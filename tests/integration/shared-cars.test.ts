@@ -361,13 +361,20 @@ describe('what was done at the car for one entry, at the line for its other', ()
   });
 
   test('counts from nobody who may be named on the other entry', async () => {
-    const { at } = await novicePasses([RADIATOR], async ({ advanced }) => {
-      // U+0456 of UTS 39, confusables.txt
-      const people = [{ name: 'Test \u0456nspector', role: 'crew' }];
-      const { headers } = await t.api('organizer').get(`/v1/entries/${advanced.entryId}`);
-      const patch = t.api('organizer').patch(`/v1/entries/${advanced.entryId}`).set('if-match', headers['etag'] ?? '');
-      await patch.send({ people }).expect(200);
-    }, 'chief');
+    const { at } = await novicePasses(
+      [RADIATOR],
+      async ({ advanced }) => {
+        // U+0456 of UTS 39, confusables.txt
+        const people = [{ name: 'Test \u0456nspector', role: 'crew' }];
+        const { headers } = await t.api('organizer').get(`/v1/entries/${advanced.entryId}`);
+        const patch = t
+          .api('organizer')
+          .patch(`/v1/entries/${advanced.entryId}`)
+          .set('if-match', headers['etag'] ?? '');
+        await patch.send({ people }).expect(200);
+      },
+      'chief',
+    );
     expect(at('radiator.debris')).toBeUndefined();
   });
 

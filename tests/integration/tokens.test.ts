@@ -39,7 +39,9 @@ describe('minting', () => {
     expect(Buffer.from(row.hash)).toEqual(hashToken(response.body.token));
     expect(row.holderKey).toBe('ines várga');
     const { tokens } = (await t.api('organizer').get('/v1/tokens?limit=200')).body;
-    expect(tokens.find((token: { tokenId: string }) => token.tokenId === row.id)).toMatchObject({ personId: 'ARC-1150' });
+    expect(tokens.find((token: { tokenId: string }) => token.tokenId === row.id)).toMatchObject({
+      personId: 'ARC-1150',
+    });
     const own = t.api(undefined).get('/v1/own-token').set('authorization', `Bearer ${response.body.token}`);
     expect((await own).body).toMatchObject({ personId: 'ARC-1150' });
     expect(JSON.stringify(row)).not.toContain(response.body.token);

@@ -77,7 +77,14 @@ export async function redeemEnrolment(
     const actor = { tokenId, role, name: holder };
     const data = { enrolmentId, tokenId, role, createdBy };
     await recordEventsChange(tx, eventIds, { actor, at: now, action: 'enrolment.redeemed', data, requestId });
-    return { tokenId, token, role, holder, personId: personId ?? undefined, ...(eventIds.length === 0 ? {} : { eventIds }) };
+    return {
+      tokenId,
+      token,
+      role,
+      holder,
+      personId: personId ?? undefined,
+      ...(eventIds.length === 0 ? {} : { eventIds }),
+    };
   });
 }
 

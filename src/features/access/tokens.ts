@@ -39,7 +39,16 @@ export async function mintToken(
   if (eventIds !== undefined) await assertTokenEvents(deps.db.prisma, eventIds, { now });
   const expiresAt = await endOf(deps, input, now);
   const token = newToken();
-  const row = { role, holder, personId, entryId, eventIds, expiresAt, hash: hashToken(token), createdBy: actor.tokenId };
+  const row = {
+    role,
+    holder,
+    personId,
+    entryId,
+    eventIds,
+    expiresAt,
+    hash: hashToken(token),
+    createdBy: actor.tokenId,
+  };
   const minted = await inTransaction(deps.db.prisma, async (tx) => {
     const view = await insertToken(tx, row, now);
     const data = { tokenId: view.tokenId, role, ...(view.endsAt === undefined ? {} : { endsAt: view.endsAt }) };

@@ -79,7 +79,11 @@ async function tryClaim(tx: Tx, deps: Deps, actor: Actor, request: ClaimRequest)
   return lease ?? { because: 'lost-a-race' };
 }
 
-async function nextTicket(tx: Tx, actor: Actor, { eventId, passed = [] }: ClaimRequest): Promise<FoundTicket | undefined> {
+async function nextTicket(
+  tx: Tx,
+  actor: Actor,
+  { eventId, passed = [] }: ClaimRequest,
+): Promise<FoundTicket | undefined> {
   const ticket = await lockNextTicket(tx, eventId, actor, { skipLocked: true, passed });
   if (ticket !== undefined) return ticket;
   // All that is left may just be in somebody's hands for a moment, for example because a hold is being placed. Then

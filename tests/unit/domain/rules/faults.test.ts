@@ -115,7 +115,11 @@ const FIXTURES: Readonly<Record<RuleFaultCode, Fixture>> = {
         rules: [
           makeRule({ id: 'a', ...expression('pad.thickness', 'pad.thickness["FL.in"] / q(0.0, "in") > 1.0') }),
           makeRule({ id: 'b', ...expression('brake.lines', 'brake.lines && 7 % (3 - 3) == 1') }),
-          makeRule({ id: 'c', ...expression('brake.lines', 'brake.lines || 1.0 / -0.0 > 1.0'), when: '1 / (0 * 2) == 1' }),
+          makeRule({
+            id: 'c',
+            ...expression('brake.lines', 'brake.lines || 1.0 / -0.0 > 1.0'),
+            when: '1 / (0 * 2) == 1',
+          }),
           makeRule({ id: 'd', ...expression('pad.thickness', 'pad.thickness["FL.in"] / params.share > q(1, "mm")') }),
         ],
         parameters: { share: { value: 0, meaning: 'Of how many' } },

@@ -46,7 +46,9 @@ describe('resolved rules', () => {
     const rule = makeRule({ id: 'wear', items: ['pad.thickness'], test: { kind: 'expression', expr } });
     const base = makeBase([rule], { share: parameter(2) });
     const zero = { parameters: { share: { value: 0 } } };
-    expect(faultsOfLayers(resolve(base, undefined, zero))).toEqual(['run-group /parameters/share/value divides-by-zero']);
+    expect(faultsOfLayers(resolve(base, undefined, zero))).toEqual([
+      'run-group /parameters/share/value divides-by-zero',
+    ]);
     expect(faultsOfLayers(resolve(base, zero))).toEqual(['venue /parameters/share/value divides-by-zero']);
     expect(faultsOfLayers(resolve(base, undefined, { parameters: { share: { value: -1 } } }))).toEqual([]);
   });
