@@ -46,9 +46,7 @@ describe('resolved rules', () => {
     const rule = makeRule({ id: 'wear', items: ['pad.thickness'], test: { kind: 'expression', expr } });
     const base = makeBase([rule], { share: parameter(2) });
     const zero = { parameters: { share: { value: 0 } } };
-    expect(faultsOfLayers(resolve(base, {}, zero))).toEqual([
-      'run-group /parameters/share/value divides-by-zero',
-    ]);
+    expect(faultsOfLayers(resolve(base, {}, zero))).toEqual(['run-group /parameters/share/value divides-by-zero']);
     expect(faultsOfLayers(resolve(base, zero))).toEqual(['venue /parameters/share/value divides-by-zero']);
     expect(faultsOfLayers(resolve(base, {}, { parameters: { share: { value: -1 } } }))).toEqual([]);
   });
