@@ -110,10 +110,11 @@ function constantOf(part: Checked<unknown>): CelValue | undefined {
 }
 
 /** Tells the scope what is divided by: 0 itself, or a name for which somebody may give 0 one day. */
-function noteDivisor<Ref>(checker: Checker<Ref>, divisor: Checked<Ref>, at: number): void {
+function noteDivisor<Ref>(checker: Checker<Ref>, node: Node & { op: 'arithmetic' }, divisor: Checked<Ref>): void {
+  if (node.operator !== '/' && node.operator !== '%') return;
   const read = divisor.k === 'step' && divisor.args.length === 1 ? divisor.args[0] : divisor;
   if (read?.k === 'read') checker.scope.useDivisor?.(read.variable.ref);
-  if (constantOf(divisor) === 0) checker.scope.useZeroDivisor?.(at);
+  if (constantOf(divisor) === 0) checker.scope.useZeroDivisor?.(node.right.at);
 }
 
 /** `+ - * / %` on whole numbers, on decimals, and on quantities as far as their units allow. */
@@ -127,7 +128,7 @@ export function checkArithmetic<Ref>(checker: Checker<Ref>, node: Node & { op: '
   const right = sameUnit && left.type.kind === 'quantity' ? inUnit(given, left.type.unit) : given;
   const type = right && resultOf(node.operator, left.type, right.type);
   if (right === undefined || type === undefined) return refuse(checker, node, left.type, given.type);
-  if (node.operator === '/' || node.operator === '%') noteDivisor(checker, right, node.right.at);
+  noteDivisor(checker, node, right);
   return { k: 'arithmetic', operator: node.operator, whole: type.kind === 'int', left, right, type };
 }
 
