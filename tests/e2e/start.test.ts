@@ -37,6 +37,9 @@ describe('a start with nothing but a folder', () => {
     expect(first.output().split(token)).toHaveLength(2);
     const docs = await fetch(String(first.logLine('Gridworthy is ready')?.['docs']));
     expect(docs.status).toBe(200);
+    // Files of the project are found from where it was compiled to.
+    expect((await fetch(`${first.base}/docs/start`)).status).toBe(200);
+    expect((await fetch(`${first.base}/gate`)).status).toBe(200);
     const venue = { name: 'Kept circuit', timeZone: 'Etc/UTC' };
     const { venueId } = await sendOk(first.base, { method: 'POST', path: '/v1/venues', body: venue, token });
     expect(await first.end('SIGTERM')).toBe(0);

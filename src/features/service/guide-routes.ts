@@ -2,7 +2,7 @@ import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { marked } from 'marked';
-import { projectFolder } from '../../http/frame/security-headers.ts';
+import { projectFolder } from '../../http/frame/project-folder.ts';
 import { PAGE_HEADERS, page } from './html.ts';
 
 const HIDDEN = { config: { access: 'public' }, schema: { hide: true } } as const;

@@ -1,6 +1,4 @@
 import type { FastifyHelmetOptions } from '@fastify/helmet';
-import { dirname, join } from 'node:path';
-import { fileURLToPath } from 'node:url';
 
 /** Nothing that this server answers may load, run, submit or be framed, unless the answer says otherwise itself. */
 const NOTHING = { defaultSrc: ["'none'"], baseUri: ["'none'"], formAction: ["'none'"], frameAncestors: ["'none'"] };
@@ -21,9 +19,3 @@ export const SECURITY_HEADERS: Readonly<Record<string, string>> = {
   'x-frame-options': 'DENY',
   'referrer-policy': 'no-referrer',
 };
-
-/** The folder of the project, also when this file was compiled into `dist`. */
-export function projectFolder(): string {
-  const root = join(dirname(fileURLToPath(import.meta.url)), '..', '..');
-  return root.endsWith('dist') ? dirname(root) : root;
-}
