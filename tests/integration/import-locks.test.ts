@@ -183,7 +183,7 @@ describe('an import of more than 500 rows', () => {
     const again = await order(rows(1000));
     await run(again);
     expect(await read(again)).toMatchObject({ state: 'done', created: 0, unchanged: 520 });
-    expect(await t.deps.db.prisma.history.count({ where: { eventId } })).toBe(520);
+    expect(await t.deps.db.prisma.history.count({ where: { eventId, entryId: { not: null } } })).toBe(520);
   }, 120_000);
 
   test('with a bad row is refused as a whole, and says which', async () => {
