@@ -8,8 +8,15 @@ import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
 import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { entryWithdrawn, isLocked, type LockedEntry, lockStatement, toEntry } from '../../records/locks/entry-lock.ts';
-import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history/history-many.ts';
-import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history/history.ts';
+import {
+  appendToCar,
+  appendToEntry,
+  carHeadPart,
+  entryHeadPart,
+  historyNotify,
+  historyPart,
+  type HistoryRow,
+} from '../../records/history/history.ts';
 import { tellEntrantJob } from '../../records/tell-entrant.ts';
 import { type PlaceHold, viewHold } from './hold-schemas.ts';
 import { type CarEntry, holdPart, type HoldRow, readForHold, type StoredHold } from './hold-store.ts';

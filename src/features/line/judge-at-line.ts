@@ -138,3 +138,10 @@ function assertDueInEvent(signOff: SignOff, now: Date, eventEnd: Date): void {
     errors,
   });
 }
+
+/** What `validity` gives, as it is answered. */
+export function isoDates(dates: ReturnType<typeof validity>): { validFrom?: string; validUntil?: string } {
+  const { validFrom, validUntil } = dates;
+  if (validFrom === undefined || validUntil === undefined) return {};
+  return { validFrom: validFrom.toISOString(), validUntil: validUntil.toISOString() };
+}

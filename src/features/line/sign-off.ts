@@ -31,14 +31,21 @@ import { Prisma } from '../../platform/prisma-client/client.ts';
 import { conditionsPart, newConditions } from '../../records/concessions.ts';
 import { refuseConcerned } from '../../records/conflict-of-interest.ts';
 import { isLocked, type LockedEntry, lockStatement, stateOf, toEntry } from '../../records/locks/entry-lock.ts';
-import { carHeadPart, entryHeadPart, historyNotify, historyPart } from '../../records/history/history-many.ts';
-import { appendToCar, appendToEntry, type HistoryRow } from '../../records/history/history.ts';
+import {
+  appendToCar,
+  appendToEntry,
+  carHeadPart,
+  entryHeadPart,
+  historyNotify,
+  historyPart,
+  type HistoryRow,
+} from '../../records/history/history.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts } from '../../records/tickets.ts';
 import { claimOver } from './claim-view.ts';
-import { doneOnly, lineJudge, validity } from './judge-at-line.ts';
+import { doneOnly, isoDates, lineJudge, validity } from './judge-at-line.ts';
 import { readChecks } from './read-checks.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
 import { entryOfClaim, readForSignOff, signOffPart, type SignOffRow } from './sign-off-store.ts';
@@ -286,10 +293,4 @@ function view(signed: Signed): SignOffView {
     clearance: { admit, status, reason },
     caution: CAUTION,
   };
-}
-
-function isoDates(dates: Signed['dates']): { validFrom?: string; validUntil?: string } {
-  const { validFrom, validUntil } = dates;
-  if (validFrom === undefined || validUntil === undefined) return {};
-  return { validFrom: validFrom.toISOString(), validUntil: validUntil.toISOString() };
 }

@@ -1,6 +1,5 @@
-import { v7 as uuidV7 } from 'uuid';
 import type { Tx } from '../../platform/database/db.ts';
-import { HISTORY_CHANNEL, type HistoryEntry, readyRow } from './history.ts';
+import { type HistoryEntry, historyNotify, historyPart, readyRow, toHistoryRow } from './history.ts';
 
 /** The head of the rows about an event itself, as its lock has it; changes with each `recordEventChange`. */
 export interface LockedEvent {
@@ -23,19 +22,14 @@ export async function lockEvent(tx: Tx, eventId: string): Promise<LockedEvent | 
 /** Appends to the history of a locked event itself; what it tells can change answers at the gate for all of its cars. */
 export async function recordEventChange(tx: Tx, event: LockedEvent, what: Omit<HistoryEntry, 'event'>): Promise<void> {
   const { eventId } = event;
-  const { row, hash } = readyRow({ eventId }, event, what);
+  const ready = readyRow({ eventId }, event, what);
+  const row = toHistoryRow(ready, what, { entry_id: null, car_id: null, event_id: eventId });
   await tx.$executeRaw`
-    WITH appended AS (
-      INSERT INTO history (id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash, hash,
-                           event_id)
-      VALUES (${uuidV7()}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole}, ${what.actor.name},
-              ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null}, ${row.prevHash}, ${hash},
-              ${eventId}::uuid)
-    )
-    UPDATE events SET history_seq = ${row.seq}, history_hash = ${hash} WHERE id = ${eventId}::uuid
-    RETURNING pg_notify(${HISTORY_CHANNEL}, id::text)`;
+    WITH appended AS (${historyPart([row])})
+    UPDATE events SET history_seq = ${row.seq}, history_hash = ${row.hash} WHERE id = ${eventId}::uuid
+    RETURNING ${historyNotify(eventId)}`;
   event.historySeq = row.seq;
-  event.historyHash = hash;
+  event.historyHash = row.hash;
 }
 
 /**

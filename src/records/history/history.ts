@@ -4,6 +4,7 @@ import { applyCarEvent, type CarEvent } from '../../domain/clearance/car-facts.t
 import { applyClearanceEvent, type ClearanceEvent } from '../../domain/clearance/clearance.ts';
 import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { LockedCar, LockedEntry } from '../locks/entry-lock.ts';
 
 /** The channel on which a committed history row announces itself; the payload is the id of its event. */
@@ -62,24 +63,9 @@ interface ReadyRow {
  * a leaf of its event's tree after the commit: nobody waits for another entry here.
  */
 export async function recordEvent(tx: Tx, entry: EntryHead, what: HistoryEntry): Promise<void> {
-  const { row, hash } = readyEntryRow(entry, what);
-  const facts = what.event === undefined ? entry.facts : applyClearanceEvent(entry.facts, what.event);
+  const rows = [appendToEntry(entry, what)];
   await tx.$executeRaw`
-    WITH appended AS (
-      INSERT INTO history (id, entry_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash,
-                           hash, event_id)
-      VALUES (${uuidV7()}::uuid, ${entry.entryId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
-              ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
-              ${row.prevHash}, ${hash}, ${entry.eventId}::uuid)
-    )
-    UPDATE clearances
-    SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(), history_seq = ${row.seq},
-        history_hash = ${hash}
-    WHERE entry_id = ${entry.entryId}::uuid
-    RETURNING pg_notify(${HISTORY_CHANNEL}, event_id::text)`;
-  entry.facts = facts;
-  entry.historySeq = row.seq;
-  entry.historyHash = hash;
+    WITH appended AS (${historyPart(rows)}) ${entryHeadPart(entry)} RETURNING ${historyNotify(entry.eventId)}`;
 }
 
 /**
@@ -91,26 +77,44 @@ export async function recordCarEvent(
   car: LockedCar,
   what: HistoryEntry<CarEvent> & { event: CarEvent },
 ): Promise<boolean> {
-  const facts = applyCarEvent(car.facts, what.event);
-  if (canonicalJson(plain(facts)) === canonicalJson(plain(car.facts))) return false;
-  const { row, hash } = readyRow({ carId: car.carId }, car, what);
+  const row = appendToCar(car, what);
+  if (row === undefined) return false;
   await tx.$executeRaw`
-    WITH appended AS (
-      INSERT INTO history (id, car_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id, prev_hash,
-                           hash, event_id)
-      VALUES (${uuidV7()}::uuid, ${car.carId}::uuid, ${row.seq}, ${row.action}, ${row.actorId}::uuid, ${row.actorRole},
-              ${what.actor.name}, ${what.at}, ${JSON.stringify(row.data)}::jsonb, ${what.requestId ?? null},
-              ${row.prevHash}, ${hash}, ${car.eventId}::uuid)
-    )
-    UPDATE car_clearances
-    SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(), history_seq = ${row.seq},
-        history_hash = ${hash}
-    WHERE id = ${car.carId}::uuid
-    RETURNING pg_notify(${HISTORY_CHANNEL}, event_id::text)`;
-  car.facts = facts;
-  car.historySeq = row.seq;
-  car.historyHash = hash;
+    WITH appended AS (${historyPart([row])}) ${carHeadPart(car)} RETURNING ${historyNotify(car.eventId)}`;
   return true;
+}
+
+/** What happened to one of many locked entries. */
+export interface Happening {
+  entry: EntryHead;
+  what: HistoryEntry;
+}
+
+/**
+ * As `recordEvent` for many, in the order given, in one statement: the locks are held for one round trip and not for one
+ * per row. An entry may come several times; each is brought up to date.
+ */
+export async function recordEvents(tx: Tx, happenings: readonly Happening[]): Promise<void> {
+  if (happenings.length === 0) return;
+  const rows = happenings.map(({ entry, what }) => appendToEntry(entry, what));
+  const entries = [...new Set(happenings.map(({ entry }) => entry))];
+  const heads = entries.map((entry) => ({
+    entry_id: entry.entryId,
+    facts: entry.facts,
+    history_seq: entry.historySeq,
+    history_hash: entry.historyHash,
+  }));
+  await tx.$executeRaw`
+    WITH appended AS (${historyPart(rows)}
+    ), folded AS (
+      UPDATE clearances c
+      SET facts = h.facts, rev = c.rev + 1, updated_at = now(), history_seq = h.history_seq, history_hash = h.history_hash
+      FROM jsonb_to_recordset(${JSON.stringify(heads)}::jsonb)
+        AS h (entry_id uuid, facts jsonb, history_seq int, history_hash text)
+      WHERE c.entry_id = h.entry_id
+      RETURNING c.event_id
+    )
+    SELECT pg_notify(${HISTORY_CHANNEL}, event_id::text) FROM (SELECT DISTINCT event_id FROM folded) AS told`;
 }
 
 /** A history row as `historyPart` writes it. */
@@ -130,6 +134,37 @@ export interface HistoryRow {
   hash: string;
   event_id: string;
 }
+
+/** History rows as a part of one write. `historyNotify` goes into its result. */
+export function historyPart(rows: readonly HistoryRow[]): Prisma.Sql {
+  return Prisma.sql`
+    INSERT INTO history (id, entry_id, car_id, seq, action, actor_id, actor_role, actor_name, at, data, request_id,
+                         prev_hash, hash, event_id)
+    SELECT r.id, r.entry_id, r.car_id, r.seq, r.action, r.actor_id, r.actor_role, r.actor_name, r.at, r.data,
+           r.request_id, r.prev_hash, r.hash, r.event_id
+    FROM jsonb_to_recordset(${JSON.stringify(rows)}::jsonb) AS r (id uuid, entry_id uuid, car_id uuid, seq int,
+      action text, actor_id uuid, actor_role text, actor_name text, at timestamptz, data jsonb, request_id text,
+      prev_hash text, hash text, event_id uuid)`;
+}
+
+/** What a locked entry has come to, as a part of one write: once for all rows that were appended to it. */
+export function entryHeadPart({ entryId, facts, historySeq, historyHash }: EntryHead): Prisma.Sql {
+  return Prisma.sql`
+    UPDATE clearances SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(),
+      history_seq = ${historySeq}, history_hash = ${historyHash}
+    WHERE entry_id = ${entryId}::uuid`;
+}
+
+/** The same for a car that is locked for a change. */
+export function carHeadPart({ carId, facts, historySeq, historyHash }: LockedCar): Prisma.Sql {
+  return Prisma.sql`
+    UPDATE car_clearances SET facts = ${JSON.stringify(facts)}::jsonb, rev = rev + 1, updated_at = now(),
+      history_seq = ${historySeq}, history_hash = ${historyHash}
+    WHERE id = ${carId}::uuid`;
+}
+
+/** Announces the rows to the sealer at commit. */
+export const historyNotify = (eventId: string): Prisma.Sql => Prisma.sql`pg_notify(${HISTORY_CHANNEL}, ${eventId})`;
 
 /** The next row of a locked entry, which is brought up to date: what is left is to write both. */
 export function appendToEntry(entry: EntryHead, what: HistoryEntry): HistoryRow {
@@ -154,7 +189,7 @@ export function appendToCar(
   return toHistoryRow(ready, what, { entry_id: null, car_id: car.carId, event_id: car.eventId });
 }
 
-function toHistoryRow(
+export function toHistoryRow(
   { row, hash }: ReadyRow,
   what: HistoryEntry<unknown>,
   about: Pick<HistoryRow, 'entry_id' | 'car_id' | 'event_id'>,
@@ -176,7 +211,7 @@ function toHistoryRow(
 }
 
 /** The next row of an entry. It says how far the history of the car had come, which puts both into one order. */
-export function readyEntryRow(entry: EntryHead, what: HistoryEntry): ReadyRow {
+function readyEntryRow(entry: EntryHead, what: HistoryEntry): ReadyRow {
   const { historySeq: carSeq } = entry.car;
   const data = { ...what.data, ...(carSeq === 0 ? {} : { carSeq }) };
   return readyRow({ entryId: entry.entryId }, entry, { ...what, data });
