@@ -1,12 +1,13 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { notFound } from '../../http/frame/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import {
   admissionDays,
+  assertMayMove,
   daysMoved,
   type EventDays,
   listAcceptances,
@@ -65,18 +66,9 @@ export async function changeEvent(deps: Deps, actor: Actor, request: ChangeReque
 
 async function assertSeen(tx: Tx, current: StoredEvent, days: EventDays, changes: EventChanges): Promise<void> {
   const { eventId } = current;
-  const accepted = await listAcceptances(tx, { eventId, days: admissionDays(current) });
-  if (accepted.length === 0) return;
-  if (changes.preview !== daysTag(eventId, current, days)) {
-    const path = `/v1/events/${eventId}/preview`;
-    const detail = `${accepted.length} cars are signed off for the days as they are. POST the change to ${path} first, then send its \`preview\`.`;
-    throw new ProblemError('preview-needed', detail, { preview: path });
-  }
-  if (changes.reason !== undefined) return;
-  const detail = 'Say why: cars are signed off for the days as they are.';
-  throw new ProblemError('not-acceptable', `/reason: ${detail}`, {
-    errors: [{ pointer: '/reason', code: 'reason-needed', detail, in: 'body' }],
-  });
+  const { length: signedOff } = await listAcceptances(tx, { eventId, days: admissionDays(current) });
+  const seen = changes.preview === daysTag(eventId, current, days);
+  assertMayMove({ signedOff, seen, reason: changes.reason, path: `/v1/events/${eventId}/preview` });
 }
 
 /** The fields that are another than before, as they were and as they are; the zone where the venue brought another. */

@@ -1,12 +1,13 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { notFound } from '../../http/frame/problem.ts';
 import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import {
   admissionDays,
+  assertMayMove,
   daysMoved,
   type EventDays,
   orderDerivation,
@@ -85,17 +86,8 @@ async function assertSeen(
   const toMove = events.filter(({ moved, over }) => moved && !over);
   const cars = await Promise.all(toMove.map(async (event) => (await previewDays(tx, event)).signedOff));
   const signedOff = cars.reduce((sum, count) => sum + count, 0);
-  if (signedOff === 0) return;
-  if (said.seen !== said.tag) {
-    const path = `/v1/venues/${said.venueId}/preview`;
-    const detail = `${signedOff} cars are signed off for the days as they are. POST the change to ${path} first, then send its \`preview\`.`;
-    throw new ProblemError('preview-needed', detail, { preview: path });
-  }
-  if (said.reason !== undefined) return;
-  const detail = 'Say why: cars are signed off for the days as they are.';
-  throw new ProblemError('not-acceptable', `/reason: ${detail}`, {
-    errors: [{ pointer: '/reason', code: 'reason-needed', detail, in: 'body' }],
-  });
+  const { venueId, seen, tag, reason } = said;
+  assertMayMove({ signedOff, seen: seen === tag, reason, path: `/v1/venues/${venueId}/preview` });
 }
 
 /** The fields that are another than before, as they were and as they are. */

@@ -2,6 +2,7 @@ import { type PlainDate, startOfDay, startOfNextDay } from '../../domain/calenda
 import type { ClearanceFacts, Decided } from '../../domain/clearance/clearance.ts';
 import { deriveValidity, type DaysOutcome, type GivenFor } from '../../domain/clearance/clearance-timeline.ts';
 import type { AdmissionDays } from '../../domain/clearance/decide-clearance.ts';
+import { ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
@@ -36,6 +37,31 @@ export function daysMoved(from: EventDays, to: EventDays) {
     return { from: first.toISOString(), until: until.toISOString() };
   };
   return { from: plain(from), to: plain(to) };
+}
+
+/**
+ * Days for which cars are signed off are changed only by a caller who has seen what it does, and says why.
+ *
+ * @param change `seen`: it came with the tag of what was shown; `path`: where it is shown
+ * @throws ProblemError `preview-needed`, `not-acceptable`
+ */
+export function assertMayMove(change: {
+  signedOff: number;
+  seen: boolean;
+  reason: string | undefined;
+  path: string;
+}): void {
+  const { signedOff, seen, reason, path } = change;
+  if (signedOff === 0) return;
+  if (!seen) {
+    const detail = `${signedOff} cars are signed off for the days as they are. POST the change to ${path} first, then send its \`preview\`.`;
+    throw new ProblemError('preview-needed', detail, { preview: path });
+  }
+  if (reason !== undefined) return;
+  const detail = 'Say why: cars are signed off for the days as they are.';
+  throw new ProblemError('not-acceptable', `/reason: ${detail}`, {
+    errors: [{ pointer: '/reason', code: 'reason-needed', detail, in: 'body' }],
+  });
 }
 
 /** An acceptance that stands, with what it was given for. */
