@@ -1,6 +1,4 @@
-import { readFileSync, writeFileSync } from 'node:fs';
-import { pathToFileURL } from 'node:url';
-import { type Example, RuleSet } from '../src/domain/rules/model/rule-set.ts';
+import type { Example, RuleSet } from '../src/domain/rules/model/rule-set.ts';
 import { deriveCases } from './examples/derive-cases.ts';
 import { toExample } from './examples/example-case.ts';
 import { EXPRESSION_CASES } from './examples/expression-cases.ts';
@@ -17,14 +15,3 @@ export function makeExamples(ruleSet: RuleSet): Example[] {
   // what JSON does not keep, such as a property that is undefined, must not differ from the committed file
   return JSON.parse(JSON.stringify([...perRule, ...wholeCarExamples()])) as Example[];
 }
-
-/** `node dist/seed/make-examples.js seed/built-in-rule-set.json` writes the examples anew; format the file after it. */
-function main(path: string): void {
-  const ruleSet = RuleSet.parse(JSON.parse(readFileSync(path, 'utf8')));
-  const examples = makeExamples(ruleSet);
-  writeFileSync(path, `${JSON.stringify({ ...ruleSet, examples })}\n`);
-  process.stdout.write(`${examples.length} examples written to ${path}\n`);
-}
-
-const [, script, path] = process.argv;
-if (script !== undefined && path !== undefined && import.meta.url === pathToFileURL(script).href) main(path);
