@@ -1,4 +1,5 @@
-import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
+import { randomUUID } from 'node:crypto';
+import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { accept, claim, createTestEntry, createTestEvent, gate, submit, type TestEvent } from '../support/event.ts';
 import { actionsOf, factsOf, historyOf } from '../support/records.ts';
@@ -86,4 +87,50 @@ test('happens once, also when ten ask at once', async () => {
   const answers = await Promise.all(Array.from({ length: 10 }, () => withdraw(entry.entryId)));
   expect(answers.map((answer) => answer.status).sort()).toEqual([200, ...Array.from({ length: 9 }, () => 409)]);
   expect((await actionsOf(t, entry.entryId)).filter((action) => action === 'entry.withdrawn')).toHaveLength(1);
+});
+
+describe('with an Idempotency-Key', () => {
+  const sent = (entryId: string, key: string, body: object = { reason: 'gearbox' }, as: Parameters<TestApp['api']>[0] = 'organizer') =>
+    withdraw(entryId, as, body).set('idempotency-key', key);
+  const records = (key: string) => t.deps.db.prisma.idempotency.count({ where: { key } });
+
+  test('ten times at once is one withdrawal, and all answers are equal', async () => {
+    const entry = await createTestEntry(t, event);
+    const key = randomUUID();
+    const answers = await Promise.all(Array.from({ length: 10 }, () => sent(entry.entryId, key)));
+    expect(answers.map(({ status }) => status)).toEqual(Array.from({ length: 10 }, () => 200));
+    const fresh = answers.filter(({ headers }) => headers['idempotency-replayed'] === undefined);
+    expect(fresh).toHaveLength(1);
+    expect(fresh[0]?.body).toMatchObject({ carNumber: entry.carNumber, clearance: { status: 'withdrawn' } });
+    for (const { body } of answers) expect(body).toEqual(fresh[0]?.body);
+    expect((await actionsOf(t, entry.entryId)).filter((action) => action === 'entry.withdrawn')).toHaveLength(1);
+  });
+
+  test('is refused with another body, with another key, and to somebody else with the same', async () => {
+    const entry = await createTestEntry(t, event);
+    const key = randomUUID();
+    expect((await sent(entry.entryId, key)).status).toBe(200);
+    expect((await sent(entry.entryId, key, { reason: 'engine' })).body).toMatchObject({ code: 'idempotency-key-reused' });
+    const moved = { code: 'state-moved-on', currentState: 'withdrawn' };
+    expect((await sent(entry.entryId, randomUUID())).body).toMatchObject(moved);
+    expect((await sent(entry.entryId, key, { reason: 'gearbox' }, entry.entrant)).body).toMatchObject(moved);
+    expect(await records(key)).toBe(1);
+  });
+
+  test('without a body and with an empty one is the same request; a key of blanks is named', async () => {
+    const entry = await createTestEntry(t, event);
+    const key = randomUUID();
+    expect((await withdraw(entry.entryId).set('idempotency-key', key)).status).toBe(200);
+    const again = await sent(entry.entryId, key, {});
+    expect([again.status, again.headers['idempotency-replayed']]).toEqual([200, 'true']);
+    const bad = await sent(entry.entryId, 'a b');
+    expect(bad.status).toBe(400);
+    expect(bad.body.errors).toMatchObject([{ pointer: '/idempotency-key', code: 'bad-key', in: 'header' }]);
+  });
+
+  test('a refusal keeps no record: the same request is judged anew', async () => {
+    const key = randomUUID();
+    expect((await sent(UNKNOWN, key)).status).toBe(404);
+    expect(await records(key)).toBe(0);
+  });
 });

@@ -126,10 +126,10 @@ describe.skipIf(!hasChromium())('the race office', () => {
     expect(await statusAtGate('22')).not.toBe('held');
 
     await again.page.getByRole('button', { name: 'Withdraw this entry' }).click();
-    let lost = 0;
+    const keys: (string | undefined)[] = [];
     await organizer.route('**/withdraw', async (route) => {
-      lost += 1;
-      if (lost > 1) return route.continue();
+      keys.push(route.request().headers()['idempotency-key']);
+      if (keys.length > 1) return route.continue();
       await route.fetch();
       return route.abort();
     });
@@ -139,6 +139,7 @@ describe.skipIf(!hasChromium())('the race office', () => {
     await again.page.locator('[data-status=withdrawn]').waitFor();
     await again.page.locator('.untold').waitFor({ state: 'detached' });
     expect(await statusAtGate('22')).toBe('withdrawn');
+    expect([keys.length, new Set(keys).size, typeof keys[0]]).toEqual([2, 1, 'string']);
     await organizer.unroute('**/withdraw');
     expect([...faults, ...again.faults]).toEqual([]);
     await again.page.close();

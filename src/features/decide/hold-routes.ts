@@ -1,9 +1,8 @@
 import type { FastifyInstance } from 'fastify';
-import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
-import { entryParams } from '../../http/frame/common-schemas.ts';
-import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
+import { entryParams, OptionalIdempotencyKey } from '../../http/frame/common-schemas.ts';
+import { findIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { liftHold } from './lift-hold.ts';
 import { placeHold } from './place-hold.ts';
@@ -23,10 +22,6 @@ const LIFTED_EXAMPLE: HoldView = {
     conditions: [],
   },
 };
-
-const IdempotencyHeader = z.looseObject({
-  'idempotency-key': z.string().optional().describe('A repeat with the same key and body gets the first answer'),
-});
 
 const PLACE_DESCRIPTION = `Takes the clearance away at once, whatever it was: for every entry of the car (or of the driver), also
 for one that is made later. Several holds can stand; each must be lifted. Every member of the staff may place one. An
@@ -49,14 +44,13 @@ export async function holdRoutes(app: FastifyInstance, deps: Deps): Promise<void
     access: [...STAFF, 'entrant'],
     stopsCars: true,
     params: entryParams,
-    headers: IdempotencyHeader,
+    headers: OptionalIdempotencyKey,
     body: PlaceHold,
     bodyExample: { reason: HOLD_EXAMPLE.reason, kind: HOLD_EXAMPLE.kind },
     success: { 201: { description: 'Held', schema: HoldView, example: HOLD_EXAMPLE } },
     problems: ['not-found', 'state-moved-on', 'not-acceptable', 'idempotency-key-reused'],
     handle: ({ params, headers, body, actor, request }) => {
-      const header = headers['idempotency-key'];
-      const key = header === undefined ? undefined : parseIdempotencyKey(header);
+      const key = findIdempotencyKey(headers['idempotency-key']);
       return placeHold(deps, actor, { entryId: params.entryId, body, key, requestId: request.id });
     },
   });

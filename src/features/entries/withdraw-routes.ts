@@ -2,13 +2,17 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { ChangedClearance } from '../../http/views/clearance-view.ts';
-import { entryParams, text } from '../../http/frame/common-schemas.ts';
+import { entryParams, OptionalIdempotencyKey, text } from '../../http/frame/common-schemas.ts';
+import { findIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { withdrawEntry } from './withdraw.ts';
 
 const WithdrawEntry = z
   .strictObject({ reason: text(300).optional().describe('For the history') })
   .meta({ id: 'WithdrawEntry' });
+
+const DESCRIPTION = `For good: the car leaves the line and the gate says no. Nothing of its history is lost. Send an
+\`Idempotency-Key\` where the network may be away.`;
 
 /** Withdrawal of an entry. */
 export async function withdrawalRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
@@ -17,11 +21,12 @@ export async function withdrawalRoutes(app: FastifyInstance, deps: Deps): Promis
     path: '/entries/:entryId/withdraw',
     operationId: 'withdrawEntry',
     summary: 'Withdraw an entry',
-    description: 'For good: the car leaves the line and the gate says no. Nothing of its history is lost.',
+    description: DESCRIPTION,
     tag: 'Clearance',
     access: ['organizer', 'entrant'],
     stopsCars: true,
     params: entryParams,
+    headers: OptionalIdempotencyKey,
     body: WithdrawEntry,
     bodyOptional: true,
     bodyExample: { reason: 'Gearbox failed on the test day' },
@@ -42,10 +47,10 @@ export async function withdrawalRoutes(app: FastifyInstance, deps: Deps): Promis
         },
       },
     },
-    problems: ['not-found', 'state-moved-on'],
-    handle: async ({ params, body, actor, request }) => ({
-      status: 200,
-      body: await withdrawEntry(deps, actor, { ...params, reason: body.reason, requestId: request.id }),
-    }),
+    problems: ['not-found', 'state-moved-on', 'idempotency-key-reused'],
+    handle: ({ params, headers, body, actor, request }) => {
+      const key = findIdempotencyKey(headers['idempotency-key']);
+      return withdrawEntry(deps, actor, { ...params, reason: body.reason, key, requestId: request.id });
+    },
   });
 }

@@ -1,37 +1,55 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
+import { once } from '../../http/frame/idempotency.ts';
+import type { Answer } from '../../http/frame/route.ts';
 import { type ChangedClearance, viewClearance } from '../../http/views/clearance-view.ts';
-import { inTransaction } from '../../platform/database/db.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
 import { recordEvent } from '../../records/history/history.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 
+interface Withdrawing {
+  entryId: string;
+  reason: string | undefined;
+  /** absent: a repeat is refused */
+  key: string | undefined;
+  requestId: string;
+}
+
 /**
  * Takes an entry out of the event for good: off the line, and the gate says no.
  *
- * @throws ProblemError `not-found`, `state-moved-on` (withdrawn already)
+ * @throws ProblemError `not-found`, `state-moved-on` (withdrawn already), `idempotency-key-reused`
  */
-export async function withdrawEntry(
+export async function withdrawEntry(deps: Deps, actor: Actor, withdrawing: Withdrawing): Promise<Answer> {
+  const { entryId, reason, key } = withdrawing;
+  return inTransaction(deps.stops.prisma, (tx) => {
+    const change = async (): Promise<Answer> => ({ status: 200, body: await withdraw(tx, deps, actor, withdrawing) });
+    if (key === undefined) return change();
+    const body = reason === undefined ? {} : { reason };
+    return once(tx, { actor, route: `POST /v1/entries/${entryId}/withdraw`, key, body }, change);
+  });
+}
+
+async function withdraw(
+  tx: Tx,
   deps: Deps,
   actor: Actor,
-  input: { entryId: string; reason: string | undefined; requestId: string },
+  { entryId, reason, requestId }: Withdrawing,
 ): Promise<ChangedClearance> {
-  const { entryId, reason, requestId } = input;
   const now = deps.clock.now();
-  return inTransaction(deps.stops.prisma, async (tx) => {
-    const entry = await lockEntryForChange(tx, entryId, 'change');
-    await closeTicket(tx, entry, 'void', now);
-    const data = reason === undefined ? {} : { reason };
-    await recordEvent(tx, entry, {
-      actor,
-      at: now,
-      action: 'entry.withdrawn',
-      event: { type: 'withdrawn' },
-      data,
-      requestId,
-    });
-    await tellEntrant(tx, { entryId, kind: 'entry.withdrawn', id: entryId, requestId });
-    return { entryId, carNumber: entry.carNumber, clearance: viewClearance(stateOf(entry), now) };
+  const entry = await lockEntryForChange(tx, entryId, 'change');
+  await closeTicket(tx, entry, 'void', now);
+  const data = reason === undefined ? {} : { reason };
+  await recordEvent(tx, entry, {
+    actor,
+    at: now,
+    action: 'entry.withdrawn',
+    event: { type: 'withdrawn' },
+    data,
+    requestId,
   });
+  await tellEntrant(tx, { entryId, kind: 'entry.withdrawn', id: entryId, requestId });
+  return { entryId, carNumber: entry.carNumber, clearance: viewClearance(stateOf(entry), now) };
 }

@@ -85,6 +85,11 @@ export const IdempotencyKey = z.looseObject({
   'idempotency-key': z.string().optional().describe('A new UUID for each new request; the same again for a repeat'),
 });
 
+/** Where a request without a key is taken too: a repeat of it is another request. */
+export const OptionalIdempotencyKey = z.looseObject({
+  'idempotency-key': z.string().optional().describe('A repeat with the same key and body gets the first answer'),
+});
+
 export const Page = {
   limit: z.coerce.number().int().min(1).max(200).default(50).describe('Most rows of a page, 1 to 200'),
   cursor: z.string().max(1000).optional().describe('`next` of the page before'),

@@ -37,6 +37,11 @@ export function parseIdempotencyKey(header: string | string[] | undefined): stri
   });
 }
 
+/** The key of a request that may go without one. @throws ProblemError `invalid-request` as `parseIdempotencyKey` */
+export function findIdempotencyKey(header: string | undefined): string | undefined {
+  return header === undefined ? undefined : parseIdempotencyKey(header);
+}
+
 /**
  * Runs `change` at most once per key. The record is written in the caller's transaction, so it exists exactly when the
  * change does: a refusal leaves no record, a crash after commit answers the retry with the same answer.

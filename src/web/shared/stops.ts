@@ -201,12 +201,17 @@ function holdItem(queue: string, { eventId, carNumber, entryId, hold }: StopOrde
 }
 
 function withdrawalItem(queue: string, entry: Required<About>, reason: string | undefined): Unsent {
+  const key = newId();
   return {
-    key: newId(),
+    key,
     queue,
     about: aboutOf(entry),
     operation: { method: withdrawEntry.method, path: withdrawEntry.path },
-    input: { params: { entryId: entry.entryId }, body: reason === undefined ? {} : { reason } },
+    input: {
+      params: { entryId: entry.entryId },
+      headers: { 'idempotency-key': key },
+      body: reason === undefined ? {} : { reason },
+    },
     queuedAt: Date.now(),
     attempts: 0,
   };
@@ -269,7 +274,7 @@ function refusal(
   if (status === 401) locked?.();
   // Access may be given anew: until then the stop stays, and stays told to nobody.
   if (status === 401 || status === 403) return 'again';
-  // It was answered once, and the answer was lost.
+  // Somebody else withdrew it meanwhile, which is what was wanted here.
   if (operation.path === withdrawEntry.path && problem.currentState === 'withdrawn') return 'done';
   return { refused: problem.detail };
 }
