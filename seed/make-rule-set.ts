@@ -16,7 +16,7 @@ export function makeRuleSet(folder: string): RuleSet {
   const named = new Set(readdirSync(`${folder}/rules`));
   const rules = AREAS.flatMap((area) => {
     if (!named.delete(`${area}.json`)) return [];
-    return readJson(`${folder}/rules/${area}.json`) as unknown[];
+    return readJson(`${folder}/rules/${area}.json`);
   });
   if (named.size > 0) throw new Error(`no area of the catalogue: ${[...named].join(', ')}`);
   const head = readJson(`${folder}/head.json`) as object;

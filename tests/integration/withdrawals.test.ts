@@ -90,8 +90,12 @@ test('happens once, also when ten ask at once', async () => {
 });
 
 describe('with an Idempotency-Key', () => {
-  const sent = (entryId: string, key: string, body: object = { reason: 'gearbox' }, as: Parameters<TestApp['api']>[0] = 'organizer') =>
-    withdraw(entryId, as, body).set('idempotency-key', key);
+  const sent = (
+    entryId: string,
+    key: string,
+    body: object = { reason: 'gearbox' },
+    as: Parameters<TestApp['api']>[0] = 'organizer',
+  ) => withdraw(entryId, as, body).set('idempotency-key', key);
   const records = (key: string) => t.deps.db.prisma.idempotency.count({ where: { key } });
 
   test('ten times at once is one withdrawal, and all answers are equal', async () => {
@@ -110,7 +114,9 @@ describe('with an Idempotency-Key', () => {
     const entry = await createTestEntry(t, event);
     const key = randomUUID();
     expect((await sent(entry.entryId, key)).status).toBe(200);
-    expect((await sent(entry.entryId, key, { reason: 'engine' })).body).toMatchObject({ code: 'idempotency-key-reused' });
+    expect((await sent(entry.entryId, key, { reason: 'engine' })).body).toMatchObject({
+      code: 'idempotency-key-reused',
+    });
     const moved = { code: 'state-moved-on', currentState: 'withdrawn' };
     expect((await sent(entry.entryId, randomUUID())).body).toMatchObject(moved);
     expect((await sent(entry.entryId, key, { reason: 'gearbox' }, entry.entrant)).body).toMatchObject(moved);
