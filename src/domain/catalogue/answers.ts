@@ -1,5 +1,5 @@
 import type { Unit } from '../quantity.ts';
-import type { AnswerType, Area, Item, SimpleAnswerType } from './item.ts';
+import type { AnswerType, Area, Item, PrintedForm, SimpleAnswerType } from './item.ts';
 
 type NumberType = Extract<SimpleAnswerType, { kind: 'number' }>;
 type ChoiceType = Extract<SimpleAnswerType, { kind: 'choice' }>;
@@ -25,6 +25,11 @@ export function choices(...options: readonly string[]): Extract<SimpleAnswerType
 /** Text of at least one character; `pattern` (a regular expression source) must match all of it. */
 export function text(maxLength: number, pattern?: { source: string; says: string }): TextType {
   return { kind: 'text', maxLength, ...(pattern && { pattern }) };
+}
+
+/** A text as it is printed on a label or sidewall; `pattern` is that of the form it is kept in. */
+export function printed(asPrinted: PrintedForm, pattern?: { source: string; says: string }): TextType {
+  return { ...text(40, pattern), asPrinted };
 }
 
 export const CONFIRM: Extract<SimpleAnswerType, { kind: 'confirm' }> = { kind: 'confirm' };

@@ -1,4 +1,4 @@
-import { CONFIRM, choice, DATE, itemsOf, number, text, YES_NO } from './answers.ts';
+import { CONFIRM, choice, DATE, itemsOf, number, printed, YES_NO } from './answers.ts';
 import type { AppliesWhen } from './item.ts';
 
 const WITH_ENGINE: AppliesWhen = { powertrain: ['combustion', 'hybrid'] };
@@ -9,7 +9,7 @@ export const ENGINE_ITEMS = itemsOf('engine', [
     key: 'oil.grade',
     label: 'Engine oil grade',
     help: 'As printed on the container, for example 15W-50.',
-    answer: text(20),
+    answer: printed('oil-grade'),
     answeredBy: 'entrant',
     appliesWhen: WITH_ENGINE,
   },

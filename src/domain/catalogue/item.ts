@@ -44,6 +44,10 @@ export const POSITION_KEYS = {
 
 export type PositionScheme = keyof typeof POSITION_KEYS;
 
+/** A text copied from a label or sidewall: spellings of one thing are kept in one form (`declaration/as-printed.ts`). */
+export const PRINTED_FORMS = ['tyre-date-code', 'tyre-rating', 'oil-grade'] as const;
+export type PrintedForm = (typeof PRINTED_FORMS)[number];
+
 /** What a single answer may be; composite answers (`fields`) are made of these. */
 export type SimpleAnswerType =
   | {
@@ -62,7 +66,7 @@ export type SimpleAnswerType =
   | { kind: 'confirm' }
   | { kind: 'yes-no' }
   | { kind: 'date' }
-  | { kind: 'text'; maxLength: number; pattern?: { source: string; says: string } };
+  | { kind: 'text'; maxLength: number; pattern?: { source: string; says: string }; asPrinted?: PrintedForm };
 
 /** `fields`: one answer made of named parts, for example a range with `low` and `high`. */
 export type AnswerType =

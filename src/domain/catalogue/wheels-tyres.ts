@@ -1,7 +1,12 @@
-import { choice, fields, itemsOf, number, optional, required, text, YES_NO } from './answers.ts';
+import { choice, fields, itemsOf, number, optional, printed, required, YES_NO } from './answers.ts';
 
 /** kPa gauge; generous, a flat tyre reads 0 */
 const TYRE_PRESSURE = number('kPa', [0, 800], 0);
+
+const RATING = printed('tyre-rating', {
+  source: '\\(?[0-9]{2,3}(/[0-9]{2,3})? ?[A-Z]{1,2}\\)?( XL)?',
+  says: 'a load index and a speed symbol, for example 91W',
+});
 
 /** Tyres, wheels and what holds them on. */
 export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
@@ -33,7 +38,10 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     key: 'tyre.date-code',
     label: 'Tyre date code',
     help: 'The last four digits of the identification number on the sidewall: week and year, 2324 is week 23 of 2024. Three digits are from before 2000.',
-    answer: text(4, { source: '[0-9]{3,4}', says: 'four digits, three on a tyre from before 2000' }),
+    answer: printed('tyre-date-code', {
+      source: '[0-9]{3,4}',
+      says: 'the last four digits of the DOT number, for example 2324; three on a tyre from before 2000',
+    }),
     positions: 'wheel',
     answeredBy: 'entrant',
   },
@@ -41,10 +49,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     key: 'tyre.rating',
     label: 'Load index and speed symbol',
     help: 'From the sidewall after the size, for example 91W or (95Y).',
-    answer: text(12, {
-      source: '\\(?[0-9]{2,3}(/[0-9]{2,3})? ?[A-Z]{1,2}\\)?( XL)?',
-      says: 'a load index and a speed symbol, for example 91W',
-    }),
+    answer: RATING,
     positions: 'wheel',
     answeredBy: 'entrant',
   },

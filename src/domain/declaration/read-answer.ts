@@ -1,5 +1,6 @@
 import { isPlainDate } from '../calendar.ts';
 import type { SimpleAnswerType } from '../catalogue/item.ts';
+import { readPrinted } from './as-printed.ts';
 import { convert, dimensionOf, formatQuantity, parseUnit, roundTo } from '../quantity.ts';
 
 /** One answer after reading; numbers are in the canonical unit, rounded to the item's decimals. */
@@ -158,7 +159,7 @@ function readDate(raw: unknown): ReadResult {
 
 function readText(type: TypeOf<'text'>, raw: unknown): ReadResult {
   if (typeof raw !== 'string') return bad('wrong-type', 'must be a text');
-  const text = raw.trim().normalize('NFC');
+  const text = readPrinted(type.asPrinted, raw.normalize('NFC'));
   if (text === '') return bad('bad-text', 'must not be empty; leave it out or send null when not answered');
   if (text.length > type.maxLength) return bad('bad-text', `must not be longer than ${type.maxLength} characters`);
   if (UNWRITABLE.test(text)) return bad('bad-text', 'must be one line without control characters');

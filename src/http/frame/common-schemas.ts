@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { PRINTED_FORMS } from '../../domain/catalogue/item.ts';
 
 /** Faults that are listed; what is more is counted. */
 export const MAX_LISTED = 100;
@@ -123,6 +124,10 @@ const SimpleAnswer = [
       })
       .optional()
       .describe('Form of the text'),
+    asPrinted: z
+      .enum(PRINTED_FORMS)
+      .optional()
+      .describe('Copied from a label or sidewall: spellings of one thing are kept in one form'),
   }),
 ] as const;
 

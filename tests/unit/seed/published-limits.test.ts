@@ -126,7 +126,7 @@ describe('limits that are published', () => {
     ['25W-20', 'not-met'],
     ['17W-50', 'not-met'],
     ['15W-45', 'not-met'],
-    ['15W50', 'not-met'],
+    ['15W50', 'met'],
   ])('oil grade %s: %s', (grade, result) => {
     expect(judge('oil-grade-form', { 'oil.grade': grade })).toBe(result);
   });

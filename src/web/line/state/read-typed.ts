@@ -1,3 +1,4 @@
+import { readPrinted } from '../../../domain/declaration/as-printed.ts';
 import type { AnswerType, CatalogueItem } from '../../api/operations.ts';
 
 type FieldsType = Extract<AnswerType, { kind: 'fields' }>;
@@ -55,10 +56,12 @@ function readPart(part: Part, text: string): ReadTyped {
   const { type, name } = part;
   if (type.kind === 'number') return readNumber(type, name, text);
   if (type.kind === 'confirm' || type.kind === 'yes-no') return { ok: true, value: text === 'yes' };
-  if (type.kind === 'text' && type.pattern !== undefined && !fits(type.pattern.source, text)) {
+  if (type.kind !== 'text') return { ok: true, value: text };
+  const kept = readPrinted(type.asPrinted, text);
+  if (type.pattern !== undefined && !fits(type.pattern.source, kept)) {
     return { ok: false, fault: { part: name, key: 'fault.text', values: { says: type.pattern.says } } };
   }
-  return { ok: true, value: text };
+  return { ok: true, value: kept };
 }
 
 const fits = (source: string, text: string): boolean => new RegExp(`^(?:${source})$`, 'u').test(text);

@@ -137,7 +137,7 @@ describe('parseAnswers', () => {
       '/bushing.play/subframe impossible-value',
     ],
     ['an empty text', { 'oil.grade': '  ' }, '/oil.grade bad-text'],
-    ['a text that is too long', { 'oil.grade': 'x'.repeat(21) }, '/oil.grade bad-text'],
+    ['a text that is too long', { 'oil.grade': 'x'.repeat(41) }, '/oil.grade bad-text'],
     ['a control character', { 'oil.grade': '5W\u000030' }, '/oil.grade bad-text'],
     ['half a surrogate pair', { 'oil.grade': '5W\ud800' }, '/oil.grade bad-text'],
     ['a date that does not exist', { 'oil.changed-on': '2026-02-30' }, '/oil.changed-on bad-date'],
