@@ -27,7 +27,7 @@ export function wayBackToLine(entryId: string): WayOut {
 /** For a car without a declaration that counts, whatever the window says. */
 export function wayToDeclareAtLine(entryId: string): WayOut {
   return {
-    words: 'An inspector can declare it at the line, together with the entrant (`saidBy`).',
+    words: 'An inspector can declare it at the line, together with the entrant.',
     operation: `POST /v1/entries/${entryId}/inspections`,
     roles: AT_THE_LINE,
   };

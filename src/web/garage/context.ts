@@ -10,8 +10,18 @@ function viewOf(search: string): View {
   return query.has('verdict') ? { name: 'verdict' } : { name: 'walk' };
 }
 
-const searchOf = (view: View): string =>
-  view.name === 'area' ? `?area=${encodeURIComponent(view.area)}` : view.name === 'verdict' ? '?verdict' : '';
+/** The entry whose declaration an inspector types here; undefined: the page is its entrant's. */
+export const typedEntry = (): string | undefined => new URLSearchParams(location.search).get('entry') ?? undefined;
+
+function searchOf(view: View): string {
+  const typed = typedEntry();
+  const parts = [
+    ...(typed === undefined ? [] : [`entry=${encodeURIComponent(typed)}`]),
+    ...(view.name === 'area' ? [`area=${encodeURIComponent(view.area)}`] : []),
+    ...(view.name === 'verdict' ? ['verdict'] : []),
+  ];
+  return parts.length === 0 ? '' : `?${parts.join('&')}`;
+}
 
 const HEADINGS = { walk: 'walk', area: 'area', verdict: 'verdict' } as const;
 

@@ -7,7 +7,7 @@ import { openStops } from '../shared/stops.ts';
 import { words } from '../shared/words.ts';
 import { Conflicts, Taken } from './conflicts.tsx';
 import { type Garage as InGarage, GarageContext, useGarage, useView, type View } from './context.ts';
-import { makeDesk } from './kept/desk.ts';
+import { type Desk, makeDesk } from './kept/desk.ts';
 import { Head, StatusBar } from './head.tsx';
 import { sendPhotos } from './kept/photos.ts';
 import { StopPanel } from './stop-panel.tsx';
@@ -19,14 +19,17 @@ import { Area, Walk } from './walk.tsx';
 
 const { t } = text;
 
-/** The entrant's page. */
-export function Garage({ session }: { session: Session }) {
-  const { entryId } = session;
-  if (entryId === undefined) {
+const MAY_TYPE = ['inspector', 'chief'];
+
+/** The entrant's page; with `typed`, the entry for which an inspector types what its entrant says. */
+export function Garage({ session, typed }: { session: Session; typed: string | undefined }) {
+  const entryId = typed ?? session.entryId;
+  const isFine = typed === undefined || MAY_TYPE.includes(session.role);
+  if (entryId === undefined || !isFine) {
     return (
       <Frame title={t('title')}>
-        <p class="notice bad">{t('not-an-entrant')}</p>
-        <button type="button" onClick={() => leave('garage')}>
+        <p class="notice bad">{t(isFine ? 'not-an-entrant' : 'typed.wrong-role')}</p>
+        <button type="button" onClick={() => leave(typed === undefined ? 'garage' : 'line')}>
           {words.t('session.leave')}
         </button>
       </Frame>
@@ -47,10 +50,8 @@ function Entry({ session, entryId }: { session: Session; entryId: string }) {
     setGarage({ desk, sync, go });
     void openKept(desk).then(sync.now);
     const stopping = new AbortController();
-    void openStops({ queue: `garage-stops ${entryId}`, token: session.token }).then((stops) => {
-      desk.stops.value = stops;
-      stops.keepSending(stopping.signal);
-    });
+    // At the line cars are held on the page of the line.
+    if (!desk.isTyped) void stopFrom(desk, stopping.signal);
     void registerWorker('garage');
     void keepStorage();
     return () => {
@@ -69,6 +70,13 @@ function Entry({ session, entryId }: { session: Session; entryId: string }) {
       <Shown view={view} />
     </GarageContext.Provider>
   );
+}
+
+/** What stops the entrant's own car from this device. */
+async function stopFrom(desk: Desk, until: AbortSignal): Promise<void> {
+  const stops = await openStops({ queue: `garage-stops ${desk.entryId}`, token: desk.session.token });
+  desk.stops.value = stops;
+  stops.keepSending(until);
 }
 
 function Shown({ view }: { view: View }) {

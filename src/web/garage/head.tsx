@@ -20,29 +20,32 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
   const description = typeof described === 'string' ? described : '';
   const days = startsOn === endsOn ? dateText(startsOn) : `${dateText(startsOn)} – ${dateText(endsOn)}`;
   return (
-    <section class="head" aria-label={t('head.name')}>
-      <p class="car-number number">
-        <span class="unseen">{t('head.number')} </span>
-        {form.carNumber}
-      </p>
-      <div class="head-text">
-        <p>
-          <strong>{form.runGroup}</strong>
-          {description !== '' && ` · ${description}`}
+    <>
+      {desk.isTyped && <TypedHere holder={desk.session.holder} />}
+      <section class="head" aria-label={t('head.name')}>
+        <p class="car-number number">
+          <span class="unseen">{t('head.number')} </span>
+          {form.carNumber}
         </p>
-        <p>
-          {name} · {days}
-        </p>
-        <p class={desk.open.value ? '' : 'notice look'}>{windowText()}</p>
-        {hasLink && inspection !== undefined && (
-          <p class="row no-print">
-            <button type="button" onClick={() => go({ name: 'verdict' })}>
-              {t('head.verdict', { revision: inspection.revision })}
-            </button>
+        <div class="head-text">
+          <p>
+            <strong>{form.runGroup}</strong>
+            {description !== '' && ` · ${description}`}
           </p>
-        )}
-      </div>
-    </section>
+          <p>
+            {name} · {days}
+          </p>
+          {(!desk.isTyped || !desk.open.value) && <p class={desk.open.value ? '' : 'notice look'}>{windowText()}</p>}
+          {hasLink && inspection !== undefined && (
+            <p class="row no-print">
+              <button type="button" onClick={() => go({ name: 'verdict' })}>
+                {t('head.verdict', { revision: inspection.revision })}
+              </button>
+            </p>
+          )}
+        </div>
+      </section>
+    </>
   );
 
   function windowText(): string {
@@ -53,6 +56,20 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
       ? t('window.opens', { at: timeText(opensAt, timeZone) })
       : t('window.closed', { at: timeText(closesAt, timeZone) });
   }
+}
+
+/** An inspector types for the entrant: what that means, and the way back. */
+function TypedHere({ holder }: { holder: string }) {
+  return (
+    <div class="notice look stack no-print">
+      <p>{t('typed.means', { holder })}</p>
+      <p class="row">
+        <a class="button" href="/line">
+          {t('typed.back')}
+        </a>
+      </p>
+    </div>
+  );
 }
 
 /** Always in view: what the rules say so far, how far the answers are, and whether they are safe. */
@@ -75,7 +92,7 @@ function Brief({ desk }: { desk: Desk }) {
 function Full({ desk }: { desk: Desk }) {
   const verdict = desk.verdict.value;
   const { asked, given } = countOf(desk, desk.items.value);
-  const { bar, inspect } = countFixes(desk.findings.value.filter(({ result }) => result === 'not-met'));
+  const { bar, inspect } = countFixes(desk.judged.value.filter(({ result }) => result === 'not-met'));
   const kind = desk.sync.value.kind;
   return (
     <div class="status-bar no-print">
@@ -113,5 +130,6 @@ function syncText(desk: Desk): string {
   if (state.kind !== 'saved' && state.kind !== 'waiting') return t(`sync.${state.kind}`);
   const stuck = stuckCells(desk).length;
   if (unsent === 0) return t('sync.saved');
+  if (desk.isTyped && stuck < unsent) return t('typed.kept', { count: unsent });
   return stuck === unsent ? t('sync.stuck', { count: stuck }) : t('sync.unsent', { count: unsent });
 }

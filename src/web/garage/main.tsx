@@ -2,6 +2,7 @@ import { Access } from '../shared/access.tsx';
 import { holdsText } from '../shared/holds/text.ts';
 import { boot } from '../shared/boot.tsx';
 import { Garage } from './garage.tsx';
+import { typedEntry } from './context.ts';
 import { text } from './text.ts';
 // After the theme, which it builds on.
 import './garage.css';
@@ -9,9 +10,13 @@ import './garage.css';
 void boot({
   text: { load: (language) => Promise.all([text.load(language), holdsText.load(language)]) },
   title: () => text.t('title'),
-  view: () => (
-    <Access page="garage" title={text.t('title')}>
-      {(session) => <Garage session={session} />}
-    </Access>
-  ),
+  view: () => {
+    const typed = typedEntry();
+    // Whoever types for an entrant has the access of the tech line on this device.
+    return (
+      <Access page={typed === undefined ? 'garage' : 'line'} title={text.t('title')}>
+        {(session) => <Garage session={session} typed={typed} />}
+      </Access>
+    );
+  },
 });

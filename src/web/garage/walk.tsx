@@ -58,7 +58,7 @@ function AreaLink({ area, label, number }: { area: string; label: string; number
 
 function stateOf(desk: Desk, area: string, missing: number): { kind: MarkKind; says: string } {
   const keys = new Set(desk.items.value.filter((item) => item.area === area).map(({ key }) => key));
-  const wrong = desk.findings.value.filter(
+  const wrong = desk.judged.value.filter(
     ({ items, result, watched }) => result === 'not-met' && watched !== true && keys.has(items[0] ?? ''),
   );
   if (wrong.some(({ counts }) => counts === 'bar')) return { kind: 'bad', says: t('area.bad') };

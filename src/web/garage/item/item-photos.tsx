@@ -70,7 +70,7 @@ function SentPhoto({ photoId, name }: { photoId: string; name: string }) {
   return (
     <figure class="photo">
       {address === undefined ? <span class="soft">{t('photo.kept')}</span> : <img src={address} alt={name} />}
-      {desk.open.value && (
+      {desk.open.value && desk.session.role !== 'inspector' && (
         <button type="button" onClick={() => void drop()}>
           {t('photo.remove')} <span class="unseen">{name}</span>
         </button>

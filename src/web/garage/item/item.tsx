@@ -241,7 +241,7 @@ function Line({ line, all }: { line: Asked; all: readonly Asked[] }) {
 function ItemFindings({ item }: { item: FormItem }) {
   const { desk } = useGarage();
   const { asked, given } = countAnswers(item, (cell) => desk.cells.value[cell] !== undefined);
-  const own = desk.findings.value.filter((finding) => isAbout(finding, item.key));
+  const own = desk.judged.value.filter((finding) => isAbout(finding, item.key));
   const isOpen = given < asked;
   const isStuck = placesOf(item).some(({ cell }) => desk.faults.value[cell] !== undefined);
   const fixes = fixesOf(own).filter(({ worst }) => worst.result === 'not-met' || (!isOpen && !isStuck));

@@ -2,7 +2,7 @@ import { batch, computed, type ReadonlySignal, type Signal, signal } from '@prea
 import type { DraftView, EntryView, Finding, FormView, InspectionView } from '../../api/operations.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
-import { type FormItem, isAsked } from './asked.ts';
+import { type FormItem, isAsked, placeOfCell } from './asked.ts';
 import { answersOf, type Cells, cellsOfForm, type Leaf, without } from './cells.ts';
 import { changedCells, type Conflict, keepKnown, keepTyping, merge, type Pending, type WaitingPhoto } from './keep.ts';
 
@@ -20,6 +20,10 @@ export interface Fault {
 export interface Desk {
   session: Session;
   entryId: string;
+  /** an inspector types what the entrant says: nothing is saved as a draft, and the window does not matter */
+  isTyped: boolean;
+  /** under which name it is kept on this device: what an entrant typed here is not what an inspector did */
+  keptAs: string;
   form: Signal<FormView | undefined>;
   entry: Signal<EntryView | undefined>;
   inspection: Signal<InspectionView | undefined>;
@@ -30,6 +34,8 @@ export interface Desk {
   faults: Signal<Readonly<Record<string, Fault>>>;
   verdict: Signal<DraftView['verdict'] | undefined>;
   findings: Signal<readonly Finding[]>;
+  /** those of what is answered now: what is typed at the line is judged when it is submitted */
+  judged: ReadonlySignal<readonly Finding[]>;
   conflicts: Signal<readonly Conflict[]>;
   /** cells that were taken over from another device */
   taken: Signal<readonly string[]>;
@@ -53,9 +59,17 @@ export function makeDesk(session: Session, entryId: string): Desk {
   const base = signal<{ rev: number; cells: Cells }>({ rev: 0, cells: {} });
   const cells = signal<Cells>({});
   const unread = signal<Readonly<Record<string, string>>>({});
+  const findings = signal<readonly Finding[]>([]);
+  const isTyped = session.entryId === undefined;
+  const unsent = computed(() => [
+    ...new Set([...changedCells(base.value.cells, cells.value), ...Object.keys(unread.value)]),
+  ]);
+  const isOpen = (): boolean => isTyped || form.value?.window.open === true;
   return {
     session,
     entryId,
+    isTyped,
+    keptAs: isTyped ? `line ${entryId}` : entryId,
     form,
     entry,
     inspection: signal(undefined),
@@ -64,7 +78,8 @@ export function makeDesk(session: Session, entryId: string): Desk {
     unread,
     faults: signal({}),
     verdict: signal(undefined),
-    findings: signal([]),
+    findings,
+    judged: computed(() => (isTyped ? stillTrue(findings.value, unsent.value) : findings.value)),
     conflicts: signal([]),
     taken: signal([]),
     pending: signal(undefined),
@@ -74,11 +89,15 @@ export function makeDesk(session: Session, entryId: string): Desk {
     sync: signal({ kind: 'loading' }),
     stops: signal(undefined),
     items: computed(() => (form.value?.items ?? []).filter(isAsked)),
-    unsent: computed(() => [
-      ...new Set([...changedCells(base.value.cells, cells.value), ...Object.keys(unread.value)]),
-    ]),
-    open: computed(() => form.value?.window.open === true && entry.value?.clearance.status !== 'withdrawn'),
+    unsent,
+    open: computed(() => isOpen() && entry.value?.clearance.status !== 'withdrawn'),
   };
+}
+
+/** Findings that read no item whose answers were changed since. */
+function stillTrue(findings: readonly Finding[], changed: readonly string[]): readonly Finding[] {
+  const keys = new Set(changed.map((cell) => placeOfCell(cell).key));
+  return findings.filter(({ items }) => items.every((key) => !keys.has(key)));
 }
 
 /** Sets or clears an answer, and keeps it on the device. */
@@ -112,9 +131,9 @@ export function setUnread(desk: Desk, cell: string, text: string): void {
 
 /** Puts what was typed on the device. */
 export function keep(desk: Desk): void {
-  const { entryId, base, cells, unread, pending } = desk;
+  const { keptAs, base, cells, unread, pending } = desk;
   void keepTyping({
-    entryId,
+    entryId: keptAs,
     base: base.value,
     cells: cells.value,
     unread: unread.value,
@@ -124,10 +143,10 @@ export function keep(desk: Desk): void {
 
 /** Puts what the server said on the device. */
 export function keepAnswer(desk: Desk): void {
-  const { entryId, form, entry, inspection } = desk;
+  const { keptAs, form, entry, inspection } = desk;
   if (form.value === undefined) return;
   const at = new Date().toISOString();
-  void keepKnown({ entryId, form: form.value, entry: entry.value, inspection: inspection.value, at });
+  void keepKnown({ entryId: keptAs, form: form.value, entry: entry.value, inspection: inspection.value, at });
 }
 
 /** Takes the server's form: its limits and findings, and its answers together with what was typed here. */
@@ -138,7 +157,8 @@ export function takeForm(desk: Desk, form: FormView): void {
   batch(() => {
     desk.form.value = form;
     desk.findings.value = form.findings;
-    desk.verdict.value = form.verdict;
+    // Of a draft that is not what is typed at the line.
+    if (!desk.isTyped) desk.verdict.value = form.verdict;
     desk.base.value = { rev: form.draftRev, cells: agreed(theirs, desk.base.value.cells, conflicts) };
     desk.cells.value = cells;
     desk.conflicts.value = conflicts;

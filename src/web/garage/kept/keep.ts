@@ -7,11 +7,14 @@ import { type Cells, type Leaf, sameLeaf } from './cells.ts';
 export interface Pending {
   key: string;
   answers: Record<string, unknown>;
+  /** who of the entry said it, where an inspector typed it */
+  saidBy?: string | undefined;
   at: string;
 }
 
 /** What was typed on this device, kept before it is sent. */
 export interface Typing {
+  /** `keptAs` of the desk, as in all that follow here */
   entryId: string;
   /** what the server had when this device last agreed with it */
   base: { rev: number; cells: Cells };

@@ -35,7 +35,7 @@ async function drawn(picture: ImageBitmap, side: number, quality: number): Promi
 
 /** Keeps a new picture on the device; it is sent with the next errand. */
 export async function takePhoto(desk: Desk, item: string, position: string | undefined, file: Blob): Promise<void> {
-  const photo: WaitingPhoto = { id: uuid(), entryId: desk.entryId, item, position, blob: await shrinkPhoto(file) };
+  const photo: WaitingPhoto = { id: uuid(), entryId: desk.keptAs, item, position, blob: await shrinkPhoto(file) };
   await keepPhoto(photo);
   desk.waitingPhotos.value = [...desk.waitingPhotos.value, photo];
   desk.photoFault.value = undefined;

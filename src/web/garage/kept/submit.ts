@@ -5,11 +5,11 @@ import { submitInspection } from '../../api/operations.ts';
 import { type Desk, keep, sendable } from './desk.ts';
 import { noteFaults, pull } from './sync.ts';
 
-/** Puts a submission on its way: kept on the device with its key, so that it counts once however often it is sent. */
-export function orderSubmission(desk: Desk): void {
+/** Puts a submission on its way, with who said it where an inspector typed it: kept on the device with its key, so that it counts once however often it is sent. */
+export function orderSubmission(desk: Desk, saidBy?: string): void {
   const { answers } = sendable(desk);
   batch(() => {
-    desk.pending.value = { key: uuid(), answers, at: new Date().toISOString() };
+    desk.pending.value = { key: uuid(), answers, saidBy, at: new Date().toISOString() };
     desk.submitFault.value = undefined;
   });
   keep(desk);
@@ -30,7 +30,7 @@ export async function sendSubmission(desk: Desk): Promise<boolean> {
       {
         params: { entryId: desk.entryId },
         headers: { 'idempotency-key': pending.key },
-        body: { answers: pending.answers },
+        body: { answers: pending.answers, ...(pending.saidBy === undefined ? {} : { saidBy: pending.saidBy }) },
       },
       { token: desk.session.token },
     );

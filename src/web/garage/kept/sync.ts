@@ -114,9 +114,9 @@ function stateOf(desk: Desk): void {
 /** What this device kept from before: typed answers, and the form as it was. */
 export async function openKept(desk: Desk): Promise<void> {
   const [typing, known, photos] = await Promise.all([
-    readTyping(desk.entryId),
-    readKnown(desk.entryId),
-    listWaitingPhotos(desk.entryId),
+    readTyping(desk.keptAs),
+    readKnown(desk.keptAs),
+    listWaitingPhotos(desk.keptAs),
   ]);
   batch(() => {
     if (typing !== undefined) {
@@ -130,7 +130,7 @@ export async function openKept(desk: Desk): Promise<void> {
       desk.entry.value = known.entry;
       desk.inspection.value = known.inspection;
       desk.findings.value = known.form.findings;
-      desk.verdict.value = known.form.verdict;
+      if (!desk.isTyped) desk.verdict.value = known.form.verdict;
     }
     desk.waitingPhotos.value = photos;
   });
@@ -150,8 +150,9 @@ export async function pull(desk: Desk): Promise<void> {
   takeForm(desk, form.body);
 }
 
-/** Sends what is not with the server, until all that can be sent is. */
+/** Sends what is not with the server, until all that can be sent is; a draft is its entrant's. */
 async function push(desk: Desk): Promise<void> {
+  if (desk.isTyped) return;
   for (let round = 0; round < 4; round += 1) {
     if (desk.conflicts.value.length > 0) return;
     const { answers, sent } = sendable(desk);

@@ -1,5 +1,5 @@
 import type { RefObject } from 'preact';
-import { useRef } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import { words } from '../../shared/words.ts';
 import { countOf, stuckCells } from '../kept/answers-count.ts';
 import { useGarage } from '../context.ts';
@@ -84,22 +84,33 @@ function SubmitButton() {
 
 function AskDialog({ dialog }: { dialog: RefObject<HTMLDialogElement | null> }) {
   const { desk, sync } = useGarage();
+  const [saidBy, setSaidBy] = useState<string | undefined>(undefined);
+  const [isMissing, setMissing] = useState(false);
+  const send = (): void => {
+    if (desk.isTyped && saidBy === undefined) {
+      setMissing(true);
+      return;
+    }
+    dialog.current?.close();
+    orderSubmission(desk, saidBy);
+    void sync.now();
+  };
+  const choose = (name: string): void => {
+    setSaidBy(name);
+    setMissing(false);
+  };
   return (
     <dialog ref={dialog} aria-labelledby="submit-ask">
       <div class="stack">
         <h2 id="submit-ask">{t('submit.ask')}</h2>
         <Voids />
-        <p>{t('submit.responsible')}</p>
+        {desk.isTyped ? (
+          <WhoSays chosen={saidBy} onChoose={choose} isMissing={isMissing} />
+        ) : (
+          <p>{t('submit.responsible')}</p>
+        )}
         <div class="row">
-          <button
-            type="button"
-            class="primary"
-            onClick={() => {
-              dialog.current?.close();
-              orderSubmission(desk);
-              void sync.now();
-            }}
-          >
+          <button type="button" class="primary" onClick={send}>
             {t('submit.now')}
           </button>
           <button type="button" onClick={() => dialog.current?.close()}>
@@ -111,12 +122,44 @@ function AskDialog({ dialog }: { dialog: RefObject<HTMLDialogElement | null> }) 
   );
 }
 
+interface WhoSaysProps {
+  chosen: string | undefined;
+  onChoose(name: string): void;
+  isMissing: boolean;
+}
+
+/** Who of the entry says what was typed: a person stands for it, and it is not whoever types. */
+function WhoSays({ chosen, onChoose, isMissing }: WhoSaysProps) {
+  const { desk } = useGarage();
+  const entry = desk.entry.value;
+  const names = new Set(entry === undefined ? [] : [entry.entrant.name, ...entry.people.map(({ name }) => name)]);
+  return (
+    <>
+      <fieldset class="stack">
+        <legend>{t('typed.who')}</legend>
+        <div class="options">
+          {[...names].map((name) => (
+            <label key={name} class="option">
+              <input type="radio" name="said-by" checked={name === chosen} onChange={() => onChoose(name)} /> {name}
+            </label>
+          ))}
+        </div>
+      </fieldset>
+      <p role="alert" class="fault">
+        {isMissing && t('typed.who.missing')}
+      </p>
+      <p>{t('typed.read-back')}</p>
+      <p class="notice look">{t('typed.not-you')}</p>
+    </>
+  );
+}
+
 /** What a new submission does to the one before it. */
 function Voids() {
   const { desk } = useGarage();
   const before = desk.inspection.value;
   const form = desk.form.value;
-  if (before === undefined || form === undefined) return <p>{t('submit.first')}</p>;
+  if (before === undefined || form === undefined) return desk.isTyped ? null : <p>{t('submit.first')}</p>;
   const at = timeText(before.submittedAt, form.event.timeZone);
   const status = desk.entry.value?.clearance.status;
   const isSigned = status === 'clear' || status === 'clear-with-conditions';

@@ -32,7 +32,14 @@ export function WayOut({ desk, offer, onTake }: Props) {
       </h2>
       {offer.way === 'back' && <Back desk={desk} offer={offer} onTake={onTake} />}
       {offer.way === 'release' && <Release desk={desk} offer={offer} onTake={onTake} />}
-      {offer.way === 'declare' && <p>{t('declare.how')}</p>}
+      {offer.way === 'declare' && (
+        <>
+          <p>{t('declare.how')}</p>
+          <a class="button glove primary" href={`/garage?entry=${offer.entryId}`}>
+            {t('declare.type')}
+          </a>
+        </>
+      )}
     </section>
   );
 }
