@@ -3,7 +3,10 @@ import type { RawAnswers } from '../src/domain/declaration/declaration.ts';
 import type { Vehicle } from '../src/domain/vehicle.ts';
 import { GOOD_ANSWERS, type Subject } from './good-answers.ts';
 
-/** Answers to set, by cell: `oil.grade`, `pad.thickness@FL.in`; `@*` stands for every position of the car. */
+/**
+ * Answers to set, by cell: `oil.grade`, `pad.thickness@FL.in`; `@*` stands for every position of the car, `@F*` for
+ * those that begin so.
+ */
 export type Changes = Readonly<Record<string, unknown>>;
 
 /**
@@ -24,9 +27,10 @@ export function goodAnswers(vehicle: Vehicle, startsOn: string): RawAnswers {
 }
 
 function positionsOfChange(key: string, position: string, vehicle: Vehicle): readonly string[] {
-  if (position !== '*') return [position];
+  if (!position.endsWith('*')) return [position];
   const item = findItem(key);
-  return (item && positionsFor(item, vehicle)) ?? [];
+  const all = (item && positionsFor(item, vehicle)) ?? [];
+  return all.filter((one) => one.startsWith(position.slice(0, -1)));
 }
 
 /** The answers with some cells set otherwise; a change to `undefined` takes the answer away. */

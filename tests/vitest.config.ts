@@ -12,14 +12,14 @@ const PROJECTS: (TestProjectInlineConfiguration['test'] & { setup?: string[] })[
   { name: 'pages', include: ['tests/pages/**/*.test.ts'], setup: ['database', 'pages', 'threads'], isolate: false },
   {
     name: 'api',
-    include: ['tests/{contract,security}/**/*.test.ts', 'tests/integration/*.test.ts'],
+    include: ['tests/{contract,security}/**/*.test.ts', 'tests/integration/*.test.ts', 'tests/cases/gate.test.ts'],
     setup: ['database', 'stand-in-pages', 'threads'],
     // Files of one worker follow each other in one process, with one application: see startTestApp.
     isolate: false,
     provide: { sharedApp: true },
   },
   // Nothing but functions: no database, no build.
-  { name: 'unit', include: ['tests/{unit,published}/**/*.test.ts'], isolate: false },
+  { name: 'unit', include: ['tests/{unit,published}/**/*.test.ts', 'tests/cases/judged.test.ts'], isolate: false },
 ];
 
 export default defineConfig({

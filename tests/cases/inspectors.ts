@@ -1,0 +1,73 @@
+import { GOOD_ANSWERS } from '../../seed/good-answers.ts';
+import { STARTS_ON } from '../../seed/examples/example-case.ts';
+import { findItem, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
+import type { PointToCheck } from '../../src/domain/line/points-to-check.ts';
+import type { Case } from './case.ts';
+
+/** What an inspector writes down at a point, in the form of a check of a sign-off. */
+export interface MadeCheck {
+  item: string;
+  position?: string;
+  value?: unknown;
+  result?: 'ok';
+}
+
+/** A point as the line shows it. */
+export type ShownPoint = Pick<PointToCheck, 'item' | 'position' | 'asked' | 'ruleId'>;
+
+/** °C; only the line answers this, so that no good declaration has it */
+const GOOD_AT_LINE: Readonly<Record<string, unknown>> = { 'brake-fluid.measured-boiling-point': 262 };
+
+/** The inspector who ticks "ok" at every point he is shown, whatever the car is like. */
+export function tick(points: readonly ShownPoint[]): MadeCheck[] {
+  return points.map(({ item, position }) => ({ item, ...(position !== undefined && { position }), result: 'ok' }));
+}
+
+/**
+ * The inspector who looks at what he is asked to look at, and measures where a value is asked or where the car is not as
+ * it was declared. What he may look at besides he leaves out.
+ */
+export function measure(points: readonly ShownPoint[], of: Case): MadeCheck[] {
+  return points.filter(({ asked }) => asked !== 'usual').flatMap((point) => checksAt(point, of));
+}
+
+function checksAt(point: ShownPoint, of: Case): MadeCheck[] {
+  const places = placesOf(point, of);
+  const differs = places.some((position) => valueIn(of.measures, point.item, position) !== undefined);
+  if (!differs && !needsValue(point)) return tick([point]);
+  return places.flatMap((position) => {
+    const value = trueValue(of, point.item, position);
+    const at = { item: point.item, ...(position !== undefined && { position }) };
+    return value === undefined ? [] : [{ ...at, value }];
+  });
+}
+
+function needsValue({ item }: ShownPoint): boolean {
+  return findItem(item)?.answeredBy === 'inspector';
+}
+
+/** The single positions that a point stands for: a wheel has two pads, a whole car four wheels. */
+function placesOf({ item: key, position }: ShownPoint, { vehicle }: Case): readonly (string | undefined)[] {
+  const item = findItem(key);
+  const all = item && positionsFor(item, vehicle);
+  if (all === undefined) return [undefined];
+  return all.filter((one) => position === undefined || one === position || one.startsWith(`${position}.`));
+}
+
+function valueIn(answers: Case['answers'], item: string, position: string | undefined): unknown {
+  const answer = answers[item];
+  if (position === undefined) return answer ?? undefined;
+  // answers of an item with positions are by position
+  return (answer as Readonly<Record<string, unknown>> | undefined)?.[position] ?? undefined;
+}
+
+/** How the car is: as measured, else as declared, else in good order. */
+function trueValue(of: Case, item: string, position: string | undefined): unknown {
+  const { vehicle } = of;
+  return (
+    valueIn(of.measures, item, position) ??
+    valueIn(of.answers, item, position) ??
+    GOOD_AT_LINE[item] ??
+    GOOD_ANSWERS[item]?.({ vehicle, startsOn: STARTS_ON, position: position ?? '' })
+  );
+}
