@@ -91,6 +91,9 @@ const SUSPENSION_AND_WHEELS: Readonly<Record<string, Good>> = {
   'damper.serviced-on': monthsAgo(8),
   'spring.condition': yes,
   'suspension.fasteners': yes,
+  'tyre.kind': is('road'),
+  'tyre.axle-marking': is({ same: true, rating: '94Y' }),
+  'tyre.tread-lowest': is(4.6),
   'tyre.tread': ({ position }) => (position.endsWith('.inner') ? 4.6 : 5.2),
   'tyre.cords-visible': no,
   'tyre.cuts-or-bulges': no,
@@ -103,7 +106,9 @@ const SUSPENSION_AND_WHEELS: Readonly<Record<string, Good>> = {
   'wheel.weights-present': is('present'),
   'wheel.rubber-buildup': is('none'),
   'wheel.clean': yes,
+  'wheel.torque-setting': ({ vehicle }) => vehicle.wheelNutTorqueNm,
   'wheel.torque': ({ vehicle }) => vehicle.wheelNutTorqueNm,
+  'wheel.fitting': is('as-the-maker-fitted'),
   'wheel.stud-engagement': ({ vehicle }) => ({ length: (vehicle.wheelStudDiameterMm ?? 0) + 3 }),
 };
 

@@ -3,6 +3,8 @@ import type { RawAnswers } from '../../src/domain/declaration/declaration.ts';
 import type { Result } from '../../src/domain/rules/model/finding.ts';
 import type { ExampleCase, Setting } from './example-case.ts';
 import { RECORD_CASES } from './record-cases.ts';
+import { TYRE_CASES } from './tyre-cases.ts';
+import { WHEEL_CASES } from './wheel-cases.ts';
 
 type Cases = Readonly<Record<string, readonly ExampleCase[]>>;
 
@@ -46,28 +48,6 @@ const lowExplained = (item: string, fine: string): ExampleCase[] => [
   one('low, cause named', 'met', answers({ [item]: { level: 'low', cause: 'worn pads, replaced' } })),
   one('low, no cause named', 'not-met', answers({ [item]: { level: 'low' } })),
 ];
-
-const freePlay = (play: number, wheelDiameter: number) => answers({ 'steering.free-play': { play, wheelDiameter } });
-/** 49 CFR 570.7(a), table 1, in mm as judged: tenths for play, whole mm for the diameter */
-const STEERING: Cases = {
-  'steering-free-play': [
-    one('just below 18 in: 50.8 mm', 'met', freePlay(50.8, 456)),
-    one('just below 18 in: 50.9 mm', 'not-met', freePlay(50.9, 456)),
-  ],
-  'steering-free-play-large-wheel': [
-    one('18 in: 2 1/4 in', 'met', freePlay(57.2, 457)),
-    one('18 in: more than 2 1/4 in', 'not-met', freePlay(57.3, 457)),
-    one('just below 20 in: 2 1/4 in', 'met', freePlay(57.2, 507)),
-    one('just below 20 in: more than 2 1/4 in', 'not-met', freePlay(57.3, 507)),
-    one('20 in: 2 1/2 in', 'met', freePlay(63.5, 508)),
-    one('20 in: more than 2 1/2 in', 'not-met', freePlay(63.6, 508)),
-    one('just below 22 in: more than 2 1/2 in', 'not-met', freePlay(63.6, 558)),
-    one('22 in: 2 3/4 in', 'met', freePlay(69.9, 559)),
-    one('22 in: more than 2 3/4 in', 'not-met', freePlay(70, 559)),
-    one('a smaller wheel is judged by another rule', 'absent', freePlay(100, 456)),
-    one('nothing answered', 'absent'),
-  ],
-};
 
 const LINE_TEST = { parameters: { brakeFluidTestAtTheLine: { value: true } } };
 const BRAKES: Cases = {
@@ -117,8 +97,6 @@ const BRAKES: Cases = {
   ],
 };
 
-const torque = (value: number): Setting =>
-  answers({ 'wheel.torque': oneWheel(value, 110) }, { vehicle: { wheelNutTorqueNm: 110 } });
 const play = (item: string, mm: number | undefined): Setting =>
   answers({ [item]: wheels(mm === undefined ? { felt: 'felt' } : { felt: 'none', mm }) });
 
@@ -135,17 +113,8 @@ const SUSPENSION_AND_WHEELS: Cases = {
   ],
   'wheel-play-nine-three-measured': [one('not measured', 'absent', play('wheel-play.nine-three', undefined))],
   'wheel-play-twelve-six-measured': [one('not measured', 'absent', play('wheel-play.twelve-six', undefined))],
-  ...STEERING,
   'damper-service-professional': [
     one('use not stated', 'unanswerable', answers({ 'damper.serviced-on': '2026-06-01' })),
-  ],
-  'tyre-date-code-four-digits': [
-    one('week 35 of 2000', 'met', answers({ 'tyre.date-code': wheels('3500') })),
-    one('three digits, from before July 2000', 'not-met', answers({ 'tyre.date-code': oneWheel('439', '2324') })),
-  ],
-  'tyre-rating-declared': [
-    one('declared', 'met', answers({ 'tyre.rating': wheels('91W') })),
-    one('one is missing', 'not-met', answers({ 'tyre.rating': { ...wheels('91W'), FL: null } })),
   ],
   'tyre-hot-pressure': [one('before the first session', 'absent')],
   'wheel-runout': [one('not measured', 'absent', answers({ 'wheel.bent': wheels({ bent: true }) }))],
@@ -154,14 +123,13 @@ const SUSPENSION_AND_WHEELS: Cases = {
     one('wobbles, measured', 'met', answers({ 'wheel.bent': oneWheel({ bent: true, runout: 1.2 }, { bent: false }) })),
     one('wobbles, not measured', 'not-met', answers({ 'wheel.bent': oneWheel({ bent: true }, { bent: false }) })),
   ],
-  'wheel-torque': [
-    one('120 N·m where the maker asks for 110', 'met', torque(120)),
-    one('121 N·m where the maker asks for 110', 'not-met', torque(121)),
-    one('100 N·m where the maker asks for 110', 'met', torque(100)),
-    one('99 N·m where the maker asks for 110', 'not-met', torque(99)),
-    one('the maker’s torque is not known', 'unanswerable', answers({ 'wheel.torque': wheels(110) })),
-  ],
 };
 
 /** Cases written by hand: of every expression, and of conditions that a derived case does not try. */
-export const EXPRESSION_CASES: Cases = { ...BRAKES, ...SUSPENSION_AND_WHEELS, ...RECORD_CASES };
+export const EXPRESSION_CASES: Cases = {
+  ...BRAKES,
+  ...SUSPENSION_AND_WHEELS,
+  ...RECORD_CASES,
+  ...WHEEL_CASES,
+  ...TYRE_CASES,
+};

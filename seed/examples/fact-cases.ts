@@ -157,13 +157,6 @@ const BRAKES: Cases = {
   ],
 };
 
-const dateCode = (code: string | null): Setting => ({ answers: { 'tyre.date-code': wheels('2324', code) } });
-const rating = (text: string | null, more: Setting): Setting => ({
-  ...more,
-  answers: { 'tyre.rating': wheels('110Y', text) },
-});
-const fast: Setting = { venue: { topSpeedKmh: 210 } };
-const loaded: Setting = { ...fast, vehicle: { axleLoadKg: { front: 1230, rear: 900 } } };
 /** (200 kPa + 101.325 kPa)·348.15 K/301.15 K − 101.325 kPa = 247 kPa */
 const hot = (
   kPa: number | null,
@@ -175,37 +168,6 @@ const hot = (
 });
 
 const TYRES: Cases = {
-  // the last event day is 2026-06-14, a Sunday; week 24 of 2016 began on 12 June, ISO on 13 June
-  'tyre-age': [
-    one('week 26 of 2016 is not ten years old', 'met', dateCode('2616')),
-    one('week 24 of 2016 is ten years old', 'not-met', dateCode('2416')),
-    one('three digits', 'unanswerable', dateCode('239')),
-    one('made after the event', 'unanswerable', dateCode('4026')),
-  ],
-  'tyre-age-inspect': [
-    one('week 26 of 2020 is not six years old', 'met', dateCode('2620')),
-    one('week 24 of 2020 is six years old', 'not-met', dateCode('2420')),
-    one('not answered', 'unanswerable', dateCode(null)),
-  ],
-  // load index 91: 615 kg; H: 210 km/h, S: 180 km/h (UNECE R30 tables)
-  'tyre-speed': [
-    one('H at 210 km/h', 'met', rating('91H', fast)),
-    one('H at 211 km/h', 'not-met', rating('91H', { venue: { topSpeedKmh: 211 } })),
-    one('a symbol of no table', 'unanswerable', rating('91B', fast)),
-    one('not declared: another rule asks for it', 'absent', { ...fast, answers: {} }),
-    one('the venue states no top speed', 'absent', rating('91H', {})),
-  ],
-  'tyre-load': [
-    one('615 kg on each of two tyres of 615 kg', 'met', rating('91H', loaded)),
-    one('615.5 kg on each', 'not-met', rating('91H', { ...fast, vehicle: { axleLoadKg: { front: 1231, rear: 900 } } })),
-    one('not declared: another rule asks for it', 'absent', { ...loaded, answers: {} }),
-    one(
-      'the venue states no top speed',
-      'absent',
-      rating('60H', { vehicle: { axleLoadKg: { front: 1230, rear: 900 } } }),
-    ),
-    one('the axle load is not known', 'absent', rating('60H', fast)),
-  ],
   'tyre-hot-pressure-forecast': [
     one('30 kPa above the forecast', 'met', hot(277, 200)),
     one('31 kPa above the forecast', 'not-met', hot(278, 200)),

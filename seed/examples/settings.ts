@@ -50,17 +50,12 @@ export const SETTINGS: Readonly<Record<string, Settings>> = {
   'rotor-weight': { applies: { vehicle: { rotorMinimumWeightG: wheels(5600) } } },
   'rotor-surface-checks': notFlag('heavyBrakeDuty'),
   'rotor-surface-checks-heavy-duty': flag('heavyBrakeDuty'),
-  'steering-free-play': {
-    otherwise: answer('steering.free-play', { play: 57, wheelDiameter: 457 }),
-  },
   'damper-service-professional': damperUse('professional', 'club'),
   'damper-service-club-advised': damperUse('club', 'professional'),
   'damper-service-club': damperUse('club', 'professional'),
-  'wheel-stud-engagement': {
-    applies: { vehicle: { wheelStudDiameterMm: 12 } },
-    otherwise: answer('wheel.stud-engagement', { turns: 9 }),
-  },
-  'wheel-stud-turns': { otherwise: answer('wheel.stud-engagement', { turns: 2, length: 15 }) },
+  'tyre-tread-lowest': { applies: set('treadAtThreePlaces', false) },
+  'slick-wear-holes': { applies: answer('tyre.kind', 'slick') },
+  'slick-no-wear-holes': { applies: answer('tyre.kind', 'slick') },
   'coolant-glycol': flag('glycolForbidden'),
   'tow-eye': flag('towEyeRequired'),
   'sound-near-field': {

@@ -52,11 +52,28 @@ export const Vehicle = z.strictObject({
   hydraulicClutch: z.boolean().optional().describe('The clutch has a fluid reservoir'),
   separateDifferential: z.boolean().optional().describe('A differential with fluid of its own, apart from the gearbox'),
   fuelCell: z.boolean().optional().describe('A fuel cell (bladder tank) is fitted'),
+  wheelFastening: z.enum(['bolts', 'studs', 'centre-lock']).optional().describe('What holds the wheels on'),
   wheelNutTorqueNm: positive(1000).optional().describe("The maker's wheel fastener torque, N·m"),
-  wheelStudDiameterMm: positive(40).optional().describe('Wheel stud or bolt diameter, mm'),
+  wheelNutTorqueToleranceNm: positive(200)
+    .optional()
+    .describe('How far from that torque the maker allows, N·m; absent: the share that the rules name'),
+  wheelStudDiameterMm: positive(40).optional().describe('Wheel stud or bolt diameter, mm: 14 of M14×1.5'),
+  wheelThreadPitchMm: positive(4).optional().describe('Pitch of their thread, mm: 1.5 of M14×1.5'),
+  wheelThreadIn: z
+    .enum(['steel', 'aluminium'])
+    .optional()
+    .describe('What the thread goes into: the nut, or the hub where bolts are used'),
   rotorMinimumThicknessMm: perWheel(positive(60)).optional().describe('Stamped minimum thickness, mm (iron)'),
   rotorMinimumWeightG: perWheel(positive(20000)).optional().describe('Stamped minimum weight, g (carbon)'),
   coldPressurePlacardKpa: perAxle(positive(800)).optional().describe('Placard cold tyre pressure, kPa gauge'),
+  topSpeedKmh: positive(500).optional().describe("The car's own top speed, km/h"),
+  steering: z.enum(['rack', 'box', 'other']).optional().describe('Kind of steering gear: rack and pinion, or a box'),
+  hubBearing: perAxle(z.enum(['sealed', 'taper']))
+    .optional()
+    .describe('Wheel bearing kind per axle; taper bearings are set with end float'),
+  hubEndFloatMaximumMm: perAxle(positive(1))
+    .optional()
+    .describe('Most end float of a taper bearing, from the handbook, mm'),
   axleLoadKg: perAxle(positive(3000)).optional().describe('Load per axle with driver, kg'),
   highVoltageV: positive(1500).optional().describe('Working voltage of the traction battery, V'),
   baseline: z

@@ -1,6 +1,10 @@
 import { convert } from '../../src/domain/quantity.ts';
 import { BEARING_PLAY_LIMIT_MM, LINKAGE_PLAY_LIMIT_MM } from '../../src/domain/trade/suspension/play-diagnosis.ts';
-import { steeringLashLimit, steeringPlayElsewhere } from '../../src/domain/trade/suspension/steering-play.ts';
+import {
+  playAtUkWheel,
+  steeringLashLimit,
+  steeringPlayElsewhere,
+} from '../../src/domain/trade/suspension/steering-play.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const TABLE = '49 CFR 570.7(a), table 1, regulation read';
@@ -107,5 +111,50 @@ const PLAY: readonly PublishedCheck[] = [
   },
 ];
 
+/** every row is an eighth of the wheel: 0.25 rad, 14.32° */
+const ANGLE: readonly PublishedCheck[] = [16, 18, 20, 22].map((diameterIn) => ({
+  name: `steering wheel of ${diameterIn} in: lash as an angle`,
+  published: 14.32,
+  tolerance: 0.01,
+  unit: '°',
+  ours: () => (limitIn(diameterIn) / (diameterIn / 2)) * (180 / Math.PI),
+  source: `${TABLE}; the angle by arithmetic`,
+}));
+
+const MORE: readonly PublishedCheck[] = [
+  {
+    name: 'steering wheel of 17 in: lash between two rows',
+    published: 53.98,
+    tolerance: 0.01,
+    unit: 'mm',
+    ours: () => limitMm(17),
+    source: `${TABLE}; 17/8 in by arithmetic`,
+  },
+  {
+    name: 'UK road test, rack: 13 mm at 380 mm as an angle',
+    published: 3.92,
+    tolerance: 0.01,
+    unit: '°',
+    ours: () => (playAtUkWheel(13, 380) / (380 / 2)) * (180 / Math.PI),
+    source: 'UK MOT manual 2.2, secondary source; the angle by arithmetic',
+  },
+  {
+    name: 'play of 12 mm at a 350 mm wheel, at 380 mm',
+    published: 13.03,
+    tolerance: 0.005,
+    unit: 'mm',
+    ours: () => playAtUkWheel(12, 350),
+    source: 'UK MOT manual 2.2: scales with the wheel; arithmetic',
+  },
+];
+
 /** Steering play and the play of wheels. */
-export const CHECKS: readonly PublishedCheck[] = [...LASH, ...MIRRORS, ...ELSEWHERE, ...STATES, ...PLAY];
+export const CHECKS: readonly PublishedCheck[] = [
+  ...LASH,
+  ...ANGLE,
+  ...MORE,
+  ...MIRRORS,
+  ...ELSEWHERE,
+  ...STATES,
+  ...PLAY,
+];

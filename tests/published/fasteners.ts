@@ -1,5 +1,10 @@
 import { convert, type Unit } from '../../src/domain/quantity.ts';
-import { FASTENER_TORQUE, preloadForTorque, torqueForPreload } from '../../src/domain/trade/safety/fastener-torque.ts';
+import {
+  engagementDiameters,
+  FASTENER_TORQUE,
+  preloadForTorque,
+  torqueForPreload,
+} from '../../src/domain/trade/safety/fastener-torque.ts';
 import {
   metricStressAreaMm2,
   parseThread,
@@ -74,7 +79,38 @@ const tableChecks: PublishedCheck[] = ISO_898_ROWS.flatMap(([name, pitch, stress
   }),
 ]);
 
+/** thread diameter and pitch, mm; full turns for one diameter and for one and a half */
+const TURNS = [
+  [12, 1.5, 8, 12],
+  [12, 1.25, 9.6, 14.4],
+  [14, 1.5, 9.33, 14],
+  [14, 1.25, 11.2, 16.8],
+] as const;
+const engagementChecks: PublishedCheck[] = TURNS.flatMap(([diameterMm, pitchMm, once, oneAndHalf]) =>
+  [
+    { turns: once, diameters: 1 },
+    { turns: oneAndHalf, diameters: 1.5 },
+  ].map(({ turns, diameters }) => ({
+    name: `M${diameterMm}×${pitchMm}: ${turns} turns`,
+    published: diameters,
+    tolerance: 0.001,
+    unit: 'diameters',
+    source: 'handbook text on studs and nuts, M12×1.5 (secondary); the others by arithmetic',
+    ours: () => engagementDiameters({ turns }, { diameterMm, pitchMm }) ?? Number.NaN,
+  })),
+);
+
 export const CHECKS: readonly PublishedCheck[] = [
+  ...engagementChecks,
+  {
+    name: '8 turns on M14×1.5 are one diameter, as on M12×1.5',
+    published: 1,
+    tolerance: 0.1,
+    wrong: true,
+    unit: 'diameters',
+    source: 'arithmetic: 12 mm of 14',
+    ours: () => engagementDiameters({ turns: 8 }, { diameterMm: 14, pitchMm: 1.5 }) ?? Number.NaN,
+  },
   {
     name: 'W14 M12 8.8 at 70 % of proof, K 0.20: preload',
     published: 34_226,

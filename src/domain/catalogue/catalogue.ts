@@ -14,7 +14,7 @@ import { SUSPENSION_STEERING_ITEMS } from './suspension-steering.ts';
 import { WHEELS_TYRES_ITEMS } from './wheels-tyres.ts';
 
 /** Raised whenever an item is added or an answer type changes; an inspection keeps the version it was judged with. */
-export const CATALOGUE_VERSION = 1;
+export const CATALOGUE_VERSION = 2;
 
 /** Every item that can be asked, in the order in which forms and sheets show them. */
 export const CATALOGUE: readonly Item[] = [
@@ -51,6 +51,7 @@ function carMatches(when: AppliesWhen, vehicle: Vehicle): boolean {
     holds(when.sump, vehicle.sump) &&
     holds(when.restraint, vehicle.restraint) &&
     holds(when.cooling, vehicle.cooling) &&
+    holds(when.wheelFastening, vehicle.wheelFastening) &&
     same(when.rebuildableDampers, vehicle.damper?.rebuildable) &&
     same(when.clutchHydraulic, vehicle.hydraulicClutch) &&
     same(when.separateDifferential, vehicle.separateDifferential) &&

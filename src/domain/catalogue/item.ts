@@ -86,6 +86,7 @@ export interface AppliesWhen {
   sump?: readonly NonNullable<Vehicle['sump']>[];
   restraint?: readonly NonNullable<Vehicle['restraint']>[];
   cooling?: readonly NonNullable<Vehicle['cooling']>[];
+  wheelFastening?: readonly NonNullable<Vehicle['wheelFastening']>[];
   /** per axle: on a positioned item only the wheels of an axle that matches are asked */
   caliper?: 'fixed' | 'floating';
   rotor?: 'iron' | 'carbon';

@@ -58,8 +58,11 @@ export const SUSPENSION_STEERING_ITEMS = itemsOf('suspension-steering', [
   {
     key: 'wheel-play.twelve-six',
     label: "Wheel play, hands at 12 and 6 o'clock",
-    help: 'Wheel off the ground, rock it in and out at top and bottom. A helper on the brake: if the play goes it is the wheel bearing, if it stays a ball joint.',
-    answer: PLAY,
+    help: 'Wheel off the ground, rock it in and out at top and bottom. A helper on the brake: if the play goes it is the wheel bearing, if it stays a ball joint. Taper bearings have play by design: measure their end float.',
+    answer: fields({
+      ...PLAY.fields,
+      endFloat: optional('Taper bearing: end float measured with a dial gauge', number('mm', [0, 5], 3)),
+    }),
     positions: 'wheel',
     answeredBy: 'both',
     cautions: ['lifting'],

@@ -1,7 +1,10 @@
-import { choice, fields, itemsOf, number, optional, printed, required, YES_NO } from './answers.ts';
+import { choice, fields, itemsOf, number, optional, printed, required, text, YES_NO } from './answers.ts';
 
 /** kPa gauge; generous, a flat tyre reads 0 */
 const TYRE_PRESSURE = number('kPa', [0, 800], 0);
+
+/** mm; the deepest road tread is about 10 mm, that of off-road tyres 20 */
+const TREAD = number('mm', [0, 25], 1);
 
 const RATING = printed('tyre-rating', {
   source: '\\(?[0-9]{2,3}(/[0-9]{2,3})? ?[A-Z]{1,2}\\)?( XL)?',
@@ -11,11 +14,46 @@ const RATING = printed('tyre-rating', {
 /** Tyres, wheels and what holds them on. */
 export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
   {
+    key: 'tyre.kind',
+    label: 'Kind of tyres',
+    help: 'Track-day: road-legal, with grooves, made for circuits. Slick: no grooves. Rain: a racing tyre for the wet. Leave it empty for ordinary road tyres.',
+    answer: choice('road', 'track-day', 'slick', 'rain', 'temporary-spare'),
+    answeredBy: 'both',
+  },
+  {
+    key: 'tyre.axle-marking',
+    label: 'Both tyres of the axle alike, and their marking',
+    help: 'Compare left and right: size, make, kind, load index and speed symbol. The marking stands after the size, for example 91W; of two that differ, the lower one.',
+    answer: fields({
+      same: required('Both tyres of this axle are the same', YES_NO),
+      rating: optional('Load index and speed symbol', RATING),
+      size: optional('Size', text(20)),
+    }),
+    positions: 'axle',
+    answeredBy: 'both',
+  },
+  {
+    key: 'tyre.tread-lowest',
+    label: 'Lowest tread on this tyre',
+    help: 'In the main grooves, at the place where it is lowest: look at the inner edge too, it wears first.',
+    answer: TREAD,
+    positions: 'wheel',
+    answeredBy: 'both',
+  },
+  {
     key: 'tyre.tread',
     label: 'Tread depth',
-    help: 'In a main groove at the inner edge, middle and outer edge of each tyre; 0 for a slick.',
-    answer: number('mm', [0, 25], 1),
+    help: 'In a main groove at the inner edge, middle and outer edge of each tyre. A slick has none: enter its kind and look at its wear holes.',
+    answer: TREAD,
     positions: 'wheel-zone',
+    answeredBy: 'both',
+  },
+  {
+    key: 'tyre.wear-holes',
+    label: 'Wear holes of the slick',
+    help: 'The small holes across the surface are as deep as the rubber that may be worn. One that has vanished, anywhere on the tyre, means worn out.',
+    answer: choice('all-there', 'some-gone', 'none-made'),
+    positions: 'wheel',
     answeredBy: 'both',
   },
   {
@@ -116,6 +154,14 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     cautions: ['brake-dust'],
   },
   {
+    key: 'wheel.torque-setting',
+    label: 'Torque wrench setting, all wheels',
+    help: 'What the wrench was set to when every fastener of all four wheels clicked, today and with the car on the ground. Compared with the value of the maker.',
+    answer: number('N·m', [0, 1500], 0),
+    answeredBy: 'both',
+    cautions: ['wheel-fasteners'],
+  },
+  {
     key: 'wheel.torque',
     label: 'Wheel fastener torque',
     help: "With a torque wrench in the tightening direction, the lowest fastener of the wheel. Compared with the maker's value for this car.",
@@ -123,6 +169,14 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     positions: 'wheel',
     answeredBy: 'both',
     cautions: ['wheel-fasteners'],
+  },
+  {
+    key: 'wheel.fitting',
+    label: 'Wheels and fasteners as the car left its maker',
+    help: 'Other wheels, spacers, other studs or bolts change how much thread holds the wheel.',
+    answer: choice('as-the-maker-fitted', 'other-wheels', 'spacers'),
+    answeredBy: 'both',
+    appliesWhen: { wheelFastening: ['bolts', 'studs'] },
   },
   {
     key: 'wheel.stud-engagement',
@@ -133,6 +187,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
       turns: optional('Full turns', number('turns', [0, 60], 1)),
     }),
     answeredBy: 'both',
+    appliesWhen: { wheelFastening: ['bolts', 'studs'] },
     cautions: ['wheel-fasteners'],
   },
 ]);

@@ -11,6 +11,7 @@ const AppliesWhenView = z
     sump: OneOf.describe('Sumps it is asked for'),
     restraint: OneOf.describe('Restraints it is asked for'),
     cooling: OneOf.describe('Ways of cooling it is asked for'),
+    wheelFastening: OneOf.describe('Wheel fastenings it is asked for'),
     caliper: z.string().optional().describe('Only at axles with these calipers'),
     rotor: z.string().optional().describe('Only at axles with these rotors'),
     bushing: OneOf.describe('Only at bushings of these types'),

@@ -27,8 +27,9 @@ gearbox-fluid.changed-on differential-fluid.changed-on gearbox-fluid.level diffe
 driveline.boots-and-joints driveline.bolts
 bushing.condition bushing.lubricated bushing.clean bushing.play wheel-play.nine-three wheel-play.twelve-six
 steering.free-play damper.leak damper.mount-play damper.serviced-on spring.condition suspension.fasteners
-tyre.tread tyre.cords-visible tyre.cuts-or-bulges tyre.date-code tyre.rating tyre.cold-pressure tyre.hot-pressure
-wheel.cracks wheel.bent wheel.weights-present wheel.rubber-buildup wheel.clean wheel.torque wheel.stud-engagement
+tyre.kind tyre.axle-marking tyre.tread-lowest tyre.tread tyre.wear-holes tyre.cords-visible tyre.cuts-or-bulges tyre.date-code tyre.rating tyre.cold-pressure tyre.hot-pressure
+wheel.cracks wheel.bent wheel.weights-present wheel.rubber-buildup wheel.clean wheel.torque-setting
+wheel.torque wheel.fitting wheel.stud-engagement
 coolant.level coolant.changed-on coolant.type coolant.cap-pressure coolant.hoses radiator.debris
 body.numbers-displayed body.panels-secure body.windscreen body.mirrors body.loose-items body.floor-mats-out
 body.cameras-secured body.tow-eye exhaust.secure exhaust.sound-level rollover.structure rollover.clearance

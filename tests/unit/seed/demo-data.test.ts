@@ -73,7 +73,13 @@ describe('the cars of the demo', () => {
     const answers = answersOf(goodAnswers(vehicle, '2026-06-13'));
     expect(listNotApplicable(answers, vehicle)).toEqual([]);
     const missing = new Set(listMissing(answers, vehicle, 'entrant').map(({ key }) => key));
-    const voluntary = ['tyre.hot-pressure', 'setup.corner-weights', 'setup.alignment', 'setup.ride-height'];
+    const voluntary = [
+      'tyre.wear-holes',
+      'tyre.hot-pressure',
+      'setup.corner-weights',
+      'setup.alignment',
+      'setup.ride-height',
+    ];
     expect([...missing].sort()).toEqual([...voluntary].sort());
   });
 
@@ -151,7 +157,7 @@ describe('the entries of the demo', () => {
     const areas = new Set(keys.map((key) => findItem(key)?.area));
     expect(AREAS.filter((area) => !areas.has(area))).toEqual([]);
     const answered = new Set(DEMO_ENTRIES.flatMap((entry) => Object.keys(demoAnswers(entry, event.startsOn))));
-    const never = ['brake-fluid.measured-boiling-point', 'tyre.hot-pressure'];
+    const never = ['brake-fluid.measured-boiling-point', 'tyre.wear-holes', 'tyre.hot-pressure'];
     expect(CATALOGUE.map(({ key }) => key).filter((key) => !answered.has(key))).toEqual(never);
   });
 

@@ -82,10 +82,37 @@ describe('limits that are published', () => {
     [20, 2.5],
     [22, 2.75],
   ])('steering wheel of %d in: lash %d in', (diameter, lash) => {
-    const rule = diameter < 18 ? 'steering-free-play' : 'steering-free-play-large-wheel';
+    const vehicle = { steering: 'box' } as const;
     const say = (play: number) =>
-      judge(rule, { 'steering.free-play': { play: inches(play), wheelDiameter: inches(diameter) } });
+      judge(
+        'steering-free-play',
+        { 'steering.free-play': { play: inches(play), wheelDiameter: inches(diameter) } },
+        { vehicle },
+      );
     expect([say(lash), say(lash + 0.01)]).toEqual(['met', 'not-met']);
+  });
+
+  // UK MOT inspection manual 2.2: 13 mm with a rack at a 380 mm wheel, scaled with the wheel
+  it('a rack is looked at above 13 mm at a wheel of 380 mm', () => {
+    const say = (play: number, wheelDiameter: number) =>
+      judge('steering-free-play-rack-look', { 'steering.free-play': { play, wheelDiameter } });
+    expect([say(13, 380), say(13.1, 380), say(12, 350), say(12.1, 350)]).toEqual(['met', 'not-met', 'met', 'not-met']);
+  });
+
+  // handbook text on studs and nuts (secondary): one diameter in steel, M12×1.5 in 8 turns; M14×1.5 in 9.33 by arithmetic
+  it.each([
+    [12, 1.5, 8, 7.9],
+    [12, 1.25, 9.6, 9.5],
+    [14, 1.5, 9.3, 9.2],
+    [14, 1.25, 11.2, 11.1],
+  ])('M%d×%d holds in %d turns', (wheelStudDiameterMm, wheelThreadPitchMm, enough, short) => {
+    const say = (turns: number) =>
+      judge(
+        'wheel-thread-engagement',
+        { 'wheel.stud-engagement': { turns } },
+        { vehicle: { wheelStudDiameterMm, wheelThreadPitchMm } },
+      );
+    expect([say(enough), say(short)]).toEqual(['met', 'not-met']);
   });
 
   // 49 CFR 570.7(b): linkage 1/4 in; state rule: wheel bearing 1/8 in; 49 CFR 570.10(b): runout 1/8 in
@@ -222,13 +249,18 @@ const PUBLISHED = [
   'wheel-play-nine-three-measured',
   'wheel-play-twelve-six-measured',
   'steering-free-play',
-  'steering-free-play-large-wheel',
+  'steering-free-play-rack-look',
   'damper-leak',
   'tyre-tread',
+  'tyre-tread-lowest',
   'tyre-cords',
   'tyre-cuts-or-bulges',
   'tyre-speed',
+  'tyre-speed-look',
   'tyre-load',
+  'tyre-load-far',
+  'tyre-axle-alike',
+  'tyre-axle-load-index',
   'wheel-cracks',
   'wheel-runout',
   'helmet-sa2015-listed',

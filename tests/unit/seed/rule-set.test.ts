@@ -79,11 +79,21 @@ function judgeUnanswered(rule: Rule) {
 describe('fail closed', () => {
   // conditions on the judged answer itself: another rule, named behind, asks for that answer
   const ASKED_BY: Readonly<Record<string, string>> = {
-    'steering-free-play-large-wheel': 'steering-free-play',
+    'steering-free-play': 'steering-free-play-rack',
+    'tyre-kind': 'tyre-tread',
+    'tyre-speed': 'tyre-rating-declared',
+    'tyre-load-far': 'tyre-rating-declared',
+    'tyre-axle-alike': 'tyre-axle-known',
+    'tyre-axle-load-index': 'tyre-axle-known',
+    'tyre-cold-pressure-possible': 'tyre-cold-pressure-known',
+    'tyre-pressure-axle': 'tyre-cold-pressure-known',
+    'wheel-thread-engagement': 'wheel-thread-known',
+    // a group reads each wheel or the setting for all
+    'wheel-torque-setting': 'wheel-torque',
     'wheel-play-nine-three-measured': 'wheel-play-nine-three',
     'wheel-play-twelve-six-measured': 'wheel-play-twelve-six',
     'wheel-runout': 'wheel-wobble-measured',
-    'wheel-stud-engagement': 'wheel-stud-turns',
+    'wheel-stud-turns': 'wheel-thread-known',
     'sound-level': 'sound-level-comparable',
     'sound-near-field': 'sound-level-comparable',
     'brake-fluid-wet-for-venue': 'brake-fluid-wet-minimum',

@@ -133,6 +133,7 @@ const PROPERTY: Readonly<Record<keyof AppliesWhen, readonly string[]>> = {
   sump: ['sump'],
   restraint: ['restraint'],
   cooling: ['cooling'],
+  wheelFastening: ['wheelFastening'],
   caliper: ['caliper'],
   rotor: ['rotor'],
   bushing: ['bushing'],

@@ -3,8 +3,10 @@ import { CHASSIS_FACTS } from '../../facts/chassis.ts';
 import { ENGINE_FACTS } from '../../facts/engine.ts';
 import type { Fact } from '../../facts/fact.ts';
 import { SAFETY_FACTS } from '../../facts/safety.ts';
+import { TYRE_MARKING_FACTS } from '../../facts/tyre-marking.ts';
 import { TYRE_FACTS } from '../../facts/tyres.ts';
 import { WEAR_FACTS } from '../../facts/wear.ts';
+import { WHEEL_FACTS } from '../../facts/wheels.ts';
 
 /**
  * Derived facts that expressions read as `facts.<name>`, each with its type, its meaning and how it is worked out. A
@@ -14,6 +16,8 @@ export const FACTS: Readonly<Record<string, Fact>> = {
   ...BRAKE_FACTS,
   ...WEAR_FACTS,
   ...TYRE_FACTS,
+  ...TYRE_MARKING_FACTS,
+  ...WHEEL_FACTS,
   ...ENGINE_FACTS,
   ...CHASSIS_FACTS,
   ...SAFETY_FACTS,

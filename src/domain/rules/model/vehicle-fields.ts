@@ -22,6 +22,7 @@ const UNIT_SUFFIXES: readonly (readonly [string, Unit])[] = [
   ['Deg', 'deg'],
   ['G', 'g'],
   ['V', 'V'],
+  ['Kmh', 'km/h'],
 ];
 const SCHEMES: readonly PositionScheme[] = ['wheel', 'axle', 'bushing'];
 

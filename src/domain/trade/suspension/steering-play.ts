@@ -68,6 +68,15 @@ const UK_LIMITS = [
   { rule: 'UK road test, no rack and pinion', limitMm: 75 },
 ] as const;
 
+/**
+ * Play at the rim (mm) as it would be at a steering wheel of 380 mm, on which the UK limits stand: the angle stays.
+ * Total: not a number where the diameter (mm) is not above 0.
+ *
+ * @see UK MOT manual 2.2 (secondary source): larger and smaller wheels scale
+ */
+export const playAtUkWheel = (playMm: number, wheelDiameterMm: number): number =>
+  wheelDiameterMm > 0 ? (playMm * UK_WHEEL_MM) / wheelDiameterMm : Number.NaN;
+
 export interface RuleLimit {
   rule: string;
   limitMm: number;

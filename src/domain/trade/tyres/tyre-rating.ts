@@ -79,6 +79,15 @@ export function capacityAtSpeedKg(rating: TyreRating, speedKmh: number, yFullUpT
   return (rating.loadKg * loadPercentAtSpeed(rating.symbol, speedKmh, yFullUpToKmh)) / 100;
 }
 
+/**
+ * `parseTyreRating` for facts: `undefined` where it cannot be read. Load in kg, speed in km/h. Never throws. Source:
+ * `readTyreRating`.
+ */
+export function findTyreRating(text: string): TyreRating | undefined {
+  const rating = readTyreRating(text);
+  return typeof rating === 'string' ? undefined : rating;
+}
+
 /** What a tyre rating says about a car. */
 export interface RatingCover {
   loadOk: boolean;

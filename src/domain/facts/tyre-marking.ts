@@ -1,0 +1,113 @@
+import { roundTo } from '../quantity.ts';
+import { findTyreRating, ratingCovers } from '../trade/tyres/tyre-rating.ts';
+import { axleOf, type Fact, type FactInput, numberAt, textAt } from './fact.ts';
+
+const RATING = 'tyre.rating';
+const AXLE_MARKING = 'tyre.axle-marking';
+const MARKINGS = [RATING, AXLE_MARKING];
+
+const SIDES = { front: ['FL', 'FR'], rear: ['RL', 'RR'] } as const;
+const sidesOf = (axle: string): readonly ['FL', 'FR'] | readonly ['RL', 'RR'] =>
+  axle === 'front' ? SIDES.front : SIDES.rear;
+
+/** What is read at the wheel, else what was read once for its axle. */
+function ratingOf(input: FactInput, position: string): string | undefined {
+  return (
+    textAt(input, RATING, { position }) ?? textAt(input, AXLE_MARKING, { position: axleOf(position), field: 'rating' })
+  );
+}
+
+/** No car goes faster here than it can, nor than the circuit lets it: the lower of the two that are known. */
+function speedHere({ vehicle, venue, need }: FactInput): number | undefined {
+  const known = [vehicle.topSpeedKmh, venue.topSpeedKmh].filter((kmh) => kmh !== undefined);
+  const says = 'Neither the vehicle record nor the venue record has a topSpeedKmh';
+  return need(known.length === 0 ? undefined : Math.min(...known), says);
+}
+
+const unreadable = (position: string): string =>
+  `The load index and speed symbol of the tyre at ${position} are in no table`;
+
+function speedShortfall(input: FactInput, position: string): number | undefined {
+  const marking = ratingOf(input, position);
+  const speedKmh = speedHere(input);
+  if (marking === undefined || speedKmh === undefined) return undefined;
+  const rating = input.need(findTyreRating(marking), unreadable(position));
+  return rating && roundTo(Math.max(0, speedKmh - rating.symbolKmh), 0);
+}
+
+function loadShare(input: FactInput, position: string): number | undefined {
+  const axle = axleOf(position);
+  const marking = ratingOf(input, position);
+  const speedKmh = speedHere(input);
+  const loadKg = input.need(input.vehicle.axleLoadKg?.[axle], `The vehicle record has no axleLoadKg.${axle}`);
+  if (marking === undefined || speedKmh === undefined || loadKg === undefined) return undefined;
+  const cover = input.need(ratingCovers(marking, loadKg, speedKmh), unreadable(position));
+  return cover && roundTo(loadKg / 2 / cover.capacityKg, 2);
+}
+
+function bothRatings(input: FactInput, axle: string) {
+  const [left, right] = sidesOf(axle).map((position) => {
+    const marking = textAt(input, RATING, { position });
+    return marking === undefined ? undefined : input.need(findTyreRating(marking), unreadable(position));
+  });
+  return left === undefined || right === undefined ? undefined : ([left, right] as const);
+}
+
+function loadIndexDifference(input: FactInput, axle: string): number | undefined {
+  const both = bothRatings(input, axle);
+  return both && Math.abs(both[0].loadIndex - both[1].loadIndex);
+}
+
+function ratingsAlike(input: FactInput, axle: string): boolean | undefined {
+  const both = bothRatings(input, axle);
+  return both && both[0].loadIndex === both[1].loadIndex && both[0].symbol === both[1].symbol;
+}
+
+function pressureDifference(input: FactInput, axle: string): number | undefined {
+  const [left, right] = sidesOf(axle).map((position) => numberAt(input, 'tyre.cold-pressure', { position }));
+  return left === undefined || right === undefined ? undefined : Math.abs(left - right);
+}
+
+/** What tyres are marked with, against the car and the circuit, and left against right. */
+export const TYRE_MARKING_FACTS = {
+  tyreSpeedShortfall: {
+    type: { kind: 'quantity', unit: 'km/h', decimals: 0 },
+    scheme: 'wheel',
+    meaning: 'how far the speed symbol of the tyre is below the lower of what the car and what the circuit allow',
+    source: 'tyre-rating: speed symbols of UNECE R30',
+    items: MARKINGS,
+    compute: speedShortfall,
+  },
+  tyreLoadShare: {
+    type: { kind: 'double', decimals: 2 },
+    scheme: 'wheel',
+    meaning: 'half of the axle load over what the tyre carries at the speed that is reached; above 1 it is overloaded',
+    source: 'tyre-rating: load index table of ISO 4000-1 and UNECE R30',
+    items: MARKINGS,
+    compute: loadShare,
+  },
+  tyreLoadIndexDifference: {
+    type: { kind: 'double', decimals: 0 },
+    scheme: 'axle',
+    meaning: 'the difference between the load indices left and right',
+    source: 'tyre-rating',
+    items: [RATING],
+    compute: loadIndexDifference,
+  },
+  tyreRatingsAlike: {
+    type: { kind: 'bool' },
+    scheme: 'axle',
+    meaning: 'whether both tyres of the axle have one load index and one speed symbol',
+    source: 'tyre-rating',
+    items: [RATING],
+    compute: ratingsAlike,
+  },
+  tyrePressureDifference: {
+    type: { kind: 'quantity', unit: 'kPa', decimals: 0 },
+    scheme: 'axle',
+    meaning: 'the difference between the cold pressures left and right',
+    source: 'the difference of two answers',
+    items: ['tyre.cold-pressure'],
+    compute: pressureDifference,
+  },
+} as const satisfies Readonly<Record<string, Fact>>;
