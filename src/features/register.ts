@@ -32,6 +32,7 @@ import { serviceRoutes } from './service/routes.ts';
 import { historyKeyRoutes, keySetRoutes, signingRoutes } from './gate/keys-routes.ts';
 import { streamRoutes } from './notify/stream-routes.ts';
 import { tokenRoutes } from './access/token-routes.ts';
+import { trackRoutes } from './track/routes.ts';
 import { trialRoutes } from './trials/trial-routes.ts';
 import { vehicleRoutes } from './entries/vehicle-routes.ts';
 import { venueOverlayRoutes } from './rules/overlay-routes.ts';
@@ -51,6 +52,7 @@ const V1: readonly Routes[] = [
   eventPreviewRoutes,
   runGroupRoutes,
   runGroupPreviewRoutes,
+  trackRoutes,
   ruleSetRoutes,
   ruleSetVersionRoutes,
   trialRoutes,

@@ -83,6 +83,8 @@ const TABLE: Record<string, string> = {
   'GET /v1/events/:eventId/run-groups/:runGroupId': 'u2222ff',
   'PATCH /v1/events/:eventId/run-groups/:runGroupId': 'u4fffff',
   'POST /v1/events/:eventId/run-groups/:runGroupId/preview': 'u2fffff',
+  'GET /v1/events/:eventId/run-groups/:runGroupId/track': 'u2222ff',
+  'PUT /v1/events/:eventId/run-groups/:runGroupId/track': 'u44ffff',
   'POST /v1/events/:eventId/run-groups/:runGroupId/rejudgements': 'u4fffff',
   'GET /v1/rejudgements/:rejudgementId': 'u2222ff',
   'GET /v1/run-groups/:runGroupId/resolved-rules': 'u2222ff',

@@ -145,6 +145,28 @@ describe.skipIf(!hasChromium())('the race office', () => {
     await again.page.close();
   });
 
+  test('one tap says that the track is wet, with how many cars lose their go, and one that it is dry', async () => {
+    const { page, faults } = await open(chief, 'section=overview');
+    const groups = await get(`/v1/events/${site.demo.eventId}/run-groups`);
+    const [group] = groups.body['runGroups'] as { runGroupId: string; name: string }[];
+    if (group === undefined) throw new Error('the demo event has no run group');
+    const path = `/v1/events/${site.demo.eventId}/run-groups/${group.runGroupId}/track`;
+    const { wouldGo, stayIn } = (await get(path)).body as { wouldGo: number; stayIn: number };
+    await page.getByText(`in the wet ${stayIn} of ${wouldGo} cars would stay in`).first().waitFor();
+    await page.getByRole('button', { name: `${group.name}: the track is wet` }).click();
+    await page
+      .getByText(`${group.name}: the track is wet. Cars that lose their go until it is dry: ${stayIn}.`)
+      .waitFor();
+    await page.locator('li[data-track=wet]', { hasText: group.name }).waitFor();
+    await expectAccessible(page, 'a track that is wet');
+    expect((await get(path)).body).toMatchObject({ wet: true, by: expect.stringMatching(/./) });
+    await page.getByRole('button', { name: `${group.name}: the track is dry` }).click();
+    await expect.poll(() => page.locator('li[data-track=wet]').count()).toBe(0);
+    expect((await get(path)).body).toMatchObject({ wet: false, by: null });
+    expect(faults).toEqual([]);
+    await page.close();
+  });
+
   test('goes on asking when the server was away, and says so meanwhile', async () => {
     const { page } = await open(organizer, 'section=overview');
     await page.locator('.age', { hasText: 'told of every change' }).waitFor();

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { NOTHING_WRONG } from '../../src/domain/clearance/car-facts.ts';
 import type { ClearanceEvent, ClearanceFacts } from '../../src/domain/clearance/clearance.ts';
 import type { ClearanceState } from '../../src/domain/clearance/decide-clearance.ts';
+import type { WetTyres } from '../../src/domain/clearance/wet-tyres.ts';
 
 /** An instant at a full hour of 13 June 2026 (UTC), as text. */
 export const at = (hour: number): string => new Date(Date.UTC(2026, 5, 13, hour)).toISOString();
@@ -15,6 +16,7 @@ export const alone = (facts: ClearanceFacts): ClearanceState => ({
   car: NOTHING_WRONG,
   runGroup: 'Novice',
   days: ALWAYS,
+  wet: false,
 });
 
 const instant = fc.integer({ min: 0, max: 23 }).map(at);
@@ -35,6 +37,15 @@ const conditions = fc.uniqueArray(
   { selector: (one) => one.id, maxLength: 2 },
 );
 
+/** Absent: the tread is not known. */
+export const arbWetTyres: fc.Arbitrary<WetTyres | undefined> = maybe(
+  fc.constantFrom<WetTyres>(
+    { fit: true },
+    { fit: false, why: 'slicks' },
+    { fit: false, why: 'grooves', lowestMm: 2.4, limitMm: 3 },
+  ),
+);
+
 const signedOff = fc.record({
   type: fc.constant('signed-off'),
   signOffId: fc.constant('s'),
@@ -45,6 +56,7 @@ const signedOff = fc.record({
   validUntil: mostly(8, 23),
   bars,
   conditions,
+  wet: arbWetTyres,
 });
 const declared = fc.record({
   type: fc.constant('declared'),
@@ -52,6 +64,7 @@ const declared = fc.record({
   revision: fc.nat({ max: 9 }),
   verdict: fc.constant('clean'),
   bars,
+  wet: arbWetTyres,
 });
 const holdId = fc.constantFrom('h1', 'h2');
 

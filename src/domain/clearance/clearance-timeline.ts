@@ -8,6 +8,7 @@ import {
   NOTHING_YET,
 } from './clearance.ts';
 import type { AdmissionDays, ClearanceState } from './decide-clearance.ts';
+import { wetAt, type WetStep } from './wet-tyres.ts';
 
 /** What an acceptance was given for, as it stands in the history of its entry. Instants: until exclusive. */
 export interface GivenFor extends AdmissionDays {
@@ -70,10 +71,12 @@ export interface ClearanceTimeline {
   days: AdmissionDays;
   steps: readonly Step<ClearanceEvent>[];
   carSteps: readonly Step<CarEvent>[];
+  /** when the track became wet or dry for the run group, oldest first */
+  wetSteps: readonly WetStep[];
 }
 
 /** What decided the clearance at an instant, with everything that was written at that instant. */
-export function stateAt({ runGroup, days, steps, carSteps }: ClearanceTimeline, at: Date): ClearanceState {
+export function stateAt({ runGroup, days, steps, carSteps, wetSteps }: ClearanceTimeline, at: Date): ClearanceState {
   const facts = steps.reduce<ClearanceFacts>(
     (before, step) => (step.event === null || step.at > at ? before : applyClearanceEvent(before, step.event)),
     NOTHING_YET,
@@ -82,5 +85,5 @@ export function stateAt({ runGroup, days, steps, carSteps }: ClearanceTimeline, 
     (before, step) => (step.event === null || step.at > at ? before : applyCarEvent(before, step.event)),
     NOTHING_WRONG,
   );
-  return { facts, car, runGroup, days };
+  return { facts, car, runGroup, days, wet: wetAt(wetSteps, at) };
 }

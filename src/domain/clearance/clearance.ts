@@ -1,6 +1,7 @@
 import { epochMs } from '../calendar.ts';
 import { prevails } from './concession.ts';
 import type { Finding, Verdict } from '../rules/model/finding.ts';
+import type { WetTyres } from './wet-tyres.ts';
 
 /** What the gate says about an entry. Only the first two let a car onto the track. */
 export const CLEARANCE_STATUSES = [
@@ -51,13 +52,22 @@ export interface Decided {
  */
 export interface ClearanceFacts {
   withdrawn: boolean;
-  declared?: { inspectionId: string; revision: number; verdict: Verdict; bars: readonly StandingBar[] } | undefined;
+  declared?: Declared | undefined;
   /** why a declared entry must go through the line again, where that is not its first time */
   reinspect?: string | undefined;
   signOff?: Decided | undefined;
   conditions: readonly OpenCondition[];
   /** holds about this entry or its driver; those about the car stand at the car (`CarFacts`) */
   holds: readonly EntryHold[];
+}
+
+/** A declaration as it was judged. `wet`: the tyres, by what was last declared or measured; absent: not known. */
+export interface Declared {
+  inspectionId: string;
+  revision: number;
+  verdict: Verdict;
+  bars: readonly StandingBar[];
+  wet?: WetTyres | undefined;
 }
 
 /** `driver`: the hold is about a person on the entry, who is named beside the history; absent: about the entry. */
@@ -69,12 +79,17 @@ export interface EntryHold {
 
 /** What can happen to an entry, in the words of the history. */
 export type ClearanceEvent =
-  | { type: 'declared'; inspectionId: string; revision: number; verdict: Verdict; bars: readonly StandingBar[] }
+  | (Declared & { type: 'declared' })
   | { type: 'declaration-voided'; reason: string }
   | { type: 'recalled'; inspectionId: string; revision: number; verdict: Verdict; reason: string }
   | { type: 'conceded'; ruleId: string; until: string; condition?: string; opens?: OpenCondition }
   | { type: 'concession-revoked'; bars: readonly StandingBar[] }
-  | (Decided & { type: 'signed-off'; bars: readonly StandingBar[]; conditions: readonly OpenCondition[] })
+  | (Decided & {
+      type: 'signed-off';
+      bars: readonly StandingBar[];
+      conditions: readonly OpenCondition[];
+      wet?: WetTyres | undefined;
+    })
   | { type: 'condition-done'; conditionId: string }
   | (EntryHold & { type: 'held' })
   | { type: 'lifted'; holdId: string; requiresReinspection: boolean }
@@ -112,8 +127,8 @@ export function applyClearanceEvent(facts: ClearanceFacts, event: ClearanceEvent
     case 'concession-revoked':
       return withBars(facts, event.bars);
     case 'signed-off': {
-      const { type: _, bars, conditions, ...signOff } = event;
-      const declared = facts.declared === undefined ? undefined : { ...facts.declared, bars };
+      const { type: _, bars, conditions, wet, ...signOff } = event;
+      const declared = facts.declared === undefined ? undefined : { ...facts.declared, bars, wet };
       return { ...facts, declared, reinspect: undefined, signOff, conditions };
     }
     case 'condition-done':

@@ -9,6 +9,7 @@ import {
   type StandingBar,
 } from './clearance.ts';
 import { epochMs } from '../calendar.ts';
+import { wetTyresReason } from './wet-tyres.ts';
 
 /** The days of an event as instants at its venue: `from` inclusive, `until` (the start of the day after the last) exclusive. */
 export interface AdmissionDays {
@@ -25,6 +26,8 @@ export interface ClearanceState {
   runGroup: string;
   /** the event's days as they stand now */
   days: AdmissionDays;
+  /** whether the track is said to be wet for its run group */
+  wet: boolean;
 }
 
 /** The gate's answer for one entry at one instant. */
@@ -43,8 +46,8 @@ export interface ClearanceAnswer {
  * Decides what the gate says. Pure: the same state and the same instant give the same answer.
  *
  * Fail closed: a car is admitted only on a day of the event, by an acceptance that is in date, with no hold on the entry
- * or the car, nothing found at another entry of the car, no bar uncovered and no condition past due. Boundaries: valid
- * from is inclusive; valid until, due times and concession ends are exclusive.
+ * or the car, nothing found at another entry of the car, no bar uncovered and no condition past due, and on a wet track only
+ * with tyres that are known to be fit for it. Boundaries: valid from is inclusive; valid until, due times and concession ends are exclusive.
  *
  * @param now instant of the question (UTC)
  */
@@ -55,7 +58,7 @@ export function decideClearance(state: ClearanceState, now: Date): ClearanceAnsw
 type Refusal = { status: ClearanceStatus; reason: string };
 
 function refusal(state: ClearanceState, now: Date): ClearanceAnswer | undefined {
-  const found = entryRefusal(state, now) ?? carRefusal(state) ?? dateRefusal(state, now);
+  const found = entryRefusal(state, now) ?? carRefusal(state) ?? dateRefusal(state, now) ?? wetRefusal(state);
   return found && { admit: false, ...found, validUntil: null, conditions: conditionsOf(state) };
 }
 
@@ -98,6 +101,11 @@ function dateRefusal(state: ClearanceState, now: Date): Refusal | undefined {
   const due = conditionsOf(state).find(({ dueAt }) => dueAt !== undefined && now.getTime() >= epochMs(dueAt));
   if (due === undefined) return undefined;
   return { status: 'held', reason: `A condition is past due: ${cut(due.text, 200)} (due ${due.dueAt}).` };
+}
+
+function wetRefusal({ facts, wet }: ClearanceState): Refusal | undefined {
+  const reason = wet ? wetTyresReason(facts.declared?.wet) : undefined;
+  return reason === undefined ? undefined : { status: 'held', reason };
 }
 
 function signOffOutOfDate(signOff: Decided | undefined, now: Date): string | undefined {

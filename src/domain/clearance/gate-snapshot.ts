@@ -1,7 +1,8 @@
 import { dateOf, epochMs, type Instant } from '../calendar.ts';
 import type { CarFacts } from './car-facts.ts';
-import type { ClearanceFacts, ClearanceStatus, Decided } from './clearance.ts';
+import type { ClearanceFacts, ClearanceStatus, Decided, Declared } from './clearance.ts';
 import { type ClearanceAnswer, type ClearanceState, decideClearance, entryHoldText } from './decide-clearance.ts';
+import type { WetTyres } from './wet-tyres.ts';
 import { type LookAlike, lookAlikesOf, similarNumbers } from '../look-alikes.ts';
 
 /** `typ` of the signed list (RFC 7515, section 4.1.9): nothing else that the same keys sign can pass for one. */
@@ -13,7 +14,8 @@ export const SNAPSHOT_TYPE = 'gridworthy-gate+jwt';
  */
 export interface GateFacts {
   withdrawn?: boolean | undefined;
-  declared?: { bars: readonly GateBar[] } | undefined;
+  /** `wet`: whether the tyres are fit for a wet track; absent: not known */
+  declared?: { bars: readonly GateBar[]; wet?: WetTyres | undefined } | undefined;
   reinspect?: string | undefined;
   signOff?: Omit<Decided, 'signOffId' | 'stickerNumber'> | undefined;
   conditions?: readonly GateCondition[] | undefined;
@@ -71,7 +73,8 @@ export interface GateSnapshot {
   newestHold: { number: number; carNumber: string; reason: string; at: Instant } | null;
   /** the event's days at its venue: `from` inclusive, `until` exclusive; outside of them nobody is admitted */
   days: { from: Instant; until: Instant };
-  runGroups: readonly { runGroupId: string; name: string }[];
+  /** `wet`: the track is wet for this group; absent: it is not */
+  runGroups: readonly { runGroupId: string; name: string; wet?: true | undefined }[];
   entries: readonly SnapshotEntry[];
 }
 
@@ -106,7 +109,7 @@ export function toGateFacts(facts: ClearanceFacts, carFacts: CarFacts): GateFact
   const { withdrawn, declared, reinspect, signOff, conditions, holds } = facts;
   return {
     ...(withdrawn ? { withdrawn } : {}),
-    ...(declared === undefined ? {} : { declared: { bars: declared.bars.map(toGateBar) } }),
+    ...(declared === undefined ? {} : { declared: toGateDeclared(declared) }),
     ...(reinspect === undefined ? {} : { reinspect }),
     ...(signOff === undefined ? {} : { signOff: toGateSignOff(signOff) }),
     ...(conditions.length === 0 ? {} : { conditions: conditions.map(({ text, dueAt }) => ({ text, dueAt })) }),
@@ -127,6 +130,11 @@ function toGateCar({ holds, refusals, recalls, conditions, voidStickers }: CarFa
   };
 }
 
+const toGateDeclared = ({ bars, wet }: Declared): GateFacts['declared'] => ({
+  bars: bars.map(toGateBar),
+  ...(wet === undefined ? {} : { wet }),
+});
+
 const toGateBar = ({ title, concededUntil, condition }: GateBar): GateBar => ({ title, concededUntil, condition });
 
 function toGateSignOff({ decision, note, validFrom, validUntil }: Decided): GateFacts['signOff'] {
@@ -134,12 +142,17 @@ function toGateSignOff({ decision, note, validFrom, validUntil }: Decided): Gate
 }
 
 /** What `decideClearance` reads, as it was; ids are empty. */
-export function stateFromList(facts: GateFacts, runGroup: string, days: GateSnapshot['days']): ClearanceState {
+export function stateFromList(
+  facts: GateFacts,
+  { name: runGroup, wet }: Pick<GateSnapshot['runGroups'][number], 'name' | 'wet'>,
+  days: GateSnapshot['days'],
+): ClearanceState {
   return {
     facts: fromGateFacts(facts),
     car: fromGateCar(facts.car ?? {}),
     runGroup,
     days: { from: dateOf(days.from), until: dateOf(days.until) },
+    wet: wet === true,
   };
 }
 
@@ -159,7 +172,7 @@ function fromGateFacts(facts: GateFacts): ClearanceFacts {
   const unnamed = { inspectionId: '', revision: 0, verdict: 'clean' } as const;
   return {
     withdrawn: facts.withdrawn ?? false,
-    declared: declared && { ...unnamed, bars: declared.bars.map((bar) => ({ ...bar, ruleId: '' })) },
+    declared: declared && { ...unnamed, bars: declared.bars.map((bar) => ({ ...bar, ruleId: '' })), wet: declared.wet },
     reinspect: facts.reinspect,
     signOff: signOff && { ...signOff, signOffId: '' },
     conditions: (facts.conditions ?? []).map((condition) => ({ ...condition, id: '' })),
@@ -218,8 +231,9 @@ export function clockFault({ asOf, staleAfter }: GateSnapshot, now: Date): strin
 
 function decideOffline({ runGroups, days }: GateSnapshot, entry: SnapshotEntry, now: Date): OfflineEntry {
   const { group, facts, vehicle, colour } = entry;
-  const { runGroupId, name } = runGroups[group] ?? { runGroupId: '', name: '' };
-  const answer = decideClearance(stateFromList(facts, name, days), now);
+  const runGroup = runGroups[group] ?? { runGroupId: '', name: '' };
+  const { runGroupId, name } = runGroup;
+  const answer = decideClearance(stateFromList(facts, runGroup, days), now);
   const conditions = answer.conditions.map(({ text, dueAt }) => ({ text, dueAt }));
   return { ...answer, runGroupId, runGroup: name, vehicle, colour, conditions };
 }

@@ -1,6 +1,7 @@
 import { applyCarEvent, type CarEvent, type CarFacts, NOTHING_WRONG } from '../clearance/car-facts.ts';
 import { applyClearanceEvent, type ClearanceEvent, type ClearanceFacts, NOTHING_YET } from '../clearance/clearance.ts';
 import { type AdmissionDays, type ClearanceAnswer, decideClearance } from '../clearance/decide-clearance.ts';
+import { wetAt, type WetStep } from '../clearance/wet-tyres.ts';
 
 /** What a webhook can ask for. A type is never renamed; new ones may come. */
 export const MESSAGE_TYPES = [
@@ -25,6 +26,9 @@ const OF_ACTION: Readonly<Record<string, MessageType>> = {
   'condition.fell-due': 'condition.fell-due',
   'concession.revoked': 'concession.revoked',
 };
+
+/** The action of a history row of an event that says for a run group whether the track is wet: `{ runGroupId, wet }`. */
+export const WET_SWITCHED = 'run-group.wet-switched';
 
 /** Facts of a history row that a message may carry: ids and words of ours, nothing that anybody typed about a person. */
 const CARRIED = [
@@ -61,16 +65,18 @@ export interface Message {
 
 /** Whether a history row can cause a message: it is of a kind that is told, or may have changed the clearance. */
 export function mayTell(action: string, hasEvent: boolean): boolean {
-  return hasEvent || Object.hasOwn(OF_ACTION, action) || action === 'clearance.expired';
+  return hasEvent || Object.hasOwn(OF_ACTION, action) || action === 'clearance.expired' || action === WET_SWITCHED;
 }
 
 /** What happened to an entry up to the row that tells, which is the last of the rows of its subject. */
 export interface Story {
-  of: 'entry' | 'car';
+  of: 'entry' | 'car' | 'group';
   /** of the entry, oldest first; those written after the row that tells may be among them when it is the car's */
   rows: readonly ToldRow[];
   /** of its car, from the first on; those written after the row that tells may be among them when it is the entry's */
   carRows: readonly ToldRow[];
+  /** rows that say for its run group whether the track is wet; the last one tells where the story is of the group */
+  wetRows: readonly ToldRow[];
   runGroup: string;
   days: AdmissionDays;
 }
@@ -84,23 +90,27 @@ export interface Story {
  * the car tells a kind of its own only at the entry where it happened.
  */
 export function messagesOf(entry: { eventId: string; entryId: string; carNumber: string }, story: Story): Message[] {
-  const told = story.of === 'entry' ? story.rows.at(-1) : story.carRows.at(-1);
+  const told = story[TELLS[story.of]].at(-1);
   if (told === undefined) return [];
   const now = answerOf(story, upTo(story, told), told.at);
   const before = beforeRow(story, told);
-  const last = [...before.rows, ...before.carRows].reduce<Date | undefined>(laterOf, undefined);
+  // Entered later than the track was said to be wet or dry: nothing changed for it.
+  if (story.of === 'group' && before.rows.length === 0) return [];
+  const last = [...before.rows, ...before.carRows, ...before.wetRows].reduce<Date | undefined>(laterOf, undefined);
   const was = last === undefined ? undefined : answerOf(story, before, last);
   const own = tellsOwn(story, told, entry.entryId) ? typeOf(told) : undefined;
   const messages: Message[] = [];
   if (own !== undefined) messages.push(messageOf(own, told, { ...entry, ...stateOf(now), ...carried(told) }));
   if (was !== undefined && (was.status !== now.status || was.admit !== now.admit)) {
     const facts = { ...entry, ...stateOf(now), previousStatus: was.status };
-    messages.push(messageOf('clearance.changed', told, facts, story.of === 'car' ? entry.entryId : undefined));
+    messages.push(messageOf('clearance.changed', told, facts, story.of === 'entry' ? undefined : entry.entryId));
   }
   return messages;
 }
 
-type Rows = Pick<Story, 'rows' | 'carRows'>;
+type Rows = Pick<Story, 'rows' | 'carRows' | 'wetRows'>;
+
+const TELLS = { entry: 'rows', car: 'carRows', group: 'wetRows' } as const;
 
 const laterOf = (latest: Date | undefined, { at }: ToldRow): Date =>
   latest === undefined || at > latest ? at : latest;
@@ -112,22 +122,29 @@ function carSeqOf({ data }: ToldRow): number {
 }
 
 /** With what the other subject had written by then. The rows of a car are numbered without gaps from 1. */
-function upTo({ of, rows, carRows }: Story, told: ToldRow): Rows {
-  if (of === 'entry') return { rows, carRows: carRows.slice(0, carSeqOf(told)) };
-  return { rows: rows.filter((row) => carSeqOf(row) < carRows.length), carRows };
+function upTo({ of, rows, carRows, wetRows: allWet }: Story, told: ToldRow): Rows {
+  // Written under the lock of the event and not of the entry: only time puts these beside the others.
+  const byThen = (row: ToldRow): boolean => row.at <= told.at;
+  const wetRows = allWet.filter(byThen);
+  if (of === 'group') return { rows: rows.filter(byThen), carRows: carRows.filter(byThen), wetRows };
+  if (of === 'entry') return { rows, carRows: carRows.slice(0, carSeqOf(told)), wetRows };
+  return { rows: rows.filter((row) => carSeqOf(row) < carRows.length), carRows, wetRows };
 }
 
 /** The story without the row that tells. */
 function beforeRow(story: Story, told: ToldRow): Rows {
-  const { rows, carRows } = upTo(story, told);
-  return story.of === 'entry' ? { rows: rows.slice(0, -1), carRows } : { rows, carRows: carRows.slice(0, -1) };
+  const all = upTo(story, told);
+  const telling = TELLS[story.of];
+  return { ...all, [telling]: all[telling].slice(0, -1) };
 }
 
-function answerOf({ runGroup, days }: Story, { rows, carRows }: Rows, at: Date): ClearanceAnswer {
+function answerOf({ runGroup, days }: Story, { rows, carRows, wetRows }: Rows, at: Date): ClearanceAnswer {
   const facts = rows.reduce(applyRow, NOTHING_YET);
   const car = carRows.reduce(applyCarRow, NOTHING_WRONG);
-  return decideClearance({ facts, car, runGroup, days }, at);
+  return decideClearance({ facts, car, runGroup, days, wet: wetAt(wetRows.map(toWetStep), at) }, at);
 }
+
+const toWetStep = ({ at, data }: ToldRow): WetStep => ({ at, wet: asRecord(data)['wet'] === true });
 
 function tellsOwn({ of }: Story, { data }: ToldRow, entryId: string): boolean {
   return of === 'entry' || asRecord(data)['entryId'] === entryId || asRecord(eventOf(data))['entryId'] === entryId;

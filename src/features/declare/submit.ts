@@ -3,6 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { type Actor, personKey } from '../../domain/actor.ts';
 import { standingBars } from '../../domain/clearance/clearance.ts';
 import { listMissing } from '../../domain/declaration/declaration.ts';
+import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { wayBackToLine, wayToDeclareAtLine } from '../../http/views/clearance-view.ts';
 import {
@@ -23,6 +24,7 @@ import { inspectionPart, type NewInspection } from '../../records/judging/inspec
 import { judgeEntry, keptContext, readAnswers } from '../../records/judging/judge-entry.ts';
 import { type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
+import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import { closeTicketParts, openTicketPart } from '../../records/tickets.ts';
 import { isOpen, windowView } from './form.ts';
 import { inspectionNotifyJob } from './notify.job.ts';
@@ -45,6 +47,7 @@ interface Submitted {
   entry: LockedEntry;
   inspection: NewInspection;
   judgement: Judgement;
+  wet: WetTyres | undefined;
   /** absent: no place on the line */
   ticket: { ticketId: string; place: number } | undefined;
   answer: Answer & { bodyText: string };
@@ -125,6 +128,7 @@ function decide(
     entry,
     inspection,
     judgement,
+    wet: judgeWetTyres(rules, context, { answers }),
     ticket,
     answer: { status: 201, bodyText, headers },
   };
@@ -132,7 +136,7 @@ function decide(
 
 /** Everything that a submission changes, each row once, in one statement. */
 function writeSubmitted(submitted: Submitted): Statement {
-  const { actor, submission, request, entry, inspection, judgement, ticket, answer } = submitted;
+  const { actor, submission, request, entry, inspection, judgement, wet, ticket, answer } = submitted;
   const { entryId, inspectionId, revision, at } = inspection;
   const { requestId } = submission;
   const row = appendToEntry(entry, {
@@ -145,6 +149,7 @@ function writeSubmitted(submitted: Submitted): Statement {
       revision,
       verdict: judgement.verdict,
       bars: standingBars(judgement.findings),
+      wet,
     },
     ...(actor.role === 'entrant' ? {} : { data: { typedAtLine: true } }),
     requestId,

@@ -22,8 +22,8 @@ const EXAMPLE = 'eyJhbGciOiJFUzI1NiIsImtpZCI6Ii4uLiIsInR5cCI6ImdyaWR3b3J0aHktZ2F
 const DESCRIPTION = `Everything a gate needs to answer by itself: a compact JWS, ES256, with \`typ\` \`gridworthy-gate+jwt\`;
 its keys are at \`/.well-known/jwks.json\`. The payload has \`asOf\` and \`staleAfter\` (instants; outside of them a device
 cannot tell, which never admits), \`seq\` and \`head\` (all of the event's history up to this row is in it, and perhaps
-rows after it; the root of the history's tree at that size: refuse a list that ends earlier than the one you have), \`newestHold\` with its \`number\` to compare by radio, \`runGroups\`, and \`entries\`
-with \`carNumber\`, \`group\` (a place in \`runGroups\`), \`vehicle\` and \`colour\`, and the \`facts\` that decide: withdrawn, holds, declared with bars,
+rows after it; the root of the history's tree at that size: refuse a list that ends earlier than the one you have), \`newestHold\` with its \`number\` to compare by radio, \`runGroups\` (\`wet\` where the track is), and \`entries\`
+with \`carNumber\`, \`group\` (a place in \`runGroups\`), \`vehicle\` and \`colour\`, and the \`facts\` that decide: withdrawn, holds, declared with bars and whether its tyres are fit for a wet track (\`wet\`; absent: not known),
 sign-off with its dates, conditions with their due times. No names, no addresses.
 
 Send the ETag of the list you have and get 304 while nothing changed. From a quarter of its life on a list is sent anew

@@ -46,10 +46,14 @@ export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<Snapsh
 async function listSnapshotGroups(tx: Tx, eventId: string): Promise<SnapshotContent['runGroups']> {
   const rows = await tx.runGroup.findMany({
     where: { eventId },
-    select: { id: true, name: true },
+    select: { id: true, name: true, wetSince: true },
     orderBy: [{ sortOrder: 'asc' }, { id: 'asc' }],
   });
-  return rows.map(({ id, name }) => ({ runGroupId: id, name }));
+  return rows.map(({ id, name, wetSince }) => ({
+    runGroupId: id,
+    name,
+    ...(wetSince === null ? {} : { wet: true as const }),
+  }));
 }
 
 async function findNewestHold(tx: Tx, eventId: string): Promise<SnapshotContent['newestHold']> {

@@ -2,6 +2,7 @@ import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
 import type { CarEvent } from '../../domain/clearance/car-facts.ts';
 import type { ClearanceEvent } from '../../domain/clearance/clearance.ts';
+import { WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { DAYS_COLUMNS_SQL } from '../../records/locks/clearance-state.ts';
 import type { ChainTimes, EntryTimeline } from './upload.ts';
@@ -24,6 +25,7 @@ interface TimelineRow {
   days_until: Date;
   steps: { at: string; event: ClearanceEvent | null }[];
   carSteps: { at: string; event: CarEvent | null }[];
+  wetSteps: { at: string; wet: boolean }[];
 }
 
 /** What happened to every entry under these numbers, and to their cars. */
@@ -34,16 +36,20 @@ export async function listTimelines(tx: Tx, eventId: string, carNumbers: readonl
       (SELECT jsonb_agg(jsonb_build_object('at', h.at, 'event', h.data->'event') ORDER BY h.seq)
         FROM history h WHERE h.entry_id = e.id) AS steps,
       COALESCE((SELECT jsonb_agg(jsonb_build_object('at', h.at, 'event', h.data->'event') ORDER BY h.seq)
-        FROM history h WHERE h.car_id = c.car_id), '[]'::jsonb) AS "carSteps"
+        FROM history h WHERE h.car_id = c.car_id), '[]'::jsonb) AS "carSteps",
+      COALESCE((SELECT jsonb_agg(jsonb_build_object('at', h.at, 'wet', h.data->'wet') ORDER BY h.seq)
+        FROM history h WHERE h.event_id = e.event_id AND h.entry_id IS NULL AND h.car_id IS NULL
+          AND h.action = ${WET_SWITCHED} AND h.data->>'runGroupId' = e.run_group_id::text), '[]'::jsonb) AS "wetSteps"
     FROM entries e JOIN run_groups g ON g.id = e.run_group_id JOIN clearances c ON c.entry_id = e.id
       JOIN events ev ON ev.id = e.event_id JOIN venues ve ON ve.id = ev.venue_id
     WHERE e.event_id = ${eventId}::uuid AND e.car_number = ANY(${[...carNumbers]})
     ORDER BY g.sort_order, e.id`;
-  return rows.map(({ days_from: from, days_until: until, steps, carSteps, ...entry }) => ({
+  return rows.map(({ days_from: from, days_until: until, steps, carSteps, wetSteps, ...entry }) => ({
     ...entry,
     days: { from, until },
     steps: steps.map((step) => ({ ...step, at: new Date(step.at) })),
     carSteps: carSteps.map((step) => ({ ...step, at: new Date(step.at) })),
+    wetSteps: wetSteps.map((step) => ({ ...step, at: new Date(step.at) })),
   }));
 }
 

@@ -90,7 +90,7 @@ function answerAt(timeline: EntryTimeline, at: Date): ClearanceAnswer {
 /** The first instant of the refusal that lasts at `at`: answers change only when something happened or ended. */
 function refusedSince(timeline: EntryTimeline, at: Date): Date {
   const [entered] = timeline.steps;
-  const instants = [...timeline.steps, ...timeline.carSteps]
+  const instants = [...timeline.steps, ...timeline.carSteps, ...timeline.wetSteps]
     .flatMap((step) => [step.at, ...turnsIn(stateAt(timeline, step.at))])
     .filter((instant) => instant <= at && (entered === undefined || instant >= entered.at))
     .sort((a, b) => b.getTime() - a.getTime());

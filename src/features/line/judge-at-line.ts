@@ -3,6 +3,7 @@ import { type Concession, concessionsInForce } from '../../domain/clearance/conc
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import { type CheckedPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
+import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import type { Rule } from '../../domain/rules/model/rule-set.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
@@ -13,6 +14,7 @@ import { findInspection, type StoredInspection } from '../../records/judging/ins
 import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
+import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import { canRead, type ReadChecks, readChecks } from './read-checks.ts';
 import type { SignOff } from './schemas.ts';
 import type { ClaimState } from './store.ts';
@@ -26,6 +28,8 @@ export interface LineJudge {
   /** as declared or measured for another entry, with the concessions of today: what the line is asked to look at */
   asDeclared(now: Date): Judgement;
   judge(checks: ReadChecks, now: Date): Judgement;
+  /** whether the tyres are fit for a wet track, by the same; undefined: not known */
+  wetTyres(checks: ReadChecks): WetTyres | undefined;
 }
 
 /** A claimed inspection with what judges it. */
@@ -73,6 +77,10 @@ export function lineJudge(
   const concessionsAt = (now: Date) => concessionsInForce(concessions, rules.compiled.ruleSet.rules, now);
   const done = doneElsewhere(today.others, vehicle).filter((point) => canRead(point, vehicle));
   const judgedWith = { vehicle, parameters, resolvedHash, concessions, ...inspection.context, photos };
+  const measuredWith = ({ measured: own, checked }: ReadChecks): Answers => {
+    const { measured: others } = readChecks(doneOnly(done, checked), vehicle);
+    return new Map([...others, ...own]);
+  };
   return {
     answers,
     concessionsAt,
@@ -81,12 +89,12 @@ export function lineJudge(
       const { measured } = readChecks(done, vehicle);
       return judgeEntry(rules, judgedWith, { answers, measured, stage: 'declaration', now });
     },
-    judge({ measured: own, seen, checked }, now) {
-      const { measured: others } = readChecks(doneOnly(done, checked), vehicle);
-      const measured = new Map([...others, ...own]);
+    judge(checks, now) {
+      const measured = measuredWith(checks);
       const judgement = judgeEntry(rules, judgedWith, { answers, measured, stage: 'line', now });
-      return withSeenPoints(judgement, seen, concessionsAt(now));
+      return withSeenPoints(judgement, checks.seen, concessionsAt(now));
     },
+    wetTyres: (checks) => judgeWetTyres(rules, judgedWith, { answers, measured: measuredWith(checks) }),
   };
 }
 

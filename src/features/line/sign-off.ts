@@ -8,6 +8,7 @@ import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
 import { uncheckedFindings } from '../../domain/line/line-judgement.ts';
 import { refusedPoints, stillRefused } from '../../domain/clearance/refused-points.ts';
+import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import {
@@ -129,6 +130,7 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
     request,
     entry,
     judgement,
+    wet: line.wetTyres(checks),
     others,
     dates,
     photos: context.photos,
@@ -217,6 +219,7 @@ interface Signed {
   request: SignOffRequest;
   entry: LockedEntry;
   judgement: Judgement;
+  wet: WetTyres | undefined;
   /** points done for other entries of the car that this line did not look at itself */
   others: readonly DonePoint[];
   dates: { validFrom: Date | undefined; validUntil: Date | undefined };
@@ -252,6 +255,7 @@ function record(signed: Signed): HistoryRow[] {
       ...dates,
       bars,
       conditions: signed.conditions,
+      wet: signed.wet,
     },
     data: {
       claimId: signed.request.claimId,

@@ -43,6 +43,7 @@ const EXAMPLE =
             car: NOTHING_WRONG,
             runGroup: 'Novice',
             days: { from: new Date('2026-06-12T22:00:00.000Z'), until: new Date('2026-06-14T22:00:00.000Z') },
+            wet: false,
           },
         },
       ],
@@ -54,7 +55,8 @@ const DESCRIPTION = `One message for every row of the event's history, in the or
 after their commit (the rows of one entry in their own order): declarations, claims and their ends, sign-offs, holds, lifts, conditions, concessions, withdrawals, changes of entries.
 Messages say which car to read again and nobody's name: \`entry-changed\` has \`eventId\`, \`entryId\`, \`carNumber\`, \`action\`
 (as in the history), \`at\`, and \`status\` (what the gate says now). What is said of a car comes once for each of its
-entries, only the last with an \`id\`; what is said of the event comes as \`event-changed\`. Line and readiness have no
+entries, only the last with an \`id\`; what is said of the event comes as \`event-changed\`,
+except that a track became wet or dry: that comes as \`entry-changed\` for each entry of the run group. Line and readiness have no
 messages of their own: read them again when a car changes.
 
 The first message is \`hello\` with \`head\`: what you read after it is at least as new as that. Send the \`id\` of the last

@@ -1,3 +1,4 @@
+import { WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { ClearanceState } from '../../domain/clearance/decide-clearance.ts';
 import { liveEvents, tokenStands } from '../../http/access/auth.ts';
 import type { Pool } from '../../platform/database/db.ts';
@@ -9,7 +10,7 @@ export interface ChangeRow {
   seq: number;
   action: string;
   at: Date;
-  /** none when it is about the event itself */
+  /** those of the run group where it says whether the track is wet; none when it is about the event itself otherwise */
   entries: readonly { entryId: string; carNumber: string; state: ClearanceState }[];
 }
 
@@ -26,17 +27,19 @@ const HEAD = {
   text: `SELECT COALESCE(t.size, 0) AS seq FROM events e LEFT JOIN event_trees t ON t.event_id = e.id WHERE e.id = $1`,
 };
 
+const ENTRIES = `SELECT c.entry_id, c.car_number, ${STATE_COLUMNS}
+      FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS}`;
 const CHANGES = {
   name: 'stream-changes',
   text: `SELECT l.seq, l.action, l.at, s.*
     FROM (
-      SELECT l.index + 1 AS seq, h.action, h.at, h.entry_id, h.car_id
+      SELECT l.index + 1 AS seq, h.action, h.at, h.entry_id, h.car_id,
+        CASE WHEN h.action = '${WET_SWITCHED}' THEN (h.data->>'runGroupId')::uuid END AS group_id
       FROM event_leaves l JOIN history h ON h.id = l.history_id
       WHERE l.event_id = $1 AND l.index >= $2 ORDER BY l.index LIMIT $3
     ) l LEFT JOIN LATERAL (
-      SELECT c.entry_id, c.car_number, ${STATE_COLUMNS}
-      FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS}
-      WHERE c.entry_id = l.entry_id OR c.car_id = l.car_id
+      ${ENTRIES} WHERE c.entry_id = l.entry_id OR c.car_id = l.car_id
+      UNION ALL ${ENTRIES} WHERE e.run_group_id = l.group_id
     ) s ON true
     ORDER BY l.seq, s.entry_id`,
 };

@@ -1,4 +1,4 @@
-import type { Story, ToldRow } from '../../domain/history/webhook-messages.ts';
+import { type Story, type ToldRow, WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { DAYS_COLUMNS_SQL } from '../../records/locks/clearance-state.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
@@ -25,22 +25,30 @@ interface Place {
   leaf: { index: number; leafHash: Uint8Array } | null;
 }
 
-/** Nothing when there is no such row, or it is about the event itself; for a row about a car, each of its entries. */
+/**
+ * Nothing when there is no such row; for a row about a car each of its entries, for one that says whether the track is wet
+ * each entry of the run group, for any other about the event itself none.
+ */
 export async function listTold(db: Tx, historyId: string): Promise<{ at: Date; told: Told[] }> {
   const row = await db.history.findUnique({
     where: { id: historyId },
-    select: { seq: true, at: true, entryId: true, carId: true },
+    select: { seq: true, at: true, entryId: true, carId: true, eventId: true, action: true, data: true },
   });
   if (row === null) return { at: new Date(0), told: [] };
-  const entries = await listEntries(db, row);
+  const groupId = row.action === WET_SWITCHED ? (row.data as { runGroupId: string }).runGroupId : null;
+  const of = groupId !== null ? 'group' : row.carId !== null ? 'car' : 'entry';
+  const entries = await listEntries(db, { ...row, groupId });
+  const wetRows = new Map<string, ToldRow[]>();
   const told: Told[] = [];
-  for (const { carId, runGroup, days_from: from, days_until: until, ...entry } of entries) {
-    const ofEntry = row.entryId === null ? {} : { seq: { lte: row.seq } };
-    const ofCar = row.carId === null ? {} : { seq: { lte: row.seq } };
+  for (const { carId, runGroupId, runGroup, days_from: from, days_until: until, ...entry } of entries) {
+    const upTo = (subject: Story['of']) => (of === subject ? { seq: { lte: row.seq } } : {});
+    const wet = wetRows.get(runGroupId) ?? (await listWetRows(db, { eventId: row.eventId, runGroupId }, upTo('group')));
+    wetRows.set(runGroupId, wet);
     const story: Story = {
-      of: row.carId === null ? 'entry' : 'car',
-      rows: await listRows(db, { entryId: entry.entryId, ...ofEntry }),
-      carRows: await listRows(db, { carId, ...ofCar }),
+      of,
+      rows: await listRows(db, { entryId: entry.entryId, ...upTo('entry') }),
+      carRows: await listRows(db, { carId, ...upTo('car') }),
+      wetRows: wet,
       runGroup,
       days: { from, until },
     };
@@ -54,19 +62,36 @@ interface EntryRow {
   entryId: string;
   carNumber: string;
   carId: string;
+  runGroupId: string;
   runGroup: string;
   days_from: Date;
   days_until: Date;
 }
 
-async function listEntries(db: Tx, of: { entryId: string | null; carId: string | null }): Promise<EntryRow[]> {
+async function listEntries(
+  db: Tx,
+  of: { entryId: string | null; carId: string | null; groupId: string | null },
+): Promise<EntryRow[]> {
   return db.$queryRaw<EntryRow[]>`
     SELECT c.event_id AS "eventId", c.entry_id AS "entryId", c.car_number AS "carNumber", c.car_id AS "carId",
-      g.name AS "runGroup", ${DAYS_COLUMNS_SQL}
+      g.id AS "runGroupId", g.name AS "runGroup", ${DAYS_COLUMNS_SQL}
     FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id
       JOIN events ev ON ev.id = c.event_id JOIN venues ve ON ve.id = ev.venue_id
-    WHERE c.entry_id = ${of.entryId}::uuid OR c.car_id = ${of.carId}::uuid
+    WHERE c.entry_id IN (
+      SELECT entry_id FROM clearances WHERE entry_id = ${of.entryId}::uuid OR car_id = ${of.carId}::uuid
+      UNION ALL SELECT id FROM entries WHERE run_group_id = ${of.groupId}::uuid
+    )
     ORDER BY c.entry_id`;
+}
+
+/** The rows of an event that say for a run group whether the track is wet. */
+async function listWetRows(
+  db: Tx,
+  { eventId, runGroupId }: { eventId: string; runGroupId: string },
+  upTo: Prisma.HistoryWhereInput,
+): Promise<ToldRow[]> {
+  const about = { eventId, entryId: null, carId: null, ...upTo };
+  return listRows(db, { ...about, action: WET_SWITCHED, data: { path: ['runGroupId'], equals: runGroupId } });
 }
 
 async function listRows(db: Tx, where: Prisma.HistoryWhereInput): Promise<ToldRow[]> {

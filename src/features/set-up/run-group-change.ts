@@ -105,7 +105,7 @@ export async function applyChanges(
   { event, current }: { event: EventFrame; current: StoredRunGroup },
   changes: RunGroupChanges,
 ): Promise<ChangedRunGroup> {
-  const { runGroupId: _id, eventId: _event, createdAt: _at, rev: _rev, ...stands } = current;
+  const { runGroupId: _id, eventId: _event, createdAt: _at, rev: _rev, wet: _wet, ...stands } = current;
   const { firstSessionAt, parameters = {}, takeVenueRules, preview: _preview, reason: _reason, ...plain } = changes;
   const wanted = {
     ...stands,

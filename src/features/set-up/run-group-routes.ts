@@ -29,6 +29,7 @@ const EXAMPLE = {
   ...RUN_GROUP_EXAMPLE,
   rulesHash: 'f3a1c0de5b7742d18e0c7fd1b9a2c4e6f8a0b1c2d3e4f5061728394a5b6c7d8e',
   firstSessionOnEventDay: true,
+  wet: false,
   createdAt: '2026-05-02T09:20:00.000Z',
 };
 const ETAG = { ETag: 'Version of the run group' };

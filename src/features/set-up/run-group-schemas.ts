@@ -122,6 +122,7 @@ export const RunGroupView = z
     name: z.string().describe('Name, unique in the event'),
     order: z.number().describe('Place in lists'),
     firstSessionAt: InstantOut.describe('When the group first goes on track'),
+    wet: z.boolean().describe('The track is wet for this group; see `/track` of it'),
     firstSessionOnEventDay: z.boolean().describe('`false` after the event was moved: set a new first session'),
     ruleSetId: Id.describe('The rule set that judges this group'),
     ruleSetVersion: z.number().describe('The published version of it'),

@@ -23,6 +23,8 @@ export interface RunGroupData {
 
 export interface StoredRunGroup extends RunGroupData {
   runGroupId: string;
+  /** whether the track is said to be wet for it; changed by a feature of its own, never with the rest */
+  wet: boolean;
   eventId: string;
   createdAt: Date;
   rev: number;
@@ -47,16 +49,21 @@ interface Row {
   parameters: Prisma.JsonValue;
   overlay: Prisma.JsonValue;
   resolvedHash: string | null;
+  wetSince: Date | null;
+  wetBy: string | null;
+  wetName: string | null;
   createdAt: Date;
   rev: number;
 }
 
-function toStored({ id, sortOrder, parameters, overlay, ...row }: Row): StoredRunGroup {
+function toStored(stored: Row): StoredRunGroup {
+  const { id, sortOrder, parameters, overlay, wetSince, wetBy: _by, wetName: _name, ...row } = stored;
   // The JSON columns are written by `toColumns` only, from checked values; groups from before overlays have `{}`.
   const { own, venue } = overlay as unknown as { own?: GroupOverlay; venue?: Overlay | null };
   return {
     ...row,
     runGroupId: id,
+    wet: wetSince !== null,
     order: sortOrder,
     parameters: parameters as Record<string, ParameterOverride>,
     overlay: own ?? { effects: {}, rules: [] },

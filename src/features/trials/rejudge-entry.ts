@@ -3,6 +3,7 @@ import type { Actor } from '../../domain/actor.ts';
 import { standingBars } from '../../domain/clearance/clearance.ts';
 import { parseAnswers } from '../../domain/declaration/declaration.ts';
 import { decideRejudge, recallReason } from '../../domain/clearance/rejudge.ts';
+import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { type LockedEntry, lockEntry } from '../../records/locks/entry-lock.ts';
@@ -16,6 +17,7 @@ import {
 import { judgeEntry, keptContext, measuredAtLine } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
+import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import { tellEntrant } from '../../records/tell-entrant.ts';
 import { closeTicket, openTicket } from '../../records/tickets.ts';
 import type { EntryOutcome } from './rejudge-schemas.ts';
@@ -35,6 +37,8 @@ interface Subject {
   entry: LockedEntry;
   context: JudgingContext;
   inspection: StoredInspection;
+  /** the tyres on a wet track under the rules of now, as declared */
+  wet: WetTyres | undefined;
 }
 
 /** Thrown when the run group was given other rules while the task ran: what was asked for no longer applies. */
@@ -64,7 +68,7 @@ export async function rejudgeEntry(tx: Tx, entryId: string, what: Rejudgement): 
     judgeEntry(after, context, { answers, ...(stage === 'line' ? { measured } : {}), stage, now: what.now });
   const decision = decideRejudge(entry.facts, before.compiled.ruleSet, after.compiled.ruleSet, () => judge('line'));
   if (decision.act === 'none') return { outcome: decision.why, ...told };
-  const subject = { entry, context, inspection };
+  const subject = { entry, context, inspection, wet: judgeWetTyres(after, context, { answers }) };
   const judgement = judge('declaration');
   if (decision.act === 'judge-anew') return { ...told, ...(await judgeAnew(tx, subject, judgement, what)) };
   const reason = recallReason(decision.findings, what.reason);
@@ -78,7 +82,14 @@ async function judgeAnew(tx: Tx, { entry, ...subject }: Subject, judgement: Judg
   await closeTicket(tx, entry, 'void', what.now);
   if (judgement.verdict !== 'barred') await openTicket(tx, entry, { inspectionId, queuedAt });
   const { verdict, findings } = judgement;
-  const event = { type: 'declared' as const, inspectionId, revision, verdict, bars: standingBars(findings) };
+  const event = {
+    type: 'declared' as const,
+    inspectionId,
+    revision,
+    verdict,
+    bars: standingBars(findings),
+    wet: subject.wet,
+  };
   await tell(tx, entry, { action: 'inspection.rejudged', event, inspectionId, what });
   return { outcome: 'judged-anew' as const, before: subject.inspection.verdict, after: verdict, inspectionId };
 }

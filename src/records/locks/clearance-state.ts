@@ -10,6 +10,7 @@ export interface StateRow {
   run_group: string;
   days_from: Date;
   days_until: Date;
+  wet: boolean;
 }
 
 /** The days of an event as it stands now, in the zone of its venue; around `events ev` and `venues ve` of the statement. */
@@ -21,7 +22,7 @@ export const DAYS_COLUMNS_SQL = Prisma.raw(DAYS_COLUMNS);
  * Columns and joins of all that decides a clearance, around `clearances c`, `entries e` and `run_groups g` of the statement.
  * The days are those of the event as it stands now, in the zone of its venue.
  */
-export const STATE_COLUMNS = `c.facts, k.facts AS car_facts, g.name AS run_group,
+export const STATE_COLUMNS = `c.facts, k.facts AS car_facts, g.name AS run_group, g.wet_since IS NOT NULL AS wet,
   ${DAYS_COLUMNS}`;
 export const STATE_JOINS = `JOIN car_clearances k ON k.id = c.car_id
   JOIN events ev ON ev.id = c.event_id JOIN venues ve ON ve.id = ev.venue_id`;
@@ -36,5 +37,6 @@ export function toClearanceState(row: StateRow): ClearanceState {
     car: row.car_facts,
     runGroup: row.run_group,
     days: { from: row.days_from, until: row.days_until },
+    wet: row.wet,
   };
 }

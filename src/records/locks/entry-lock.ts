@@ -34,6 +34,8 @@ export interface LockedEntry {
   car: LockedCar;
   /** the event's days as they stand now */
   days: AdmissionDays;
+  /** whether the track is said to be wet for its run group */
+  wet: boolean;
 }
 
 /**
@@ -61,6 +63,7 @@ export interface EntryRow {
   car_hash: string;
   days_from: Date;
   days_until: Date;
+  wet: boolean;
 }
 
 /** The car of an entry as its own row has it, and the one that was locked. */
@@ -143,6 +146,7 @@ export function toEntry(row: EntryRow): LockedEntry {
       historyHash: row.car_hash,
     },
     days: { from: row.days_from, until: row.days_until },
+    wet: row.wet,
   };
 }
 
@@ -188,7 +192,7 @@ export async function lockEntries(tx: Tx, entryIds: readonly string[], level: Lo
 /** All of an entry that decides about it, for a statement after its lock. */
 export const ENTRY_COLUMNS = Prisma.sql`
   c.entry_id, c.facts, c.history_seq, c.history_hash, c.car_id, k.facts AS car_facts, k.history_seq AS car_seq,
-  k.history_hash AS car_hash, e.event_id, e.run_group_id, g.name AS run_group, e.vehicle_id, e.car_number, e.person_keys,
+  k.history_hash AS car_hash, e.event_id, e.run_group_id, g.name AS run_group, g.wet_since IS NOT NULL AS wet, e.vehicle_id, e.car_number, e.person_keys,
   ${DAYS_COLUMNS_SQL}`;
 export const ENTRY_JOINS = Prisma.sql`
   clearances c JOIN car_clearances k ON k.id = c.car_id JOIN entries e ON e.id = c.entry_id
@@ -211,8 +215,8 @@ function toEntries(rows: readonly EntryRow[]): LockedEntry[] {
 }
 
 /** All that decides what the gate says of a locked entry, as the locks have it. */
-export function stateOf({ facts, car, runGroup, days }: LockedEntry): ClearanceState {
-  return { facts, car: car.facts, runGroup, days };
+export function stateOf({ facts, car, runGroup, days, wet }: LockedEntry): ClearanceState {
+  return { facts, car: car.facts, runGroup, days, wet };
 }
 
 /**

@@ -19,9 +19,14 @@ const signOff = z.strictObject({
   validFrom: instant.optional(),
   validUntil: instant.optional(),
 });
+const wetTyres = z.union([
+  z.strictObject({ fit: z.literal(true) }),
+  z.strictObject({ fit: z.literal(false), why: z.literal('slicks') }),
+  z.strictObject({ fit: z.literal(false), why: z.literal('grooves'), lowestMm: z.number(), limitMm: z.number() }),
+]);
 const facts = z.strictObject({
   withdrawn: z.boolean().optional(),
-  declared: z.strictObject({ bars: z.array(bar) }).optional(),
+  declared: z.strictObject({ bars: z.array(bar), wet: wetTyres.optional() }).optional(),
   reinspect: z.string().optional(),
   signOff: signOff.optional(),
   conditions: z.array(z.strictObject({ text: z.string(), dueAt: instant.optional() })).optional(),
@@ -47,7 +52,7 @@ const Snapshot = z
     head: z.string(),
     newestHold: z.strictObject({ number: place, carNumber: z.string(), reason: z.string(), at: instant }).nullable(),
     days: z.strictObject({ from: instant, until: instant }),
-    runGroups: z.array(z.strictObject({ runGroupId: z.string(), name: z.string() })),
+    runGroups: z.array(z.strictObject({ runGroupId: z.string(), name: z.string(), wet: z.literal(true).optional() })),
     entries: z.array(
       z.strictObject({
         carNumber: z.string(),
@@ -76,23 +81,25 @@ const CONDITIONED = foldCar([
   },
 ]);
 
-const arbList = fc.array(arbHistory, { minLength: 1, maxLength: 3 }).map((histories) => ({
-  iss: 'gridworthy',
-  eventId: 'e1',
-  name: 'Club day',
-  asOf: at(0),
-  staleAfter: at(20),
-  seq: 7,
-  head: 'ab',
-  newestHold: { number: 3, carNumber: '7', reason: 'contact', at: at(8) },
-  days: DAYS,
-  runGroups: [{ runGroupId: 'g1', name: 'Novice' }],
-  entries: histories.map((history, place) => ({
-    carNumber: '7',
-    group: 0,
-    facts: toGateFacts(foldClearance(history), place % 2 === 0 ? CAR : CONDITIONED),
-  })),
-}));
+const arbList = fc
+  .tuple(fc.array(arbHistory, { minLength: 1, maxLength: 3 }), fc.boolean())
+  .map(([histories, wet]) => ({
+    iss: 'gridworthy',
+    eventId: 'e1',
+    name: 'Club day',
+    asOf: at(0),
+    staleAfter: at(20),
+    seq: 7,
+    head: 'ab',
+    newestHold: { number: 3, carNumber: '7', reason: 'contact', at: at(8) },
+    days: DAYS,
+    runGroups: [{ runGroupId: 'g1', name: 'Novice', ...(wet ? { wet: true } : {}) }],
+    entries: histories.map((history, place) => ({
+      carNumber: '7',
+      group: 0,
+      facts: toGateFacts(foldClearance(history), place % 2 === 0 ? CAR : CONDITIONED),
+    })),
+  }));
 
 /** As it travels. */
 const travelled = (value: unknown): unknown => JSON.parse(JSON.stringify(value));

@@ -1,6 +1,7 @@
 import { jsonPointer } from '../../json-pointer.ts';
 import { convert, dimensionOf, parseUnit, type Unit } from '../../quantity.ts';
 import { toSteps } from '../kinds/counts.ts';
+import { findOwnParameter } from '../model/own-parameters.ts';
 import { kindOf, unitOfParameter } from '../model/parameter-values.ts';
 import type { RuleFault } from '../model/rule-fault.ts';
 import type { Uses } from '../model/rule-scope.ts';
@@ -91,11 +92,25 @@ export function checkParameters(ruleSet: RuleSet, uses: Uses): RuleFault[] {
     if (parameter.value === 0 && uses.divisors.has(name)) {
       faults.push({ pointer: `${pointer}/value`, code: 'divides-by-zero', detail: DIVIDED_BY });
     }
-    if (!uses.parameters.has(name)) {
+    const own = findOwnParameter(name);
+    if (own !== undefined) faults.push(...ownFaults(parameter, own, pointer));
+    else if (!uses.parameters.has(name)) {
       faults.push({ pointer, code: 'unused-parameter', detail: `no rule uses the parameter ${JSON.stringify(name)}` });
     }
     return faults;
   });
+}
+
+/** What the server reads by itself must be of the kind that it reads. */
+function ownFaults(parameter: Parameter, own: Parameter, pointer: string): RuleFault[] {
+  if (kindOf(parameter.value) !== kindOf(own.value)) {
+    const detail = `this server reads it by itself and needs a ${kindOf(own.value)}`;
+    return [{ pointer: `${pointer}/value`, code: 'type-clash', detail }];
+  }
+  const [given, wanted] = [unitOfParameter(parameter), unitOfParameter(own)];
+  if (given === undefined || wanted === undefined || dimensionOf(given) === dimensionOf(wanted)) return [];
+  const detail = `this server reads it by itself in ${own.unit ?? 'no unit'}, which this unit does not convert to`;
+  return [{ pointer: `${pointer}/unit`, code: 'unit-clash', detail }];
 }
 
 /** Deeper than any rule is; a document of any depth must not exhaust the stack. */

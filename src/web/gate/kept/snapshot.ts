@@ -104,6 +104,9 @@ type Check = (value: unknown) => boolean;
 
 const text: Check = (value) => typeof value === 'string';
 const flag: Check = (value) => typeof value === 'boolean';
+const yes: Check = (value) => value === true;
+const no: Check = (value) => value === false;
+const amount: Check = (value) => Number.isFinite(value);
 const place: Check = (value) => Number.isSafeInteger(value) && (value as number) >= 0;
 const instant: Check = (value) => typeof value === 'string' && !Number.isNaN(Date.parse(value));
 const one =
@@ -133,10 +136,20 @@ const record =
     return known && Object.entries(members).every(([name, check]) => check(given.get(name)));
   };
 
+const wetTyres: Check = (value) =>
+  [
+    record({ fit: yes }),
+    record({ fit: no, why: one('slicks') }),
+    record({ fit: no, why: one('grooves'), lowestMm: amount, limitMm: amount }),
+  ].some((check) => check(value));
+
 const gateFacts = record({
   withdrawn: optional(flag),
   declared: optional(
-    record({ bars: list(record({ title: text, concededUntil: optional(instant), condition: optional(text) })) }),
+    record({
+      bars: list(record({ title: text, concededUntil: optional(instant), condition: optional(text) })),
+      wet: optional(wetTyres),
+    }),
   ),
   reinspect: optional(text),
   signOff: optional(
@@ -170,7 +183,7 @@ const isSnapshot = record({
   head: text,
   newestHold: nullable(record({ number: place, carNumber: text, reason: text, at: instant })),
   days: record({ from: instant, until: instant }),
-  runGroups: list(record({ runGroupId: text, name: text })),
+  runGroups: list(record({ runGroupId: text, name: text, wet: optional(yes) })),
   entries: list(
     record({ carNumber: text, group: place, vehicle: optional(text), colour: optional(text), facts: gateFacts }),
   ),

@@ -5,8 +5,10 @@ import {
   type ContradictionList,
   getEventReadiness,
   getGateSnapshot,
+  getTrack,
   listGateContradictions,
   type ReadinessView,
+  type TrackView,
 } from '../../api/operations.ts';
 import { followLive } from '../../shared/live.ts';
 import type { Desk } from '../parts/desk.ts';
@@ -61,6 +63,8 @@ export interface OverviewData {
   readiness: ReadinessView;
   contradictions: ContradictionList['contradictions'];
   newestHold: GateSnapshot['newestHold'];
+  /** of each run group, in their order */
+  tracks: readonly TrackView[];
 }
 
 /** All that the overview shows, read at once. */
@@ -72,8 +76,11 @@ export async function readOverview({ eventId, token }: Desk, signal: AbortSignal
     call(listGateContradictions, { params, query: { limit: 50 } }, options),
     call(getGateSnapshot, { params }, options),
   ]);
+  const groups = readiness.body.entries.groups.map(({ runGroupId }) => ({ eventId, runGroupId }));
+  const tracks = await Promise.all(groups.map((ids) => call(getTrack, { params: ids }, options)));
   return {
     readiness: readiness.body,
+    tracks: tracks.map(({ body }) => body),
     contradictions: contradictions.body.contradictions,
     newestHold: list.status === 200 ? payloadOf(await textOf(list.body)).newestHold : null,
   };

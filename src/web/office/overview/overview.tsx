@@ -9,6 +9,7 @@ import { type Load, useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { Forecast } from './forecast.tsx';
 import { CarLink, Conditions, Holds, ManyConcessions } from './holds.tsx';
+import { Track } from './track.tsx';
 import { type Liveness, type OverviewData, readOverview, useChanges } from './live.ts';
 
 const { t } = text;
@@ -25,6 +26,7 @@ export function Overview({ desk }: { desk: Desk }) {
             <Age load={load} desk={desk} liveness={liveness} />
             <NewestHold data={data} />
           </div>
+          <Track tracks={data.tracks} desk={desk} onSwitched={load.reload} />
           <StatusTable readiness={data.readiness} />
           <div class="columns">
             <Holds holds={data.readiness.holds} newest={data.newestHold} desk={desk} />

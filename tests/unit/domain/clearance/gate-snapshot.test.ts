@@ -126,10 +126,11 @@ describe('for any history, at any instant', () => {
 
   test('there and back the facts decide the same', () => {
     fc.assert(
-      fc.property(arbHistory, arbInstant, (history, now) => {
+      fc.property(arbHistory, arbInstant, fc.boolean(), (history, now, wet) => {
         const facts = foldClearance(history);
-        const back = decideClearance(stateFromList(toGateFacts(facts, NOTHING_WRONG), 'Novice', DAYS), now);
-        const { conditions, ...rest } = decideClearance(alone(facts), now);
+        const group = { name: 'Novice', ...(wet ? { wet: true as const } : {}) };
+        const back = decideClearance(stateFromList(toGateFacts(facts, NOTHING_WRONG), group, DAYS), now);
+        const { conditions, ...rest } = decideClearance({ ...alone(facts), wet }, now);
         expect(back).toMatchObject(rest);
         expect(back.conditions).toHaveLength(conditions.length);
       }),

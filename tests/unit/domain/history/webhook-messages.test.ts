@@ -1,6 +1,12 @@
 import { describe, expect, test } from 'vitest';
 import type { ClearanceEvent } from '../../../../src/domain/clearance/clearance.ts';
-import { mayTell, messagesOf, type Story, type ToldRow } from '../../../../src/domain/history/webhook-messages.ts';
+import {
+  mayTell,
+  messagesOf,
+  type Story,
+  type ToldRow,
+  WET_SWITCHED,
+} from '../../../../src/domain/history/webhook-messages.ts';
 import { ALWAYS } from '../../../support/clearance-histories.ts';
 
 const ENTRY = { eventId: 'e', entryId: 'n', carNumber: '07' };
@@ -42,6 +48,7 @@ const storyOf = (rows: readonly ToldRow[]): Story => ({
   of: 'entry',
   rows,
   carRows: [],
+  wetRows: [],
   runGroup: 'Novice',
   days: ALWAYS,
 });
@@ -121,6 +128,48 @@ describe('messages', () => {
       expect(body).not.toContain('Zora');
       expect(Object.keys(JSON.parse(body) as object)).toEqual(['type', 'timestamp', 'data']);
     }
+  });
+});
+
+describe('a track that becomes wet', () => {
+  const until = (wetRows: readonly ToldRow[], of: Story['of'], rows: readonly ToldRow[]) =>
+    messagesOf(ENTRY, { ...storyOf(rows), of, wetRows }).map(({ body }) => {
+      const { type, data } = JSON.parse(body) as { type: string; data: Record<string, unknown> };
+      return [type, data['previousStatus'], data['status']];
+    });
+  const wet = (at: string, is: boolean) => row(WET_SWITCHED, at, undefined, { runGroupId: 'g', wet: is });
+  const CLEAR = [
+    CREATED,
+    row('inspection.submitted', '2026-06-02T08:00:00Z', declared()),
+    row('entry.signed-off', '2026-06-12T08:00:00Z', { ...SIGNED, conditions: [] }),
+  ];
+  const rain = wet('2026-06-13T08:00:00Z', true);
+  const sun = wet('2026-06-13T09:00:00Z', false);
+
+  test('is told at each entry that it keeps in, and again when it is dry', () => {
+    expect(until([rain], 'group', CLEAR)).toEqual([['clearance.changed', 'clear', 'held']]);
+    expect(until([rain, sun], 'group', CLEAR)).toEqual([['clearance.changed', 'held', 'clear']]);
+    expect(until([rain], 'group', CLEAR.slice(0, 2))).toEqual([]);
+    expect(mayTell(WET_SWITCHED, false)).toBe(true);
+  });
+
+  test('is not told at an entry that came later, nor by what happens meanwhile', () => {
+    const later = [row('entry.created', '2026-06-13T08:30:00Z')];
+    expect(until([rain], 'group', later)).toEqual([]);
+    const note = row('photo.added', '2026-06-13T08:30:00Z');
+    expect(until([rain], 'entry', [...CLEAR, note])).toEqual([]);
+    const measured = { ...SIGNED, conditions: [], wet: { fit: true } } as ClearanceEvent;
+    expect(until([rain], 'entry', [...CLEAR, row('entry.signed-off', '2026-06-13T08:30:00Z', measured)])).toEqual([
+      ['entry.signed-off', undefined, 'clear'],
+      ['clearance.changed', 'held', 'clear'],
+    ]);
+  });
+
+  test('has a message id of its own for each entry', () => {
+    const ids = ['n', 'm'].map(
+      (entryId) => messagesOf({ ...ENTRY, entryId }, { ...storyOf(CLEAR), of: 'group', wetRows: [rain] })[0]?.messageId,
+    );
+    expect(new Set(ids).size).toBe(2);
   });
 });
 

@@ -27,7 +27,16 @@ const LIFTED: [number, ClearanceEvent] = [12, { type: 'lifted', holdId: 'h', req
 
 function timeline(events: [number, ClearanceEvent][], over: Partial<EntryTimeline> = {}): EntryTimeline {
   const steps = [{ at: date(0), event: null }, ...events.map(([hour, event]) => ({ at: date(hour), event }))];
-  return { carNumber: '7', runGroupId: 'g1', runGroup: 'Novice', days: ALWAYS, steps, carSteps: [], ...over };
+  return {
+    carNumber: '7',
+    runGroupId: 'g1',
+    runGroup: 'Novice',
+    days: ALWAYS,
+    steps,
+    carSteps: [],
+    wetSteps: [],
+    ...over,
+  };
 }
 
 const chain = { head: 9, writtenAt: new Map([[5, date(9)]]), deviceSince: date(0) };
@@ -76,6 +85,18 @@ describe('a pass', () => {
     const tidy = timeline([first, second, done] as [number, ClearanceEvent][]);
     expect(judge(date(16), [tidy])).toBeUndefined();
     expect(judge(date(21), [tidy])).toContain(`expired since ${at(20)}`);
+  });
+
+  test('onto a wet track on tyres of which nothing is known is a line, and not once it is dry again', () => {
+    const wetSteps = [
+      { at: date(5), wet: true },
+      { at: date(7), wet: false },
+    ];
+    const wet = timeline(ACCEPTED, { wetSteps });
+    expect(judge(date(6), [wet])).toBe(
+      `Admitted at ${at(6)}, but held since ${at(5)}: Wet track: tread not known: have it measured.`,
+    );
+    for (const askedAt of [date(5, -1), date(7)]) expect(judge(askedAt, [wet])).toBeUndefined();
   });
 
   test('before anything was declared tells since when it could not go', () => {

@@ -119,6 +119,18 @@ describe('static check of a rule set', () => {
   it.each([
     ['a parameter nobody uses', { spare: parameter(1) }, LINES, '/parameters/spare unused-parameter'],
     [
+      'a parameter that the server reads, in a unit that does not convert',
+      { wetTreadMinimum: parameter(3, 'kPa') },
+      LINES,
+      '/parameters/wetTreadMinimum/unit unit-clash',
+    ],
+    [
+      'a parameter that the server reads, of another kind',
+      { wetTreadMinimum: { value: 'deep', meaning: 'Wet' } },
+      LINES,
+      '/parameters/wetTreadMinimum/value type-clash',
+    ],
+    [
       'a parameter in a unit that does not convert',
       { least: parameter(4, 'kPa') },
       pad({ parameter: 'least' }),
