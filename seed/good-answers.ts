@@ -155,6 +155,7 @@ const BODY_AND_PEOPLE: Readonly<Record<string, Good>> = {
 };
 
 const ELECTRIC_AND_PAPERS: Readonly<Record<string, Good>> = {
+  'hv.damage-or-work': is('none'),
   'hv.isolation': is(620),
   'hv.orange-cables-sound': yes,
   'hv.service-disconnect-marked': yes,

@@ -2,7 +2,9 @@ import { POSITION_KEYS } from '../../src/domain/catalogue/item.ts';
 import type { RawAnswers } from '../../src/domain/declaration/declaration.ts';
 import type { Result } from '../../src/domain/rules/model/finding.ts';
 import type { ExampleCase, Setting } from './example-case.ts';
+import { FLUID_CASES } from './fluid-cases.ts';
 import { RECORD_CASES } from './record-cases.ts';
+import { SYMPTOM_CASES } from './symptom-cases.ts';
 import { TYRE_CASES } from './tyre-cases.ts';
 import { WHEEL_CASES } from './wheel-cases.ts';
 
@@ -43,12 +45,6 @@ function isoCases(step: 'dry' | 'wet'): ExampleCase[] {
   ];
 }
 
-const lowExplained = (item: string, fine: string): ExampleCase[] => [
-  one('right level needs no cause', 'met', answers({ [item]: { level: fine } })),
-  one('low, cause named', 'met', answers({ [item]: { level: 'low', cause: 'worn pads, replaced' } })),
-  one('low, no cause named', 'not-met', answers({ [item]: { level: 'low' } })),
-];
-
 const LINE_TEST = { parameters: { brakeFluidTestAtTheLine: { value: true } } };
 const BRAKES: Cases = {
   'brake-fluid-label-iso-dry': isoCases('dry'),
@@ -79,10 +75,6 @@ const BRAKES: Cases = {
     { ...one('not measured yet, before the line', 'unanswerable', LINE_TEST), expect: 'to-inspect' },
     one('not measured at the line', 'unanswerable', { ...LINE_TEST, stage: 'line' }),
   ],
-  'brake-fluid-low-explained': lowExplained('brake-fluid.level', 'ok'),
-  'clutch-fluid-low-explained': lowExplained('clutch-fluid.level', 'ok'),
-  'gearbox-fluid-low-explained': lowExplained('gearbox-fluid.level', 'at-hole'),
-  'differential-fluid-low-explained': lowExplained('differential-fluid.level', 'at-hole'),
   'pad-temperature-plausible': [
     one(
       'from 100 to 101 °C',
@@ -132,4 +124,6 @@ export const EXPRESSION_CASES: Cases = {
   ...RECORD_CASES,
   ...WHEEL_CASES,
   ...TYRE_CASES,
+  ...FLUID_CASES,
+  ...SYMPTOM_CASES,
 };

@@ -19,35 +19,6 @@ const set = (name: string, value: boolean | number, unit?: string) => ({
 });
 
 const grade = (text: string): Setting => ({ answers: { 'oil.grade': text } });
-const oil = (reading: number, hot: boolean, minutes: number | null, more: Setting = {}): Setting => ({
-  ...more,
-  answers: {
-    'oil.level.reading': reading,
-    'oil.level.at-operating-temperature': hot,
-    'oil.level.minutes-since-shutdown': minutes,
-  },
-});
-const window = (from: number, to: number): Setting => ({
-  parameters: { oilReadAfterMinimum: { value: from, unit: 'min' }, oilReadAfterMaximum: { value: to, unit: 'min' } },
-});
-
-/** A level is judged where it was read hot and in time, by common practice or by the window of the organizer. */
-const oilCases = (bad: number): ExampleCase[] => [
-  one('read at 5 and at 10 minutes: judged', 'not-met', oil(bad, true, 5)),
-  one('read at 10 minutes: judged', 'not-met', oil(bad, true, 10)),
-  one('read at 11 minutes: not judged, to be read again', 'absent', oil(bad, true, 11)),
-  one('read cold', 'absent', oil(bad, false, 7)),
-  one('from 3 minutes, as the organizer allows', 'not-met', oil(bad, true, 3, window(3, 10))),
-  one('earlier than the organizer allows', 'absent', oil(bad, true, 2, window(3, 10))),
-  one('to 15 minutes, as the organizer allows', 'not-met', oil(bad, true, 15, window(5, 15))),
-  one('later than the organizer allows', 'absent', oil(bad, true, 16, window(5, 15))),
-  one('a window that is narrower than common practice', 'not-met', oil(bad, true, 6, window(8, 9))),
-  one('cold, whatever the window', 'absent', oil(bad, false, 15, window(5, 15))),
-  one('dry sump, hot: no waiting', 'not-met', oil(bad, true, null, { vehicle: { sump: 'dry' } })),
-  one('dry sump, not hot', 'absent', oil(bad, false, null, { vehicle: { sump: 'dry' } })),
-  one('time not answered', 'unanswerable', oil(bad, true, null)),
-];
-
 const ENGINE: Cases = {
   'oil-grade-hot': [
     one('15W-40 where 40 is asked for', 'met', grade('15W-40')),
@@ -55,9 +26,6 @@ const ENGINE: Cases = {
     one('5W-30', 'not-met', grade('5W-30')),
     one('a winter grade alone has no hot side', 'unanswerable', grade('10W')),
   ],
-  'oil-overfilled': oilCases(1.01),
-  'oil-below-band': oilCases(-0.01),
-  'oil-level-hot-low': oilCases(0.49),
 };
 
 const zones = (count: number, fromKmh: number, toKmh: number) =>
@@ -115,6 +83,25 @@ const atPad = (shows: string, result: Result | 'absent', setting: Setting): Exam
   at: { 'FL.in': result, 'FL.out': 'absent' },
 });
 
+const fourPads = (given: Readonly<Record<string, number>>): Setting => ({
+  answers: { 'pad.thickness': { 'FL.in': 9, 'FL.out': 9, 'FR.in': 9, 'FR.out': 9, ...given } },
+});
+const atFront = (shows: string, result: Result, setting: Setting): ExampleCase => ({
+  ...one(shows, result, setting),
+  at: { front: result },
+});
+/** Left and right are compared place by place: inner with inner, outer with outer. The rear pads are not measured. */
+const padsApart = (limit: number): ExampleCase[] => {
+  const rear = { 'RL.in': 9, 'RL.out': 9, 'RR.in': 9, 'RR.out': 9 };
+  return [
+    atFront(`inner pads ${limit} mm apart`, 'met', fourPads({ ...rear, 'FL.in': 9 + limit })),
+    atFront(`inner pads ${limit}.1 mm apart`, 'not-met', fourPads({ ...rear, 'FL.in': 9.1 + limit })),
+    atFront('right outer pad the thinner', 'not-met', fourPads({ ...rear, 'FR.out': 8.9 - limit })),
+    atFront('inner and outer differ, left and right do not', 'met', fourPads({ ...rear, 'FL.in': 20, 'FR.in': 20 })),
+    one('one pad of the axle not measured', 'unanswerable', fourPads({ 'RL.in': 9, 'RL.out': 9, 'RR.in': 9 })),
+  ];
+};
+
 const cracks = (found: string, more: Setting): Setting => ({
   vehicle: CAR,
   ...more,
@@ -135,6 +122,8 @@ const BRAKES: Cases = {
   ],
   'pad-range-for-venue-advised': padRangeCases(false),
   'pad-range-for-venue': padRangeCases(true),
+  'pad-axle-even': padsApart(3),
+  'pad-axle-one-sided': padsApart(5),
   'pad-lasts-event': [
     // 0.5 mm a day, two days to come
     atPad('3 mm now, 2 mm at the end', 'met', pad(3)),

@@ -113,20 +113,24 @@ const PEOPLE: Cases = {
   ],
 };
 
-const known = (key: string, value: unknown): ExampleCase[] => [
-  one('answered', 'met', { answers: { [key]: value } }),
-  one('not answered', 'not-met'),
-];
-const unknown = [one('not answered: another rule asks for it', 'absent')];
-
+const set = (name: string, value: boolean): Setting => ({ parameters: { [name]: { value } } });
+const HV_VALUE = { 'hv.isolation': 20 };
 const ELECTRIC: Cases = {
-  'hv-isolation': unknown,
-  'hv-isolation-connected': unknown,
-  'hv-cables': unknown,
-  'hv-faults': unknown,
-  'hv-isolation-known': known('hv.isolation', 20),
-  'hv-cables-known': known('hv.orange-cables-sound', true),
-  'hv-faults-known': known('hv.faults-none', true),
+  'hv-isolation': [one('not answered: another rule asks for it where it is needed', 'absent')],
+  'hv-isolation-connected': [one('not answered: another rule asks for it where it is needed', 'absent')],
+  'hv-isolation-known': [
+    one('conversion, value known', 'met', { vehicle: { conversion: true }, answers: HV_VALUE }),
+    one('conversion, value not known', 'not-met', { vehicle: { conversion: true } }),
+    one('group that asks for it, value known', 'met', { ...set('hvIsolationRequired', true), answers: HV_VALUE }),
+    one('group that asks for it, value not known', 'not-met', set('hvIsolationRequired', true)),
+    one('after work', 'not-met', { answers: { 'hv.damage-or-work': 'work-signed-off' } }),
+    one('after damage', 'not-met', { answers: { 'hv.damage-or-work': 'damage' } }),
+    one('as its maker built it, nothing happened', 'absent', {
+      vehicle: { conversion: false },
+      answers: { 'hv.damage-or-work': 'none' },
+    }),
+    one('nothing known of the car', 'absent'),
+  ],
 };
 
 const weights = (FL: number, FR: number, RL: number, RR: number, vehicle: Setting['vehicle'] = {}): Setting => ({

@@ -34,7 +34,6 @@ const oilRead: Settings = { applies: readAt(7), otherwise: readAt(4) };
 /** What a rule with a condition, or with a limit that the vehicle record states, needs around the judged answer. */
 export const SETTINGS: Readonly<Record<string, Settings>> = {
   'oil-overfilled': oilRead,
-  'oil-below-band': oilRead,
   'oil-level-hot-low': oilRead,
   'catch-tank': flag('catchTankRequired'),
   'brake-fluid-label-dot-3-dry': choice('brake-fluid.class', 'DOT 3', 'ISO 3'),

@@ -4,6 +4,8 @@ const perWheel = <T extends z.ZodType>(value: T) =>
   z.strictObject({ FL: value.optional(), FR: value.optional(), RL: value.optional(), RR: value.optional() });
 const perAxle = <T extends z.ZodType>(value: T) => z.strictObject({ front: value.optional(), rear: value.optional() });
 const positive = (max: number) => z.number().positive().max(max);
+/** Fluids a maker prescribes; classes of one line of `fluid-kind.ts` may be mixed. */
+const Prescribed = z.enum(['DOT 3', 'DOT 4', 'DOT 5', 'DOT 5.1', 'mineral-oil']);
 const BushingType = z.enum(['rubber', 'urethane', 'spherical', 'none']);
 
 /**
@@ -18,12 +20,36 @@ export const Vehicle = z.strictObject({
   body: z.enum(['closed', 'open', 'targa']).optional().describe('Body'),
   powertrain: z.enum(['combustion', 'hybrid', 'battery']).optional().describe('What drives the car'),
   sump: z.enum(['wet', 'dry']).optional().describe('Engine oil system'),
+  oilLevelMethod: z
+    .enum(['dipstick', 'sight-glass', 'electronic', 'tank'])
+    .optional()
+    .describe('How the engine oil level is read'),
+  oilReadFromMinutes: z
+    .number()
+    .min(0)
+    .max(1440)
+    .optional()
+    .describe('Earliest time after stopping the engine to read the oil level, as the maker says, minutes'),
+  oilReadToMinutes: positive(1440)
+    .optional()
+    .describe('Latest time after stopping the engine to read the oil level, as the maker says, minutes'),
+  gearbox: z
+    .enum(['own-oil', 'sealed', 'shares-engine-oil', 'reduction-gear'])
+    .optional()
+    .describe('Gearbox oil: its own and checkable, sealed for life, that of the engine, or a reduction gear'),
+  conversion: z.boolean().optional().describe('Converted to electric drive by somebody other than its maker'),
+  brakeFluidPrescribed: Prescribed.optional().describe('Fluid that the maker prescribes for the brakes'),
+  clutchFluidPrescribed: Prescribed.optional().describe('Fluid that the maker prescribes for the clutch'),
+  sharedReservoir: z.boolean().optional().describe('Brakes and clutch share one fluid reservoir'),
   caliper: perAxle(z.enum(['fixed', 'floating']))
     .optional()
     .describe('Brake caliper kind per axle'),
-  rotor: perAxle(z.enum(['iron', 'carbon']))
+  rotor: perAxle(z.enum(['iron', 'carbon', 'drum']))
     .optional()
-    .describe('Brake rotor material per axle'),
+    .describe('Brake per axle: iron or carbon rotors, or drums'),
+  lining: perAxle(z.enum(['bonded', 'riveted']))
+    .optional()
+    .describe('How the linings of drum brakes are held per axle'),
   bushing: z
     .strictObject({
       'front-upper-arm': BushingType.optional(),
@@ -65,6 +91,7 @@ export const Vehicle = z.strictObject({
     .describe('What the thread goes into: the nut, or the hub where bolts are used'),
   rotorMinimumThicknessMm: perWheel(positive(60)).optional().describe('Stamped minimum thickness, mm (iron)'),
   rotorMinimumWeightG: perWheel(positive(20000)).optional().describe('Stamped minimum weight, g (carbon)'),
+  drumMaximumDiameterMm: perWheel(positive(600)).optional().describe('Maximum diameter marked in the drum, mm'),
   coldPressurePlacardKpa: perAxle(positive(800)).optional().describe('Placard cold tyre pressure, kPa gauge'),
   topSpeedKmh: positive(500).optional().describe("The car's own top speed, km/h"),
   steering: z.enum(['rack', 'box', 'other']).optional().describe('Kind of steering gear: rack and pinion, or a box'),

@@ -51,11 +51,15 @@ export function fields(parts: Readonly<Record<string, Field>>): FieldsType {
   return { kind: 'fields', fields: parts };
 }
 
-/** A fluid's level with room to say why it is low: a low level is a symptom, and its cause must be known. */
-export function fluidLevel(...levels: readonly string[]): FieldsType {
+/**
+ * A fluid's level and why it is not right: a low level is a symptom, and its cause must be known. Rules read the reason
+ * that was chosen; what somebody writes beside it explains, and decides nothing.
+ */
+export function fluidLevel(levels: readonly string[], reasons: readonly string[]): FieldsType {
   return fields({
     level: required('Level', choice(...levels)),
-    cause: optional('If it is not right: what caused it', text(200)),
+    reason: optional('If it is not right: why', choice(...reasons)),
+    cause: optional('What you found, in your own words', text(200)),
   });
 }
 

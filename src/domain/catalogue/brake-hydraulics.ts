@@ -21,6 +21,9 @@ const CLASS_HELP =
 /** °C: water boils below every brake fluid, and no fluid on sale comes near 400. */
 const BOILING_POINT = number('°C', [60, 400], 0);
 
+/** Why brake or clutch fluid is low; a clutch that shares the reservoir of the brakes loses level with their pads. */
+const LOW_HYDRAULICS = ['pads-worn', 'opened-for-work', 'leak', 'not-known'];
+
 /** Brake and clutch fluid, pedal, lines and lights. */
 export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
   {
@@ -63,8 +66,8 @@ export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
   {
     key: 'brake-fluid.level',
     label: 'Brake fluid level',
-    help: 'Between the marks. A low level comes from worn pads or from a leak: say which, after looking.',
-    answer: fluidLevel('ok', 'low', 'over-full'),
+    help: 'Between the marks. It sinks as the pads wear, or because fluid leaks out. If it is low, look at every pad, hose, caliper and cylinder first and then say why.',
+    answer: fluidLevel(['ok', 'low', 'over-full'], LOW_HYDRAULICS),
     answeredBy: 'both',
     cautions: ['brake-fluid'],
   },
@@ -79,8 +82,8 @@ export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
   {
     key: 'clutch-fluid.level',
     label: 'Clutch fluid level',
-    help: 'Between the marks, in its own reservoir or in the one it shares with the brakes. If it is low, say why.',
-    answer: fluidLevel('ok', 'low', 'over-full'),
+    help: 'Between the marks, in its own reservoir or in the one it shares with the brakes. If it is low, look at the cylinders and the hose first and then say why.',
+    answer: fluidLevel(['ok', 'low', 'over-full'], LOW_HYDRAULICS),
     answeredBy: 'both',
     appliesWhen: { clutchHydraulic: true },
     cautions: ['brake-fluid'],

@@ -44,14 +44,21 @@ const holds = <T>(allowed: readonly T[] | undefined, stated: T | undefined): boo
 const same = (wanted: boolean | undefined, stated: boolean | undefined): boolean =>
   wanted === undefined || stated === undefined || wanted === stated;
 
+/** Conditions that list kinds of one property of the car, under the name of the property. */
+const KINDS = [
+  'body',
+  'powertrain',
+  'oilLevelMethod',
+  'gearbox',
+  'sump',
+  'restraint',
+  'cooling',
+  'wheelFastening',
+] as const satisfies readonly (keyof AppliesWhen & keyof Vehicle)[];
+
 function carMatches(when: AppliesWhen, vehicle: Vehicle): boolean {
   return (
-    holds(when.body, vehicle.body) &&
-    holds(when.powertrain, vehicle.powertrain) &&
-    holds(when.sump, vehicle.sump) &&
-    holds(when.restraint, vehicle.restraint) &&
-    holds(when.cooling, vehicle.cooling) &&
-    holds(when.wheelFastening, vehicle.wheelFastening) &&
+    KINDS.every((name) => holds<string>(when[name], vehicle[name])) &&
     same(when.rebuildableDampers, vehicle.damper?.rebuildable) &&
     same(when.clutchHydraulic, vehicle.hydraulicClutch) &&
     same(when.separateDifferential, vehicle.separateDifferential) &&

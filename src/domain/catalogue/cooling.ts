@@ -9,7 +9,7 @@ export const COOLING_ITEMS = itemsOf('cooling', [
     key: 'coolant.level',
     label: 'Coolant level',
     help: 'Cold, between the marks of the expansion tank. If it is low, say why.',
-    answer: fluidLevel('ok', 'low', 'over-full'),
+    answer: fluidLevel(['ok', 'low', 'over-full'], ['opened-for-work', 'boiled-over', 'leak', 'not-known']),
     answeredBy: 'both',
     appliesWhen: LIQUID_COOLED,
     cautions: ['radiator-cap'],

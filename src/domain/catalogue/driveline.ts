@@ -3,6 +3,9 @@ import { CONFIRM, DATE, fluidLevel, itemsOf } from './answers.ts';
 const LEVEL_HELP =
   'At the filler hole, or by the dipstick as the maker says: at the hole, just below it (fluid within reach of a bent finger), or low. If it is low, say why.';
 
+/** Why the oil of a gearbox or differential is low. */
+const LOW_GEAR_OIL = ['opened-for-work', 'leak', 'not-known'];
+
 /** Gearbox, differential, shafts. */
 export const DRIVELINE_ITEMS = itemsOf('driveline', [
   {
@@ -24,7 +27,7 @@ export const DRIVELINE_ITEMS = itemsOf('driveline', [
     key: 'gearbox-fluid.level',
     label: 'Gearbox fluid level',
     help: LEVEL_HELP,
-    answer: fluidLevel('at-hole', 'just-below', 'low'),
+    answer: fluidLevel(['at-hole', 'just-below', 'low'], LOW_GEAR_OIL),
     answeredBy: 'both',
     cautions: ['lifting', 'hot-parts'],
   },
@@ -32,7 +35,7 @@ export const DRIVELINE_ITEMS = itemsOf('driveline', [
     key: 'differential-fluid.level',
     label: 'Differential fluid level',
     help: LEVEL_HELP,
-    answer: fluidLevel('at-hole', 'just-below', 'low'),
+    answer: fluidLevel(['at-hole', 'just-below', 'low'], LOW_GEAR_OIL),
     answeredBy: 'both',
     appliesWhen: { separateDifferential: true },
     cautions: ['lifting', 'hot-parts'],

@@ -6,9 +6,18 @@ const HIGH_VOLTAGE_CAR: AppliesWhen = { powertrain: ['battery', 'hybrid'] };
 /** High-voltage cars. */
 export const ELECTRIC_ITEMS = itemsOf('electric', [
   {
+    key: 'hv.damage-or-work',
+    label: 'Damage to, or work on, the high-voltage system since the last event',
+    help: 'Signed off: a trained workshop has checked it, measured the isolation and written so. A flooded car, or one that hit something with its floor, counts as damaged.',
+    answer: choice('none', 'work-signed-off', 'work-not-signed-off', 'damage'),
+    answeredBy: 'entrant',
+    appliesWhen: HIGH_VOLTAGE_CAR,
+    cautions: ['high-voltage'],
+  },
+  {
     key: 'hv.isolation',
     label: 'Isolation resistance per volt of working voltage',
-    help: 'From the report of a trained workshop or from the car itself; never measured by the entrant.',
+    help: 'From the report of a trained workshop or from the car itself; never measured by the entrant. Asked of converted and competition cars, and after damage or work.',
     answer: number('Ω/V', [0, 100_000_000], 0),
     answeredBy: 'entrant',
     appliesWhen: HIGH_VOLTAGE_CAR,

@@ -83,6 +83,8 @@ export type AnsweredBy = 'entrant' | 'inspector' | 'both';
 export interface AppliesWhen {
   body?: readonly NonNullable<Vehicle['body']>[];
   powertrain?: readonly NonNullable<Vehicle['powertrain']>[];
+  oilLevelMethod?: readonly NonNullable<Vehicle['oilLevelMethod']>[];
+  gearbox?: readonly NonNullable<Vehicle['gearbox']>[];
   sump?: readonly NonNullable<Vehicle['sump']>[];
   restraint?: readonly NonNullable<Vehicle['restraint']>[];
   cooling?: readonly NonNullable<Vehicle['cooling']>[];
@@ -98,6 +100,15 @@ export interface AppliesWhen {
   fuelCell?: boolean;
 }
 
+/**
+ * An item that has a meaning only once another one is answered so: where a weep goes is asked where there is a weep. At
+ * a position both have, the answer there counts. It changes what is asked, never what is judged: rules say so themselves.
+ */
+export interface AskedAfter {
+  item: string;
+  answers: readonly string[];
+}
+
 export interface Item {
   /** `area.thing.property`, stable for ever */
   key: string;
@@ -110,6 +121,8 @@ export interface Item {
   positions?: PositionScheme;
   answeredBy: AnsweredBy;
   appliesWhen?: AppliesWhen;
+  /** asked only after another answer; absent: asked at once */
+  askedAfter?: AskedAfter;
   /** cautions of the task (`domain/cautions.ts`) */
   cautions?: readonly CautionId[];
 }

@@ -1,4 +1,52 @@
-import { choices, fields, itemsOf, number, optional, required } from './answers.ts';
+import { choice, choices, fields, itemsOf, number, optional, required } from './answers.ts';
+
+const REPAIRS = ['replaced', 'repaired', 'adjusted', 'cleaned', 'filled-or-bled', 'not-yet'];
+
+/** What may not be driven before it is found and put right, and what it usually is. Common practice, no source. */
+const STOP_SYMPTOMS: readonly (readonly [symptom: string, label: string, causes: readonly string[]])[] = [
+  [
+    'pulls-under-braking',
+    'Pulled under braking: what it was, and what was done',
+    ['caliper-piston', 'caliper-guides', 'hose', 'pads-or-rotor', 'bushing-or-joint', 'tyre-or-pressure'],
+  ],
+  [
+    'long-pedal-after-laps',
+    'Long pedal: what it was, and what was done',
+    ['old-fluid', 'air-in-system', 'pads-worn', 'wheel-bearing-play', 'hose-swells', 'leak'],
+  ],
+  [
+    'temperature-rising',
+    'Temperature rising: what it was, and what was done',
+    ['low-coolant', 'blocked-radiator', 'cap', 'fan', 'thermostat', 'hose', 'water-pump', 'air-in-system', 'low-oil'],
+  ],
+  [
+    'oil-pressure-drops-in-corners',
+    'Oil pressure dropped in corners: what it was, and what was done',
+    ['low-level', 'wrong-grade', 'pick-up-or-baffle', 'sensor-or-wiring', 'pump-or-bearings'],
+  ],
+  [
+    'smell-of-fuel',
+    'Smell of fuel: what it was, and what was done',
+    ['cap-or-seal', 'hose-or-clamp', 'filler-neck', 'tank-breather', 'pump-or-rail', 'spilled-while-filling'],
+  ],
+  [
+    'smell-of-burning',
+    'Smell of burning: what it was, and what was done',
+    ['oil-on-exhaust', 'wiring', 'brake-dragging', 'clutch', 'belt', 'rag-or-rubbish', 'something-touched-exhaust'],
+  ],
+];
+
+const putRight = (symptom: string, label: string, causes: readonly string[]) => ({
+  key: `debrief.${symptom}`,
+  label,
+  help: 'The cause that was found, and what was done about it. Choose not-found while you do not know it: then the car stays off the track.',
+  answer: fields({
+    cause: required('Cause', choice(...causes, 'not-found')),
+    repair: required('What was done', choice(...REPAIRS)),
+  }),
+  answeredBy: 'both' as const,
+  askedAfter: { item: 'debrief.symptoms', answers: [symptom] },
+});
 
 /** Set-up record and last outing. */
 export const SETUP_ITEMS = itemsOf('setup', [
@@ -34,7 +82,7 @@ export const SETUP_ITEMS = itemsOf('setup', [
   {
     key: 'debrief.symptoms',
     label: 'What the driver felt last time',
-    help: 'Everything that was noticed and not yet put right; each adds places to look at first. None: leave all unticked.',
+    help: 'Everything that was noticed, also what was put right since: then you are asked what it was. Each adds places to look at first. None: leave all unticked.',
     answer: choices(
       'steps-out-under-power',
       'pulls-under-braking',
@@ -53,4 +101,5 @@ export const SETUP_ITEMS = itemsOf('setup', [
     ),
     answeredBy: 'entrant',
   },
+  ...STOP_SYMPTOMS.map(([symptom, label, causes]) => putRight(symptom, label, causes)),
 ]);

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { isAskedByNow } from '../catalogue/asked-after.ts';
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
 import { type AnswerType, type Item, POSITION_KEYS, type SimpleAnswerType } from '../catalogue/item.ts';
 import { type FaultCode, isJsonObject, quote, type ReadValue, readAnswer } from './read-answer.ts';
@@ -156,10 +157,18 @@ function missingFields(answers: Answers, place: Cell, type: FieldsType): Cell[] 
   return required.filter((field) => !has(field)).map((field) => ({ ...place, field }));
 }
 
+/** Whether an item is asked at a place by now, given the answer that it may wait for. */
+export function isAsked({ askedAfter }: Item, position: string | undefined, answers: Answers): boolean {
+  if (askedAfter === undefined) return true;
+  const at = findItem(askedAfter.item)?.positions === undefined ? undefined : position;
+  return isAskedByNow(askedAfter, answers.get(cellKey(askedAfter.item, at)));
+}
+
 function missingOf(item: Item, answers: Answers, vehicle: Vehicle): Cell[] {
   if (!itemApplies(item, vehicle)) return [];
   const positions = positionsFor(item, vehicle);
-  const places: Cell[] = positions?.map((position) => ({ key: item.key, position })) ?? [{ key: item.key }];
+  const all: Cell[] = positions?.map((position) => ({ key: item.key, position })) ?? [{ key: item.key }];
+  const places = all.filter(({ position }) => isAsked(item, position, answers));
   const { answer } = item;
   if (answer.kind === 'fields') return places.flatMap((place) => missingFields(answers, place, answer));
   return places.filter((place) => !answers.has(cellKey(place.key, place.position)));

@@ -1,13 +1,24 @@
 import { engineOilHotGrade } from '../trade/fluids/engine-oil-grade.ts';
-import { oilLevelSays } from '../trade/fluids/oil-level.ts';
+import { oilLevelSays, type OilLevelWindow } from '../trade/fluids/oil-level.ts';
+import type { Vehicle } from '../vehicle.ts';
 import { type Fact, type FactInput, numberAt, textAt } from './fact.ts';
+
+const MINUTES = 'oil.level.minutes-since-shutdown';
+
+/** Only a car that is known to have a dry sump, or a display, is read without waiting. */
+const isUntimed = ({ sump, oilLevelMethod }: Vehicle): boolean => sump === 'dry' || oilLevelMethod === 'electronic';
+
+/** What the maker says, where the record has both ends. */
+function ownWindow({ oilReadFromMinutes, oilReadToMinutes }: Vehicle): OilLevelWindow | undefined {
+  if (oilReadFromMinutes === undefined || oilReadToMinutes === undefined) return undefined;
+  return { fromMinutes: oilReadFromMinutes, toMinutes: oilReadToMinutes };
+}
 
 function readingValid(input: FactInput): boolean | undefined {
   const reading = numberAt(input, 'oil.level.reading');
   const hot = input.answer('oil.level.at-operating-temperature');
-  // only a car that is known to have a dry sump is read without waiting
-  const sump: 'dry' | 'wet' = input.vehicle.sump === 'dry' ? 'dry' : 'wet';
-  const minutes = sump === 'dry' ? undefined : numberAt(input, 'oil.level.minutes-since-shutdown');
+  const sump = isUntimed(input.vehicle) ? 'dry' : 'wet';
+  const minutes = sump === 'dry' ? undefined : numberAt(input, MINUTES);
   const isKnown = reading !== undefined && typeof hot === 'boolean' && (sump === 'dry' || minutes !== undefined);
   if (!isKnown) return undefined;
   const level = {
@@ -15,8 +26,16 @@ function readingValid(input: FactInput): boolean | undefined {
     atOperatingTemperature: hot,
     sump,
     ...(minutes !== undefined && { minutesSinceShutdown: minutes }),
-  };
-  return oilLevelSays(level) !== 'read-again';
+  } as const;
+  return oilLevelSays(level, ownWindow(input.vehicle)) !== 'read-again';
+}
+
+function readInOwnWindow(input: FactInput): boolean | undefined {
+  const window = ownWindow(input.vehicle);
+  if (window === undefined) return undefined;
+  const minutes = numberAt(input, MINUTES);
+  if (minutes === undefined) return undefined;
+  return minutes >= window.fromMinutes && minutes <= window.toMinutes;
 }
 
 function hotGrade(input: FactInput): number | undefined {
@@ -29,10 +48,18 @@ function hotGrade(input: FactInput): number | undefined {
 export const ENGINE_FACTS = {
   oilReadingValid: {
     type: { kind: 'bool' },
-    meaning: 'whether the oil level was read hot and 5 to 10 minutes after shutdown (dry sump: hot)',
+    meaning:
+      'whether the oil level was read hot, and after shutdown as the record of the car says, else 5 to 10 minutes (dry sump or display: hot)',
     source: 'oil-level: common practice',
     items: ['oil.level.reading', 'oil.level.at-operating-temperature', 'oil.level.minutes-since-shutdown'],
     compute: readingValid,
+  },
+  oilReadInOwnWindow: {
+    type: { kind: 'bool' },
+    meaning: 'whether the oil level was read in the time after shutdown that the record of the car states',
+    source: 'oil-level: the window of the car’s maker',
+    items: [MINUTES],
+    compute: readInOwnWindow,
   },
   oilGradeHot: {
     type: { kind: 'double', decimals: 0 },

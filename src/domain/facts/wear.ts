@@ -45,6 +45,20 @@ function atEnd(input: FactInput, position: string): number | undefined {
   return input.need(forecast && roundTo(forecast.endThicknessMm, 1), says);
 }
 
+const SIDES = ['in', 'out'] as const;
+
+/** The largest difference between the pads at the same place, left and right: known where both of one place are. */
+function axleDifference(input: FactInput, axle: string): number | undefined {
+  const [left, right] = axle === 'front' ? (['FL', 'FR'] as const) : (['RL', 'RR'] as const);
+  const pad = (wheel: string, side: string) => numberAt(input, 'pad.thickness', { position: `${wheel}.${side}` });
+  const differences = SIDES.map((side) => {
+    const [one, other] = [pad(left, side), pad(right, side)];
+    return one === undefined || other === undefined ? undefined : Math.abs(one - other);
+  });
+  // one place that is not known may hold the difference: then it is not known either
+  return differences.every((one) => one !== undefined) ? roundTo(Math.max(...differences), 1) : undefined;
+}
+
 /** What wears from event to event. */
 export const WEAR_FACTS = {
   padThicknessAtEnd: {
@@ -54,5 +68,13 @@ export const WEAR_FACTS = {
     source: 'pad-forecast: wear per event day of the same pads, common practice',
     items: ['pad.thickness'],
     compute: atEnd,
+  },
+  padAxleDifference: {
+    type: { kind: 'quantity', unit: 'mm', decimals: 1 },
+    scheme: 'axle',
+    meaning: 'the largest difference between the pads at the same place, left and right',
+    source: 'common practice, no source',
+    items: ['pad.thickness'],
+    compute: axleDifference,
   },
 } as const satisfies Readonly<Record<string, Fact>>;

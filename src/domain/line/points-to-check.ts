@@ -1,6 +1,6 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
 import type { Item } from '../catalogue/item.ts';
-import { type Answers, type AnswerValue, cellKey } from '../declaration/declaration.ts';
+import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import type { RefusedPoint } from '../clearance/refused-points.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
@@ -43,7 +43,7 @@ export function pointsToCheck(
     ...refused.map((one) => refusedFor(one, byRules)),
     ...byRules,
     ...felt,
-    ...CATALOGUE.flatMap((item) => usual(item, vehicle)),
+    ...CATALOGUE.flatMap((item) => usual(item, vehicle, answers)),
   ]) {
     const cell = cellKey(point.item, point.position);
     const declared = declaredAt(cell, point.item, answers);
@@ -102,10 +102,10 @@ function withFelt(asked: PointToCheck, felt: readonly PointToCheck[]): PointToCh
   return same === undefined ? asked : { ...asked, why: `${asked.why} ${same.why}` };
 }
 
-function usual(item: Item, vehicle: Vehicle): PointToCheck[] {
+function usual(item: Item, vehicle: Vehicle, answers: Answers): PointToCheck[] {
   if (item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return [];
   const why = item.answeredBy === 'inspector' ? 'Only the line can answer this.' : 'Declared; the line checks it.';
-  const positions = positionsFor(item, vehicle) ?? [undefined];
+  const positions = (positionsFor(item, vehicle) ?? [undefined]).filter((position) => isAsked(item, position, answers));
   return positions.map((position) => ({ item: item.key, label: item.label, why, asked: 'usual', ...at(position) }));
 }
 

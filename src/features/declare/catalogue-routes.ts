@@ -57,7 +57,7 @@ function buildCatalogueView(): { view: CatalogueView; tag: string } {
 }
 
 /** One item, with its cautions as texts and its positions spelt out. */
-function toItemView({ positions, cautions = [], answer, appliesWhen, ...item }: Item): CatalogueItemView {
+function toItemView({ positions, cautions = [], answer, appliesWhen, askedAfter, ...item }: Item): CatalogueItemView {
   return {
     ...item,
     // The view's arrays are writable types; nobody writes them.
@@ -66,6 +66,7 @@ function toItemView({ positions, cautions = [], answer, appliesWhen, ...item }: 
     ...(appliesWhen === undefined
       ? {}
       : { appliesWhen: structuredClone(appliesWhen) as CatalogueItemView['appliesWhen'] }),
+    ...(askedAfter === undefined ? {} : { askedAfter: { item: askedAfter.item, answers: [...askedAfter.answers] } }),
     cautions: cautions.map((id) => CAUTIONS[id].text),
   };
 }

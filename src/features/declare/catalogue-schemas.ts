@@ -8,6 +8,8 @@ const AppliesWhenView = z
   .object({
     body: OneOf.describe('Bodies it is asked for'),
     powertrain: OneOf.describe('Powertrains it is asked for'),
+    oilLevelMethod: OneOf.describe('Ways of reading the oil level it is asked for'),
+    gearbox: OneOf.describe('Kinds of gearbox it is asked for'),
     sump: OneOf.describe('Sumps it is asked for'),
     restraint: OneOf.describe('Restraints it is asked for'),
     cooling: OneOf.describe('Ways of cooling it is asked for'),
@@ -22,6 +24,14 @@ const AppliesWhenView = z
   })
   .meta({ id: 'AppliesWhen' });
 
+/** An item that waits for another answer. */
+export const AskedAfterView = z
+  .object({
+    item: z.string().describe('Catalogue key; at the same position where both have positions'),
+    answers: z.array(z.string()).describe('It is asked once one of these is answered there'),
+  })
+  .describe('Asked only after another answer; absent: asked at once');
+
 export const CatalogueItemView = z
   .object({
     key: z.string().describe('Stable name; answers and rules use it'),
@@ -33,6 +43,7 @@ export const CatalogueItemView = z
     positions: z.array(z.string()).optional().describe('Keys of a positioned answer, before the vehicle is known'),
     answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('`both`: declared, then measured again at the line'),
     appliesWhen: AppliesWhenView.optional().describe('All must hold; what the vehicle record leaves open is asked'),
+    askedAfter: AskedAfterView.optional(),
     cautions: z.array(z.string()).describe('Read before doing this check'),
   })
   .meta({ id: 'CatalogueItem' });

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { EFFECTS } from '../../domain/rules/model/finding.ts';
+import { AskedAfterView } from './catalogue-schemas.ts';
 import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
 import { BoundsView, FINDING_EXAMPLE, FindingView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef } from '../../http/views/small-views.ts';
@@ -13,6 +14,7 @@ export const FormItem = z.object({
   help: z.string().describe('How to look or measure'),
   answer: z.looseObject({ kind: z.string() }).describe('Type of the answer with unit, bounds or options'),
   positions: z.array(z.string()).optional().describe('Positions at which it is asked on this car'),
+  askedAfter: AskedAfterView.optional(),
   answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('Who answers it'),
   cautions: z.array(z.string()).describe('Read before you do this'),
   rules: z

@@ -104,6 +104,9 @@ function formItem(
     help: item.help,
     answer: item.answer,
     ...(positions === undefined ? {} : { positions: [...positions] }),
+    ...(item.askedAfter === undefined
+      ? {}
+      : { askedAfter: { item: item.askedAfter.item, answers: [...item.askedAfter.answers] } }),
     answeredBy: item.answeredBy,
     cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
     rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf(known.concessions)),

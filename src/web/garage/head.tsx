@@ -91,7 +91,7 @@ function Brief({ desk }: { desk: Desk }) {
 
 function Full({ desk }: { desk: Desk }) {
   const verdict = desk.verdict.value;
-  const { asked, given } = countOf(desk, desk.items.value);
+  const { asked, given } = countOf(desk, desk.shown.value);
   const { bar, inspect } = countFixes(desk.judged.value.filter(({ result }) => result === 'not-met'));
   const kind = desk.sync.value.kind;
   return (

@@ -39,7 +39,7 @@ export function Walk({ form }: { form: FormView }) {
 
 function AreaLink({ area, label, number }: { area: string; label: string; number: number }) {
   const { desk, go } = useGarage();
-  const items = desk.items.value.filter((item) => item.area === area);
+  const items = desk.shown.value.filter((item) => item.area === area);
   const { asked, given } = countOf(desk, items);
   const { kind, says } = stateOf(desk, area, asked - given);
   return (
@@ -99,7 +99,7 @@ export function Area({ form, area }: { form: FormView; area: string }) {
   const { desk, go } = useGarage();
   const index = form.areas.findIndex((one) => one.area === area);
   const next = form.areas[index + 1];
-  const items = desk.items.value.filter((item) => item.area === area);
+  const items = desk.shown.value.filter((item) => item.area === area);
   const atLine = form.items.filter((item) => item.area === area && item.answeredBy === 'inspector');
   return (
     <>

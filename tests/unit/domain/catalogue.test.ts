@@ -16,7 +16,7 @@ import { arbVehicle } from '../../support/arbitraries.ts';
 /** Every key there is. A key is stable for ever: this list only grows. */
 const KEYS = `
 oil.grade oil.changed-on oil.level.reading oil.level.at-operating-temperature oil.level.minutes-since-shutdown
-engine.leaks engine.throttle-return engine.loose-items engine.catch-tank battery.secured battery.positive-covered
+engine.leaks engine.weep-reaches engine.throttle-return engine.loose-items engine.catch-tank battery.secured battery.positive-covered
 fuel.cap-and-lines
 brake-fluid.class brake-fluid.dry-boiling-point brake-fluid.wet-boiling-point brake-fluid.flushed-on
 brake-fluid.measured-boiling-point brake-fluid.level clutch-fluid.class clutch-fluid.level brake.pedal brake.lines
@@ -37,9 +37,11 @@ arm-restraints window-net
 helmet.standard helmet.made-on clothing eyewear belt.condition harness.standard harness.label-date harness.angles
 head-restraint.standard seat.standard seat.made-on seat.mounts passenger.equal-restraint extinguisher.type
 extinguisher.mounted extinguisher.serviced-on master-switch fuel-cell.made-on
-hv.isolation hv.orange-cables-sound hv.service-disconnect-marked hv.status-light hv.responder-card-on-board
+hv.damage-or-work hv.isolation hv.orange-cables-sound hv.service-disconnect-marked hv.status-light hv.responder-card-on-board
 twelve-volt.disconnect-marked hv.faults-none
-setup.corner-weights setup.alignment setup.ride-height debrief.symptoms
+setup.corner-weights setup.alignment setup.ride-height debrief.symptoms debrief.pulls-under-braking
+debrief.long-pedal-after-laps debrief.temperature-rising debrief.oil-pressure-drops-in-corners debrief.smell-of-fuel
+debrief.smell-of-burning
 full-inspection.done-on pre-event-check.done-on car.usage declaration.true-and-complete
 `
   .trim()

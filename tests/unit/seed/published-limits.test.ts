@@ -159,6 +159,20 @@ describe('limits that are published', () => {
   });
 });
 
+describe('leaks that are published', () => {
+  // UK MOT inspection manual for cars (2012), sections 3.6 and 7.2: a leak in any part of the braking or fuel system
+  it.each(['fuel', 'brake-fluid'])('%s that is damp outside its system', (fluid) => {
+    const dry = { 'engine-oil': 'none', fuel: 'none', 'brake-fluid': 'none' };
+    const say = (found: string) => judge('engine-leak-fuel-or-brake', { 'engine.leaks': { ...dry, [fluid]: found } });
+    expect([say('none'), say('weep')]).toEqual(['met', 'not-met']);
+  });
+
+  it('a brake system that leaks, filled up or not', () => {
+    const say = (level: string) => judge('brake-fluid-leak', { 'brake-fluid.level': { level, reason: 'leak' } });
+    expect([say('ok'), say('low')]).toEqual(['not-met', 'not-met']);
+  });
+});
+
 describe('label rules that are published', () => {
   const on = (endsOn: string) => ({ endsOn });
 
@@ -243,6 +257,8 @@ const PUBLISHED = [
   'brake-fluid-label-dot-4-wet',
   'brake-fluid-label-dot-5-and-5-1-dry',
   'brake-fluid-label-dot-5-and-5-1-wet',
+  'brake-fluid-leak',
+  'engine-leak-fuel-or-brake',
   'brake-pedal-sinks',
   'pad-thickness-road-limit',
   'rotor-thickness',

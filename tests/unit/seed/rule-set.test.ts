@@ -103,9 +103,16 @@ describe('fail closed', () => {
     'helmet-sa2010-listed': 'helmet-standard',
     'helmet-8860-2010-listed': 'helmet-standard',
     'harness-8853-98-listed': 'harness-standard',
-    'hv-isolation': 'hv-isolation-known',
-    'hv-cables': 'hv-cables-known',
-    'hv-faults': 'hv-faults-known',
+    'hv-isolation': 'hv-damage-or-work',
+    'brake-fluid-leak': 'brake-fluid-low-explained',
+    'clutch-fluid-leak': 'clutch-fluid-low-explained',
+    'engine-leak-weep-reaches': 'engine-leak-weep',
+    'felt-pulls-under-braking-put-right': 'felt-pulls-under-braking',
+    'felt-long-pedal-after-laps-put-right': 'felt-long-pedal-after-laps',
+    'felt-temperature-rising-put-right': 'felt-temperature-rising',
+    'felt-oil-pressure-drops-in-corners-put-right': 'felt-oil-pressure-drops-in-corners',
+    'felt-smell-of-fuel-put-right': 'felt-smell-of-fuel',
+    'felt-smell-of-burning-put-right': 'felt-smell-of-burning',
   };
   const bars = ruleSet.rules.filter(({ effect }) => effect === 'bar');
 
@@ -134,7 +141,7 @@ describe('fail closed', () => {
     }
   });
 
-  it('makes the line look where knowledge of a high-voltage car is missing', () => {
+  it('stops a high-voltage car of which nothing is known', () => {
     const alone = compileRuleSet({ ...ruleSet, rules: ruleSet.rules.filter(({ id }) => id.startsWith('hv-')) });
     const judgement = evaluate(alone, {
       answers: new Map(),
@@ -145,6 +152,6 @@ describe('fail closed', () => {
       concessions: [],
       stage: 'declaration',
     });
-    expect(judgement.verdict).toBe('to-inspect');
+    expect(judgement.verdict).toBe('barred');
   });
 });

@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { CATALOGUE } from '../../../src/domain/catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
 import { listMissing, parseAnswers } from '../../../src/domain/declaration/declaration.ts';
-import { countAnswers, type FormItem, placesOf } from '../../../src/web/garage/kept/asked.ts';
+import { countAnswers, type FormItem, placesOf, shownOf } from '../../../src/web/garage/kept/asked.ts';
 import { answersOf, cellAtPointer, type Cells, cellsOfForm, type Leaf } from '../../../src/web/garage/kept/cells.ts';
 import { changedCells, merge } from '../../../src/web/garage/kept/keep.ts';
 
@@ -16,6 +16,7 @@ function asFormItem(item: Item, saved?: unknown): FormItem {
     help: item.help,
     answer: item.answer,
     ...(item.positions === undefined ? {} : { positions: POSITION_KEYS[item.positions] }),
+    ...(item.askedAfter && { askedAfter: item.askedAfter }),
     answeredBy: item.answeredBy,
     cautions: [],
     rules: [],
@@ -82,7 +83,8 @@ describe('answers by cell', () => {
         const parsed = parseAnswers(answersOf(ITEMS, cells).answers);
         if (!parsed.ok) throw new Error('not parsed');
         const has = (cell: string): boolean => parsed.answers.has(cell);
-        const asked = ITEMS.filter((item) => item.answeredBy !== 'inspector');
+        const all = ITEMS.filter((item) => item.answeredBy !== 'inspector');
+        const asked = shownOf(all, (cell) => parsed.answers.get(cell));
         const open = asked.map((item) => countAnswers(item, has)).reduce((sum, one) => sum + one.asked - one.given, 0);
         // a car of which nothing is known is asked everything
         expect(open).toBe(listMissing(parsed.answers, { description: 'Any car' }, 'entrant').length);

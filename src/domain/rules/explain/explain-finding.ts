@@ -130,6 +130,8 @@ export function testText(test: Test, binder: Binder): string {
 const PROPERTY: Readonly<Record<keyof AppliesWhen, readonly string[]>> = {
   body: ['body'],
   powertrain: ['powertrain'],
+  oilLevelMethod: ['oilLevelMethod'],
+  gearbox: ['gearbox'],
   sump: ['sump'],
   restraint: ['restraint'],
   cooling: ['cooling'],

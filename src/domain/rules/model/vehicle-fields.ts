@@ -19,6 +19,7 @@ const UNIT_SUFFIXES: readonly (readonly [string, Unit])[] = [
   ['Kpa', 'kPa'],
   ['Kg', 'kg'],
   ['Nm', 'N·m'],
+  ['Minutes', 'min'],
   ['Deg', 'deg'],
   ['G', 'g'],
   ['V', 'V'],

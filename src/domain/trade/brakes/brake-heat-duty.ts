@@ -90,6 +90,8 @@ export interface BrakingVenue {
   designAirTemperatureC?: number | undefined;
 }
 
+type BrakeKind = NonNullable<NonNullable<Vehicle['rotor']>['front']>;
+
 export type BrakingCar = Pick<Vehicle, 'massKg' | 'rotor' | 'axleLoadKg' | 'rotorMinimumWeightG'>;
 
 /**
@@ -136,8 +138,12 @@ function knownOf(venue: BrakingVenue, car: BrakingCar & { massKg: number }): Bra
   };
 }
 
-/** A worn-out carbon rotor weighs its stamped minimum: the lightest, so the hottest, that may be used. */
-function rotorKnown(material: RotorKnown['material'], minimumG: readonly (number | undefined)[]): RotorKnown {
+/**
+ * A worn-out carbon rotor weighs its stamped minimum: the lightest, so the hottest, that may be used. A drum is reckoned
+ * as the iron rotor of its axle: it is heavier and cools worse, which about cancels over a session.
+ */
+function rotorKnown(kind: BrakeKind | undefined, minimumG: readonly (number | undefined)[]): RotorKnown {
+  const material = kind === 'drum' ? 'iron' : kind;
   const stamped = minimumG.filter((grams) => grams !== undefined);
   if (material !== 'carbon' || stamped.length === 0) return { material };
   return { material, massKg: Math.min(...stamped) / 1000 };

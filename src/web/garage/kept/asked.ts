@@ -1,3 +1,4 @@
+import { isAskedByNow } from '../../../domain/catalogue/asked-after.ts';
 import type { AnswerType, SimpleAnswerType } from '../../../domain/catalogue/item.ts';
 import type { Finding, FormView } from '../../api/operations.ts';
 
@@ -124,4 +125,18 @@ export function countAnswers(item: FormItem, has: (cell: string) => boolean): { 
     given += required.filter(({ cell }) => has(cell)).length;
   }
   return { asked, given };
+}
+
+/** The items, and their places, that are asked by now: what waits for another answer is shown once that is given. */
+export function shownOf(items: readonly FormItem[], answerAt: (cell: string) => unknown): FormItem[] {
+  return items.flatMap((item) => {
+    const { askedAfter, positions } = item;
+    if (askedAfter === undefined) return [item];
+    const isPlaced = items.find(({ key }) => key === askedAfter.item)?.positions !== undefined;
+    const isShown = (position: string | undefined): boolean =>
+      isAskedByNow(askedAfter, answerAt(cellOf(askedAfter.item, isPlaced ? position : undefined)));
+    if (positions === undefined) return isShown(undefined) ? [item] : [];
+    const shown = positions.filter(isShown);
+    return shown.length === 0 ? [] : [{ ...item, positions: shown }];
+  });
 }

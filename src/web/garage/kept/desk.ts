@@ -2,7 +2,7 @@ import { batch, computed, type ReadonlySignal, type Signal, signal } from '@prea
 import type { DraftView, EntryView, Finding, FormView, InspectionView } from '../../api/operations.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
-import { type FormItem, isAsked, placeOfCell } from './asked.ts';
+import { type FormItem, isAsked, placeOfCell, shownOf } from './asked.ts';
 import { answersOf, type Cells, cellsOfForm, type Leaf, without } from './cells.ts';
 import { changedCells, type Conflict, keepKnown, keepTyping, merge, type Pending, type WaitingPhoto } from './keep.ts';
 
@@ -47,6 +47,8 @@ export interface Desk {
   /** the car as it was stopped on this device; undefined until that was read */
   stops: Signal<Stops | undefined>;
   items: ReadonlySignal<readonly FormItem[]>;
+  /** the items, at those of their places, that are asked by now */
+  shown: ReadonlySignal<readonly FormItem[]>;
   /** cells whose value is not with the server */
   unsent: ReadonlySignal<readonly string[]>;
   /** whether anything may still be changed and submitted */
@@ -59,6 +61,7 @@ export function makeDesk(session: Session, entryId: string): Desk {
   const base = signal<{ rev: number; cells: Cells }>({ rev: 0, cells: {} });
   const cells = signal<Cells>({});
   const unread = signal<Readonly<Record<string, string>>>({});
+  const items = computed(() => (form.value?.items ?? []).filter(isAsked));
   const findings = signal<readonly Finding[]>([]);
   const isTyped = session.entryId === undefined;
   const unsent = computed(() => [
@@ -88,7 +91,8 @@ export function makeDesk(session: Session, entryId: string): Desk {
     photoFault: signal(undefined),
     sync: signal({ kind: 'loading' }),
     stops: signal(undefined),
-    items: computed(() => (form.value?.items ?? []).filter(isAsked)),
+    items,
+    shown: computed(() => shownOf(items.value, (cell) => cells.value[cell])),
     unsent,
     open: computed(() => isOpen() && entry.value?.clearance.status !== 'withdrawn'),
   };

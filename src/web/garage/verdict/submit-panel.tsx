@@ -14,7 +14,7 @@ const { t } = text;
 export function SubmitPanel() {
   const { desk } = useGarage();
   const verdict = desk.verdict.value;
-  const { asked, given } = countOf(desk, desk.items.value);
+  const { asked, given } = countOf(desk, desk.shown.value);
   return (
     <section class="panel stack" aria-labelledby="submit">
       <h2 id="submit" tabIndex={-1}>

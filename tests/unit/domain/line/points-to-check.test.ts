@@ -71,7 +71,7 @@ describe('for any car', () => {
       fc.property(arbVehicle(), (vehicle) => {
         const points = pointsToCheck([], NO_ANSWERS, vehicle);
         const expected = CATALOGUE.filter(
-          (item) => item.answeredBy !== 'entrant' && itemApplies(item, vehicle),
+          (item) => item.answeredBy !== 'entrant' && item.askedAfter === undefined && itemApplies(item, vehicle),
         ).flatMap((item) =>
           (positionsFor(item, vehicle) ?? [undefined]).map((position) => `${item.key}@${position ?? ''}`),
         );
