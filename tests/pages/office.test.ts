@@ -251,6 +251,17 @@ describe.skipIf(!hasChromium())('the race office', () => {
     await page.getByRole('button', { name: 'Hide it for good' }).click();
     expect(await page.locator('.secret').count()).toBe(0);
     expect(await page.content()).not.toContain(link);
+
+    // Only the staff have an id of their own; the people of an entry are named on it.
+    const personId = mint.getByLabel('Their id in your list of people, if any');
+    expect(await personId.count()).toBe(0);
+    await mint.getByLabel('Role').selectOption({ label: 'Inspector' });
+    await personId.fill('ARC-1150');
+    await mint.getByLabel('Person or device').fill('Ines Varga');
+    await mint.getByRole('button', { name: 'Make a link' }).click();
+    await page.getByRole('rowheader', { name: 'Ines Varga ARC-1150' }).waitFor();
+    const made = await site.t.deps.db.prisma.token.findFirstOrThrow({ where: { holder: 'Ines Varga' } });
+    expect(made).toMatchObject({ role: 'inspector', personId: 'ARC-1150' });
     expect(faults).toEqual([]);
     await page.close();
   });
@@ -263,16 +274,21 @@ describe.skipIf(!hasChromium())('the race office', () => {
     await enrol.getByRole('button', { name: 'Make a code' }).click();
     await expect.poll(() => enrol.getByLabel('Minutes until it ends').getAttribute('aria-invalid')).toBe('true');
     await enrol.getByLabel('Minutes until it ends').fill('5');
+    const personId = enrol.getByLabel('Their id in your list of people, if any');
+    await personId.fill('ARC 9');
+    await enrol.getByRole('button', { name: 'Make a code' }).click();
+    await expect.poll(() => personId.getAttribute('aria-invalid')).toBe('true');
+    await personId.fill('ARC-9');
     await enrol.getByRole('button', { name: 'Make a code' }).click();
     const url = (await page.locator('.secret code.key').textContent()) ?? '';
     expect(url).toMatch(new RegExp(`^${site.url}/enrol#[\\w-]+$`));
     expect(await page.locator('.secret svg.qr').getAttribute('data-text')).toBe(url);
     await page.getByText(/This code can be scanned for (5:00|4:\d\d) more/).waitFor();
     const redeemed = await apiClient(site.url)('POST', '/v1/enrolments/redeem', { body: { code: url.split('#')[1] } });
-    expect(redeemed.body).toMatchObject({ role: 'marshal', holder: 'Gate tablet 9' });
+    expect(redeemed.body).toMatchObject({ role: 'marshal', holder: 'Gate tablet 9', personId: 'ARC-9' });
 
     await page.reload();
-    const row = page.getByRole('row').filter({ has: page.getByRole('rowheader', { name: 'Gate tablet 9' }) });
+    const row = page.getByRole('row').filter({ has: page.getByRole('rowheader', { name: 'Gate tablet 9 ARC-9' }) });
     await row.getByRole('button', { name: 'Revoke' }).click();
     await row.getByRole('group').getByRole('button', { name: 'Revoke' }).click();
     await page.getByText('The access of Gate tablet 9 is revoked.').waitFor();

@@ -9,7 +9,7 @@ import { useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { LinkSheet } from './link-sheet.tsx';
 import { Mint } from './mint.tsx';
-import { forEvent } from './pages-of-roles.ts';
+import { forEvent, personIdIn } from './pages-of-roles.ts';
 import { Tokens } from './tokens.tsx';
 
 type StaffRole = CreateEnrolmentInput['role'];
@@ -21,7 +21,7 @@ const ROLES: Readonly<Record<string, readonly StaffRole[]>> = {
 /** A one-time code for a device of the staff, to be scanned with that device. */
 function Enrol({ desk }: { desk: Desk }) {
   const [made, setMade] = useState<EnrolmentView>();
-  const { values, set } = useValues({ role: 'marshal', holder: '', minutes: '15' });
+  const { values, set } = useValues({ role: 'marshal', holder: '', personId: '', minutes: '15' });
   return (
     <Panel title={t('enrol.title')}>
       <p>{t('enrol.how')}</p>
@@ -34,6 +34,7 @@ function Enrol({ desk }: { desk: Desk }) {
           const body = {
             role,
             holder: values.holder,
+            ...personIdIn(values),
             minutes: Number(values.minutes),
             ...forEvent(role, desk.eventId),
           };
@@ -54,6 +55,13 @@ function Enrol({ desk }: { desk: Desk }) {
             pointer="/holder"
             value={values.holder}
             onValue={set('holder')}
+          />
+          <Input
+            label={t('holder.id')}
+            hint={t('holder.id.hint')}
+            pointer="/personId"
+            value={values.personId}
+            onValue={set('personId')}
           />
           <Input
             label={t('enrol.minutes')}

@@ -8,12 +8,12 @@ import { Secret } from '../parts/secret.tsx';
 import { fromWallClock } from '../parts/time.ts';
 import { given, useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { forEvent, isOfEvents, linkFor, type Role } from './pages-of-roles.ts';
+import { forEvent, isOfEvents, linkFor, personIdIn, type Role } from './pages-of-roles.ts';
 
 const { t } = text;
 const ROLES: readonly Role[] = ['entrant', 'marshal', 'inspector', 'chief', 'organizer'];
 
-const FIRST = { role: 'entrant', holder: '', entryId: '', expiresAt: '' };
+const FIRST = { role: 'entrant', holder: '', personId: '', entryId: '', expiresAt: '' };
 
 interface MintProps {
   desk: Desk;
@@ -36,6 +36,7 @@ export function Mint({ desk, onMinted }: MintProps) {
       role: role as Role,
       holder,
       ...(role === 'entrant' && entryId !== '' ? { entryId } : {}),
+      ...(role === 'entrant' ? {} : personIdIn(values)),
       ...forEvent(role as Role, eventId),
       ...(end === undefined ? {} : { expiresAt: fromWallClock(end, timeZone) }),
     };
@@ -95,6 +96,15 @@ function MintFields({ values, set, cars }: MintFieldsProps) {
         value={values.holder}
         onValue={set('holder')}
       />
+      {values.role !== 'entrant' && (
+        <Input
+          label={t('holder.id')}
+          hint={t('holder.id.hint')}
+          pointer="/personId"
+          value={values.personId}
+          onValue={set('personId')}
+        />
+      )}
       <Input
         type="datetime-local"
         label={t('mint.expires')}

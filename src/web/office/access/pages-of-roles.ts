@@ -1,4 +1,5 @@
 import type { MintTokenInput } from '../../api/operations.ts';
+import { given } from '../parts/use-load.ts';
 
 export type Role = MintTokenInput['role'];
 
@@ -20,3 +21,9 @@ const PAGES: Record<Role, string> = {
 /** The link that opens a role's page with its access; behind `#`, which a browser sends to nobody. */
 export const linkFor = (role: Role, token: string): string =>
   `${location.origin}/${PAGES[role]}#${encodeURIComponent(token)}`;
+
+/** The id of a person of the staff, where one was given: entries that name it are the own cars. */
+export function personIdIn({ personId }: { personId: string }): { personId?: string } {
+  const id = given(personId);
+  return id === undefined ? {} : { personId: id };
+}

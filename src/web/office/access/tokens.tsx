@@ -85,10 +85,13 @@ function Both({ tokens, desk, on }: BothProps) {
 }
 
 function Row({ one, desk, on }: { one: TokenView; desk: Desk; on: BothProps['on'] }) {
-  const { holder, role, state, createdAt, endsAt } = one;
+  const { holder, personId, role, state, createdAt, endsAt } = one;
   return (
     <tr data-state={state}>
-      <th scope="row">{holder}</th>
+      <th scope="row">
+        {holder}
+        {personId !== undefined && <span class="soft"> {personId}</span>}
+      </th>
       <td>{t(`role.${role}`)}</td>
       <td>{whereOf(one)}</td>
       <td>{t(`tokens.${state}`)}</td>
