@@ -123,6 +123,50 @@ describe('moving a run group and judging anew', () => {
     expect(signed.status).toBe(201);
   });
 
+  test('takes the clearance of every entry of a shared car until the line has looked at the car again', async () => {
+    const novice = await createTestEntry(t, event);
+    const { carNumber } = novice;
+    const advanced = await createTestEntry(t, event, { carNumber, runGroupId: event.advanced, vehicle: undefined });
+    await accept(t, event, novice, { stickerNumber: 'N1' });
+    await accept(t, event, advanced, { stickerNumber: 'A1' });
+    t.clock.set('2026-06-13T06:00:00Z');
+    const inGroup = (runGroupId: string) => gate(t, event, carNumber, `?runGroupId=${runGroupId}`);
+    const atGates = async () => [await inGroup(event.novice), await inGroup(event.advanced)];
+    const forGroup = (runGroupId: string) =>
+      t.api('inspector').post(`/v1/events/${event.eventId}/line/claims`).send({ carNumber, runGroupId });
+    expect((await atGates()).map(({ admit }) => admit)).toEqual([true, true]);
+
+    const done = await rejudge(await moveTo({ recall: true }));
+    expect(done.entries).toEqual([expect.objectContaining({ entryId: novice.entryId, outcome: 'recalled' })]);
+    const [own, other] = await atGates();
+    const why = 'recalled: Brake pad friction material (Bulletin 2)';
+    expect(own).toMatchObject({ admit: false, status: 'in-line', reason: expect.stringContaining(why) });
+    expect(other).toMatchObject({ admit: false, status: 'in-line', reason: expect.stringContaining(why) });
+    expect(other?.reason).toContain('in Novice');
+    expect((await gate(t, event, carNumber)).admit).toBe(false);
+    const list = await t.api('marshal').get(`/v1/events/${event.eventId}/gate`).expect(200);
+    expect(list.body.entries.map((row: { admit: boolean }) => row.admit)).toEqual([false, false]);
+
+    // One of them waits on the line by itself; whoever asks for the other is told the way there.
+    const line = await t.api('inspector').get(`/v1/events/${event.eventId}/line`).expect(200);
+    expect(line.body.tickets.map((ticket: { entryId: string }) => ticket.entryId)).toEqual([novice.entryId]);
+    const refused = await forGroup(event.advanced).expect(409);
+    expect(refused.body.wayOut.operation).toBe(`POST /v1/entries/${advanced.entryId}/back-to-line`);
+    await t.api('inspector').post(`/v1/entries/${advanced.entryId}/back-to-line`).send({ reason: why }).expect(200);
+
+    const positions = ['FL.in', 'FL.out', 'FR.in', 'FR.out', 'RL.in', 'RL.out', 'RR.in', 'RR.out'];
+    const checks = positions.map((position) => ({ item: 'pad.thickness', position, value: 9.5 }));
+    const first = await forGroup(event.novice).expect(201);
+    const signed = await signOff(t, first.body.claimId, { decision: 'accept', stickerNumber: 'N2', checks });
+    expect(signed.status).toBe(201);
+    // Sent back, it has no acceptance of its own any more.
+    expect((await atGates()).map(({ admit }) => admit)).toEqual([true, false]);
+    const second = await forGroup(event.advanced).expect(201);
+    const again = await signOff(t, second.body.claimId, { decision: 'accept', stickerNumber: 'A2' });
+    expect(again.status).toBe(201);
+    expect((await atGates()).map(({ admit }) => admit)).toEqual([true, true]);
+  });
+
   test('leaves a signed car alone when what was measured at the line meets the recalling rule', async () => {
     const entry = await createTestEntry(t, event);
     await submit(t, entry);

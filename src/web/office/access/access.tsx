@@ -72,18 +72,22 @@ function Enrol({ desk }: { desk: Desk }) {
           />
         </div>
       </Form>
-      {made !== undefined && (
-        <>
-          <Countdown expiresAt={made.expiresAt} />
-          <Secret
-            title={t('enrol.for', { holder: made.holder, role: t(`role.${made.role}`) })}
-            value={new URL(made.url, location.origin).href}
-            caution={t('enrol.caution')}
-            onClose={() => setMade(undefined)}
-          />
-        </>
-      )}
+      {made !== undefined && <Code made={made} onClose={() => setMade(undefined)} />}
     </Panel>
+  );
+}
+
+function Code({ made, onClose }: { made: EnrolmentView; onClose(): void }) {
+  return (
+    <>
+      <Countdown expiresAt={made.expiresAt} />
+      <Secret
+        title={t('enrol.for', { holder: made.holder, role: t(`role.${made.role}`) })}
+        value={new URL(made.url, location.origin).href}
+        caution={t('enrol.caution')}
+        onClose={onClose}
+      />
+    </>
   );
 }
 
