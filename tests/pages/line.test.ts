@@ -1,5 +1,6 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { findItem } from '../../src/domain/catalogue/catalogue.ts';
 import {
   DESKTOP,
   expectAccessible,
@@ -36,6 +37,9 @@ async function tabTo(page: Page, name: RegExp): Promise<void> {
   }
   throw new Error(`nothing called ${name} can be reached with Tab`);
 }
+
+const PAD = 'Friction material thickness, Front left, inner pad';
+const LINES = findItem('brake.lines')?.label ?? '';
 
 describe.skipIf(!hasChromium())('the tech line', () => {
   let site: Site;
@@ -262,6 +266,59 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     expect(await page.getByRole('button', { name: 'Release car 18' }).count()).toBe(0);
     expect([...faults, ...chief.faults]).toEqual([]);
     await Promise.all([chief.device.close(), device.close()]);
+  });
+
+  test('what was done for another entry of the car says for which, by whom, and whether it counts here', async () => {
+    const { eventId } = site.demo;
+    const inGroup = (name: string) =>
+      site.t.deps.db.prisma.entry.findFirstOrThrow({ where: { eventId, carNumber: '33', runGroup: { name } } });
+    const [novice, advanced] = [await inGroup('Novice'), await inGroup('Advanced')];
+    const first = await site.t.mint('inspector', { holder: 'Ines Varga' });
+    await site.t
+      .api(first)
+      .post(`/v1/entries/${novice.id}/back-to-line`)
+      .send({ reason: 'for both groups' })
+      .expect(200);
+    const claimed = await site.t
+      .api(first)
+      .post(`/v1/events/${eventId}/line/claims`)
+      .send({ carNumber: '33', runGroupId: novice.runGroupId })
+      .expect(201);
+    // Thick enough for novices, and too thin for the advanced, whose pads are new by now as they say.
+    const checks = [
+      { item: 'pad.thickness', position: 'FL.in', value: 5.4 },
+      { item: 'brake.lines', result: 'ok' },
+    ];
+    await site.t
+      .api(first)
+      .post(`/v1/claims/${claimed.body.claimId}/sign-off`)
+      .set('idempotency-key', 'done-for-33')
+      .send({ decision: 'accept', stickerNumber: 'L-33', checks })
+      .expect(201);
+    const chief = await site.t.mint('chief', { holder: 'Jonas Aldergaard' });
+    const { body } = await site.t.api(chief).get(`/v1/entries/${advanced.id}/inspections`).expect(200);
+    const { answers } = body.inspections[0];
+    const thick = Object.fromEntries(Object.keys(answers['pad.thickness']).map((position) => [position, 9]));
+    await site.t
+      .api(chief)
+      .post(`/v1/entries/${advanced.id}/inspections`)
+      .set('idempotency-key', 'declare-33')
+      .send({ answers: { ...answers, 'pad.thickness': thick }, saidBy: 'Rana Karadeniz' })
+      .expect(201);
+
+    const { device, page, faults } = await openLine(browser, site);
+    await takeCar(page, '33');
+    for (const area of ['Brakes', 'Brake hydraulics']) await page.getByText(area, { exact: true }).first().click();
+    for (const places of await page.getByText('Place by place').all()) await places.click();
+    const counts = page.getByRole('group', { name: LINES }).locator('[data-done]');
+    expect(await counts.textContent()).toMatch(/^Done for Novice by Ines Varga, .*\d:\d\d.*\. It counts here too\.$/);
+    const open = page.getByRole('group', { name: PAD }).locator('[data-done]');
+    expect(await open.textContent()).toMatch(
+      /^Looked at for Novice by Ines Varga, .*\. By the rules here it is open\.$/,
+    );
+    await expectGood(page, 'done for another entry');
+    expect(faults).toEqual([]);
+    await device.close();
   });
 
   test('an own car is told in words', async () => {
