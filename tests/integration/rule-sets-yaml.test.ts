@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { DOCUMENT_EXAMPLE, DRAFT_EXAMPLE, YAML_EXAMPLE } from '../../src/features/rules/rule-set-examples.ts';
+import { RULE_SET_LIMIT_BYTES } from '../../src/features/rules/rule-set-routes.ts';
 import { readYaml } from '../../src/http/yaml/yaml-read.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 
@@ -149,7 +150,7 @@ describe('a draft written as YAML', () => {
   });
 
   test('is limited like JSON: size, media type, characters', async () => {
-    const large = await post('', `name: x\n# ${'x'.repeat(t.deps.config.bodyLimitKb * 1024)}\n`);
+    const large = await post('', `name: x\n# ${'x'.repeat(RULE_SET_LIMIT_BYTES)}\n`);
     expect(large.status).toBe(413);
     expect((await post('', 'name: x', 'application/x-yaml')).status).toBe(415);
     expect((await post('', 'name: x', 'text/yaml')).status).toBe(415);

@@ -94,6 +94,9 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
   });
 }
 
+/** bytes: rules of a whole club with the examples that hold them; the built-in ones alone are over half a megabyte */
+export const RULE_SET_LIMIT_BYTES = 2 * 1024 * 1024;
+
 const WRITTEN_AS_YAML =
   'As `application/yaml` the body is the rule set itself, and its `name` is the name in lists; the text is kept with ' +
   'its comments, and faults name line and column.';
@@ -117,6 +120,7 @@ function addWriteRoutes(app: FastifyInstance, deps: Deps): void {
       },
     },
     problems: ['malformed-yaml'],
+    bodyLimitBytes: RULE_SET_LIMIT_BYTES,
     handle: async ({ body, actor }) => {
       const ruleSet = await createRuleSet(deps, actor, body);
       return withETag(201, ruleSet, { location: `/v1/rule-sets/${ruleSet.ruleSetId}` });
@@ -137,6 +141,7 @@ function addWriteRoutes(app: FastifyInstance, deps: Deps): void {
       200: { description: 'The draft as it is now', schema: RuleSetView, headers: ETAG, example: RULE_SET_EXAMPLE },
     },
     problems: ['not-found', 'precondition-required', 'precondition-failed', 'malformed-yaml'],
+    bodyLimitBytes: RULE_SET_LIMIT_BYTES,
     handle: async ({ params, headers, body, actor }) => {
       const which = { ruleSetId: params.ruleSetId, ifMatch: headers['if-match'] };
       return withETag(200, await replaceDraft(deps, actor, which, body));
@@ -155,6 +160,7 @@ function addWriteRoutes(app: FastifyInstance, deps: Deps): void {
     bodies: bodies(AnyDocument, DOCUMENT_EXAMPLE),
     success: { 200: { description: 'What the check found', schema: CheckView, example: CHECK_EXAMPLE } },
     problems: [],
+    bodyLimitBytes: RULE_SET_LIMIT_BYTES,
     handle: async ({ body, actor }) => {
       const text = typeof body === 'string' ? { yaml: body } : rulesAsText({ document: body });
       return { status: 200, body: (await checkRules(deps, actor, text)).check };

@@ -156,6 +156,6 @@ export const RuleSet = z.strictObject({
     .optional()
     .describe('How long exceptions may last, by category'),
   rules: z.array(Rule).min(1).max(2000).describe('Run in this order; the verdict does not depend on it'),
-  examples: z.array(Example).max(1000).describe('Declarations and the verdict they must get'),
+  examples: z.array(Example).max(3000).describe('Declarations and the verdict they must get'),
 });
 export type RuleSet = z.infer<typeof RuleSet>;
