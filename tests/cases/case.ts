@@ -133,7 +133,18 @@ export function loadCases(): Case[] {
   });
 }
 
-/** Cases that are known not to come out as they must, with the reason; they must still be wrong. */
-export function loadOpen(): Readonly<Record<string, string>> {
-  return z.record(z.string(), z.string().min(10)).parse(read(new URL('open.json', FOLDER)));
+/** What is known not to be as it must, with the reason: it must still be so, until it is mended and taken off the list. */
+export interface Open {
+  /** cases that do not come out as they say, by id */
+  cases: Readonly<Record<string, string>>;
+  /** rules that bar and have no car of their own on one side, by id */
+  rules: Readonly<Record<string, string>>;
+}
+
+const Reasons = z.record(z.string(), z.string().min(10));
+const Open = z.strictObject({ cases: Reasons, rules: Reasons });
+
+/** @throws Error when the list is not as it must be */
+export function loadOpen(): Open {
+  return Open.parse(read(new URL('open.json', FOLDER)));
 }

@@ -1,6 +1,7 @@
 import { GOOD_ANSWERS } from '../../seed/good-answers.ts';
 import { STARTS_ON } from '../../seed/examples/example-case.ts';
 import { findItem, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
+import { canRead } from '../../src/features/line/read-checks.ts';
 import type { PointToCheck } from '../../src/domain/line/points-to-check.ts';
 import type { Case } from './case.ts';
 
@@ -19,8 +20,10 @@ export type ShownPoint = Pick<PointToCheck, 'item' | 'position' | 'asked' | 'rul
 const GOOD_AT_LINE: Readonly<Record<string, unknown>> = { 'brake-fluid.measured-boiling-point': 262 };
 
 /** The inspector who ticks "ok" at every point he is shown, whatever the car is like. */
-export function tick(points: readonly ShownPoint[]): MadeCheck[] {
-  return points.map(({ item, position }) => ({ item, ...(position !== undefined && { position }), result: 'ok' }));
+export function tick(points: readonly ShownPoint[], { vehicle }: Pick<Case, 'vehicle'>): MadeCheck[] {
+  const ticks = points.map(({ item, position }) => ({ item, ...(position !== undefined && { position }) }));
+  // the page has no tick for what the service would not take
+  return ticks.map((check) => ({ ...check, result: 'ok' as const })).filter((check) => canRead(check, vehicle));
 }
 
 /**
@@ -34,7 +37,7 @@ export function measure(points: readonly ShownPoint[], of: Case): MadeCheck[] {
 function checksAt(point: ShownPoint, of: Case): MadeCheck[] {
   const places = placesOf(point, of);
   const differs = places.some((position) => valueIn(of.measures, point.item, position) !== undefined);
-  if (!differs && !needsValue(point)) return tick([point]);
+  if (!differs && !needsValue(point)) return tick([point], of);
   return places.flatMap((position) => {
     const value = trueValue(of, point.item, position);
     const at = { item: point.item, ...(position !== undefined && { position }) };

@@ -84,7 +84,7 @@ export function judge(of: Case, without?: string): Judged {
   };
   return {
     verdict,
-    ticked: accept(tick(points)),
+    ticked: accept(tick(points, of)),
     measured: accept(measure(points, of)),
     points: countPoints(points),
     findings: seen,

@@ -51,7 +51,7 @@ export class Route {
     const { points, claimId } = await this.#claim(entry);
     const measured = () => this.#sign(entry, claimId, measure(points, of));
     if (of.expected === 'through') return { verdict, measured: await measured(), points: countPoints(points) };
-    const ticked = await this.#sign(entry, claimId, tick(points));
+    const ticked = await this.#sign(entry, claimId, tick(points, of));
     if (!ticked.green) return { verdict, ticked, measured: await measured(), points: countPoints(points) };
     return { verdict, ticked, measured: ticked, points: countPoints(points) };
   }

@@ -1,4 +1,4 @@
-import type { Case } from './case.ts';
+import type { Case, Open } from './case.ts';
 import { faultOf, type Outcome } from './outcome.ts';
 
 /** A case with what became of it. */
@@ -41,7 +41,7 @@ function lineOf(area: string, rows: readonly Row[]): string[] {
 }
 
 /** The cases by area, then each that is wrong with what is wrong and why it matters. */
-export function formatTable(rows: readonly Row[], open: Readonly<Record<string, string>>): string {
+export function formatTable(rows: readonly Row[], open: Open['cases']): string {
   const areas = [...new Set(rows.map(({ of }) => of.area))];
   const lines = [
     [...COLUMNS],

@@ -15,22 +15,29 @@ const { name: _, timeZone: __, ...CLUB } = DEMO_VENUE;
 /** Invented circuits. `club`: where a case says nothing. */
 export const VENUES = {
   club: CLUB,
-  /** four long stops from high speed on a short lap */
+  /** long straights into slow corners */
   heavy: {
-    lapLengthM: 3400,
-    brakingZones: [1, 2, 3, 4].map((corner) => ({ name: `Corner ${corner}`, fromKmh: 238, toKmh: 70 })),
+    lapLengthM: 5100,
+    brakingZones: [
+      { name: 'End of the straight', fromKmh: 238, toKmh: 84 },
+      { name: 'Chicane', fromKmh: 226, toKmh: 92 },
+      { name: 'Hairpin', fromKmh: 208, toKmh: 66 },
+      { name: 'Last corner', fromKmh: 194, toKmh: 110 },
+    ],
     topSpeedKmh: 246,
-    soundLimit: { levelDb: 95, distanceM: 20 },
-    designAirTemperatureC: 34,
+    soundLimit: { levelDb: 92, distanceM: 20 },
+    designAirTemperatureC: 32,
   },
   /** a kart-like track: never fast */
   slow: {
     lapLengthM: 1600,
     brakingZones: [{ name: 'Loop', fromKmh: 118, toKmh: 62 }],
     topSpeedKmh: 125,
-    soundLimit: { levelDb: 98, distanceM: 0.5 },
+    soundLimit: { levelDb: 92, distanceM: 20 },
     designAirTemperatureC: 22,
   },
+  /** where sound is measured close to the tailpipe */
+  static: { topSpeedKmh: 190, soundLimit: { levelDb: 100, distanceM: 0.5 }, designAirTemperatureC: 24 },
   /** of which only the name is known */
   unknown: {},
 } as const satisfies Record<string, Venue>;
