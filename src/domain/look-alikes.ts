@@ -78,6 +78,16 @@ export function lookAlikesOf(carNumber: string, cars: readonly NumberedCar[]): L
   return [...found.values()].sort((a, b) => rank(a) - rank(b) || compareNumbers(a.carNumber, b.carNumber));
 }
 
+/**
+ * The same for all numbers that can be taken for each other, and for a few that cannot: to find those to look at closer. As
+ * `look_key` of the database: the characters in one order, without zeros, letters as the digits they read as, 9 as 6.
+ */
+export const lookKey = (number: string): string =>
+  [...sixForNine(glyphs(number))]
+    .filter((char) => char !== '0')
+    .sort()
+    .join('');
+
 /** The number without leading zeros and capitals. */
 export const plain = (number: string): string => withoutZeros(number.toLowerCase());
 

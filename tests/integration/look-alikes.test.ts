@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import fc from 'fast-check';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { lookAlikeKind } from '../../src/domain/look-alikes.ts';
+import { lookAlikeKind, lookKey } from '../../src/domain/look-alikes.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { accept, createTestEntry, createTestEvent, gate, type TestEvent } from '../support/event.ts';
 
@@ -192,6 +192,13 @@ test('numbers that look alike have the same key in the database, by which they a
     [alike.map(([a]) => a), alike.map(([, b]) => b)],
   );
   expect(rows).toEqual([]);
+  // An import looks by the same key, without the database.
+  const numbers = [...new Set(pairs.flat())];
+  const keys = await t.deps.db.pool.query<{ number: string; key: string }>(
+    'SELECT n AS number, look_key(n) AS key FROM unnest($1::text[]) AS n',
+    [numbers],
+  );
+  expect(keys.rows.map(({ key }) => key)).toEqual(keys.rows.map(({ number }) => lookKey(number)));
 });
 
 test('an id of the organizer stays with a person, is shown to the staff and goes with the person', async () => {

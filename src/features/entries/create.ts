@@ -137,7 +137,7 @@ export interface NumberCheck {
  * Compares a number with those of its event. A number that the event has already is no new one, so nothing refuses it:
  * a shared car keeps its number in every run group.
  *
- * @param cars every car of the event under its number, those of this number included
+ * @param cars those of the event whose numbers may be taken for it, those of this number included; others do not matter
  */
 export function checkNumber(carNumber: string, cars: readonly EnteredCar[], rules: NumberRules): NumberCheck {
   // Two swapped digits are two numbers on a door; they are mixed up by those who type, which the gate knows.

@@ -5,6 +5,7 @@ import type { Actor } from '../../domain/actor.ts';
 import { entryParams, eventParams, Id, IfMatch } from '../../http/frame/common-schemas.ts';
 import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
 import { etagOf } from '../../http/frame/etag.ts';
+import { writeList } from '../../http/frame/list-text.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { createEntry } from './create.ts';
@@ -147,7 +148,12 @@ function addListRoute(app: FastifyInstance, deps: Deps): void {
       const found = await listEntries(deps.db.prisma, params.eventId, { ...filters, limit, after }, deps.clock.now());
       const positionOf = (stored: StoredEntry) => [stored.view.entryId];
       const { rows, next, headers } = toPage(found, { scope, limit, url: request.url, positionOf });
-      return { status: 200, body: { entries: rows.map((stored) => forReader(stored, actor)), next }, headers };
+      const entries = await writeList(
+        EntryView,
+        rows.map((stored) => forReader(stored, actor)),
+      );
+      const more = next === undefined ? '' : `,"next":${JSON.stringify(next)}`;
+      return { status: 200, bodyText: `{"entries":${entries}${more}}`, headers };
     },
   });
 }

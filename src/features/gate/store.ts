@@ -97,8 +97,8 @@ export async function lookUpAll(pool: Pool, questions: readonly Question[], now:
   return found;
 }
 
-/** Every entry of the event by number; undefined when there is no such event. */
-export async function listGate(pool: Pool, eventId: string): Promise<GateRow[] | undefined> {
+/** Every entry of the event by number, each made up when it is asked for; undefined when there is no such event. */
+export async function listGate(pool: Pool, eventId: string): Promise<Iterable<GateRow> | undefined> {
   const { rows } = await pool.query<EntryColumns & { clearance_entry_id: string | null }>({
     name: 'gate-list',
     text: `
@@ -109,7 +109,11 @@ export async function listGate(pool: Pool, eventId: string): Promise<GateRow[] |
       ORDER BY length(f.car_number), f.car_number COLLATE "C", f.sort_order, f.run_group_id`,
     values: [eventId],
   });
-  return rows.length === 0 ? undefined : rows.flatMap(toGateRow);
+  return rows.length === 0 ? undefined : toGateRows(rows);
+}
+
+function* toGateRows(rows: readonly Parameters<typeof toGateRow>[0][]): Generator<GateRow> {
+  for (const row of rows) yield* toGateRow(row);
 }
 
 /** The numbers of an event, for suggestions; undefined when there is no such event. */

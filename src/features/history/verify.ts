@@ -1,4 +1,5 @@
 import { type Db, inTransaction, type Tx } from '../../platform/database/db.ts';
+import { openBreather } from '../../platform/wait.ts';
 import {
   findChainHead,
   findEventHead,
@@ -76,7 +77,9 @@ async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventA
   const leaves = walkLeaves(signed, noted);
   const faults: AuditFault[] = [];
   let [sealed, unsealed] = [0, 0];
+  const breathe = openBreather();
   for await (const leaf of readLeaves(tx, eventId)) {
+    await breathe();
     faults.push(...leaves.next(leaf));
     if (leaf.row === undefined) continue;
     sealed += 1;
@@ -84,6 +87,7 @@ async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventA
     if (leaf.row.eventId !== eventId) faults.push(foreign(leaf.index));
   }
   for await (const row of readUnsealed(tx, eventId)) {
+    await breathe();
     unsealed += 1;
     faults.push(...subjects.next(row));
     if (row.isQueued) continue;
@@ -92,7 +96,11 @@ async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventA
   }
   const stored = { tree: await findTree(tx, eventId), chain: await findChainHead(tx, eventId), signed };
   const cars = await listAuditCars(tx, eventId);
-  faults.push(...subjects.end(entries, cars, await findEventHead(tx, eventId)), ...(await leaves.end(stored, eventId)));
+  for (const found of subjects.end(entries, cars, await findEventHead(tx, eventId))) {
+    faults.push(...found);
+    await breathe();
+  }
+  faults.push(...(await leaves.end(stored, eventId)));
   const newest = signed.at(-1);
   return {
     eventId,

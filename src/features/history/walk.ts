@@ -28,8 +28,8 @@ const START: Walked = { seq: 0, hash: '', facts: NOTHING_YET, car: NOTHING_WRONG
 /** Reads the rows of all subjects of an event, those of each in their order, and says what does not fit. */
 export interface SubjectWalk {
   next(row: AuditRow): AuditFault[];
-  /** after the last row: what does not fit what the database says of the entries, the cars and the event itself */
-  end(entries: readonly AuditEntry[], cars: readonly AuditCar[], event: AuditHead): AuditFault[];
+  /** after the last row, in steps: what does not fit what the database says of the event itself, the entries, the cars */
+  end(entries: readonly AuditEntry[], cars: readonly AuditCar[], event: AuditHead): Iterable<AuditFault[]>;
 }
 
 /** Each row must have its hash and follow the one before it of the same subject. */
@@ -43,11 +43,11 @@ export function walkSubjects(carOf: ReadonlyMap<string, string>): SubjectWalk {
       const fault = rowFault(row, before);
       return fault === undefined ? [] : [{ ...fault, ...namesOf(row, carOf) }];
     },
-    end: (entries, cars, event) => [
-      ...eventFaults(event, walked.get(event.eventId) ?? START),
-      ...entries.flatMap((entry) => entryFaults(entry, walked.get(entry.entryId) ?? START)),
-      ...cars.flatMap((car) => carFaults(car, walked.get(car.carId) ?? START)),
-    ],
+    *end(entries, cars, event) {
+      yield eventFaults(event, walked.get(event.eventId) ?? START);
+      for (const entry of entries) yield entryFaults(entry, walked.get(entry.entryId) ?? START);
+      for (const car of cars) yield carFaults(car, walked.get(car.carId) ?? START);
+    },
   };
 }
 

@@ -7,7 +7,7 @@ import { listenTo } from '../../platform/database/listen.ts';
 import { atMostEvery } from '../../platform/logger.ts';
 import { appendLeaf, EMPTY_TREE, type Frontier, type Hash, leafHash, rootOf } from '../../platform/merkle-tree.ts';
 import { OUTBOX_CHANNEL } from '../../platform/queue/outbox.ts';
-import { endsWithin, pause } from '../../platform/wait.ts';
+import { endsWithin, openBreather, pause } from '../../platform/wait.ts';
 import { HISTORY_CHANNEL } from './history.ts';
 import { signHeads } from './seal-heads.ts';
 
@@ -192,8 +192,15 @@ async function seal(client: pg.PoolClient, eventId: string): Promise<number> {
   const rows = await listUnsealed(client, eventId);
   if (rows.length === 0) return 0;
   const tree = await findTree(client, eventId);
-  const leaves = rows.map(({ hash }) => leafOf(hash));
-  const grown = leaves.reduce(appendLeaf, tree);
+  const breathe = openBreather();
+  const leaves: Hash[] = [];
+  let grown = tree;
+  for (const { hash } of rows) {
+    const leaf = leafOf(hash);
+    leaves.push(leaf);
+    grown = appendLeaf(grown, leaf);
+    await breathe();
+  }
   const told = rows.filter(({ action, hasEvent }) => mayTell(action, hasEvent));
   await client.query({
     name: 'seal-write',

@@ -1,4 +1,6 @@
 import type { Tx } from '../../../platform/database/db.ts';
+import { Prisma } from '../../../platform/prisma-client/client.ts';
+import { openBreather } from '../../../platform/wait.ts';
 
 /** First day of an event (plain date); undefined when there is no such event. */
 export async function findFirstDay(db: Tx, eventId: string): Promise<string | undefined> {
@@ -48,21 +50,65 @@ export interface Known {
   entries: readonly KnownEntry[];
   /** cars of the entries, and those that were asked for by id */
   cars: readonly KnownCar[];
+  /** changes with whatever of it could change what a row means */
+  mark: string;
+}
+
+/** Entries or cars that are read back in one step: a few milliseconds, and others have their turn. */
+const PER_PART = 50;
+
+const known = (eventId: string, vehicleIds: readonly string[]) => Prisma.sql`
+  WITH known AS (
+    SELECT e.id, e.run_group_id, e.car_number, e.vehicle_id, e.entrant, e.people, e.rev,
+      COALESCE((c.facts->>'withdrawn')::boolean, false) AS withdrawn
+    FROM entries e JOIN clearances c ON c.entry_id = e.id WHERE e.event_id = ${eventId}::uuid
+  ),
+  cars AS (
+    SELECT v.id, v.record, v.rev FROM vehicles v
+    WHERE v.id IN (SELECT vehicle_id FROM known) OR v.id = ANY (${[...vehicleIds]}::uuid[])
+  )`;
+
+const MARK = Prisma.sql`
+  md5(concat(
+    (SELECT string_agg(concat_ws(' ', id, run_group_id, car_number, vehicle_id, rev, withdrawn), ',' ORDER BY id) FROM known),
+    '; ',
+    (SELECT string_agg(concat_ws(' ', id, rev), ',' ORDER BY id) FROM cars)
+  ))`;
+
+interface Part {
+  kind: 'entries' | 'cars' | 'mark';
+  /** JSON; of `mark` the mark itself */
+  part: string;
 }
 
 /** All entries of an event with their cars, and the cars of these ids; takes no lock. */
 export async function readKnown(db: Tx, eventId: string, vehicleIds: readonly string[]): Promise<Known> {
-  const rows = await db.$queryRaw<Known[]>`
-    WITH known AS (
-      SELECT e.id, e.run_group_id, e.car_number, e.vehicle_id, e.entrant, e.people, e.rev,
-        COALESCE((c.facts->>'withdrawn')::boolean, false) AS withdrawn
-      FROM entries e JOIN clearances c ON c.entry_id = e.id WHERE e.event_id = ${eventId}::uuid
-    )
-    SELECT
-      COALESCE((SELECT jsonb_agg(jsonb_build_object('entryId', id, 'runGroupId', run_group_id, 'carNumber', car_number,
-        'vehicleId', vehicle_id, 'withdrawn', withdrawn, 'entrant', entrant, 'people', people, 'rev', rev))
-        FROM known), '[]'::jsonb) AS entries,
-      COALESCE((SELECT jsonb_agg(jsonb_build_object('vehicleId', v.id, 'record', v.record, 'rev', v.rev)) FROM vehicles v
-        WHERE v.id IN (SELECT vehicle_id FROM known) OR v.id = ANY (${[...vehicleIds]}::uuid[])), '[]'::jsonb) AS cars`;
-  return rows[0] ?? { entries: [], cars: [] };
+  const parts = await db.$queryRaw<Part[]>`
+    ${known(eventId, vehicleIds)}
+    SELECT 'entries' AS kind, jsonb_agg(jsonb_build_object('entryId', id, 'runGroupId', run_group_id, 'carNumber', car_number,
+      'vehicleId', vehicle_id, 'withdrawn', withdrawn, 'entrant', entrant, 'people', people, 'rev', rev))::text AS part
+    FROM (SELECT *, (row_number() OVER () - 1) / ${PER_PART} AS at FROM known) k GROUP BY at
+    UNION ALL
+    SELECT 'cars', jsonb_agg(jsonb_build_object('vehicleId', id, 'record', record, 'rev', rev))::text
+    FROM (SELECT *, (row_number() OVER () - 1) / ${PER_PART} AS at FROM cars) c GROUP BY at
+    UNION ALL
+    SELECT 'mark', ${MARK}`;
+  const breathe = openBreather();
+  const entries: KnownEntry[] = [];
+  const cars: KnownCar[] = [];
+  let mark = '';
+  for (const { kind, part } of parts) {
+    // As this statement built them.
+    if (kind === 'entries') entries.push(...(JSON.parse(part) as KnownEntry[]));
+    else if (kind === 'cars') cars.push(...(JSON.parse(part) as KnownCar[]));
+    else mark = part;
+    await breathe();
+  }
+  return { entries, cars, mark };
+}
+
+/** What `mark` of the event is now; without its entries and cars. */
+export async function readMark(db: Tx, eventId: string, vehicleIds: readonly string[]): Promise<string> {
+  const rows = await db.$queryRaw<{ mark: string }[]>`${known(eventId, vehicleIds)} SELECT ${MARK} AS mark`;
+  return rows[0]?.mark ?? '';
 }

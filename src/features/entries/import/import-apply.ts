@@ -1,13 +1,12 @@
 import { plainDateAt } from '../../../domain/calendar.ts';
 import { NOTHING_YET } from '../../../domain/clearance/clearance.ts';
-import { canonicalJson } from '../../../platform/canonical-json.ts';
 import type { Tx } from '../../../platform/database/db.ts';
 import { followPeople, hasDriverHolds, lockPeople } from '../../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../../records/locks/entry-lock.ts';
 import { type EntryHead, type Happening, recordEvents } from '../../../records/history/history.ts';
 import { tellEntrant } from '../../../records/tell-entrant.ts';
 import { closeTicket } from '../../../records/tickets.ts';
-import { type Known, lockCarNumbers, readKnown } from './csv-store.ts';
+import { type Known, lockCarNumbers, readMark } from './csv-store.ts';
 import type { ImportJob } from './import.ts';
 import type { Step } from './import-row.ts';
 import {
@@ -129,15 +128,5 @@ function asLocked(eventId: string, { entryId }: Enter, carSeq: number): EntryHea
 
 /** Whatever changed at the event since the plan may have changed what a row means, so the rows are planned anew. */
 async function assertUnmoved(tx: Tx, job: ImportJob, known: Known): Promise<void> {
-  const named = known.cars.map(({ vehicleId }) => vehicleId);
-  if (fingerprint(await readKnown(tx, job.eventId, named)) !== fingerprint(known)) throw new Moved();
-}
-
-function fingerprint({ entries, cars }: Known): string {
-  const placed = entries
-    .map(({ entryId, runGroupId, carNumber, vehicleId, rev, withdrawn }) =>
-      canonicalJson([entryId, runGroupId, carNumber, vehicleId, rev, withdrawn]),
-    )
-    .sort();
-  return canonicalJson([placed, cars.map(({ vehicleId, rev }) => `${vehicleId} ${rev}`).sort()]);
+  if ((await readMark(tx, job.eventId, job.vehicleIds)) !== known.mark) throw new Moved();
 }

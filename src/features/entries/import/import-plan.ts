@@ -91,8 +91,9 @@ export function planRows(
     return entry.withdrawn ? 1 : 0;
   };
   return noted
-    .map(({ carKey, ...row }) => ({ ...row, carCells: cars.get(carKey)?.cells ?? [] }))
-    .sort((a, b) => rank(a) - rank(b) || a.row - b.row);
+    .map(({ carKey, ...row }) => ({ rank: rank(row), row: { ...row, carCells: cars.get(carKey)?.cells ?? [] } }))
+    .sort((a, b) => a.rank - b.rank || a.row.row - b.row.row)
+    .map(({ row }) => row);
 }
 
 function keyOf(...parts: readonly (string | undefined)[]): string {

@@ -6,7 +6,7 @@ import type { KnownCar, KnownEntry } from './csv-store.ts';
 import type { Cell, RowFault } from './csv-table.ts';
 import { type PlannedRow, vehicleCellsOf } from './import-plan.ts';
 import type { RowReport } from './import-schemas.ts';
-import { addEntry, changeEntryOf, findCarOf, findEntryIn, type ImportState } from './import-state.ts';
+import { addEntry, carsNear, changeEntryOf, findCarOf, findEntryIn, type ImportState } from './import-state.ts';
 import { checkNumber } from '../create.ts';
 import { CreateEntry } from '../schemas.ts';
 
@@ -85,7 +85,7 @@ function enter(state: ImportState, groups: Groups, row: PlannedRow): RowPlan {
   if (entry === undefined || faults.length > 0) return rejected(row, faults);
   const differing = car === undefined ? [] : columnsThatDiffer(vehicleCells, before, entry);
   if (differing.length > 0) return rejected(row, differing.map(sharedCarFault));
-  const { refused, warnings } = checkNumber(row.carNumber, state.numbers, state.rules);
+  const { refused, warnings } = checkNumber(row.carNumber, carsNear(state, row.carNumber), state.rules);
   if (refused.length > 0)
     return rejected(
       row,

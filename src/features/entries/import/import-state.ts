@@ -1,3 +1,4 @@
+import { lookKey } from '../../../domain/look-alikes.ts';
 import type { EnteredCar } from '../store.ts';
 import type { NumberRules } from '../create.ts';
 import type { Known, KnownCar, KnownEntry } from './csv-store.ts';
@@ -11,7 +12,8 @@ export interface ImportState {
   cars: Map<string, KnownCar>;
   /** the car that runs under a number */
   carOfNumber: Map<string, string>;
-  numbers: EnteredCar[];
+  /** cars by the key of their numbers: those that a number can be taken for are under its own */
+  numbers: Map<string, EnteredCar[]>;
 }
 
 export function openState({ entries, cars }: Known, rules: NumberRules): ImportState {
@@ -20,7 +22,7 @@ export function openState({ entries, cars }: Known, rules: NumberRules): ImportS
     entries: new Map(),
     cars: new Map(cars.map((car) => [car.vehicleId, car])),
     carOfNumber: new Map(),
-    numbers: [],
+    numbers: new Map(),
   };
   for (const entry of entries) addEntry(state, entry);
   return state;
@@ -40,8 +42,16 @@ export function addEntry(state: ImportState, entry: KnownEntry): void {
   state.entries.set(keyOf(runGroupId, carNumber), entry);
   state.carOfNumber.set(carNumber, vehicleId);
   const record = state.cars.get(vehicleId)?.record ?? {};
-  state.numbers.push({ entryId, carNumber, vehicle: textIn(record, 'description'), colour: textIn(record, 'colour') });
+  const car = { entryId, carNumber, vehicle: textIn(record, 'description'), colour: textIn(record, 'colour') };
+  const key = lookKey(carNumber);
+  const near = state.numbers.get(key);
+  if (near === undefined) state.numbers.set(key, [car]);
+  else near.push(car);
 }
+
+/** Cars whose numbers may be taken for this one, those of this number included, and a few others. */
+export const carsNear = ({ numbers }: ImportState, carNumber: string): readonly EnteredCar[] =>
+  numbers.get(lookKey(carNumber)) ?? [];
 
 /** Notes what a row will change of an entry and its car. */
 export function changeEntryOf(state: ImportState, entry: KnownEntry, after: CreateEntry): void {

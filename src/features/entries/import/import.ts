@@ -34,7 +34,7 @@ export interface ImportJob {
 /** A file of more rows than this is written as a task, so that no lock is held for long. */
 export const MOST_AT_ONCE = 500;
 const MAX_TRIES = 5;
-/** A row takes about a millisecond to plan, and a lookup at the gate waits for several turns. */
+/** Rows that are planned before others have their turn: a lookup at the gate waits for several turns. */
 const ROWS_PER_TURN = 3;
 
 interface Import {
