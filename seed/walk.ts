@@ -41,13 +41,21 @@ CLAIM=$(curl -s -X POST "$BASE/events/$EVENT/line/claims" -H "Authorization: Bea
   -H 'Content-Type: application/json' -d '{"carNumber":"21"}' | sed -n 's/.*"claimId":"\([^"]*\)".*/\1/p')
 echo "$CLAIM"
 
-# 4. The inspector looks at the weep that was declared, measures a pad, and accepts with a condition:
+# 4. The inspector looks at the weep that was declared and at what is looked at on every car, measures a pad, and accepts
+# with a condition:
 curl -s -X POST "$BASE/claims/$CLAIM/sign-off" -H "Authorization: Bearer $INSPECTOR" \
   -H "Idempotency-Key: $SIGN_KEY" -H 'Content-Type: application/json' -d @- <<END |
 { "decision": "accept-with-conditions", "stickerNumber": "$STICKER",
   "checks": [
     { "item": "engine.leaks", "position": "engine-oil", "value": "weep", "note": "damp, no drop" },
-    { "item": "pad.thickness", "position": "FL.in", "value": { "value": 9.2, "unit": "mm" } } ],
+    { "item": "pad.thickness", "position": "FL.in", "value": { "value": 9.2, "unit": "mm" } },
+    { "item": "belt.condition", "result": "ok" }, { "item": "seat.mounts", "result": "ok" },
+    { "item": "helmet.standard", "result": "ok" }, { "item": "brake.pedal", "result": "ok" },
+    { "item": "brake.lights", "result": "ok" }, { "item": "wheel.torque", "result": "ok" },
+    { "item": "tyre.cords-visible", "result": "ok" }, { "item": "tyre.cuts-or-bulges", "result": "ok" },
+    { "item": "engine.leaks", "result": "ok" }, { "item": "battery.secured", "result": "ok" },
+    { "item": "body.loose-items", "result": "ok" }, { "item": "body.floor-mats-out", "result": "ok" },
+    { "item": "engine.throttle-return", "result": "ok" } ],
   "conditions": [{ "text": "Look at the oil weep again after the first session" }] }
 END
   grep -Eo '"clearance":[^}]+}'

@@ -64,15 +64,25 @@ async function submit(scene: Scene, staged: StagedEntry): Promise<ApiAnswer> {
   );
 }
 
-/** A check for every point that the rules want to be looked at; what the plan gives goes before "ok". */
+/**
+ * A check for every point that must be looked at: what the plan gives goes before a look, and where a value is asked the
+ * line finds what was declared.
+ */
 function checksOf(claim: ApiAnswer, planned: readonly Check[]): unknown[] {
-  const toLookAt = listOf(claim, 'findings').filter((finding) => finding['counts'] === 'inspect');
-  const seen = toLookAt.flatMap((finding) => {
-    const [item] = finding['items'] as readonly string[];
+  const toLookAt = listOf(claim, 'pointsToCheck').filter(({ asked }) => asked !== 'usual' && asked !== 'felt');
+  const seen = toLookAt.flatMap(({ item, position, needsValue, declared }) => {
     if (planned.some((one) => one.item === item)) return [];
-    return [{ item, ...(finding['position'] !== undefined && { position: finding['position'] }), result: 'ok' }];
+    const found = needsValue === true && declared !== undefined ? { value: valueOf(declared) } : { result: 'ok' };
+    return [{ item, ...(position !== undefined && { position }), ...found }];
   });
   return [...planned, ...seen];
+}
+
+/** What was declared at a place, in the form of an answer: the only value, or its parts. */
+function valueOf(declared: unknown): unknown {
+  const parts = Object.entries(declared as Record<string, unknown>);
+  const [first] = parts;
+  return parts.length === 1 && first?.[0] === 'value' ? first[1] : Object.fromEntries(parts);
 }
 
 /** A car that an earlier run had in its hands when it was cut off is free when that lease ends. */

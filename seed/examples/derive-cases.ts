@@ -39,6 +39,7 @@ function caseOf(item: Item, field: string | undefined, probe: Probe, setting: Se
     ...setting,
     shows: probe.shows,
     result: probe.result,
+    ...(probe.result === 'unanswerable' && { expect: 'to-inspect' as const }),
     answers: { ...setting.answers, ...(isMeasured ? {} : answer) },
     ...(isMeasured && { measured: answer }),
   };

@@ -1,4 +1,5 @@
 import { addDays, addMonths, endOfYear } from '../../src/domain/calendar.ts';
+import { findItem } from '../../src/domain/catalogue/catalogue.ts';
 import type { SimpleAnswerType } from '../../src/domain/catalogue/item.ts';
 import type { Rule, RuleSet } from '../../src/domain/rules/model/rule-set.ts';
 import type { Limit, OneOfTest, Test } from '../../src/domain/rules/model/test-schema.ts';
@@ -11,7 +12,7 @@ export interface Probe {
   shows: string;
   value: unknown;
   good: unknown;
-  result: 'met' | 'not-met';
+  result: 'met' | 'not-met' | 'unanswerable';
 }
 
 /** What probes are made from: the rule, the answer it judges, and where its limits come from. */
@@ -53,11 +54,29 @@ function edges(limit: number, type: NumberType, outward: 1 | -1): Probe[] {
   return [inside, { shows: `${outside} ${type.unit} is just outside`, value: outside, good: limit, result: 'not-met' }];
 }
 
+/** The same where the rule does not decide simply: what is declared on the limit is too close to call, what is measured is not met. */
+function guardedEdges(limit: number, type: NumberType, outward: 1 | -1, isMeasured: boolean): Probe[] {
+  const guard = type.uncertainty?.expanded ?? 0;
+  const [, outside] = edges(limit, type, outward);
+  const safe = roundTo(limit - outward * guard, type.decimals);
+  const met: Probe = { shows: `${safe} ${type.unit} is inside by U`, value: safe, good: safe, result: 'met' };
+  const result = isMeasured ? 'not-met' : 'unanswerable';
+  const step = roundTo(safe + outward * 10 ** -type.decimals, type.decimals);
+  const near = [step, limit].map((value): Probe => {
+    return { shows: `${value} ${type.unit} is too close to call`, value, good: safe, result };
+  });
+  return outside === undefined ? [met, ...near] : [met, ...near, { ...outside, good: safe }];
+}
+
 function probeLimit(probed: Probed, test: TestOf<'limit'>): Probe[] {
   const type = numberOf(probed);
   const asked = test.atLeast ?? test.atMost;
   if (asked === undefined) throw new Error(`${probed.rule.id}: no limit`);
-  return edges(limitIn(probed, asked, type), type, test.atLeast === undefined ? 1 : -1);
+  const outward = test.atLeast === undefined ? 1 : -1;
+  const limit = limitIn(probed, asked, type);
+  const { decision = 'simple' } = probed.rule;
+  if (decision === 'simple') return edges(limit, type, outward);
+  return guardedEdges(limit, type, outward, findItem(test.item)?.answeredBy === 'inspector');
 }
 
 function probeRange(probed: Probed, test: TestOf<'range'>): Probe[] {

@@ -63,10 +63,14 @@ describe('a draft written as YAML', () => {
     expect(written.split('\n').filter((line) => /^\w/.test(line))).toEqual([
       'name: Club rules',
       'parameters:',
+      'alwaysLook:',
       'rules:',
       'examples: []',
     ]);
-    const keys = written.match(/^ {2}[- ] (\w+):/gm)?.map((line) => line.replace(/[- :]/g, ''));
+    const keys = written
+      .replace(/^alwaysLook:\n( .*\n)*/m, '')
+      .match(/^ {2}[- ] (\w+):/gm)
+      ?.map((line) => line.replace(/[- :]/g, ''));
     const ofRule = ['id', 'title', 'items', 'test', 'effect', 'message', 'fix', 'basis'];
     expect(keys).toEqual(['value', 'unit', 'meaning', 'source', ...ofRule].filter((key) => keys?.includes(key)));
   });
@@ -205,10 +209,13 @@ describe('the example', () => {
     );
     const keys = new Set(rules.flatMap((rule) => Object.keys(rule)));
     expect([...keys].toSorted()).toEqual(
-      'basis concession each effect fix floor id items message recall safetyCritical test title watch when'.split(' '),
+      (
+        'basis clearedBy concession decision each effect fix floor id items message noAnswer recall safetyCritical ' +
+        'severity test title watch when'
+      ).split(' '),
     );
     expect(Object.keys(document).toSorted()).toEqual(
-      'concessionCategories description examples name parameters'.split(' '),
+      'alwaysLook concessionCategories description examples name parameters'.split(' '),
     );
   });
 });

@@ -2,6 +2,7 @@ import { readdirSync } from 'node:fs';
 import { afterAll, describe, expect, test } from 'vitest';
 import { CHECKS as BRAKES } from './brakes.ts';
 import { CHECKS as CHASSIS } from './chassis.ts';
+import { CHECKS as CONFORMITY } from './conformity.ts';
 import { CHECKS as ELECTRIC } from './electric.ts';
 import { CHECKS as FASTENERS } from './fasteners.ts';
 import { CHECKS as FLUIDS } from './fluids.ts';
@@ -25,6 +26,7 @@ const TOPICS: Readonly<Record<string, readonly PublishedCheck[]>> = {
   scales: SCALES,
   fasteners: FASTENERS,
   queueing: QUEUEING,
+  conformity: CONFORMITY,
   units: UNITS,
 };
 const ALL = Object.values(TOPICS).flat();

@@ -7,9 +7,17 @@ type TextType = Extract<SimpleAnswerType, { kind: 'text' }>;
 type FieldsType = Extract<AnswerType, { kind: 'fields' }>;
 type Field = FieldsType['fields'][string];
 
-/** A number in its canonical unit; `range` is what is possible, not what is good, both ends included. */
-export function number(unit: Unit, range: readonly [min: number, max: number], decimals: number): NumberType {
-  return { kind: 'number', unit, min: range[0], max: range[1], decimals };
+/**
+ * A number in its canonical unit; `range` is what is possible, not what is good, both ends included. `plausible` is what such
+ * a value usually is, `uncertainty` how good a reading is.
+ */
+export function number(
+  unit: Unit,
+  range: readonly [min: number, max: number],
+  decimals: number,
+  reading: Pick<NumberType, 'plausible' | 'uncertainty'> = {},
+): NumberType {
+  return { kind: 'number', unit, min: range[0], max: range[1], decimals, ...reading };
 }
 
 /** One of the options. */

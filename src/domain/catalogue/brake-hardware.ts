@@ -1,4 +1,5 @@
 import { choice, fields, itemsOf, number, required } from './answers.ts';
+import { READ_WITH } from './instruments.ts';
 
 /** Pads, rotors and calipers. */
 export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
@@ -6,7 +7,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     key: 'pad.thickness',
     label: 'Friction material thickness',
     help: 'Inner and outer pad of each wheel, at the thinnest point. Friction material only: leave the backing plate out.',
-    answer: number('mm', [0, 40], 1),
+    answer: number('mm', [0, 40], 1, { plausible: [0, 20], uncertainty: READ_WITH.padGauge }),
     positions: 'wheel-side',
     answeredBy: 'both',
     cautions: ['brake-dust', 'hot-parts', 'lifting'],
@@ -26,7 +27,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     key: 'rotor.thickness',
     label: 'Rotor thickness (iron)',
     help: 'With a micrometer on the swept face, inside the rust lip, at the thinnest of several places.',
-    answer: number('mm', [1, 60], 2),
+    answer: number('mm', [1, 60], 2, { plausible: [5, 45], uncertainty: READ_WITH.vernier }),
     positions: 'wheel',
     answeredBy: 'both',
     appliesWhen: { rotor: 'iron' },

@@ -1,4 +1,5 @@
 import { CONFIRM, choice, DATE, fluidLevel, itemsOf, number } from './answers.ts';
+import { READ_WITH } from './instruments.ts';
 
 /** Grades of FMVSS 116 and classes of ISO 4925:2020. They have no order: class 6 boils below class 5-1. */
 export const BRAKE_FLUID_CLASSES = [
@@ -59,7 +60,7 @@ export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
     key: 'brake-fluid.measured-boiling-point',
     label: 'Measured boiling point of the brake fluid',
     help: 'With a tester that boils the fluid, from the reservoir or, better, from a caliper.',
-    answer: BOILING_POINT,
+    answer: { ...BOILING_POINT, uncertainty: READ_WITH.boilTester },
     answeredBy: 'inspector',
     cautions: ['brake-fluid', 'hot-parts'],
   },

@@ -14,6 +14,7 @@ export const DRIVELINE_ITEMS = itemsOf('driveline', [
     help: 'The day the fluid was drained and replaced. On a battery car: the fluid of the reduction gear.',
     answer: DATE,
     answeredBy: 'entrant',
+    doesNotApply: ['sealed-for-life', 'shares-engine-oil'],
   },
   {
     key: 'differential-fluid.changed-on',
@@ -29,6 +30,7 @@ export const DRIVELINE_ITEMS = itemsOf('driveline', [
     help: LEVEL_HELP,
     answer: fluidLevel(['at-hole', 'just-below', 'low'], LOW_GEAR_OIL),
     answeredBy: 'both',
+    doesNotApply: ['sealed-for-life', 'shares-engine-oil'],
     cautions: ['lifting', 'hot-parts'],
   },
   {

@@ -1,4 +1,5 @@
 import type { CautionId } from '../cautions.ts';
+import type { NoAnswerReason } from '../declaration/no-answer.ts';
 import type { Unit } from '../quantity.ts';
 import type { Vehicle } from '../vehicle.ts';
 
@@ -48,6 +49,16 @@ export type PositionScheme = keyof typeof POSITION_KEYS;
 export const PRINTED_FORMS = ['tyre-date-code', 'tyre-rating', 'oil-grade'] as const;
 export type PrintedForm = (typeof PRINTED_FORMS)[number];
 
+/** How good a reading is, by what it is usually read with; organizers and inspectors can name better ones. */
+export interface Uncertainty {
+  /** expanded uncertainty U for a coverage factor k of 2, canonical unit */
+  expanded: number;
+  /** what it is read with */
+  instrument: string;
+  /** where the number comes from, with its standing */
+  source: string;
+}
+
 /** What a single answer may be; composite answers (`fields`) are made of these. */
 export type SimpleAnswerType =
   | {
@@ -60,6 +71,10 @@ export type SimpleAnswerType =
       max: number;
       /** decimals kept in the canonical unit; the value judged is the value shown */
       decimals: number;
+      /** outside of this a value is likely a slip of the pen (canonical unit): the line measures it */
+      plausible?: readonly [from: number, to: number];
+      /** how far a reading may be from the truth */
+      uncertainty?: Uncertainty;
     }
   | { kind: 'choice'; options: readonly string[] }
   | { kind: 'choices'; options: readonly string[] }
@@ -123,6 +138,8 @@ export interface Item {
   appliesWhen?: AppliesWhen;
   /** asked only after another answer; absent: asked at once */
   askedAfter?: AskedAfter;
+  /** reasons why it may not apply although the car's record does not say so; absent: it must be answered */
+  doesNotApply?: readonly NoAnswerReason[];
   /** cautions of the task (`domain/cautions.ts`) */
   cautions?: readonly CautionId[];
 }

@@ -1,10 +1,11 @@
 import { choice, fields, itemsOf, number, optional, printed, required, text, YES_NO } from './answers.ts';
+import { READ_WITH } from './instruments.ts';
 
 /** kPa gauge; generous, a flat tyre reads 0 */
 const TYRE_PRESSURE = number('kPa', [0, 800], 0);
 
 /** mm; the deepest road tread is about 10 mm, that of off-road tyres 20 */
-const TREAD = number('mm', [0, 25], 1);
+const TREAD = number('mm', [0, 25], 1, { plausible: [0, 13], uncertainty: READ_WITH.treadGauge });
 
 const RATING = printed('tyre-rating', {
   source: '\\(?[0-9]{2,3}(/[0-9]{2,3})? ?[A-Z]{1,2}\\)?( XL)?',

@@ -1,4 +1,5 @@
 import { findItem, itemApplies } from '../catalogue/catalogue.ts';
+import { isNear } from '../positions.ts';
 import type { CheckedPoint } from '../line/line-judgement.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import type { Vehicle } from '../vehicle.ts';
@@ -57,10 +58,4 @@ export function stillRefused(refused: readonly RefusedPoint[], checked: readonly
   return refused.filter(
     ({ item, position }) => !checked.some((check) => check.item === item && isNear(check.position, position)),
   );
-}
-
-/** At the same place, within it or around it (`FL` and `FL.in`). */
-export function isNear(one: string | undefined, other: string | undefined): boolean {
-  if (one === undefined || other === undefined) return true;
-  return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
 }

@@ -4,18 +4,24 @@ import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/cat
 import { type AnswerType, type Item, POSITION_KEYS, type SimpleAnswerType } from '../catalogue/item.ts';
 import { type FaultCode, isJsonObject, quote, type ReadValue, readAnswer } from './read-answer.ts';
 import { jsonPointer } from '../json-pointer.ts';
+import { isNoAnswer, keepNoAnswer, noAnswerAt, placeOfName, readNoAnswer } from './no-answer.ts';
 import type { Vehicle } from '../vehicle.ts';
 
 /** The entrant's answers as sent: item key → answer. Checked by `parseAnswers`, which names every fault. */
 export const RawAnswers = z
   .record(z.string(), z.unknown())
-  .describe('Answers by item key; a positioned item holds its answers by position; null is not answered');
+  .describe(
+    'Answers by item key; a positioned item holds its answers by position; null is not answered. In the place of an answer: `{"doesNotApply": reason}` with a reason that the item takes, or `{"notSure": true}`: the line then looks',
+  );
 export type RawAnswers = z.infer<typeof RawAnswers>;
 
 /** A number is in the item's canonical unit and rounded to its decimals. */
 export type AnswerValue = ReadValue;
 
-/** Answers by cell: `oil.grade`, `pad.thickness@FL.in`, `exhaust.sound-level#level`, `wheel-play.nine-three@FL#felt`. */
+/**
+ * Answers by cell: `oil.grade`, `pad.thickness@FL.in`, `exhaust.sound-level#level`, `wheel-play.nine-three@FL#felt`. Where
+ * it was said that there is no answer, that stands beside them (`noAnswerAt`): no rule reads it as a value.
+ */
 export type Answers = ReadonlyMap<string, AnswerValue>;
 
 /** What is wrong with an answer; `pointer` is an RFC 6901 JSON Pointer from the answers object down. */
@@ -47,9 +53,9 @@ export function cellKey(key: string, position?: string, field?: string): string 
   return field === undefined ? at : `${at}#${field}`;
 }
 
-/** The cell of a name made by `cellKey`. */
+/** The cell of a name made by `cellKey`, or the place of one that says there is no answer. */
 export function parseCellKey(cell: string): Cell {
-  const [place = '', field] = cell.split('#');
+  const [place = '', field] = placeOfName(cell).place.split('#');
   const [key = '', position] = place.split('@');
   return { key, ...(position !== undefined && { position }), ...(field !== undefined && { field }) };
 }
@@ -99,8 +105,16 @@ function readFields(to: Outcome, cell: Cell, type: FieldsType, raw: unknown, ste
   }
 }
 
+/** That there is no answer, said of one place or, once, of all places of an item. */
+function readNone(to: Outcome, item: Item, places: readonly Cell[], raw: Record<string, unknown>, steps: Steps): void {
+  const read = readNoAnswer(raw, item.doesNotApply ?? []);
+  if (!read.ok) return report(to, [...steps, ...read.fault.at], read.fault.code, read.fault.detail);
+  for (const { key, position } of places) keepNoAnswer(to.answers, cellKey(key, position), read.said);
+}
+
 function readPlace(to: Outcome, item: Item, cell: Cell, raw: unknown, steps: Steps): void {
   if (isUnanswered(raw)) return;
+  if (isNoAnswer(raw)) return readNone(to, item, [cell], raw, steps);
   if (item.answer.kind === 'fields') readFields(to, cell, item.answer, raw, steps);
   else readCell(to, cell, item.answer, raw, steps);
 }
@@ -113,6 +127,10 @@ function readItem(to: Outcome, item: Item, raw: unknown): void {
     return;
   }
   const known: readonly string[] = POSITION_KEYS[positions];
+  if (isNoAnswer(raw)) {
+    const places = known.map((position) => ({ key, position }));
+    return readNone(to, item, places, raw, [key]);
+  }
   if (!isJsonObject(raw)) {
     report(to, [key], 'wrong-type', `must be an object with one answer for each of ${known.join(', ')}`);
     return;
@@ -149,6 +167,7 @@ export function parseAnswers(raw: unknown): ParsedAnswers {
 /** The cells of a composite answer that count as not answered yet at one place. */
 function missingFields(answers: Answers, place: Cell, type: FieldsType): Cell[] {
   const { key, position } = place;
+  if (noAnswerAt(answers, cellKey(key, position)) !== undefined) return [];
   const has = (field: string): boolean => answers.has(cellKey(key, position, field));
   const names = Object.keys(type.fields);
   const required = names.filter((name) => type.fields[name]?.required);
@@ -171,7 +190,8 @@ function missingOf(item: Item, answers: Answers, vehicle: Vehicle): Cell[] {
   const places = all.filter(({ position }) => isAsked(item, position, answers));
   const { answer } = item;
   if (answer.kind === 'fields') return places.flatMap((place) => missingFields(answers, place, answer));
-  return places.filter((place) => !answers.has(cellKey(place.key, place.position)));
+  const isOpen = (cell: string): boolean => !answers.has(cell) && noAnswerAt(answers, cell) === undefined;
+  return places.filter((place) => isOpen(cellKey(place.key, place.position)));
 }
 
 /**

@@ -14,8 +14,9 @@ export function findBrakeDuty({ vehicle, venue, need }: FactInput): BrakeDuty | 
   const zones = need(
     venue.brakingZones?.length ? venue.brakingZones : undefined,
     'The venue record has no braking zones',
+    'record',
   );
-  const massKg = need(vehicle.massKg, 'The vehicle record has no massKg');
+  const massKg = need(vehicle.massKg, 'The vehicle record has no massKg', 'record');
   if (zones === undefined || massKg === undefined) return undefined;
   const { lapLengthM, designAirTemperatureC } = venue;
   const { rotor, axleLoadKg, rotorMinimumWeightG } = vehicle;

@@ -34,8 +34,12 @@ export interface FactInput {
   readonly earlier: readonly EarlierEvent[];
   /** an answer in its item's unit; what an inspector measured wins, what only he answers is not taken from the entrant */
   answer(key: string, at?: { position?: string | undefined; field?: string }): AnswerValue | undefined;
-  /** the value as it is; notes `says` when there is none */
-  need<T>(value: T | undefined, says: string): T | undefined;
+  /**
+   * the value as it is; notes `says` when there is none
+   *
+   * @param of `record`: of the car's or the venue's record, which nobody who declares can mend
+   */
+  need<T>(value: T | undefined, says: string, of?: 'record'): T | undefined;
 }
 
 /** A value that is worked out from answers and records, and that expressions read as `facts.<name>`. */

@@ -12,7 +12,7 @@ function soundAtVenue(input: FactInput): number | undefined {
   const distanceM = numberAt(input, SOUND, { field: 'distance' });
   const named = textAt(input, SOUND, { field: 'method' });
   const method = SOUND_METHODS.find((one) => one === named);
-  const referenceM = input.need(input.venue.soundDistanceM, 'The venue record has no soundDistanceM');
+  const referenceM = input.need(input.venue.soundDistanceM, 'The venue record has no soundDistanceM', 'record');
   if (levelDb === undefined || distanceM === undefined || method === undefined || referenceM === undefined) {
     return undefined;
   }

@@ -22,7 +22,7 @@ function ratingOf(input: FactInput, position: string): string | undefined {
 }
 
 const topSpeed = ({ venue, need }: FactInput): number | undefined =>
-  need(venue.topSpeedKmh, 'The venue record has no topSpeedKmh');
+  need(venue.topSpeedKmh, 'The venue record has no topSpeedKmh', 'record');
 
 const unreadable = (position: string): string =>
   `The load index and speed symbol of the tyre at ${position} are in no table`;
@@ -31,7 +31,7 @@ function loadOk(input: FactInput, position: string): boolean | undefined {
   const axle = axleOf(position);
   const rating = ratingOf(input, position);
   const speed = topSpeed(input);
-  const load = input.need(input.vehicle.axleLoadKg?.[axle], `The vehicle record has no axleLoadKg.${axle}`);
+  const load = input.need(input.vehicle.axleLoadKg?.[axle], `The vehicle record has no axleLoadKg.${axle}`, 'record');
   if (rating === undefined || speed === undefined || load === undefined) return undefined;
   return input.need(ratingCovers(rating, load, speed)?.loadOk, unreadable(position));
 }
@@ -45,7 +45,7 @@ function speedOk(input: FactInput, position: string): boolean | undefined {
 
 function hotForecast(input: FactInput, position: string): number | undefined {
   const cold = numberAt(input, 'tyre.cold-pressure', { position });
-  const air = input.need(input.venue.designAirTemperatureC, 'The venue record has no designAirTemperatureC');
+  const air = input.need(input.venue.designAirTemperatureC, 'The venue record has no designAirTemperatureC', 'record');
   if (cold === undefined || air === undefined) return undefined;
   return roundTo(hotPressureKpa(cold, air, HOT_TYRE_AIR_C, SEA_LEVEL_KPA), 0);
 }

@@ -1,7 +1,8 @@
 import { findItem, itemApplies } from '../catalogue/catalogue.ts';
 import { INSPECT_AGAIN, type HoldKind } from '../clearance/hold-kinds.ts';
 import type { CheckedPoint } from './line-judgement.ts';
-import { isBad, isNear, type MadeCheck } from '../clearance/refused-points.ts';
+import { isBad, type MadeCheck } from '../clearance/refused-points.ts';
+import { isNear } from '../positions.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import type { Vehicle } from '../vehicle.ts';
 

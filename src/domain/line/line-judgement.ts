@@ -1,3 +1,4 @@
+import { isNear } from '../positions.ts';
 import { type Finding, type Judgement, verdictOf } from '../rules/model/finding.ts';
 
 /** What the inspector saw at a point without measuring it. */
@@ -11,7 +12,12 @@ export interface SeenPoint {
 export interface CheckedPoint {
   item: string;
   position?: string | undefined;
+  /** a value was given */
+  measured?: boolean;
 }
+
+/** Where the line can give a value of an item on this car, and whether it is a number; nothing where it cannot. */
+export type ValuesOf = (item: string) => { positions: readonly (string | undefined)[]; isNumber: boolean } | undefined;
 
 /** An exception to one rule that is in force. */
 export interface ActiveConcession {
@@ -46,17 +52,46 @@ export function withSeenPoints(
   return { findings, verdict: verdictOf(findings) };
 }
 
-/** The findings the line must look at that no check covers. */
-export function uncheckedFindings(findings: readonly Finding[], checked: readonly CheckedPoint[]): Finding[] {
-  return findings.filter((finding) => finding.counts === 'inspect' && !checked.some((point) => covers(point, finding)));
+/** The findings the line must look at that no check clears. */
+export function uncheckedFindings(
+  findings: readonly Finding[],
+  checked: readonly CheckedPoint[],
+  valuesOf: ValuesOf,
+): Finding[] {
+  return findings.filter((finding) => finding.counts === 'inspect' && !isCleared(finding, checked, valuesOf));
+}
+
+/**
+ * Whether the checks clear a finding. One that rests on a number is cleared by new values only, at each place it is about:
+ * a tick is not a measurement. One that is to be measured and has no number is cleared by a new answer of each item.
+ */
+function isCleared(finding: Finding, checked: readonly CheckedPoint[], valuesOf: ValuesOf): boolean {
+  const needed = finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOf) : [];
+  if (needed.length === 0) return checked.some((point) => covers(point, finding));
+  return needed.every(({ item, position }) =>
+    checked.some((check) => check.measured && check.item === item && check.position === position),
+  );
+}
+
+/** The places at which new values clear a finding; none where nothing of it can be measured on this car. */
+export function placesToMeasure(
+  finding: Finding,
+  valuesOf: ValuesOf,
+): { item: string; position?: string | undefined }[] {
+  const items = finding.items.flatMap((item) => {
+    const values = valuesOf(item);
+    return values === undefined ? [] : [{ item, ...values }];
+  });
+  const numbers = items.filter(({ isNumber }) => isNumber);
+  return (numbers.length > 0 ? numbers : items).flatMap(({ item, positions }) =>
+    positions.filter((position) => isNear(position, finding.position)).map((position) => ({ item, position })),
+  );
 }
 
 /** A check at a position covers findings at it and below it (`FL` covers `FL.in`), and whole-car findings of its item. */
 function covers(point: CheckedPoint, finding: Finding): boolean {
   if (!finding.items.includes(point.item)) return false;
-  if (point.position === undefined || finding.position === undefined) return true;
-  const [a, b] = [point.position, finding.position];
-  return a === b || a.startsWith(`${b}.`) || b.startsWith(`${a}.`);
+  return isNear(point.position, finding.position);
 }
 
 function concededBy({ concessionId, expiresAt, condition }: ActiveConcession): NonNullable<Finding['conceded']> {

@@ -4,6 +4,9 @@ import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration
 import type { Finding } from '../rules/model/finding.ts';
 import type { RefusedPoint } from '../clearance/refused-points.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
+import { isMeasurable } from '../rules/model/cleared-by.ts';
+import type { AlwaysLook } from '../rules/model/rule-set.ts';
+import { placesToMeasure, type ValuesOf } from './line-judgement.ts';
 import { pointsForSymptoms } from '../trade/line/symptom-triage.ts';
 import { SYMPTOMS } from '../trade/line/symptom-triage-table.ts';
 import type { Vehicle } from '../vehicle.ts';
@@ -15,8 +18,12 @@ export interface PointToCheck {
   label: string;
   /** why it is on the list, in one sentence */
   why: string;
-  /** `refused`: the car was refused for it; `rule`: a finding asks for it; `felt`: what the driver felt points at it; `usual`: looked at on every car */
-  asked: 'refused' | 'rule' | 'felt' | 'usual';
+  /** `refused`: the car was refused for it; `always`: this group looks at it on every car; `rule`: a finding asks for it; `felt`: what the driver felt points at it; `usual`: worth a look, not demanded */
+  asked: 'refused' | 'always' | 'rule' | 'felt' | 'usual';
+  /** of `always`: the point of the rules that it belongs to */
+  always?: { id: string; title: string; seconds: number };
+  /** a tick is not enough here: a value is asked */
+  needsValue?: true;
   /** the rule that asks for it; absent for points that are looked at on every car */
   ruleId?: string;
   /** what the entrant declared there, per part of a composite answer under `#part` */
@@ -24,32 +31,53 @@ export interface PointToCheck {
 }
 
 /**
- * What the line has to look at: first what the car was refused for, then the points that a rule's finding asks for, then those that what the driver felt
- * points at, the most urgent first, then every other item that the inspector answers on this car, in catalogue order. A
- * point stands once; one that a rule asks for says what was felt as well.
+ * What the line has to look at: first what the car was refused for, then what the group looks at on every car, then the
+ * points that a rule's finding asks for, then those that what the driver felt points at, the most urgent first, then every
+ * other item that the inspector answers on this car, in catalogue order. A point stands once; one that a rule asks for says
+ * what was felt as well.
  */
 export function pointsToCheck(
   findings: readonly Finding[],
   answers: Answers,
   vehicle: Vehicle,
-  refused: readonly RefusedPoint[] = [],
+  { refused = [], always = [] }: { refused?: readonly RefusedPoint[]; always?: readonly AlwaysLook[] } = {},
 ): PointToCheck[] {
   const felt = feltPoints(answers, vehicle);
   const points = new Map<string, PointToCheck>();
   const byRules = inspectFindings(findings)
-    .flatMap(askedBy)
+    .flatMap((finding) => askedBy(finding, vehicle))
     .map((asked) => withFelt(asked, felt));
   for (const point of [
     ...refused.map((one) => refusedFor(one, byRules)),
+    ...always.flatMap(lookedAtAlways),
     ...byRules,
     ...felt,
     ...CATALOGUE.flatMap((item) => usual(item, vehicle, answers)),
   ]) {
     const cell = cellKey(point.item, point.position);
     const declared = declaredAt(cell, point.item, answers);
-    if (!points.has(cell)) points.set(cell, declared === undefined ? point : { ...point, declared });
+    const known = points.get(cell);
+    if (known === undefined) points.set(cell, declared === undefined ? point : { ...point, declared });
+    // looked at on every car, and asked for by a rule as well: it says why, and what clears it
+    else if (known.asked === 'always' && point.asked === 'rule') points.set(cell, { ...known, ...ruleOf(point) });
   }
   return [...points.values()];
+}
+
+const ruleOf = ({ why, ruleId, needsValue }: PointToCheck): Partial<PointToCheck> => ({
+  why,
+  ...(ruleId === undefined ? {} : { ruleId }),
+  ...(needsValue === undefined ? {} : { needsValue }),
+});
+
+function lookedAtAlways({ id, title, items, seconds }: AlwaysLook): PointToCheck[] {
+  return items.map((item) => ({
+    item,
+    label: findItem(item)?.label ?? item,
+    why: title,
+    asked: 'always',
+    always: { id, title, seconds },
+  }));
 }
 
 function refusedFor({ item, position, why }: RefusedPoint, byRules: readonly PointToCheck[]): PointToCheck {
@@ -61,12 +89,31 @@ function refusedFor({ item, position, why }: RefusedPoint, byRules: readonly Poi
   return { ...rule, why: `${said} ${rule.why}`, asked: 'refused' };
 }
 
-function askedBy(finding: Finding): PointToCheck[] {
+function askedBy(finding: Finding, vehicle: Vehicle): PointToCheck[] {
   const why = finding.message === '' ? finding.title : finding.message;
-  return finding.items.map((item) => {
-    const label = findItem(item)?.label ?? item;
-    return { item, label, why, asked: 'rule' as const, ruleId: finding.ruleId, ...at(finding.position) };
-  });
+  const rule = { why, asked: 'rule' as const, ruleId: finding.ruleId };
+  const toMeasure = finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOn(vehicle)) : [];
+  const toLook = finding.items.filter((item) => toMeasure.every((place) => place.item !== item));
+  const label = (item: string): string => findItem(item)?.label ?? item;
+  return [
+    ...toMeasure.map(({ item, position }) => ({
+      item,
+      label: label(item),
+      ...rule,
+      needsValue: true as const,
+      ...at(position),
+    })),
+    ...toLook.map((item) => ({ item, label: label(item), ...rule, ...at(finding.position) })),
+  ];
+}
+
+/** Where the line can give a value of an item on this car. */
+export function valuesOn(vehicle: Vehicle): ValuesOf {
+  return (key) => {
+    const item = findItem(key);
+    if (item === undefined || item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return undefined;
+    return { positions: positionsFor(item, vehicle) ?? [undefined], isNumber: isMeasurable(item) };
+  };
 }
 
 /** The points that the symptoms of the declaration add: what an inspector can look at on this car. */

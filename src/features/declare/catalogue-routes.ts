@@ -7,7 +7,7 @@ import { dimensionOf, isUnit, UNITS } from '../../domain/quantity.ts';
 import { etagOf, isNotModified } from '../../http/frame/etag.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
-import { type CatalogueItemView, CatalogueView } from './catalogue-schemas.ts';
+import { type CatalogueItemView, CatalogueView, viewDoesNotApply } from './catalogue-schemas.ts';
 
 const IfNoneMatch = z.looseObject({
   'if-none-match': z.string().optional().describe('ETag of the copy the caller has'),
@@ -57,7 +57,7 @@ function buildCatalogueView(): { view: CatalogueView; tag: string } {
 }
 
 /** One item, with its cautions as texts and its positions spelt out. */
-function toItemView({ positions, cautions = [], answer, appliesWhen, askedAfter, ...item }: Item): CatalogueItemView {
+function toItemView({ positions, cautions = [], answer, appliesWhen, askedAfter, doesNotApply, ...item }: Item): CatalogueItemView {
   return {
     ...item,
     // The view's arrays are writable types; nobody writes them.
@@ -67,6 +67,7 @@ function toItemView({ positions, cautions = [], answer, appliesWhen, askedAfter,
       ? {}
       : { appliesWhen: structuredClone(appliesWhen) as CatalogueItemView['appliesWhen'] }),
     ...(askedAfter === undefined ? {} : { askedAfter: { item: askedAfter.item, answers: [...askedAfter.answers] } }),
+    ...(doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(doesNotApply) }),
     cautions: cautions.map((id) => CAUTIONS[id].text),
   };
 }

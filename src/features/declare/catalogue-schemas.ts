@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { AREAS } from '../../domain/catalogue/item.ts';
+import { NO_ANSWER_REASONS, type NoAnswerReason } from '../../domain/declaration/no-answer.ts';
 import { AnswerTypeView } from '../../http/frame/common-schemas.ts';
 
 const OneOf = z.array(z.string()).optional();
@@ -31,6 +32,21 @@ export const AskedAfterView = z
     answers: z.array(z.string()).describe('It is asked once one of these is answered there'),
   })
   .describe('Asked only after another answer; absent: asked at once');
+/** Reasons as a list that a form shows. */
+export const DoesNotApplyView = z
+  .array(
+    z.object({
+      reason: z.string().describe('Sent as `{"doesNotApply": reason}`'),
+      label: z.string().describe('As people read it'),
+    }),
+  )
+  .describe(
+    'Reasons why the question may not apply to a car whose record does not say so; absent: it must be answered',
+  );
+
+/** Reasons with their words. */
+export const viewDoesNotApply = (reasons: readonly NoAnswerReason[]): z.infer<typeof DoesNotApplyView> =>
+  reasons.map((reason) => ({ reason, label: NO_ANSWER_REASONS[reason] }));
 
 export const CatalogueItemView = z
   .object({
@@ -44,6 +60,7 @@ export const CatalogueItemView = z
     answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('`both`: declared, then measured again at the line'),
     appliesWhen: AppliesWhenView.optional().describe('All must hold; what the vehicle record leaves open is asked'),
     askedAfter: AskedAfterView.optional(),
+    doesNotApply: DoesNotApplyView.optional(),
     cautions: z.array(z.string()).describe('Read before doing this check'),
   })
   .meta({ id: 'CatalogueItem' });

@@ -6,6 +6,7 @@ import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts
 import { BoundsView, FINDING_EXAMPLE, FindingView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef } from '../../http/views/small-views.ts';
 import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/views/concession-view.ts';
+import { DoesNotApplyView } from './catalogue-schemas.ts';
 
 export const FormItem = z.object({
   key: z.string().describe('Catalogue key: use it in `answers`'),
@@ -16,6 +17,7 @@ export const FormItem = z.object({
   positions: z.array(z.string()).optional().describe('Positions at which it is asked on this car'),
   askedAfter: AskedAfterView.optional(),
   answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('Who answers it'),
+  doesNotApply: DoesNotApplyView.optional(),
   cautions: z.array(z.string()).describe('Read before you do this'),
   rules: z
     .array(

@@ -15,6 +15,7 @@ import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { listPhotos, type NamedPhoto } from '../../records/photos.ts';
 import { getRules } from '../../records/judging/rules.ts';
+import { viewDoesNotApply } from './catalogue-schemas.ts';
 import type { FormItem, FormView } from './form-schema.ts';
 import { type Draft, type EarlierDeclaration, findEarlierDeclaration, getDraft, getEventName } from './store.ts';
 
@@ -108,6 +109,7 @@ function formItem(
       ? {}
       : { askedAfter: { item: item.askedAfter.item, answers: [...item.askedAfter.answers] } }),
     answeredBy: item.answeredBy,
+    ...(item.doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(item.doesNotApply) }),
     cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
     rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf(known.concessions)),
     ...(saved === undefined ? {} : { saved }),

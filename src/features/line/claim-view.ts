@@ -3,7 +3,8 @@ import { type Actor, reachesEvent } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
 import { pointsToCheck, type PointToCheck } from '../../domain/line/points-to-check.ts';
-import { isNear, refusedPoints } from '../../domain/clearance/refused-points.ts';
+import { refusedPoints } from '../../domain/clearance/refused-points.ts';
+import { isNear } from '../../domain/positions.ts';
 import type { Finding } from '../../domain/rules/model/finding.ts';
 import { manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
@@ -27,7 +28,11 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
   const claim = await findClaim(db, claimId);
   if (claim === undefined) throw notFound('claim');
   const now = deps.clock.now();
-  const { inspection, answers, context, rules, concessionsAt, asDeclared, done } = await judgeAtLine(db, claim, now);
+  const { inspection, answers, context, rules, concessionsAt, asDeclared, done, always } = await judgeAtLine(
+    db,
+    claim,
+    now,
+  );
   const { verdict, findings } = asDeclared(now);
   const refusals = await listStandingRefusals(db, claim.entryId);
   const refused = refusedPoints(refusals, inspection.vehicle);
@@ -43,7 +48,7 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     revision: inspection.revision,
     verdict,
     findings: viewFindings(findings),
-    pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle, refused).map((point) => ({
+    pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle, { refused, always }).map((point) => ({
       ...point,
       ...doneFor(point, done, findings),
     })),

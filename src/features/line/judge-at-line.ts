@@ -1,11 +1,12 @@
 import { startOfDay, startOfNextDay } from '../../domain/calendar.ts';
 import { type Concession, concessionsInForce } from '../../domain/clearance/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { alwaysLook } from '../../domain/line/always-look.ts';
 import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import { type CheckedPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
-import type { Rule } from '../../domain/rules/model/rule-set.ts';
+import type { AlwaysLook, Rule } from '../../domain/rules/model/rule-set.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
@@ -13,7 +14,7 @@ import { listOtherAcceptances } from '../../records/judging/done-elsewhere.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
 import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
-import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
+import { getRules, type JudgingRules, overridesOf } from '../../records/judging/rules.ts';
 import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import { canRead, type ReadChecks, readChecks } from './read-checks.ts';
 import type { SignOff } from './schemas.ts';
@@ -25,6 +26,8 @@ export interface LineJudge {
   concessionsAt(now: Date): Concession[];
   /** points about the car that were done for its other entries */
   done: readonly DonePoint[];
+  /** what the group's rules have looked at on every car */
+  always: readonly AlwaysLook[];
   /** as declared or measured for another entry, with the concessions of today: what the line is asked to look at */
   asDeclared(now: Date): Judgement;
   judge(checks: ReadChecks, now: Date): Judgement;
@@ -85,6 +88,7 @@ export function lineJudge(
     answers,
     concessionsAt,
     done,
+    always: alwaysLook({ ruleSet: rules.compiled.ruleSet, parameters: overridesOf(inspection) }, vehicle),
     asDeclared: (now) => {
       const { measured } = readChecks(done, vehicle);
       return judgeEntry(rules, judgedWith, { answers, measured, stage: 'declaration', now });

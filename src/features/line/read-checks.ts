@@ -1,16 +1,19 @@
 import { findItem, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
-import type { SeenPoint } from '../../domain/line/line-judgement.ts';
+import { isNoAnswer } from '../../domain/declaration/no-answer.ts';
+import type { CheckedPoint, SeenPoint } from '../../domain/line/line-judgement.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { type FieldError, nameFaults, ProblemError } from '../../http/frame/problem.ts';
 import type { Check } from './schemas.ts';
+
+const NOT_A_VALUE = 'Give what was measured; where the car has no such thing, tick the point after looking.';
 
 /** What the inspector's checks come to: measurements that judge again, and points seen. */
 export interface ReadChecks {
   measured: Answers;
   seen: SeenPoint[];
-  checked: { item: string; position?: string | undefined }[];
+  checked: CheckedPoint[];
 }
 
 /**
@@ -31,13 +34,15 @@ export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChec
       if (!parsed.ok) errors.push(...parsed.faults.map((fault) => atCheck(fault, check, place)));
       // "Not answered" is fine in a draft; as a check it would pass for having looked.
       else if (parsed.answers.size === 0) errors.push(fault(`${place}/value`, 'missing', 'Give what was measured.'));
+      else if (isNoAnswer(check.value)) errors.push(fault(`${place}/value`, 'missing', NOT_A_VALUE));
       for (const [cell, value] of parsed.ok ? parsed.answers : []) measured.set(cell, value);
     }
   }
   if (errors.length > 0) {
     throw new ProblemError('answers-not-acceptable', nameFaults(errors), { errors });
   }
-  return { measured, seen: seenPoints(checks), checked: checks.map(({ item, position }) => ({ item, position })) };
+  const checked = checks.map(({ item, position, value }) => ({ item, position, measured: value !== undefined }));
+  return { measured, seen: seenPoints(checks), checked };
 }
 
 /** Whether a check that was made for another entry fits this car and this catalogue. */

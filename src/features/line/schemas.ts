@@ -63,10 +63,19 @@ export const ClaimView = z
           label: z.string().describe('What to look at'),
           why: z.string().describe('Why it is on the list'),
           asked: z
-            .enum(['refused', 'rule', 'felt', 'usual'])
+            .enum(['refused', 'always', 'rule', 'felt', 'usual'])
             .describe(
-              '`refused`: the car was refused for it, and it must be checked to accept; `rule`: a finding asks for it; `felt`: a symptom points at it; `usual`: looked at on every car',
+              '`refused`: the car was refused for it, and it must be checked to accept; `always`: the group looks at it on every car, and it must be checked to accept; `rule`: a finding asks for it; `felt`: a symptom points at it; `usual`: worth a look, not demanded',
             ),
+          always: z
+            .object({
+              id: z.string().describe('Point of the rules; several items may belong to one'),
+              title: z.string().describe('What to do'),
+              seconds: z.int().describe('How long it takes'),
+            })
+            .optional()
+            .describe('Of `always`'),
+          needsValue: z.literal(true).optional().describe('A tick does not clear it: give a value'),
           ruleId: z.string().optional().describe('The finding that asks for it; it must be checked to accept'),
           declared: z.record(z.string(), z.unknown()).optional().describe('What the entrant declared'),
           doneFor: z
@@ -85,7 +94,7 @@ export const ClaimView = z
         }),
       )
       .describe(
-        'First what the car was refused for, then what the rules ask to look at, then what the line looks at on every car',
+        'First what the car was refused for, then what the group looks at on every car, then what the rules ask to look at, then the rest',
       ),
     refusals: z
       .array(

@@ -5,11 +5,15 @@ import type { CarEvent } from '../../domain/clearance/car-facts.ts';
 import { barringFindings, type OpenCondition, standingBars } from '../../domain/clearance/clearance.ts';
 import { countingConcessions } from '../../domain/clearance/concession.ts';
 import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
+import { notLookedAt } from '../../domain/line/always-look.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
 import { uncheckedFindings } from '../../domain/line/line-judgement.ts';
+import { valuesOn } from '../../domain/line/points-to-check.ts';
 import { refusedPoints, stillRefused } from '../../domain/clearance/refused-points.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
+import type { AlwaysLook } from '../../domain/rules/model/rule-set.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import {
   assertRemembered,
@@ -119,7 +123,9 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
   const others = doneOnly(line.done, checks.checked);
   if (request.signOff.decision !== 'refuse') {
     const closed = others.filter((point) => isClosed(point, judgement.findings));
-    assertAcceptable(request.signOff, judgement, { seen: checks.seen, checked: [...checks.checked, ...closed] });
+    const checked = [...checks.checked, ...closed.map((point) => ({ ...point, measured: point.value !== undefined }))];
+    const { vehicle } = judged;
+    assertAcceptable(request.signOff, judgement, { seen: checks.seen, checked, vehicle, always: line.always });
     assertLookedAtAnew(stillRefused(refusedPoints(row.refusals, judged.vehicle), checks.checked));
   }
   const dates = validity(context, request.signOff, now);
@@ -182,7 +188,7 @@ function concededConditions({ decision, conditions = [] }: SignOff, { findings }
 function assertAcceptable(
   signOff: SignOff,
   judgement: Judgement,
-  checks: Pick<ReturnType<typeof readChecks>, 'checked' | 'seen'>,
+  checks: Pick<ReturnType<typeof readChecks>, 'checked' | 'seen'> & { vehicle: Vehicle; always: readonly AlwaysLook[] },
 ): void {
   const bars = barringFindings(judgement.findings);
   if (bars.length > 0) {
@@ -192,13 +198,19 @@ function assertAcceptable(
       currentState: 'barred',
     });
   }
-  const unchecked = uncheckedFindings(judgement.findings, checks.checked);
+  const unchecked = uncheckedFindings(judgement.findings, checks.checked, valuesOn(checks.vehicle));
+  const unseen = notLookedAt(checks.always, checks.checked, checks.vehicle);
   // What was looked at and is not ok may be carried by conditions; what nobody looked at may not.
   const notOk = signOff.decision === 'accept' ? checks.seen.filter((point) => point.result === 'not-ok') : [];
-  if (unchecked.length === 0 && notOk.length === 0) return;
-  const named = [...unchecked.map((finding) => finding.title), ...notOk.map((point) => `${point.item} was not ok`)];
+  if (unchecked.length === 0 && notOk.length === 0 && unseen.length === 0) return;
+  const named = [
+    ...unseen.map((point) => point.title),
+    ...unchecked.map(({ title, clearedBy }) => (clearedBy === 'measure' ? `${title} (a value is needed)` : title)),
+    ...notOk.map((point) => `${point.item} was not ok`),
+  ];
+  const looks = unseen.map(({ id, title, items }) => ({ alwaysLook: id, title, items }));
   throw new ProblemError('points-not-checked', `Open: ${[...new Set(named)].join('; ')}.`, {
-    standing: [...unchecked.map(standing), ...notOk],
+    standing: [...looks, ...unchecked.map(standing), ...notOk],
   });
 }
 
@@ -209,8 +221,15 @@ function assertLookedAtAnew(open: ReturnType<typeof stillRefused>): void {
   throw new ProblemError('points-not-checked', detail, { standing: open });
 }
 
-function standing({ ruleId, title, position, message, items }: Finding): Record<string, unknown> {
-  return { ruleId, title, ...(position === undefined ? {} : { position }), items, message };
+function standing({ ruleId, title, position, message, items, clearedBy }: Finding): Record<string, unknown> {
+  return {
+    ruleId,
+    title,
+    ...(position === undefined ? {} : { position }),
+    items,
+    message,
+    ...(clearedBy && { clearedBy }),
+  };
 }
 
 interface Signed {

@@ -16,9 +16,9 @@ const ORDER = keyOrder(
     'name id title description kind item items field when each test ' +
     'parameter value unit vehicle maximumDays meaning atLeast atMost strict from to values ' +
     'at through inclusive addMonths addYears endOfYear within expr ' +
-    'effect message fix basis source note floor safetyCritical recall watch concession ' +
+    'effect decision clearedBy noAnswer severity message fix basis source note floor safetyCritical recall watch concession ' +
     'answers measured parameters event startsOn endsOn venue photos stage only expect findings ' +
-    'concessionCategories rules examples'
+    'concessionCategories alwaysLook rules examples seconds'
   ).split(' '),
 );
 

@@ -9,6 +9,14 @@ const DOCUMENT = {
       source: 'Club rules 4.2',
     },
   },
+  alwaysLook: [
+    {
+      id: 'brake-pedal',
+      title: 'Brake pedal held hard for 10 seconds, brake lights lit meanwhile',
+      items: ['brake.pedal', 'brake.lights'],
+      seconds: 15,
+    },
+  ],
   rules: [
     {
       id: 'brake-pad-thickness',

@@ -108,6 +108,19 @@ const SimpleAnswer = [
     min: z.number().describe('Impossible below this, in `unit`'),
     max: z.number().describe('Impossible above this, in `unit`'),
     decimals: z.number().describe('Decimals that are kept'),
+    plausible: z
+      .array(z.number())
+      .length(2)
+      .optional()
+      .describe('Usual values, from and to: outside, the line measures'),
+    uncertainty: z
+      .object({
+        expanded: z.number().describe('Expanded uncertainty U (k = 2), in `unit`'),
+        instrument: z.string().describe('What it is usually read with'),
+        source: z.string().describe('Where the number comes from'),
+      })
+      .optional()
+      .describe('How far a reading may be from the truth'),
   }),
   z.object({ kind: z.literal('choice'), options: Options }).describe('One of the options'),
   z.object({ kind: z.literal('choices'), options: Options }).describe('Any number of the options'),

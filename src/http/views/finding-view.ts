@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { type LimitBounds, boundsOf } from '../../domain/rules/check/check-parameters.ts';
 import { COUNTS, EFFECTS, type Finding, RESULTS, VERDICTS } from '../../domain/rules/model/finding.ts';
+import { CLEARED_BY } from '../../domain/rules/model/rule-set.ts';
 import { InstantOut } from '../frame/common-schemas.ts';
 
 export const VerdictView = z
@@ -63,6 +64,26 @@ export const FindingView = z
       })
       .optional()
       .describe('The concession that covers this rule'),
+    clearedBy: z
+      .enum(CLEARED_BY)
+      .optional()
+      .describe('What clears it at the line: a look, or new values; absent where it asks for nothing'),
+    reliability: z
+      .union([
+        z.object({
+          kind: z.literal('too-close'),
+          uncertainty: z.number().describe('Expanded uncertainty U (k = 2) of the reading, in the unit of the margin'),
+          instrument: z.string().describe('What such a value is usually read with'),
+          conformity: z.number().describe('Probability that the true value is inside the limit, 0 to 1'),
+        }),
+        z.object({
+          kind: z.literal('implausible'),
+          from: z.number().describe('Usual values begin here'),
+          to: z.number().describe('and end here'),
+        }),
+      ])
+      .optional()
+      .describe('Why a value inside its limit is not enough'),
   })
   .meta({ id: 'Finding' });
 

@@ -49,6 +49,13 @@ function stepsOf(rule: Rule & { test: { item: string } }, findings: readonly Fin
   );
 }
 
+function uncertaintySteps(test: { item: string; field?: string | undefined }): number {
+  const item = findItem(test.item);
+  const type = item && typeOfAnswer(item, test.field);
+  if (type?.kind !== 'number' || type.uncertainty === undefined) throw new Error(`${test.item} has no uncertainty`);
+  return Math.round(type.uncertainty.expanded * 10 ** type.decimals);
+}
+
 const numeric = ruleSet.rules.filter(({ test }) => ['limit', 'range', 'spread'].includes(test.kind));
 
 describe('the examples of the built-in rule set, around every numeric limit', () => {
@@ -65,7 +72,15 @@ describe('the examples of the built-in rule set, around every numeric limit', ()
       new Set(steps.filter((one) => one.result === result && one.steps === distance).map(({ value }) => value));
     // a range has two ends, and an example on either side of both
     const ends = test.kind === 'range' ? 2 : 1;
-    expect(values('met', isStrict ? 1 : 0).size, 'just inside').toBeGreaterThanOrEqual(ends);
+    // one that guards its limit is met from U on, and doubts what is on the limit
+    const guard = rule.decision === undefined || rule.decision === 'simple' ? 0 : uncertaintySteps(test);
+    expect(values('met', isStrict ? 1 : guard).size, 'just inside').toBeGreaterThanOrEqual(ends);
+    if (guard > 0) {
+      // what the line measures is held against the limit moved by U
+      const isMeasured = findItem(test.item)?.answeredBy === 'inspector';
+      const doubted = isMeasured ? values('not-met', -1).size : values('unanswerable', guard - 1).size;
+      expect(doubted, 'too close to call').toBeGreaterThanOrEqual(ends);
+    }
     expect(values('not-met', isStrict ? 0 : -1).size, 'just outside').toBeGreaterThanOrEqual(ends);
   });
 });

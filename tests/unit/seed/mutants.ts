@@ -130,7 +130,10 @@ function mutateCondition(rule: Rule): Mutant[] {
 
 /** A rule changed in one way each: turned limits and comparisons, lost options, lost conditions, another effect. */
 export function mutantsOf(rule: Rule): Mutant[] {
-  const tests = mutateTest(rule.test).map((test) => ({ what: JSON.stringify(test), rule: { ...rule, test } }));
+  const tests = mutateTest(rule.test)
+    // on a limit that is guarded a reading is not met either way
+    .filter((test) => !(rule.decision === 'guarded' && 'strict' in test && test.strict === true))
+    .map((test) => ({ what: JSON.stringify(test), rule: { ...rule, test } }));
   const effects = (['bar', 'inspect', 'advise'] as const).filter((effect) => effect !== rule.effect);
   const effected = effects.map((effect) => ({ what: `effect ${effect}`, rule: { ...rule, effect } }));
   return [...tests, ...mutateCondition(rule), ...effected];

@@ -36,8 +36,8 @@ describe('the profiles', () => {
 
   it('never accept for the next group what an easier one refuses', () => {
     const lists = Object.entries(PROFILES.novice).filter(([, { value }]) => Array.isArray(value));
-    expect(lists.map(([name]) => name)).toEqual(['helmetsAccepted', 'clothingAccepted']);
-    for (const [name] of lists) {
+    expect(lists.map(([name]) => name)).toEqual(['alwaysLookPoints', 'helmetsAccepted', 'clothingAccepted']);
+    for (const [name] of lists.filter(([one]) => one !== 'alwaysLookPoints')) {
       for (const [index, profile] of PROFILE_NAMES.slice(1).entries()) {
         const easier = PROFILES[PROFILE_NAMES[index] ?? 'novice'][name]?.value;
         const value = PROFILES[profile][name]?.value;
@@ -45,5 +45,15 @@ describe('the profiles', () => {
         if (Array.isArray(easier) && Array.isArray(value)) expect(easier, name).toEqual(expect.arrayContaining(value));
       }
     }
+  });
+
+  it('name five to nine points that are looked at on every car, more from group to group, for novices in two minutes', () => {
+    const { alwaysLook = [] } = RuleSet.parse(BUILT_IN_RULE_SET);
+    const named = PROFILE_NAMES.map((name) => PROFILES[name]['alwaysLookPoints']?.value);
+    const points = named.map((ids) => alwaysLook.filter(({ id }) => Array.isArray(ids) && ids.includes(id)));
+    expect(points.map((of) => of.length)).toEqual([7, 7, 9, 9]);
+    expect(points[0]?.reduce((sum, { seconds }) => sum + seconds, 0)).toBeLessThanOrEqual(120);
+    // wheels stay on and the car on its wheels for novices
+    expect(points[0]?.map(({ id }) => id)).not.toContain('play-lifted');
   });
 });

@@ -72,6 +72,7 @@ function draft(changes: Partial<Draft> = {}): Draft {
           ...FINDING,
           ruleId: 'boils',
           title: 'Boiling point',
+          clearedBy: 'measure',
           result: 'unanswerable',
           effect: 'bar',
           items: ['brake-fluid.measured-boiling-point'],
@@ -196,6 +197,19 @@ describe('points', () => {
     ]);
   });
 
+  test('what is looked at on every car stands before all else, by the points of the rules', () => {
+    const always = { id: 'brake-pedal', title: 'Pedal held', seconds: 15 };
+    const asked = [
+      point('brake.pedal', { asked: 'always', always, why: 'Pedal held' }),
+      point('brake.lights', { asked: 'always', always, why: 'One lamp is out', ruleId: 'lights' }),
+    ];
+    const sections = sectionsOf([...asked, ...POINTS.slice(0, 1)], ITEMS);
+    expect(sections.always.map(({ label, why, points }) => [label, why, points.length])).toEqual([
+      ['Pedal held', ['One lamp is out'], 2],
+    ]);
+    expect(sections.first.map(({ item }) => item)).toEqual(['wheel.clean']);
+  });
+
   test('what the server names is found at its place, around it or within it', () => {
     expect(findCell(POINTS, { items: ['pad.thickness'], position: 'FL.out' })).toBe('pad.thickness@FL.out');
     expect(findCell(POINTS, { items: ['pad.thickness'], position: 'FL' })).toBe('pad.thickness@FL.in');
@@ -218,6 +232,21 @@ describe('what hinders', () => {
       'hinders.unchecked',
     );
     expect(keysOf({ ...measured, sticker: 'A 1' }, 'accept')).toEqual(['hinders.sticker-form']);
+  });
+
+  test('an acceptance without what is looked at on every car, once or place by place', () => {
+    const always = { id: 'tyres', title: 'All four tyres', seconds: 20 };
+    const wheels = ['FL', 'FR', 'RL', 'RR'].map((position) => point('tyre.cuts-or-bulges', { position }));
+    const claim = { ...draft().claim, findings: [] };
+    const pointsToCheck = [point('tyre.cuts-or-bulges', { asked: 'always' as const, always }), ...wheels];
+    const open = draft({ sticker: 'A-1', claim: { ...claim, pointsToCheck } });
+    expect(keysOf(open, 'accept')).toEqual(['hinders.unchecked']);
+    expect(keysOf(withPlace(open, 'tyre.cuts-or-bulges', { mark: 'ok' }), 'accept')).toEqual([]);
+    const byPlace = ['FL', 'FR', 'RL', 'RR'].reduce(
+      (one, position) => withPlace(one, `tyre.cuts-or-bulges@${position}`, { mark: 'ok' }),
+      open,
+    );
+    expect(keysOf(byPlace, 'accept')).toEqual([]);
   });
 
   test('a refusal needs a reason and nothing else; a value that cannot be hinders everything', () => {

@@ -9,6 +9,7 @@ import { eachOf, findEachFault } from '../model/rule-each.ts';
 import type { RuleFault } from '../model/rule-fault.ts';
 import { noUses, type Uses } from '../model/rule-scope.ts';
 import {
+  AlwaysLook,
   CategoryName,
   ConcessionCategory,
   Example,
@@ -98,6 +99,9 @@ export function readShape(raw: unknown): Shaped {
     name: '',
     parameters: keepValidEntries(ParameterName, Parameter, document['parameters']),
     concessionCategories: keepValidEntries(CategoryName, ConcessionCategory, document['concessionCategories']),
+    ...(Array.isArray(document['alwaysLook']) && {
+      alwaysLook: keepValid(AlwaysLook, document['alwaysLook']).map(({ value }) => value),
+    }),
     rules: rules.map(({ value }) => value),
     examples: [],
   };

@@ -6,6 +6,7 @@ import type { Finding, Judgement, Result } from '../model/finding.ts';
 import type { RuleFault, RuleWarning } from '../model/rule-fault.ts';
 import { noUses, type Uses } from '../model/rule-scope.ts';
 import type { Example, ParameterOverride, Rule, RuleSet } from '../model/rule-set.ts';
+import { checkAlwaysLook, warnOfNoLook } from './check-always-look.ts';
 import { checkOverridesWith, checkParameters, noteMentioned } from './check-parameters.ts';
 import { checkRule, readShape, type Shaped } from './check-rule.ts';
 import { type Budget, findNever, newBudget } from './never.ts';
@@ -158,7 +159,8 @@ function checkAll(raw: unknown, shaped: Shaped, uses: Uses): RuleFault[] {
   const rules = checkRules(shaped, uses);
   // a rule with a fault may not have come as far as its parameters: what it mentions counts as used
   if (shaped.faults.length + rules.length > 0) noteMentioned(raw, uses.parameters);
-  const whole = [...findDuplicates(shaped), ...checkParameters(ruleSet, uses), ...checkCategories(shaped)];
+  const looks = checkAlwaysLook(ruleSet, uses);
+  const whole = [...findDuplicates(shaped), ...looks, ...checkParameters(ruleSet, uses), ...checkCategories(shaped)];
   return [...shaped.faults, ...whole, ...rules];
 }
 
@@ -174,7 +176,7 @@ function checkAll(raw: unknown, shaped: Shaped, uses: Uses): RuleFault[] {
 export function checkRuleSet(raw: unknown): CheckedRuleSet {
   const uses = noUses();
   const shaped = readShape(raw);
-  const warnings = findUncovered(shaped);
+  const warnings = [...findUncovered(shaped), ...warnOfNoLook(shaped.ruleSet)];
   const faults = checkAll(raw, shaped, uses);
   if (faults.length > 0) return { ok: false, faults, warnings };
   const compiled = compileRuleSet(shaped.ruleSet);
@@ -192,6 +194,7 @@ export function checkRuleSet(raw: unknown): CheckedRuleSet {
 export function checkOverrides(ruleSet: RuleSet, overrides: Readonly<Record<string, ParameterOverride>>): RuleFault[] {
   const uses = noUses();
   ruleSet.rules.forEach((rule, at) => checkRule(rule, ruleSet, `/rules/${at}`, uses));
+  checkAlwaysLook(ruleSet, uses);
   return checkOverridesWith(ruleSet, overrides, uses);
 }
 

@@ -2,7 +2,7 @@ import { findItem, itemApplies, positionsFor } from '../../catalogue/catalogue.t
 import type { Item } from '../../catalogue/item.ts';
 import { convert } from '../../quantity.ts';
 import type { Vehicle } from '../../vehicle.ts';
-import { type FindingHead, type Judge, unanswerableFinding } from '../judge/build-finding.ts';
+import { type FindingHead, headOf, type Judge, unanswerableFinding } from '../judge/build-finding.ts';
 import {
   type CompiledRule,
   type CompiledRuleSet,
@@ -152,13 +152,11 @@ function makeBinder(
   positionsOf: PositionsOf,
 ): Binder {
   const { compiled, overrides, event, store } = situation;
-  const { id: ruleId, title, effect, watch: watched, items, basis, message, fix } = rule;
   const parameter = (name: string) => bindParameter(compiled.ruleSet, overrides, name);
-  const fixMore = bindFixFact(rule, each, position, event);
   return {
     ruleSet: compiled.ruleSet,
     rule,
-    head: { ruleId, title, position, effect, watched, items, basis, message, fix, fixMore },
+    head: { ...headOf(rule, position), fixMore: bindFixFact(rule, each, position, event) },
     each,
     position,
     event,

@@ -1,7 +1,7 @@
 import { findItem, itemApplies, positionsFor } from '../../catalogue/catalogue.ts';
 import type { Item, PositionScheme } from '../../catalogue/item.ts';
 import { convert, formatQuantity, parseUnit } from '../../quantity.ts';
-import { bindPlace } from '../judge/build-finding.ts';
+import { bindPlace, headOf } from '../judge/build-finding.ts';
 import { type CompiledRule, type CompiledRuleSet, expressionKey } from '../compile/compile-rule-set.ts';
 import { findFact } from '../model/facts.ts';
 import type { Reading } from '../model/finding.ts';
@@ -96,12 +96,11 @@ const askedAt = (item: Item, input: JudgeInput): readonly string[] | undefined =
 /** Binds a rule to the car, event days and parameters of a judgement. */
 export function bindRule(compiled: CompiledRuleSet, { rule, each }: CompiledRule, input: JudgeInput): BoundRule {
   const { ruleSet } = compiled;
-  const { id: ruleId, title, effect, watch: watched, items, basis, message, fix } = rule;
   const parameter = (name: string) => bindParameter(ruleSet, input.parameters, name);
   const binder = (position: string | undefined): Binder => ({
     ruleSet,
     rule,
-    head: { ruleId, title, position, effect, watched, items, basis, message, fix },
+    head: headOf(rule, position),
     each,
     position,
     event: input.event,

@@ -9,11 +9,15 @@ import {
   PlainFinding,
   type Reading,
   reading,
+  type Reliability,
 } from '../model/finding.ts';
 import { answerPlace } from '../kinds/answer.ts';
 import type { Binder } from '../kinds/kind.ts';
 import { enclosing, relate, subPositions } from '../model/position-relations.ts';
+import type { ClearedBy, Rule } from '../model/rule-set.ts';
 import type { RuleRef } from '../model/rule-scope.ts';
+import { clearedByOf } from '../model/cleared-by.ts';
+import { awaitsOf, isSaidNotToApply, saysOf } from './awaits.ts';
 import type { Missing, Place, Run } from './run.ts';
 import type { VehicleField } from '../model/vehicle-fields.ts';
 
@@ -29,8 +33,30 @@ export interface FindingHead {
   basis: Basis;
   message: string;
   fix: string;
+  /** what clears it at the line */
+  clearedBy: ClearedBy;
+  /** what it means that somebody says there is no answer */
+  noAnswer: Rule['noAnswer'];
   /** what a derived fact adds to `fix`, where it is known */
   fixMore?: ((run: Run) => string | undefined) | undefined;
+}
+
+/** What a rule says of itself, at one position. */
+export function headOf(rule: Rule, position: string | undefined): FindingHead {
+  const { id: ruleId, title, effect, watch: watched, items, basis, message, fix, noAnswer } = rule;
+  return {
+    ruleId,
+    title,
+    position,
+    effect,
+    watched,
+    items,
+    basis,
+    message,
+    fix,
+    clearedBy: clearedByOf(rule),
+    noAnswer,
+  };
 }
 
 /** A rule at one position: judges a run; `undefined` = the rule does not apply to it. */
@@ -44,7 +70,7 @@ export function metFinding(
   limit: string | undefined,
   margin: Finding['margin'],
 ): Finding {
-  return new PlainFinding(head, 'met', 'no', measured, limit, margin, run.source, '', '', undefined);
+  return new PlainFinding(head, 'met', 'no', measured, limit, margin, run.source, '', '', undefined, undefined, 'look');
 }
 
 /** A finding that is handed out again, and when; linked, because a list of so few takes longer to reach. */
@@ -114,13 +140,27 @@ export function notMetFinding(
   measured: Reading | undefined,
   limit: string | undefined,
   margin: Finding['margin'],
+  reliability?: Reliability,
 ): Finding {
   const conceded = concededOf(head, run);
   const isConceded = conceded !== undefined;
-  const counts = head.watched ? 'no' : countsAs('not-met', head.effect, isConceded, run.stage, false);
+  const counts = head.watched ? 'no' : countsAs('not-met', head.effect, isConceded, run.stage);
   const { message } = head;
   const fix = fixOf(head, run);
-  return new PlainFinding(head, 'not-met', counts, measured, limit, margin, run.source, message, fix, conceded);
+  return new PlainFinding(
+    head,
+    'not-met',
+    counts,
+    measured,
+    limit,
+    margin,
+    run.source,
+    message,
+    fix,
+    conceded,
+    reliability,
+    head.clearedBy,
+  );
 }
 
 /** The finding of a rule that lacks an input, or whose inputs give no answer; the message names them. */
@@ -132,14 +172,62 @@ export function unanswerableFinding(
   measured?: Reading,
 ): Finding {
   const conceded = concededOf(head, run);
-  const awaitsInspector = missing.length > 0 && missing.every((one) => one.inspectorOnly);
-  const says = [...new Set(missing.map((one) => one.says))].join('; ');
+  const awaits = awaitsOf(head, run, missing);
+  const says = [...new Set(missing.map((one) => saysOf(run, one)))].join('; ');
   const isConceded = conceded !== undefined;
-  const counts = head.watched ? 'no' : countsAs('unanswerable', head.effect, isConceded, run.stage, awaitsInspector);
+  const counts = head.watched ? 'no' : countsAs('unanswerable', head.effect, isConceded, run.stage, awaits);
   const message = says === '' ? 'The answers given do not allow an answer here' : says;
   const { source } = run;
   const fix = fixOf(head, run);
-  return new PlainFinding(head, 'unanswerable', counts, measured, limit, undefined, source, message, fix, conceded);
+  // what the car does not have cannot be measured
+  const clearedBy = missing.some((one) => isSaidNotToApply(run, one)) ? 'look' : head.clearedBy;
+  return new PlainFinding(
+    head,
+    'unanswerable',
+    counts,
+    measured,
+    limit,
+    undefined,
+    source,
+    message,
+    fix,
+    conceded,
+    undefined,
+    clearedBy,
+  );
+}
+
+/**
+ * The finding of a value that is inside its limit and yet not enough: too near to it for how good the reading is, or hardly
+ * what was meant. The line takes a new one.
+ */
+export function unreliableFinding(
+  head: FindingHead,
+  run: Run,
+  measured: Reading,
+  limit: string | undefined,
+  margin: Finding['margin'],
+  reliability: Reliability,
+  { message, fix }: { message: string; fix: string },
+): Finding {
+  const conceded = concededOf(head, run);
+  // never a bar: nothing was found outside
+  const counts = head.watched ? 'no' : head.effect === 'advise' ? 'advise' : 'inspect';
+  const { source } = run;
+  return new PlainFinding(
+    head,
+    'unanswerable',
+    counts,
+    measured,
+    limit,
+    margin,
+    source,
+    message,
+    fix,
+    conceded,
+    reliability,
+    head.clearedBy,
+  );
 }
 
 /** The names and positions under which a rule sees a positioned thing; one position where it sees a single value. */

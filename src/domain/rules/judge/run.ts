@@ -12,6 +12,10 @@ export interface Missing {
   says: string;
   /** only an inspector can give it: before the line it is not known yet */
   inspectorOnly: boolean;
+  /** of an answer: where it would stand */
+  cell?: string;
+  /** a value of the car's or the venue's record: nobody who declares can give it, so the line looks */
+  ofRecord?: true;
 }
 
 /** The cells that a program reads, each with its slot on the sheet of a judgement. */
@@ -111,7 +115,13 @@ function read(run: Run, place: Place): CelValue | undefined {
 function noteMissing(run: Run, missing: Missing[], place: Place): void {
   if (place.k === 'map') return;
   if (place.k === 'fact') missing.push(...place.missing(run));
-  else missing.push({ says: place.says, inspectorOnly: place.k === 'answer' && place.inspectorOnly });
+  else if (place.k === 'answer') missing.push(place);
+  else
+    missing.push({
+      says: place.says,
+      inspectorOnly: false,
+      ...((place.k === 'vehicle' || place.k === 'venue') && { ofRecord: true }),
+    });
 }
 
 function get(run: Run, place: Place): CelValue | undefined {

@@ -1,11 +1,11 @@
 import type { Judge } from '../judge/build-finding.ts';
-import { quantity } from '../model/finding.ts';
-import { metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { unanswerableFinding } from '../judge/build-finding.ts';
+import { numberJudge } from '../judge/reliability.ts';
 import { readAnswer } from '../judge/run.ts';
 import type { LimitTest } from '../model/test-schema.ts';
 import { type AnswerOf, boundAnswer, checkAnswer, typeOfAnswer } from './answer.ts';
 import type { Binder, Kind } from './kind.ts';
-import { bindLimit, checkLimit, distance, keepText } from './limits.ts';
+import { bindLimit, checkLimit, distance, keepText, lacking } from './limits.ts';
 
 function bind(test: LimitTest, binder: Binder): Judge {
   const { head } = binder;
@@ -19,6 +19,7 @@ function bind(test: LimitTest, binder: Binder): Judge {
   const limit = bindLimit(binder, asked, number);
   const sign = atLeast ? (test.strict ? '>' : '≥') : test.strict ? '<' : '≤';
   const strict = test.strict === true;
+  const judge = numberJudge(head, number, binder.rule.decision);
   const textOf = keepText(`${sign} `, unit);
   const fixedText = limit.fixed === undefined ? undefined : textOf(limit.fixed);
   return (run) => {
@@ -26,16 +27,15 @@ function bind(test: LimitTest, binder: Binder): Judge {
     const bound = limit.fixed ?? limit.value(run);
     if (typeof value !== 'number' || bound === undefined) {
       const missing = typeof value === 'number' ? [] : [place];
-      const says = bound === undefined ? [{ says: limit.says, inspectorOnly: false }] : [];
+      const says = bound === undefined ? [lacking(limit)] : [];
       return unanswerableFinding(head, run, [...missing, ...says], fixedText);
     }
     const text = fixedText ?? textOf(bound);
-    const measured = quantity(value, unit);
-    const margin = quantity(atLeast ? distance(bound, value, decimals) : distance(value, bound, decimals), unit);
+    const margin = atLeast ? distance(bound, value, decimals) : distance(value, bound, decimals);
     // the sign of a difference is exact, and as a number it is not called through a table
     const inside = atLeast ? value - bound : bound - value;
     const isMet = strict ? inside > 0 : inside >= 0;
-    return isMet ? metFinding(head, run, measured, text, margin) : notMetFinding(head, run, measured, text, margin);
+    return judge(run, value, isMet, margin, text, atLeast ? bound : undefined, atLeast ? undefined : bound);
   };
 }
 

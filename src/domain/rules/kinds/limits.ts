@@ -9,7 +9,7 @@ import {
 } from '../../quantity.ts';
 import { kindOf, unitOfParameter } from '../model/parameter-values.ts';
 import { enclosing, relate } from '../model/position-relations.ts';
-import type { Run } from '../judge/run.ts';
+import type { Missing, Run } from '../judge/run.ts';
 import type { Limit } from '../model/test-schema.ts';
 import { findVehicleField, readVehicle } from '../model/vehicle-fields.ts';
 import type { AnswerOf } from './answer.ts';
@@ -24,7 +24,16 @@ export interface BoundLimit {
   fixed: number | undefined;
   /** names what is missing when there is no value */
   says: string;
+  /** it is a value of the car's record */
+  ofRecord?: true;
 }
+
+/** What is missing where a limit has no value. */
+export const lacking = ({ says, ofRecord }: BoundLimit): Missing => ({
+  says,
+  inspectorOnly: false,
+  ...(ofRecord && { ofRecord }),
+});
 
 function checkUnit(checker: KindChecker, path: string, text: string, number: NumberType): void {
   const unit = parseUnit(text);
@@ -94,7 +103,7 @@ function vehicleLimit(binder: Binder, name: string, number: NumberType): BoundLi
     const converted = typeof stated === 'number' ? convert(stated, unit, number.unit) : undefined;
     return converted === undefined ? undefined : roundFast(converted, number.decimals);
   };
-  return { value, fixed: undefined, says: `The vehicle record has no ${path.join('.')}` };
+  return { value, fixed: undefined, says: `The vehicle record has no ${path.join('.')}`, ofRecord: true };
 }
 
 /**

@@ -1,10 +1,10 @@
-import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
-import { quantity } from '../model/finding.ts';
+import { type Judge, unanswerableFinding } from '../judge/build-finding.ts';
+import { numberJudge } from '../judge/reliability.ts';
 import { readAnswer } from '../judge/run.ts';
 import type { RangeTest } from '../model/test-schema.ts';
 import { type AnswerOf, boundAnswer, checkAnswer, typeOfAnswer } from './answer.ts';
 import type { Binder, Kind } from './kind.ts';
-import { bindLimit, checkLimit, distance, keepText } from './limits.ts';
+import { bindLimit, checkLimit, distance, keepText, lacking } from './limits.ts';
 
 function bind(test: RangeTest, binder: Binder): Judge {
   const { head } = binder;
@@ -16,6 +16,7 @@ function bind(test: RangeTest, binder: Binder): Judge {
   const high = bindLimit(binder, test.to, number);
   const lowText = keepText('', unit);
   const highText = keepText(' to ', unit);
+  const judge = numberJudge(head, number, binder.rule.decision);
   let text = '';
   let lastFrom: number | undefined;
   let lastTo: number | undefined;
@@ -25,19 +26,16 @@ function bind(test: RangeTest, binder: Binder): Judge {
     const to = high.fixed ?? high.value(run);
     if (typeof value !== 'number' || from === undefined || to === undefined) {
       const missing = [low, high].filter((limit) => limit.fixed === undefined && limit.value(run) === undefined);
-      const says = missing.map((limit) => ({ says: limit.says, inspectorOnly: false }));
+      const says = missing.map(lacking);
       return unanswerableFinding(head, run, [...(typeof value === 'number' ? [] : [place]), ...says]);
     }
     if (from !== lastFrom || to !== lastTo) {
       text = lowText(from) + highText(to);
       [lastFrom, lastTo] = [from, to];
     }
-    const inside = Math.min(distance(from, value, decimals), distance(value, to, decimals));
-    const margin = quantity(inside, unit);
-    const measured = quantity(value, unit);
-    return value >= from && value <= to
-      ? metFinding(head, run, measured, text, margin)
-      : notMetFinding(head, run, measured, text, margin);
+    const margin = Math.min(distance(from, value, decimals), distance(value, to, decimals));
+    const isMet = value >= from && value <= to;
+    return judge(run, value, isMet, margin, text, from, to);
   };
 }
 

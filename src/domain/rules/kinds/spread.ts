@@ -6,7 +6,7 @@ import { type AnswerPlace, readAnswer, type Run } from '../judge/run.ts';
 import type { SpreadTest } from '../model/test-schema.ts';
 import { type AnswerOf, answerPlace, checkAnswer, typeOfAnswer } from './answer.ts';
 import type { Binder, Kind } from './kind.ts';
-import { bindLimit, checkLimit, distance, keepText } from './limits.ts';
+import { bindLimit, checkLimit, distance, keepText, lacking } from './limits.ts';
 
 /** The smallest and the largest, or the places that have no number; none at all is no number either. */
 function readAll(run: Run, places: readonly AnswerPlace[]): { low: number; high: number } | AnswerPlace[] {
@@ -44,7 +44,7 @@ function bind(test: SpreadTest, binder: Binder): Judge {
     const read = readAll(run, places);
     const bound = limit.fixed ?? limit.value(run);
     if (Array.isArray(read) || bound === undefined) {
-      const says = bound === undefined ? [{ says: limit.says, inspectorOnly: false }] : [];
+      const says = bound === undefined ? [lacking(limit)] : [];
       return unanswerableFinding(head, run, [...(Array.isArray(read) ? read : []), ...says], text);
     }
     const spread = distance(read.low, read.high, number.decimals);

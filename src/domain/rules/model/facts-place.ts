@@ -36,12 +36,13 @@ function inputOf(run: Run, event: EventDays, missing: Missing[] | undefined): Fa
     answer(key, { position, field } = {}) {
       const place = placeAt(key, position, field);
       const value = readAnswer(run, place);
-      if (value === undefined) missing?.push({ says: place.says, inspectorOnly: place.inspectorOnly });
+      if (value === undefined) missing?.push(place);
       // cells hold single values or lists of options
       return value as ReturnType<FactInput['answer']>;
     },
-    need(value, says) {
-      if (value === undefined) missing?.push({ says, inspectorOnly: false });
+    need(value, says, of) {
+      if (value === undefined)
+        missing?.push({ says, inspectorOnly: false, ...(of === 'record' && { ofRecord: true }) });
       return value;
     },
   };

@@ -1,4 +1,5 @@
 import type { FindingHead } from '../judge/build-finding.ts';
+import type { ClearedBy } from './rule-set.ts';
 
 /**
  * A constructor of plain objects, the same as a literal would make. V8 counts how long what a literal makes lives, and
@@ -39,6 +40,8 @@ export const PlainFinding = plain(function (
   message: string,
   fix: string,
   conceded: Finding['conceded'],
+  reliability: Finding['reliability'],
+  clearedBy: ClearedBy,
 ) {
   this.ruleId = head.ruleId;
   this.title = head.title;
@@ -56,6 +59,8 @@ export const PlainFinding = plain(function (
   this.fix = fix;
   this.watched = head.watched;
   this.conceded = conceded;
+  this.clearedBy = counts === 'no' ? undefined : clearedBy;
+  this.reliability = reliability;
 });
 
 /** A number in its unit, as read or as a margin. */
@@ -111,7 +116,23 @@ export interface Finding {
   watched?: true;
   /** set when a concession covers this rule: the finding no longer bars */
   conceded?: { concessionId: string; expiresAt: string; condition?: string | undefined };
+  /** what clears it at the line; absent where it asks for nothing, and in what was judged before this was known: a look */
+  clearedBy?: ClearedBy;
+  /** set where the reading is nearer to the limit than it is good, or is hardly what was meant */
+  reliability?: Reliability;
 }
+
+/** Why a value inside its limit is not enough: the line takes a new one. */
+export type Reliability =
+  | {
+      kind: 'too-close';
+      /** expanded uncertainty U (k = 2) of the reading, in the unit of the margin */
+      uncertainty: number;
+      instrument: string;
+      /** probability that the true value is inside, 0 to 1, for a normal distribution of standard deviation U/2 */
+      conformity: number;
+    }
+  | { kind: 'implausible'; from: number; to: number };
 
 /** What one finding does in this judgement, after stage and concessions; `no` = nothing (it is met). */
 export const COUNTS = ['bar', 'inspect', 'advise', 'no'] as const;
@@ -130,20 +151,30 @@ export interface Judgement {
  * - conceded: a bar becomes a look at the line; nothing else changes.
  * - not known yet: at the declaration stage a rule that lacks nothing but what the inspector answers does not bar;
  *   the line must look. At the line it counts in full.
+ * - said not to apply, or not to be known, or missing in the car's record: never a pass, and no bar that nobody at the
+ *   keyboard could mend; the line looks. A rule may say otherwise (`noAnswer`).
  */
 export function countsAs(
   result: Result,
   effect: Effect,
   isConceded: boolean,
   stage: 'declaration' | 'line',
-  /** unanswerable, and all that is missing is for the inspector to answer */
-  awaitsInspector: boolean,
+  /** unanswerable, and what all that is missing waits for; absent: nothing is known of it */
+  awaits?: Awaits,
 ): Counts {
   if (result === 'met') return 'no';
+  if (awaits === 'nothing') return 'no';
   if (effect !== 'bar') return effect;
-  if (isConceded) return 'inspect';
-  return awaitsInspector && stage === 'declaration' ? 'inspect' : 'bar';
+  if (isConceded || awaits === 'look') return 'inspect';
+  return awaits === 'inspector' && stage === 'declaration' ? 'inspect' : 'bar';
 }
+
+/**
+ * What a finding without an answer waits for. `inspector`: only he answers it, so it must be known once the line has it;
+ * `look`: it was said that there is no answer, or the car's record lacks something, which nobody who declares can mend;
+ * `nothing`: it does not apply, and the rule says that this is enough.
+ */
+export type Awaits = 'inspector' | 'look' | 'nothing';
 
 /** `barred` if a finding bars, else `to-inspect` if the line must look at one, else `clean`. */
 export function verdictOf(findings: readonly Finding[]): Verdict {

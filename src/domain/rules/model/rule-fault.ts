@@ -43,7 +43,7 @@ export interface RuleFault {
 }
 
 /** What a rule set may be published with, and what its author should know. */
-export type RuleWarningCode = 'no-passing-example' | 'no-failing-example';
+export type RuleWarningCode = 'no-passing-example' | 'no-failing-example' | 'no-always-look';
 
 export interface RuleWarning {
   pointer: string;

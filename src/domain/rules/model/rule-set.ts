@@ -67,6 +67,23 @@ export const RuleBasis = z
  * One rule. Without `each` a typed test on a positioned item runs once per position of that item, and an expression
  * runs once for the car and sees positioned items as maps.
  */
+export const DECISIONS = ['simple', 'guarded', 'shared'] as const;
+/** How a rule decides where a reading is nearer to its limit than the reading is good; see the guide. */
+export type Decision = (typeof DECISIONS)[number];
+
+export const CLEARED_BY = ['look', 'measure'] as const;
+/** What clears a finding at the line: looking at it, or a new valid value. */
+export type ClearedBy = (typeof CLEARED_BY)[number];
+
+/** What it means for a rule that somebody says there is no answer. Absent: the line looks. */
+export const NoAnswerMeaning = z.strictObject({
+  doesNotApply: z
+    .enum(['bar', 'inspect', 'pass'])
+    .optional()
+    .describe('What was asked is said not to apply; absent: `inspect`, and `pass` where the rule only advises'),
+  notSure: z.enum(['bar', 'inspect']).optional().describe('The entrant cannot tell; absent: `inspect`'),
+});
+
 export const Rule = z.strictObject({
   id: RuleId.describe('Stable name; concessions and examples refer to it'),
   title: text(120).describe('What is judged, as a heading'),
@@ -86,6 +103,23 @@ export const Rule = z.strictObject({
   floor: z.literal(true).optional().describe('Venues and run groups may tighten it and never loosen it'),
   safetyCritical: z.literal(true).optional().describe('An exception to it needs a second person'),
   recall: z.literal(true).optional().describe('Cars signed off before it was tightened go back to the line'),
+  decision: z
+    .enum(DECISIONS)
+    .optional()
+    .describe(
+      'How it decides within the uncertainty of a reading. `simple` (absent): the reading decides. `shared`: declared, the line measures it; measured, the reading decides. `guarded`: as `shared`, and what the line measures must be inside by the uncertainty',
+    ),
+  noAnswer: NoAnswerMeaning.optional().describe('What it means that somebody says there is no answer'),
+  clearedBy: z
+    .enum(CLEARED_BY)
+    .optional()
+    .describe(
+      'What clears it at the line; absent: `measure` where it judges a number that the line can measure, else `look`',
+    ),
+  severity: z
+    .enum(['critical', 'serious', 'minor'])
+    .optional()
+    .describe('How much harm it can do; nothing is judged by it'),
   watch: z.literal(true).optional().describe('Counted, judges nobody: for trying a new rule at one event'),
   concession: CategoryName.optional().describe('Category of its exceptions; absent: until the event ends'),
 });
@@ -146,6 +180,22 @@ export const Example = z.strictObject({
 });
 export type Example = z.infer<typeof Example>;
 
+/** The parameter that lists which of `alwaysLook` a group looks at; a rule set without it looks at all. */
+export const ALWAYS_LOOK_PARAMETER = 'alwaysLookPoints';
+
+/** What the line looks at on every car, whatever was declared. */
+export const AlwaysLook = z.strictObject({
+  id: RuleId.describe('Stable name'),
+  title: text(120).describe('What to do, as an inspector reads it'),
+  items: z
+    .array(text(80))
+    .min(1)
+    .max(10)
+    .describe('Catalogue keys that are ticked; those the car does not have fall away'),
+  seconds: z.int().min(1).max(1800).describe('How long it takes'),
+});
+export type AlwaysLook = z.infer<typeof AlwaysLook>;
+
 /** The whole document. Its parts are checked against the catalogue by `check.ts`; this is its shape only. */
 export const RuleSet = z.strictObject({
   name: text(120).describe('Name of the rule set'),
@@ -155,6 +205,13 @@ export const RuleSet = z.strictObject({
     .record(CategoryName, ConcessionCategory)
     .optional()
     .describe('How long exceptions may last, by category'),
+  alwaysLook: z
+    .array(AlwaysLook)
+    .max(40)
+    .optional()
+    .describe(
+      `Looked at on every car before it is accepted; parameter \`${ALWAYS_LOOK_PARAMETER}\` lists those of a group`,
+    ),
   rules: z.array(Rule).min(1).max(2000).describe('Run in this order; the verdict does not depend on it'),
   examples: z.array(Example).max(3000).describe('Declarations and the verdict they must get'),
 });

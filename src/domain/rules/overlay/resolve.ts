@@ -1,3 +1,4 @@
+import { checkAlwaysLook } from '../check/check-always-look.ts';
 import { jsonPointer } from '../../json-pointer.ts';
 import { convert, dimensionOf, parseUnit, type Unit } from '../../quantity.ts';
 import { checkOverridesWith } from '../check/check-parameters.ts';
@@ -43,6 +44,7 @@ type Note = (path: readonly PropertyKey[], code: RuleFaultCode, detail: string) 
 function usesOf(rules: readonly Rule[], ruleSet: RuleSet): Uses {
   const uses = noUses();
   for (const rule of rules) checkRule(rule, ruleSet, '', uses);
+  checkAlwaysLook(ruleSet, uses);
   return uses;
 }
 

@@ -1,3 +1,4 @@
+import type { CatalogueItem } from '../../api/operations.ts';
 import { dayAndTime, placeName } from '../format.ts';
 import { changeDraft, type Desk } from '../state/desk.ts';
 import { cellOf, type Draft, type PlaceEntry, type Point, withPlace } from '../state/draft.ts';
@@ -25,16 +26,21 @@ interface Props {
 export function PlaceRow({ desk, draft, point, group, refused }: Props) {
   const cell = cellOf(point);
   const entry = draft.places[cell] ?? {};
-  const name = point.position === undefined ? group.label : `${group.label}, ${placeName(point.position)}`;
+  // a point looked at on every car may have several items, each with a name of its own
+  const catalogue = group.catalogue ?? desk.items.value.get(point.item);
+  const label = point.asked === 'always' ? point.label : group.label;
+  const name = point.position === undefined ? label : `${label}, ${placeName(point.position)}`;
   const change = (changed: PlaceEntry) => void changeDraft(desk, draft.claimId, (one) => withPlace(one, cell, changed));
-  const field = isMeasurable(group.catalogue, point.position) && group.catalogue !== undefined && (
-    <ValueField item={group.catalogue} cell={cell} name={name} entry={entry} point={point} onChange={change} />
+  const field = isMeasurable(catalogue, point.position) && catalogue !== undefined && (
+    <ValueField item={catalogue} cell={cell} name={name} entry={entry} point={point} onChange={change} />
   );
-  const isOpen = isShown(point, group);
+  const isOpen = isShown(point, catalogue);
   return (
     <div class="place-row stack" id={placeId(cell)} tabIndex={-1} role="group" aria-label={name}>
       {point.position !== undefined && <PlaceName position={point.position} />}
-      <Declared point={point} item={group.catalogue} />
+      {point.asked === 'always' && <p class="place-name">{point.label}</p>}
+      <Declared point={point} item={catalogue} />
+      {point.needsValue && <p class="must">{t('points.needs-value')}</p>}
       <DoneFor done={point.doneFor} zone={desk.event.timeZone} />
       {refused.map((words) => (
         <p key={words} class="notice bad" id={`${placeId(cell)}-refused`}>
@@ -85,7 +91,7 @@ function Note({ note, onChange }: { note: string; onChange(change: PlaceEntry): 
 }
 
 /** A field that will probably be used is in sight; others wait behind "more". */
-function isShown(point: Point, { catalogue }: PointGroup): boolean {
+function isShown(point: Point, catalogue: CatalogueItem | undefined): boolean {
   if (catalogue === undefined) return false;
   const [first, ...others] = partsOf(catalogue);
   const isNumber = others.length === 0 && first?.type.kind === 'number';

@@ -17,7 +17,7 @@ export interface PointsProps {
 
 /** What to look at: first what rules and symptoms ask for, then the usual, by area. */
 export function Points({ desk, draft }: PointsProps) {
-  const { first, usual } = sectionsOf(draft.claim.pointsToCheck, desk.items.value);
+  const { always, first, usual } = sectionsOf(draft.claim.pointsToCheck, desk.items.value);
   const refused = refusedAt(draft, desk.items.value);
   const wanted = wantedCell.value;
   useEffect(() => {
@@ -26,6 +26,17 @@ export function Points({ desk, draft }: PointsProps) {
   }, [wanted]);
   return (
     <>
+      {always.length > 0 && (
+        <section class="stack" aria-labelledby="always-heading">
+          <h2 id="always-heading">{t('points.always')}</h2>
+          <p class="soft number">{t('points.seen', countSeen(draft, always))}</p>
+          <div class="cards">
+            {always.map((group) => (
+              <PointCard key={group.id} desk={desk} draft={draft} group={group} refused={refused} />
+            ))}
+          </div>
+        </section>
+      )}
       <section class="stack" aria-labelledby="first-heading">
         <h2 id="first-heading">{t('points.first')}</h2>
         {first.length === 0 && <p>{t('points.first.none')}</p>}
@@ -43,6 +54,11 @@ export function Points({ desk, draft }: PointsProps) {
       </section>
     </>
   );
+}
+
+function countSeen(draft: Draft, groups: readonly PointGroup[]): { seen: number; count: number } {
+  const isDone = ({ points }: PointGroup) => points.every((point) => isLookedAt(draft.places[cellOf(point)]));
+  return { seen: groups.filter(isDone).length, count: groups.length };
 }
 
 interface AreaProps extends PointsProps {
@@ -95,13 +111,14 @@ interface Props {
 function PointCard({ desk, draft, group, refused }: Props) {
   const { id, label, why, catalogue, points } = group;
   // In the second section it stands below its area.
-  const Heading = why.length > 0 ? 'h3' : 'h4';
+  const isAlways = points[0]?.asked === 'always';
+  const Heading = why.length > 0 || isAlways ? 'h3' : 'h4';
   const mustLook = points.some(isRequired);
   return (
     <section class={`panel point stack${mustLook ? ' required' : ''}`} aria-labelledby={id}>
       <div>
         <Heading id={id}>{label}</Heading>
-        {mustLook && <p class="must">{t('points.required')}</p>}
+        {mustLook && !isAlways && <p class="must">{t('points.required')}</p>}
         {why.map((reason) => (
           <p key={reason}>{reason}</p>
         ))}
@@ -121,7 +138,8 @@ function PointCard({ desk, draft, group, refused }: Props) {
 function Places({ desk, draft, group, refused }: Props) {
   const { points, why } = group;
   const cells = points.map(cellOf);
-  const open = useSignal(points.length === 1 || why.length > 0);
+  const isAlways = points[0]?.asked === 'always';
+  const open = useSignal(points.length === 1 || why.length > 0 || isAlways);
   const wanted = wantedCell.value;
   useEffect(() => {
     if (wanted !== undefined && cells.includes(wanted)) open.value = true;
@@ -136,7 +154,7 @@ function Places({ desk, draft, group, refused }: Props) {
       refused={refused.get(cellOf(point)) ?? []}
     />
   ));
-  if (points.length === 1) return rows;
+  if (points.length === 1 || isAlways) return rows;
   const seen = cells.filter((cell) => isLookedAt(draft.places[cell])).length;
   const bad = cells.filter((cell) => draft.places[cell]?.mark === 'not-ok').length;
   return (

@@ -1,7 +1,7 @@
-import { uncheckedFindings } from '../../../domain/line/line-judgement.ts';
+import { type CheckedPoint, uncheckedFindings, type ValuesOf } from '../../../domain/line/line-judgement.ts';
 import type { Finding as DomainFinding } from '../../../domain/rules/model/finding.ts';
 import type { Finding } from '../../api/operations.ts';
-import { cellOf, type ConditionEntry, type Decision, type Draft, isLookedAt, isTyped } from './draft.ts';
+import { cellOf, type ConditionEntry, type Decision, type Draft, isLookedAt, isTyped, type Point } from './draft.ts';
 import { buildChecks, findCell, type Items } from './points.ts';
 
 /** Where something is missing: a place on the car, or a field of the decision. */
@@ -38,7 +38,8 @@ const STICKER = /^[0-9A-Za-z-]{1,12}$/;
 export function hindrances(draft: Draft, decision: Decision, items: Items, now: number): Hindrance[] {
   const missing = decision === 'refuse' ? reasonMissing(draft) : stickerMissing(draft);
   const conditions = decision === 'accept-with-conditions' ? conditionFaults(draft, now) : [];
-  const points = decision === 'refuse' ? [] : [...openFindings(draft), ...notOk(draft, decision)];
+  const points =
+    decision === 'refuse' ? [] : [...notYetSeen(draft), ...openFindings(draft, items), ...notOk(draft, decision)];
   return [...valueFaults(draft, items), ...points, ...conditions, ...missing];
 }
 
@@ -86,15 +87,18 @@ const labelOf = ({ claim }: Draft, cell: string): string =>
   claim.pointsToCheck.find((point) => cellOf(point) === cell)?.label ?? cell;
 
 /** Findings that nobody looked at, that only a measurement can answer, or that bar the car. */
-function openFindings(draft: Draft): Hindrance[] {
+function openFindings(draft: Draft, items: Items): Hindrance[] {
   const { claim, places } = draft;
-  const seen = claim.pointsToCheck.filter(
-    (point) => isLookedAt(places[cellOf(point)]) || point.doneFor?.counts === true,
-  );
-  const measured = claim.pointsToCheck.filter((point) => isTyped(places[cellOf(point)]));
+  const done = claim.pointsToCheck.flatMap((point): CheckedPoint[] => {
+    const { item, position, doneFor } = point;
+    const entry = places[cellOf(point)];
+    const isDone = doneFor?.counts === true;
+    if (!isLookedAt(entry) && !isDone) return [];
+    return [{ item, position, measured: isTyped(entry) || (isDone && doneFor?.value !== undefined) }];
+  });
   const findings = claim.findings.filter((finding) => finding.counts === 'inspect' || finding.counts === 'bar');
   return findings.flatMap((finding): Hindrance[] => {
-    const key = whyOpen(finding, seen, measured);
+    const key = whyOpen(finding, done, valuesOf(draft, items));
     if (key === undefined) return [];
     const cell = findCell(claim.pointsToCheck, finding);
     const target: Target | undefined = cell === undefined ? undefined : { kind: 'place', cell };
@@ -102,24 +106,44 @@ function openFindings(draft: Draft): Hindrance[] {
   });
 }
 
-interface Place {
-  item: string;
-  position?: string | undefined;
+/** Where a value can be given, as the server's points and the catalogue say. */
+function valuesOf({ claim }: Draft, items: Items): ValuesOf {
+  return (key) => {
+    const item = items.get(key);
+    if (item === undefined || item.answeredBy === 'entrant') return undefined;
+    const { answer } = item;
+    const types = answer.kind === 'fields' ? Object.values(answer.fields).map(({ type }) => type) : [answer];
+    const own = claim.pointsToCheck.filter((point) => point.item === key).map(({ position }) => position);
+    const positions = item.positions === undefined ? [undefined] : own.filter((position) => position !== undefined);
+    return { positions, isNumber: types.some(({ kind }) => kind === 'number') };
+  };
 }
 
-function whyOpen(finding: Finding, seen: readonly Place[], measured: readonly Place[]): Hindrance['key'] | undefined {
-  const isMeasured = isCovered(finding, measured);
-  if (finding.counts === 'bar') return isMeasured ? undefined : 'hinders.bar';
-  // Unknown bars the car at the line, and looking does not make it known.
-  const needsValue = finding.effect === 'bar' && finding.result === 'unanswerable' && finding.conceded === undefined;
-  if (needsValue && !isMeasured) return 'hinders.needs-value';
-  return isCovered(finding, seen) ? undefined : 'hinders.unchecked';
+function whyOpen(finding: Finding, done: readonly CheckedPoint[], values: ValuesOf): Hindrance['key'] | undefined {
+  const isOpen = (asked: Partial<Finding>): boolean => {
+    // by the same rule as the server's: it is the same function
+    const one = { ...finding, ...asked, counts: 'inspect' } as unknown as DomainFinding;
+    return uncheckedFindings([one], done, values).length > 0;
+  };
+  if (finding.counts === 'bar') return isOpen({ clearedBy: 'measure' }) ? 'hinders.bar' : undefined;
+  if (!isOpen({})) return undefined;
+  return finding.clearedBy === 'measure' ? 'hinders.needs-value' : 'hinders.unchecked';
 }
 
-/** By the same rule as the server's: it is the same function. */
-function isCovered(finding: Finding, places: readonly Place[]): boolean {
-  const asked = { ...finding, counts: 'inspect' } as unknown as DomainFinding;
-  return uncheckedFindings([asked], places).length === 0;
+/** What the group looks at on every car and nobody has yet. */
+function notYetSeen({ claim, places }: Draft): Hindrance[] {
+  return claim.pointsToCheck.flatMap((point): Hindrance[] => {
+    if (point.asked !== 'always' || point.doneFor?.counts === true || isLookedAt(places[cellOf(point)])) return [];
+    if (isSeenByPlace(point, claim.pointsToCheck, places)) return [];
+    const values = { rule: point.always?.title ?? point.label, message: point.label };
+    return [{ weight: 'refused', key: 'hinders.unchecked', values, target: { kind: 'place', cell: cellOf(point) } }];
+  });
+}
+
+/** Looked at place by place instead of once for the car. */
+function isSeenByPlace({ item }: { item: string }, points: readonly Point[], places: Draft['places']): boolean {
+  const own = points.filter((point) => point.item === item && point.position !== undefined);
+  return own.length > 0 && own.every((point) => isLookedAt(places[cellOf(point)]));
 }
 
 function notOk(draft: Draft, decision: Decision): Hindrance[] {

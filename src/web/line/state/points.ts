@@ -1,3 +1,4 @@
+import { isNear } from '../../../domain/positions.ts';
 import type { CatalogueItem, SignOffInput } from '../../api/operations.ts';
 import { cellOf, type Draft, isTyped, type PlaceEntry, type Point } from './draft.ts';
 import { isMeasurable, readTyped, type TypedFault } from './read-typed.ts';
@@ -14,6 +15,8 @@ export interface PointGroup {
 }
 
 export interface PointSections {
+  /** what the group looks at on every car: one group for each point of the rules, with its items as places */
+  always: readonly PointGroup[];
   /** what rules and symptoms ask for, the most urgent first */
   first: readonly PointGroup[];
   /** everything else, by area, in the order of a walk around the car */
@@ -23,7 +26,7 @@ export interface PointSections {
 /** Sorts the points of a claim into what to look at first and the rest. */
 export function sectionsOf(points: readonly Point[], items: Items): PointSections {
   const first = groupsOf(
-    points.filter((point) => point.asked !== 'usual'),
+    points.filter((point) => point.asked !== 'usual' && point.asked !== 'always'),
     items,
     'first',
   );
@@ -37,7 +40,27 @@ export function sectionsOf(points: readonly Point[], items: Items): PointSection
     const area = group.catalogue?.area ?? '';
     areas.set(area, [...(areas.get(area) ?? []), group]);
   }
-  return { first, usual: [...areas].map(([area, groups]) => ({ area, groups })) };
+  return { always: alwaysOf(points), first, usual: [...areas].map(([area, groups]) => ({ area, groups })) };
+}
+
+function alwaysOf(points: readonly Point[]): PointGroup[] {
+  const groups = new Map<string, PointGroup>();
+  for (const point of points) {
+    if (point.always === undefined || point.asked !== 'always') continue;
+    const { id, title } = point.always;
+    const before = groups.get(id);
+    // a rule that asks for the same thing says why
+    const why = point.ruleId === undefined || before?.why.includes(point.why) ? [] : [point.why];
+    groups.set(id, {
+      id: `always-${id}`,
+      item: point.item,
+      label: title,
+      catalogue: undefined,
+      why: [...(before?.why ?? []), ...why],
+      points: [...(before?.points ?? []), point],
+    });
+  }
+  return [...groups.values()];
 }
 
 function groupsOf(points: readonly Point[], items: Items, section: string): PointGroup[] {
@@ -55,7 +78,9 @@ function groupsOf(points: readonly Point[], items: Items, section: string): Poin
 
 /** The places of a group that a rule asks for and that are not done, or for which the car was refused. */
 export const isRequired = (point: Point): boolean =>
-  point.asked === 'refused' || (point.ruleId !== undefined && point.doneFor?.counts !== true);
+  point.asked === 'refused' ||
+  point.asked === 'always' ||
+  (point.ruleId !== undefined && point.doneFor?.counts !== true);
 
 /** The cell that stands for a rule's finding or a point named by the server, among the points of a claim. */
 export function findCell(
@@ -68,12 +93,6 @@ export function findCell(
   const near = own.find((point) => isNear(point.position, position));
   const found = exact ?? near ?? own[0];
   return found === undefined ? undefined : cellOf(found);
-}
-
-/** At the same place, within it or around it (`FL` and `FL.in`). */
-function isNear(one: string | undefined, other: string | undefined): boolean {
-  if (one === undefined || other === undefined) return true;
-  return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
 }
 
 type Check = SignOffInput['checks'][number];

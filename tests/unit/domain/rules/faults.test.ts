@@ -44,10 +44,10 @@ const FIXTURES: Readonly<Record<RuleFaultCode, Fixture>> = {
     expected: ['/name: this key is there already, in line 1'],
   },
   'bad-shape': {
-    faults: rule({ ...LINES, effect: 'warn', severity: 1 }),
+    faults: rule({ ...LINES, effect: 'warn', urgency: 1 }),
     expected: [
       '/rules/0/effect: Invalid option: expected one of "bar"|"inspect"|"advise"',
-      '/rules/0/severity: "severity" is not known here',
+      '/rules/0/urgency: "urgency" is not known here',
     ],
   },
   'missing-basis': {

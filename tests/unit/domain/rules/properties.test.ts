@@ -94,7 +94,10 @@ describe('evaluate, whatever the rules, the car and the answers', () => {
         const after = byName(evaluate(compile([tight]), inputOf(car)).findings);
         expect([...after.keys()]).toEqual([...before.keys()]);
         for (const [name, { result }] of before) {
-          if (result !== 'met') expect(after.get(name)?.result).toBe(result);
+          const now = after.get(name)?.result;
+          // a value that was hardly what was meant may be outside of the tighter limit, too
+          if (result === 'unanswerable') expect(['unanswerable', 'not-met']).toContain(now);
+          else if (result === 'not-met') expect(now).toBe(result);
         }
       }),
       RUNS,
@@ -116,7 +119,11 @@ describe('evaluate, whatever the rules, the car and the answers', () => {
     fc.assert(
       fc.property(arbRules, arbCar, (rules, car) => {
         const { verdict, findings } = evaluate(compile(rules), inputOf({ ...car, stage: 'line' }));
-        const isOpen = findings.some(({ effect, result }) => effect === 'bar' && result !== 'met');
+        // what is hardly what was meant, or lacks a record that the line reads, waits for a measurement instead
+        const isOpen = findings.some(
+          ({ effect, result, reliability, message }) =>
+            effect === 'bar' && result !== 'met' && reliability === undefined && !message.includes('record has no'),
+        );
         expect(verdict === 'barred').toBe(isOpen);
       }),
       RUNS,

@@ -1,0 +1,96 @@
+import type { SimpleAnswerType } from '../../catalogue/item.ts';
+import { conformityProbability } from '../../conformity.ts';
+import { formatQuantity, roundTo, type Unit } from '../../quantity.ts';
+import { type Finding, quantity, type Reliability } from '../model/finding.ts';
+import { type FindingHead, metFinding, notMetFinding, unreliableFinding } from './build-finding.ts';
+import type { Decision } from '../model/rule-set.ts';
+import type { Run } from './run.ts';
+
+type NumberType = Extract<SimpleAnswerType, { kind: 'number' }>;
+
+/**
+ * Makes the finding of a number that was compared with its limits. What was measured at the line is taken as it is, unless
+ * the rule guards it; what was declared inside the limit must be likely to be what was meant, and inside by more than the
+ * reading may be wrong, where the rule does not decide simply.
+ *
+ * @returns arguments: the value; whether it is inside; its distance to the nearer limit, negative outside; the limit as
+ *   text and as numbers, all in the item's unit. They stand alone because an object of them would be made for each number.
+ */
+export function numberJudge(
+  head: FindingHead,
+  { unit, decimals, plausible, uncertainty }: NumberType,
+  decision: Decision = 'simple',
+): (
+  run: Run,
+  value: number,
+  isMet: boolean,
+  margin: number,
+  limit: string,
+  atLeast: number | undefined,
+  atMost: number | undefined,
+) => Finding {
+  const expanded = decision === 'simple' ? 0 : (uncertainty?.expanded ?? 0);
+  const [from, to] = plausible ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
+  return (run, value, isMet, margin, limit, atLeast, atMost) => {
+    const measured = quantity(value, unit);
+    const distance = quantity(margin, unit);
+    if (!isMet) return notMetFinding(head, run, measured, limit, distance);
+    const isMeasured = run.source === 'measured';
+    const doubt = (why: Reliability) =>
+      unreliableFinding(head, run, measured, limit, distance, why, unreliableTexts(value, unit, limit, why));
+    if (!isMeasured && (value < from || value > to)) return doubt({ kind: 'implausible', from, to });
+    if (margin >= expanded) return metFinding(head, run, measured, limit, distance);
+    if (isMeasured && decision !== 'guarded') return metFinding(head, run, measured, limit, distance);
+    const conformity = roundTo(conformityProbability(value, expanded / 2, { atLeast, atMost }), 3);
+    const instrument = uncertainty?.instrument ?? '';
+    const near: Reliability = { kind: 'too-close', uncertainty: expanded, instrument, conformity };
+    if (!isMeasured) return doubt(near);
+    // what is measured must be inside of the limit moved by U
+    const inner = quantity(roundTo(margin - expanded, decimals), unit);
+    return notMetFinding(head, run, measured, movedLimit(limit, unit, { atLeast, atMost }, expanded), inner, near);
+  };
+}
+
+/** The text of a limit that is moved by U to the safe side. */
+function movedLimit(
+  limit: string,
+  unit: Unit,
+  { atLeast, atMost }: { atLeast: number | undefined; atMost: number | undefined },
+  expanded: number,
+): string {
+  const low = atLeast === undefined ? undefined : formatQuantity(atLeast + expanded, unit);
+  const high = atMost === undefined ? undefined : formatQuantity(atMost - expanded, unit);
+  if (low !== undefined && high !== undefined) return `${low} to ${high}`;
+  const [sign = ''] = limit.split(' ');
+  return `${sign} ${low ?? high}`;
+}
+
+/** What the entrant reads where a value inside its limit is not enough. */
+function unreliableTexts(
+  value: number,
+  unit: Unit,
+  limit: string,
+  reliability: Reliability,
+): { message: string; fix: string } {
+  const shown = formatQuantity(value, unit);
+  if (reliability.kind === 'implausible') {
+    const { from, to } = reliability;
+    const usual = `${formatQuantity(from, unit)} to ${formatQuantity(to, unit)}`;
+    const slip = slipOf(value, from, to);
+    const meant = slip === undefined ? '' : ` Did you mean ${formatQuantity(slip, unit)}?`;
+    return {
+      message: `${shown} is hardly possible here: usual is ${usual}.${meant}`,
+      fix: 'Read it again and correct it. If it is right, the line measures it.',
+    };
+  }
+  const spread = formatQuantity(reliability.uncertainty, unit);
+  return {
+    message: `Too close to call: a reading of ${shown} (${reliability.instrument}) can be ${spread} off, and ${limit} is asked.`,
+    fix: 'The line measures it. If you can, put it right before, or measure again with a better instrument.',
+  };
+}
+
+/** A value that a misplaced decimal point would make of one that is usual. */
+function slipOf(value: number, from: number, to: number): number | undefined {
+  return [value / 10, value / 100, value * 10, value / 1000].find((one) => one >= from && one <= to);
+}

@@ -1,0 +1,125 @@
+import { describe, expect, it } from 'vitest';
+import { listMissing, listNotApplicable, parseAnswers } from '../../../../../src/domain/declaration/declaration.ts';
+import { noAnswerAt } from '../../../../../src/domain/declaration/no-answer.ts';
+import { answersOf, CAR, judge, judgeOne, makeRule } from '../rules-support.ts';
+
+const LEVEL = {
+  items: ['gearbox-fluid.level'],
+  test: { kind: 'none-of', item: 'gearbox-fluid.level', field: 'level', values: ['low'] },
+};
+const LINES = { items: ['brake.lines'], test: { kind: 'confirm', item: 'brake.lines' } };
+const SEALED = { 'gearbox-fluid.level': { doesNotApply: 'sealed-for-life' } };
+const faults = (raw: unknown) => {
+  const parsed = parseAnswers(raw);
+  return parsed.ok ? [] : parsed.faults.map(({ pointer, code }) => `${pointer} ${code}`);
+};
+
+describe('what stands in the place of an answer', () => {
+  it('is kept beside the answers and counts as answered', () => {
+    const answers = answersOf({ ...SEALED, 'brake.lines': { notSure: true } });
+    expect(noAnswerAt(answers, 'gearbox-fluid.level#level')).toEqual({
+      kind: 'does-not-apply',
+      reason: 'sealed-for-life',
+    });
+    expect(noAnswerAt(answers, 'brake.lines')).toEqual({ kind: 'not-sure' });
+    const missing = listMissing(answers, CAR, 'entrant').map(({ key }) => key);
+    expect(missing).not.toContain('gearbox-fluid.level');
+    expect(missing).not.toContain('brake.lines');
+    expect(listNotApplicable(answers, CAR)).toEqual([]);
+  });
+
+  it('is said once for all places, or of one', () => {
+    const all = answersOf({ 'pad.thickness': { notSure: true } });
+    expect(noAnswerAt(all, 'pad.thickness@RR.out')).toEqual({ kind: 'not-sure' });
+    const one = answersOf({ 'pad.thickness': { 'FL.in': { notSure: true }, 'FL.out': 8 } });
+    expect(noAnswerAt(one, 'pad.thickness@FL.in')).toEqual({ kind: 'not-sure' });
+    expect(noAnswerAt(one, 'pad.thickness@FL.out')).toBeUndefined();
+  });
+
+  it.each([
+    [{ 'brake.lines': { doesNotApply: 'sealed-for-life' } }, '/brake.lines/doesNotApply unknown-option'],
+    [{ 'gearbox-fluid.level': { doesNotApply: 'too-lazy' } }, '/gearbox-fluid.level/doesNotApply unknown-option'],
+    [{ 'gearbox-fluid.level': { doesNotApply: 1 } }, '/gearbox-fluid.level/doesNotApply unknown-option'],
+    [{ 'brake.lines': { notSure: false } }, '/brake.lines/notSure wrong-type'],
+    [{ 'brake.lines': { notSure: true, value: 3 } }, '/brake.lines/value unknown-field'],
+    [
+      { 'gearbox-fluid.level': { notSure: true, doesNotApply: 'sealed-for-life' } },
+      '/gearbox-fluid.level unknown-field',
+    ],
+    [{ 'pad.thickness': { doesNotApply: 'none-fitted' } }, '/pad.thickness/doesNotApply unknown-option'],
+  ])('%j is refused at its place', (raw, fault) => {
+    expect(faults(raw)).toEqual([fault]);
+  });
+});
+
+describe('a rule whose answer is said not to be there', () => {
+  it('asks the line to look where it would bar, and never passes', () => {
+    expect(judgeOne(LEVEL, SEALED)).toMatchObject({ result: 'unanswerable', counts: 'inspect', clearedBy: 'look' });
+    expect(judgeOne(LINES, { 'brake.lines': { notSure: true } })).toMatchObject({ counts: 'inspect' });
+    expect(judgeOne(LEVEL, {})).toMatchObject({ result: 'unanswerable', counts: 'bar' });
+  });
+
+  it('asks for the same look at the line, where a thing nobody said anything of bars', () => {
+    const stage = { stage: 'line' } as const;
+    expect(judgeOne(LEVEL, SEALED, stage)).toMatchObject({ counts: 'inspect' });
+    expect(judgeOne(LEVEL, {}, stage)).toMatchObject({ counts: 'bar' });
+  });
+
+  it('advises nothing where what it advises on does not apply', () => {
+    expect(judgeOne({ ...LEVEL, effect: 'advise' }, SEALED)).toMatchObject({ counts: 'no' });
+    const notSure = { 'gearbox-fluid.level': { notSure: true } };
+    expect(judgeOne({ ...LEVEL, effect: 'advise' }, notSure)).toMatchObject({ counts: 'advise' });
+  });
+
+  it.each([
+    ['bar', 'bar'],
+    ['inspect', 'inspect'],
+    ['pass', 'no'],
+  ] as const)('means what the rule says: %s', (doesNotApply, counts) => {
+    expect(judgeOne({ ...LEVEL, noAnswer: { doesNotApply } }, SEALED)).toMatchObject({ counts });
+  });
+
+  it('tells what was said, with the reason as people read it', () => {
+    expect(judgeOne(LEVEL, SEALED).message).toContain('declared not to apply (Sealed for life');
+    expect(judgeOne(LINES, { 'brake.lines': { notSure: true } }).message).toContain('not sure');
+  });
+
+  it('bars as soon as one of several things it needs was simply not answered', () => {
+    const rule = {
+      items: ['brake.lines', 'brake.lights'],
+      test: { kind: 'expression', expr: 'brake.lines || brake.lights' },
+    };
+    expect(judgeOne(rule, { 'brake.lines': { notSure: true } })).toMatchObject({ counts: 'bar' });
+    const both = { 'brake.lines': { notSure: true }, 'brake.lights': { notSure: true } };
+    expect(judgeOne(rule, both)).toMatchObject({ counts: 'inspect' });
+  });
+
+  it('is judged by what the line measured, whatever was said', () => {
+    const measured = answersOf({ 'gearbox-fluid.level': { level: 'low' } });
+    expect(judgeOne(LEVEL, SEALED, { measured, stage: 'line' })).toMatchObject({ result: 'not-met', counts: 'bar' });
+  });
+
+  it('does not take it for an item that only the inspector answers', () => {
+    const rule = {
+      items: ['brake-fluid.measured-boiling-point'],
+      test: { kind: 'limit', item: 'brake-fluid.measured-boiling-point', atLeast: { value: 200, unit: '°C' } },
+    };
+    const raw = { 'brake-fluid.measured-boiling-point': { notSure: true } };
+    expect(judgeOne(rule, raw, { stage: 'line' })).toMatchObject({ counts: 'bar' });
+  });
+});
+
+describe('a limit that the record of the car does not state', () => {
+  const rule = makeRule({
+    items: ['rotor.thickness'],
+    test: { kind: 'limit', item: 'rotor.thickness', atLeast: { vehicle: 'rotorMinimumThicknessMm' } },
+  });
+
+  it('is read off the car at the line, and bars nobody who cannot mend it', () => {
+    const raw = { 'rotor.thickness': { FL: 25, FR: 25, RL: 20, RR: 20 } };
+    for (const finding of judge([rule], raw).findings) {
+      expect(finding).toMatchObject({ result: 'unanswerable', counts: 'inspect', clearedBy: 'measure' });
+    }
+    expect(judge([rule], {}).findings[0]).toMatchObject({ counts: 'bar' });
+  });
+});
