@@ -14,7 +14,7 @@ export interface MadeCheck {
 }
 
 /** A point as the line shows it. */
-export type ShownPoint = Pick<PointToCheck, 'item' | 'position' | 'asked' | 'ruleId'>;
+export type ShownPoint = Pick<PointToCheck, 'item' | 'position' | 'asked' | 'ruleId' | 'needsValue'>;
 
 /** °C; only the line answers this, so that no good declaration has it */
 const GOOD_AT_LINE: Readonly<Record<string, unknown>> = { 'brake-fluid.measured-boiling-point': 262 };
@@ -45,8 +45,8 @@ function checksAt(point: ShownPoint, of: Case): MadeCheck[] {
   });
 }
 
-function needsValue({ item }: ShownPoint): boolean {
-  return findItem(item)?.answeredBy === 'inspector';
+function needsValue({ item, needsValue: asked }: ShownPoint): boolean {
+  return asked === true || findItem(item)?.answeredBy === 'inspector';
 }
 
 /** The single positions that a point stands for: a wheel has two pads, a whole car four wheels. */

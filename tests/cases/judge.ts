@@ -5,7 +5,8 @@ import { barringFindings } from '../../src/domain/clearance/clearance.ts';
 import { type Answers, parseAnswers } from '../../src/domain/declaration/declaration.ts';
 import type { EarlierEvent } from '../../src/domain/facts/fact.ts';
 import { uncheckedFindings, withSeenPoints } from '../../src/domain/line/line-judgement.ts';
-import { pointsToCheck } from '../../src/domain/line/points-to-check.ts';
+import { alwaysLook, notLookedAt } from '../../src/domain/line/always-look.ts';
+import { pointsToCheck, valuesOn } from '../../src/domain/line/points-to-check.ts';
 import { compileRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
 import { type Finding, verdictOf } from '../../src/domain/rules/model/finding.ts';
 import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';
@@ -74,13 +75,17 @@ export function judge(of: Case, without?: string): Judged {
     return { verdict, ticked: tried, measured: tried, points: 0, findings: declared };
   }
   const seen: Finding[] = [...declared];
-  const points = pointsToCheck(declared, answers, of.vehicle);
+  const always = alwaysLook({ ruleSet: RULES, parameters: of.parameters }, of.vehicle);
+  const points = pointsToCheck(declared, answers, of.vehicle, { always });
   const accept = (made: readonly MadeCheck[]): Tried => {
     const checks = readChecks(made, of.vehicle);
     const judged = withSeenPoints({ verdict, findings: keep(findingsOf(of, answers, checks.measured)) }, checks.seen);
     seen.push(...judged.findings);
-    const standing = [...barringFindings(judged.findings), ...uncheckedFindings(judged.findings, checks.checked)];
-    return { green: standing.length === 0, reason: named(standing) };
+    const unchecked = uncheckedFindings(judged.findings, checks.checked, valuesOn(of.vehicle));
+    const standing = [...barringFindings(judged.findings), ...unchecked];
+    const unseen = notLookedAt(always, checks.checked, of.vehicle).map(({ id }) => id);
+    const reason = [named(standing), ...unseen].filter((one) => one !== '').join(', ');
+    return { green: standing.length === 0 && unseen.length === 0, reason };
   };
   return {
     verdict,

@@ -57,7 +57,15 @@ function buildCatalogueView(): { view: CatalogueView; tag: string } {
 }
 
 /** One item, with its cautions as texts and its positions spelt out. */
-function toItemView({ positions, cautions = [], answer, appliesWhen, askedAfter, doesNotApply, ...item }: Item): CatalogueItemView {
+function toItemView({
+  positions,
+  cautions = [],
+  answer,
+  appliesWhen,
+  askedAfter,
+  doesNotApply,
+  ...item
+}: Item): CatalogueItemView {
   return {
     ...item,
     // The view's arrays are writable types; nobody writes them.
