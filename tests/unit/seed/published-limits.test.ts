@@ -72,9 +72,14 @@ describe('limits that are published', () => {
   it('pads 1.5 mm, tread 1.6 mm', () => {
     const pad = (mm: number) => judge('pad-thickness-road-limit', { 'pad.thickness': { 'FL.in': mm } });
     const tread = (mm: number) => judge('tyre-tread', { 'tyre.tread': { 'RR.outer': mm } });
-    expect([pad(1.5), pad(1.4), tread(1.5)]).toEqual(['met', 'not-met', 'not-met']);
-    // on the limit a reading with a tread gauge (U 0.2 mm) may be either: the line measures
-    expect([tread(1.6), tread(1.7), tread(1.8)]).toEqual(['unanswerable', 'unanswerable', 'met']);
+    // on the limit a reading with a pad gauge (U 0.6 mm) or a tread gauge (U 0.2 mm) may be either: the line measures
+    expect([pad(1.4), pad(1.5), pad(2), pad(2.1)]).toEqual(['not-met', 'unanswerable', 'unanswerable', 'met']);
+    expect([tread(1.5), tread(1.6), tread(1.7), tread(1.8)]).toEqual([
+      'not-met',
+      'unanswerable',
+      'unanswerable',
+      'met',
+    ]);
   });
 
   // 49 CFR 570.7(a) table 1: 2, 2 1/4, 2 1/2, 2 3/4 in at 16, 18, 20, 22 in
