@@ -37,11 +37,11 @@ const TREAD: Cases = {
       }),
       at: { 'FL.outer': 'absent' },
     },
-    one('a track-day tyre of 1.6 mm', 'met', ofKind('track-day', { 'tyre.tread': zones(1.6) })),
+    one('a track-day tyre of 1.8 mm', 'met', ofKind('track-day', { 'tyre.tread': zones(1.8) })),
   ],
   'tyre-tread-lowest': [
-    one('1.6 mm', 'met', { ...perPlace(false), ...say({ 'tyre.tread-lowest': wheels(1.6) }) }),
-    one('1.5 mm', 'not-met', { ...perPlace(false), ...say({ 'tyre.tread-lowest': wheels(1.6, 1.5) }) }),
+    one('1.8 mm', 'met', { ...perPlace(false), ...say({ 'tyre.tread-lowest': wheels(1.8) }) }),
+    one('1.5 mm', 'not-met', { ...perPlace(false), ...say({ 'tyre.tread-lowest': wheels(1.8, 1.5) }) }),
     one('nothing answered', 'unanswerable', perPlace(false)),
     one('all three places were measured', 'absent', { ...perPlace(false), ...say({ 'tyre.tread': zones(5) }) }),
     {

@@ -4,6 +4,7 @@ import { checkExample } from '../../../src/domain/rules/check/check.ts';
 import { checkRule } from '../../../src/domain/rules/check/check-rule.ts';
 import { compileRuleSet } from '../../../src/domain/rules/compile/compile-rule-set.ts';
 import { noUses } from '../../../src/domain/rules/model/rule-scope.ts';
+import { OWN_PARAMETERS } from '../../../src/domain/rules/model/own-parameters.ts';
 import { type Rule, RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 import { mutantsOf, nudgeLiterals, nudgeParameters } from './mutants.ts';
 
@@ -39,7 +40,8 @@ describe('the examples of the built-in rule set', () => {
   });
 
   it('notice every numeric parameter that is a step off', () => {
-    const mutants = nudgeParameters(ruleSet);
+    // what the server reads by itself is no rule's
+    const mutants = nudgeParameters(ruleSet).filter(({ name }) => !Object.hasOwn(OWN_PARAMETERS, name));
     expect(mutants.length).toBeGreaterThan(90);
     const unnoticed = mutants.filter(({ name, ruleSet: moved }) => {
       // 39 asks for what 40 asks for: SAE J300 has no grade between them
