@@ -2,18 +2,13 @@ import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { CarEvent } from '../../domain/clearance/car-facts.ts';
-import { barringFindings, type OpenCondition, standingBars } from '../../domain/clearance/clearance.ts';
+import { type OpenCondition, standingBars } from '../../domain/clearance/clearance.ts';
 import { countingConcessions } from '../../domain/clearance/concession.ts';
 import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
-import { notLookedAt } from '../../domain/line/always-look.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
-import { uncheckedFindings } from '../../domain/line/line-judgement.ts';
-import { valuesOn } from '../../domain/line/points-to-check.ts';
 import { refusedPoints, stillRefused } from '../../domain/clearance/refused-points.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
-import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
-import type { AlwaysLook } from '../../domain/rules/model/rule-set.ts';
-import type { Vehicle } from '../../domain/vehicle.ts';
+import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import {
   assertRemembered,
@@ -49,6 +44,7 @@ import { toJudgingContext } from '../../records/judging/judging-context.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts } from '../../records/tickets.ts';
+import { assertAcceptable, assertLookedAtAnew } from './acceptable.ts';
 import { claimOver } from './claim-view.ts';
 import { doneOnly, isoDates, lineJudge, validity } from './judge-at-line.ts';
 import { readChecks } from './read-checks.ts';
@@ -183,53 +179,6 @@ function concededConditions({ decision, conditions = [] }: SignOff, { findings }
   const given = new Set(conditions.map((condition) => condition.text));
   const asked = standingBars(findings).flatMap((bar) => bar.condition ?? []);
   return [...new Set(asked)].filter((text) => !given.has(text));
-}
-
-function assertAcceptable(
-  signOff: SignOff,
-  judgement: Judgement,
-  checks: Pick<ReturnType<typeof readChecks>, 'checked' | 'seen'> & { vehicle: Vehicle; always: readonly AlwaysLook[] },
-): void {
-  const bars = barringFindings(judgement.findings);
-  if (bars.length > 0) {
-    const titles = [...new Set(bars.map((bar) => bar.title))].join('; ');
-    throw new ProblemError('bar-stands', `Not met or not known: ${titles}.`, {
-      standing: bars.map(standing),
-      currentState: 'barred',
-    });
-  }
-  const unchecked = uncheckedFindings(judgement.findings, checks.checked, valuesOn(checks.vehicle));
-  const unseen = notLookedAt(checks.always, checks.checked, checks.vehicle);
-  // What was looked at and is not ok may be carried by conditions; what nobody looked at may not.
-  const notOk = signOff.decision === 'accept' ? checks.seen.filter((point) => point.result === 'not-ok') : [];
-  if (unchecked.length === 0 && notOk.length === 0 && unseen.length === 0) return;
-  const named = [
-    ...unseen.map((point) => point.title),
-    ...unchecked.map(({ title, clearedBy }) => (clearedBy === 'measure' ? `${title} (a value is needed)` : title)),
-    ...notOk.map((point) => `${point.item} was not ok`),
-  ];
-  const looks = unseen.map(({ id, title, items }) => ({ alwaysLook: id, title, items }));
-  throw new ProblemError('points-not-checked', `Open: ${[...new Set(named)].join('; ')}.`, {
-    standing: [...looks, ...unchecked.map(standing), ...notOk],
-  });
-}
-
-function assertLookedAtAnew(open: ReturnType<typeof stillRefused>): void {
-  if (open.length === 0) return;
-  const named = open.map(({ item, position }) => (position === undefined ? item : `${item} (${position})`)).join('; ');
-  const detail = `The car was refused for these, and they need a new value or state: ${named}.`;
-  throw new ProblemError('points-not-checked', detail, { standing: open });
-}
-
-function standing({ ruleId, title, position, message, items, clearedBy }: Finding): Record<string, unknown> {
-  return {
-    ruleId,
-    title,
-    ...(position === undefined ? {} : { position }),
-    items,
-    message,
-    ...(clearedBy && { clearedBy }),
-  };
 }
 
 interface Signed {

@@ -1,4 +1,5 @@
-import { type Judge, MetKeeper, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { type Judge, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { MetKeeper } from '../judge/met-keeper.ts';
 import { reading } from '../model/finding.ts';
 import { readAnswer } from '../judge/run.ts';
 import type { ConfirmTest } from '../model/test-schema.ts';

@@ -1,11 +1,5 @@
-import {
-  bindPlace,
-  type Judge,
-  metFinding,
-  MetKeeper,
-  notMetFinding,
-  unanswerableFinding,
-} from '../judge/build-finding.ts';
+import { bindPlace, type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { MetKeeper } from '../judge/met-keeper.ts';
 import { placeOf } from '../cel/ast.ts';
 import type { CelReader } from '../cel/generate.ts';
 import type { CelValue } from '../cel/types.ts';

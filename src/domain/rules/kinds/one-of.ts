@@ -1,4 +1,5 @@
-import { type Judge, metFinding, MetKeeper, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { MetKeeper } from '../judge/met-keeper.ts';
 import { reading } from '../model/finding.ts';
 import type { CelValue } from '../cel/types.ts';
 import { kindOf } from '../model/parameter-values.ts';

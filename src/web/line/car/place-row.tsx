@@ -26,10 +26,8 @@ interface Props {
 export function PlaceRow({ desk, draft, point, group, refused }: Props) {
   const cell = cellOf(point);
   const entry = draft.places[cell] ?? {};
-  // a point looked at on every car may have several items, each with a name of its own
   const catalogue = group.catalogue ?? desk.items.value.get(point.item);
-  const label = point.asked === 'always' ? point.label : group.label;
-  const name = point.position === undefined ? label : `${label}, ${placeName(point.position)}`;
+  const name = nameOf(point, group);
   const change = (changed: PlaceEntry) => void changeDraft(desk, draft.claimId, (one) => withPlace(one, cell, changed));
   const field = isMeasurable(catalogue, point.position) && catalogue !== undefined && (
     <ValueField item={catalogue} cell={cell} name={name} entry={entry} point={point} onChange={change} />
@@ -37,10 +35,7 @@ export function PlaceRow({ desk, draft, point, group, refused }: Props) {
   const isOpen = isShown(point, catalogue);
   return (
     <div class="place-row stack" id={placeId(cell)} tabIndex={-1} role="group" aria-label={name}>
-      {point.position !== undefined && <PlaceName position={point.position} />}
-      {point.asked === 'always' && <p class="place-name">{point.label}</p>}
-      <Declared point={point} item={catalogue} />
-      {point.needsValue && <p class="must">{t('points.needs-value')}</p>}
+      <PlaceHead point={point} catalogue={catalogue} />
       <DoneFor done={point.doneFor} zone={desk.event.timeZone} />
       {refused.map((words) => (
         <p key={words} class="notice bad" id={`${placeId(cell)}-refused`}>
@@ -58,6 +53,24 @@ export function PlaceRow({ desk, draft, point, group, refused }: Props) {
         </div>
       </details>
     </div>
+  );
+}
+
+/** A point looked at on every car may have several items, each with a name of its own. */
+function nameOf(point: Point, group: PointGroup): string {
+  const label = point.asked === 'always' ? point.label : group.label;
+  return point.position === undefined ? label : `${label}, ${placeName(point.position)}`;
+}
+
+/** Where it is, what was declared, and whether a value is asked. */
+function PlaceHead({ point, catalogue }: { point: Point; catalogue: CatalogueItem | undefined }) {
+  return (
+    <>
+      {point.position !== undefined && <PlaceName position={point.position} />}
+      {point.asked === 'always' && <p class="place-name">{point.label}</p>}
+      <Declared point={point} item={catalogue} />
+      {point.needsValue && <p class="must">{t('points.needs-value')}</p>}
+    </>
   );
 }
 
