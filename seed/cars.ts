@@ -96,7 +96,6 @@ export const CARS = {
     massKg: 1060,
     sump: 'wet',
     damper: { rebuildable: true, use: 'club' },
-    harnessPoints: 4,
     baseline: {
       camberDeg: wheels(-3, -2),
       toeMm: wheels(0, 1),

@@ -5,6 +5,7 @@ import type { ExampleCase, Setting } from './example-case.ts';
 import { FLUID_CASES } from './fluid-cases.ts';
 import { RECORD_CASES } from './record-cases.ts';
 import { SYMPTOM_CASES } from './symptom-cases.ts';
+import { RESTRAINT_CASES } from './restraint-cases.ts';
 import { TYRE_CASES } from './tyre-cases.ts';
 import { WHEEL_CASES } from './wheel-cases.ts';
 
@@ -122,6 +123,7 @@ export const EXPRESSION_CASES: Cases = {
   ...BRAKES,
   ...SUSPENSION_AND_WHEELS,
   ...RECORD_CASES,
+  ...RESTRAINT_CASES,
   ...WHEEL_CASES,
   ...TYRE_CASES,
   ...FLUID_CASES,

@@ -109,6 +109,21 @@ export const BODY_ITEMS = itemsOf('body-safety', [
     appliesWhen: OPEN_CAR,
   },
   {
+    key: 'rollover.closed-car',
+    label: 'Roll structure of the closed car',
+    help: 'What is bolted or welded to the shell behind or around the seats. None: the car as its maker built it.',
+    answer: choice('none', 'roll-bar', 'roll-cage', 'other'),
+    answeredBy: 'both',
+    appliesWhen: { body: ['closed'] },
+  },
+  {
+    key: 'rollover.padding',
+    label: 'Padding of the roll structure',
+    help: 'Belted, helmet on, lean every way: each tube that the helmet can touch needs firm padding that does not burn.',
+    answer: choice('fitted', 'out-of-reach', 'missing'),
+    answeredBy: 'both',
+  },
+  {
     key: 'arm-restraints',
     label: 'Arm restraints are fitted and adjusted',
     help: 'For everyone in an open car: the hands cannot leave the car, and the straps go with the belt buckle.',

@@ -1,4 +1,4 @@
-import { CONFIRM, choice, DATE, fields, itemsOf, number, required } from './answers.ts';
+import { CONFIRM, choice, DATE, fields, itemsOf, number, required, YES_NO } from './answers.ts';
 import type { AppliesWhen } from './item.ts';
 
 const HARNESS_CAR: AppliesWhen = { restraint: ['harness'] };
@@ -81,9 +81,18 @@ export const SAFETY_EQUIPMENT_ITEMS = itemsOf('body-safety', [
     cautions: ['harness'],
   },
   {
+    key: 'harness.label-kind',
+    label: 'Which date the harness label shows',
+    help: 'Not valid after: the last day or year it may be used. Made on: a month punched or printed as date of manufacture, as on older SFI labels.',
+    answer: choice('not-valid-after', 'made-on'),
+    answeredBy: 'both',
+    appliesWhen: HARNESS_CAR,
+    cautions: ['harness'],
+  },
+  {
     key: 'harness.label-date',
     label: 'Date on the harness label',
-    help: 'Of each strap: the earliest governs. A label that gives a year of expiry: 31 December of it; one that gives a month of manufacture: the first of that month.',
+    help: 'Of each strap: the earliest governs. A label that gives a year of expiry: 31 December of it; one that gives a month of manufacture: the first of that month, and say so above.',
     answer: DATE,
     positions: 'strap',
     answeredBy: 'both',
@@ -102,6 +111,22 @@ export const SAFETY_EQUIPMENT_ITEMS = itemsOf('body-safety', [
     appliesWhen: HARNESS_CAR,
   },
   {
+    key: 'harness.shoulder-fixing',
+    label: 'What the shoulder straps are fixed to',
+    help: 'Follow them to their end. Rear floor: steep straps press the spine in a crash. Maker points: those the maker of the car names for a harness.',
+    answer: choice('harness-bar', 'roll-structure', 'maker-points', 'rear-floor', 'other'),
+    answeredBy: 'both',
+    appliesWhen: HARNESS_CAR,
+  },
+  {
+    key: 'harness.seat-slots',
+    label: 'Straps run through openings of the seat made for them',
+    help: 'Shoulder, lap and crotch straps: over the edge of a seat they slip off the body in a crash.',
+    answer: YES_NO,
+    answeredBy: 'both',
+    appliesWhen: HARNESS_CAR,
+  },
+  {
     key: 'head-restraint.standard',
     label: 'Frontal head restraint standard',
     help: 'From its label. It must fit the harness and the anchors of the helmet.',
@@ -110,9 +135,17 @@ export const SAFETY_EQUIPMENT_ITEMS = itemsOf('body-safety', [
     appliesWhen: HARNESS_CAR,
   },
   {
+    key: 'head-restraint.tether-posts',
+    label: 'Posts for the tethers are on the helmet',
+    help: 'Screwed in, of the kind that this restraint needs; tethers not frayed, and both ends click in.',
+    answer: YES_NO,
+    answeredBy: 'both',
+    appliesWhen: HARNESS_CAR,
+  },
+  {
     key: 'seat.standard',
     label: 'Seat standard',
-    help: "From the label on the shell; factory for the car maker's own seat.",
+    help: "From the label on the shell; factory for the car maker's own seat; no-label for another seat without one.",
     answer: choice(
       'factory',
       'FIA 8855-1999',
@@ -120,9 +153,17 @@ export const SAFETY_EQUIPMENT_ITEMS = itemsOf('body-safety', [
       'FIA 8862-2009',
       'SFI 39.1',
       'SFI 39.2',
+      'no-label',
       'other',
       'unknown',
     ),
+    answeredBy: 'both',
+  },
+  {
+    key: 'seat.condition',
+    label: 'Seat condition',
+    help: 'Shell, frame and backrest, also from behind and below: a cracked shell or a bent frame gives way in a crash.',
+    answer: choice('ok', 'cracked', 'bent', 'padding-gone'),
     answeredBy: 'both',
   },
   {

@@ -1,7 +1,7 @@
 import { roundTo } from '../quantity.ts';
 import { labelLastDay } from '../trade/safety/label-validity.ts';
 import { findRollClearance } from '../trade/suspension/roll-clearance.ts';
-import { findSoundAtReference, SOUND_METHODS } from '../trade/safety/sound-level.ts';
+import { findSoundAtReference } from '../trade/safety/sound-level.ts';
 import { type Fact, type FactInput, numberAt, textAt } from './fact.ts';
 
 const SOUND = 'exhaust.sound-level';
@@ -10,13 +10,10 @@ const ROLL = 'rollover.clearance';
 function soundAtVenue(input: FactInput): number | undefined {
   const levelDb = numberAt(input, SOUND, { field: 'level' });
   const distanceM = numberAt(input, SOUND, { field: 'distance' });
-  const named = textAt(input, SOUND, { field: 'method' });
-  const method = SOUND_METHODS.find((one) => one === named);
   const referenceM = input.need(input.venue.soundDistanceM, 'The venue record has no soundDistanceM', 'record');
-  if (levelDb === undefined || distanceM === undefined || method === undefined || referenceM === undefined) {
-    return undefined;
-  }
-  const level = findSoundAtReference({ levelDb, distanceM, method, referenceM });
+  if (levelDb === undefined || distanceM === undefined || referenceM === undefined) return undefined;
+  // the distance decides: a reading is near-field or not by where it was taken, whatever it is called
+  const level = findSoundAtReference({ levelDb, distanceM, method: 'static', referenceM });
   const says = 'A near-field level says nothing about the distance of the venue';
   return input.need(level === undefined ? undefined : roundTo(level, 1), says);
 }

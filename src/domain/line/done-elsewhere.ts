@@ -16,6 +16,7 @@ export const ABOUT_DRIVER: ReadonlySet<string> = new Set([
   'clothing',
   'eyewear',
   'head-restraint.standard',
+  'head-restraint.tether-posts',
   'harness.angles',
   'arm-restraints',
   'rollover.clearance',

@@ -33,9 +33,10 @@ wheel.torque wheel.fitting wheel.stud-engagement
 coolant.level coolant.changed-on coolant.type coolant.cap-pressure coolant.hoses radiator.debris
 body.numbers-displayed body.panels-secure body.windscreen body.mirrors body.loose-items body.floor-mats-out
 body.cameras-secured body.tow-eye exhaust.secure exhaust.sound-level rollover.structure rollover.clearance
-arm-restraints window-net
-helmet.standard helmet.made-on clothing eyewear belt.condition harness.standard harness.label-date harness.angles
-head-restraint.standard seat.standard seat.made-on seat.mounts passenger.equal-restraint extinguisher.type
+rollover.closed-car rollover.padding arm-restraints window-net
+helmet.standard helmet.made-on clothing eyewear belt.condition harness.standard harness.label-kind harness.label-date
+harness.angles harness.shoulder-fixing harness.seat-slots head-restraint.standard head-restraint.tether-posts
+seat.standard seat.condition seat.made-on seat.mounts passenger.equal-restraint extinguisher.type
 extinguisher.mounted extinguisher.serviced-on master-switch fuel-cell.made-on
 hv.damage-or-work hv.isolation hv.orange-cables-sound hv.service-disconnect-marked hv.status-light hv.responder-card-on-board
 twelve-volt.disconnect-marked hv.faults-none

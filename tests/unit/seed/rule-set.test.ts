@@ -95,6 +95,13 @@ describe('fail closed', () => {
     'wheel-runout': 'wheel-wobble-measured',
     'wheel-stud-turns': 'wheel-thread-known',
     'sound-level': 'sound-level-comparable',
+    'closed-car-structure': 'closed-car-structure-known',
+    'roll-padding': 'roll-padding-known',
+    'harness-points': 'harness-points-known',
+    'harness-shoulder-fixing': 'harness-fixings-known',
+    'harness-slots': 'harness-fixings-known',
+    'head-restraint-posts': 'head-restraint-posts-known',
+    'seat-condition': 'seat-condition-known',
     'sound-near-field': 'sound-level-comparable',
     'brake-fluid-wet-for-venue': 'brake-fluid-wet-minimum',
     'pad-range-for-venue': 'pad-temperature-plausible',
@@ -129,12 +136,13 @@ describe('fail closed', () => {
       if (rule === undefined) continue;
       const alone = compileRuleSet({ ...ruleSet, rules: [rule] });
       const event = { startsOn: '2026-06-13', endsOn: '2026-06-14' };
+      const { applies = {} } = SETTINGS[id] ?? {};
       const input = {
-        answers: new Map(),
+        answers: new Map(Object.entries(applies.answers ?? {}).map(([key, value]) => [key, value as string] as const)),
         vehicle: { description: 'any' },
         event,
         venue,
-        parameters: {},
+        parameters: applies.parameters ?? {},
         concessions: [],
       };
       expect(evaluate(alone, { ...input, stage: 'line' }).verdict, id).not.toBe('clean');

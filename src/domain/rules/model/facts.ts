@@ -2,6 +2,7 @@ import { BRAKE_FACTS } from '../../facts/brakes.ts';
 import { CHASSIS_FACTS } from '../../facts/chassis.ts';
 import { ENGINE_FACTS } from '../../facts/engine.ts';
 import type { Fact } from '../../facts/fact.ts';
+import { RESTRAINT_FACTS } from '../../facts/restraints.ts';
 import { SAFETY_FACTS } from '../../facts/safety.ts';
 import { TYRE_MARKING_FACTS } from '../../facts/tyre-marking.ts';
 import { TYRE_FACTS } from '../../facts/tyres.ts';
@@ -21,6 +22,7 @@ export const FACTS: Readonly<Record<string, Fact>> = {
   ...ENGINE_FACTS,
   ...CHASSIS_FACTS,
   ...SAFETY_FACTS,
+  ...RESTRAINT_FACTS,
 };
 
 /** The fact of a name; `undefined` when there is none. */

@@ -30,6 +30,9 @@ describe('the registry', () => {
         'brakeDutyClass',
         'brakeWetBoilingPointNeeded',
         'crossWeight',
+        'harnessLabelAhead',
+        'harnessLastDay',
+        'harnessLastDaySurely',
         'helmetValidThrough',
         'hotPressureForecast',
         'hubEndFloat',
@@ -276,9 +279,12 @@ describe('safety', () => {
   it('sound is stated at the distance of the venue, never from near the tailpipe', () => {
     expect(derive('soundLevelAtVenue', sound(98, 10))).toBe(92);
     expect(derive('soundLevelAtVenue', sound(91, 20, 'drive-by'))).toBe(91);
-    expect(missing('soundLevelAtVenue', sound(98, 0.5, 'near-field'))).toEqual([
-      expect.stringContaining('near-field level says nothing'),
-    ]);
+    for (const method of ['near-field', 'static', 'drive-by']) {
+      expect(derive('soundLevelAtVenue', sound(93, 20, method))).toBe(93);
+      expect(missing('soundLevelAtVenue', sound(98, 0.5, method))).toEqual([
+        expect.stringContaining('near-field level says nothing'),
+      ]);
+    }
   });
 
   it('roll-over clearance is taken straight up', () => {

@@ -159,7 +159,7 @@ describe('validThrough', () => {
 describe('LABEL_RULES', () => {
   const answers = ['harness.standard', 'helmet.standard', 'seat.standard', 'head-restraint.standard'];
   // no rule of ours computes an end for these: road belts, a withdrawn head restraint, and what is not known
-  const without = ['other', 'none', 'unknown', 'ECE R16', 'FIA 8858-2002'];
+  const without = ['other', 'none', 'no-label', 'unknown', 'ECE R16', 'FIA 8858-2002'];
 
   it.each(answers)('has a rule for every standard of %s', (key) => {
     const item = CATALOGUE.find((each) => each.key === key);
