@@ -9,25 +9,40 @@ const ZONES = POSITION_KEYS['wheel-zone'];
 const WHEELS = POSITION_KEYS.wheel;
 
 /**
- * Decides by the tread at each place; what was measured wins over what was declared. A tyre of which every place is 0 is a
- * slick. One groove below the limit is enough to say no; a yes needs all of them.
+ * Decides by the kind of tyres and the tread: of each tyre the lowest, or each of its three places; what was measured wins
+ * over what was declared. A tyre of which every place is 0 is a slick, too. One groove below the limit is enough to say no; a
+ * yes needs all tyres.
  *
  * @param limitMm exactly so much is enough
- * @returns undefined when a place is not known and none of those that are is too low
+ * @returns undefined when a tyre is not known and none of those that are is too low
  */
 export function decideWetTyres(answers: Answers, measured: Answers | undefined, limitMm: number): WetTyres | undefined {
-  const depths = new Map<string, number>();
-  for (const zone of ZONES) {
-    const cell = cellKey('tyre.tread', zone);
-    const depth = measured?.get(cell) ?? answers.get(cell);
-    if (typeof depth === 'number') depths.set(zone, depth);
-  }
-  if (WHEELS.some((wheel) => isSlick(depths, wheel))) return { fit: false, why: 'slicks' };
-  const lowestMm = Math.min(...depths.values());
+  const read = (cell: string) => measured?.get(cell) ?? answers.get(cell);
+  const tyres = WHEELS.map((wheel) => depthsOf(wheel, read));
+  if (read('tyre.kind') === 'slick' || tyres.some(isSlick)) return { fit: false, why: 'slicks' };
+  const lowestMm = Math.min(...tyres.flatMap(({ lowest, zones }) => [...zones, ...lowest]));
   if (lowestMm < limitMm) return { fit: false, why: 'grooves', lowestMm, limitMm };
-  return depths.size === ZONES.length ? { fit: true } : undefined;
+  return tyres.every(isKnown) ? { fit: true } : undefined;
 }
 
-function isSlick(depths: ReadonlyMap<string, number>, wheel: string): boolean {
-  return ZONES.filter((zone) => zone.startsWith(`${wheel}.`)).every((zone) => depths.get(zone) === 0);
+interface Depths {
+  /** what was measured as the lowest of the tyre; one value or none */
+  lowest: readonly number[];
+  /** at its three places, as far as they are known */
+  zones: readonly number[];
 }
+
+const PLACES_OF_A_TYRE = ZONES.length / WHEELS.length;
+const isDepth = (value: unknown): value is number => typeof value === 'number';
+
+function depthsOf(wheel: string, read: (cell: string) => unknown): Depths {
+  const zones = ZONES.filter((zone) => zone.startsWith(`${wheel}.`));
+  return {
+    lowest: [read(cellKey('tyre.tread-lowest', wheel))].filter(isDepth),
+    zones: zones.map((zone) => read(cellKey('tyre.tread', zone))).filter(isDepth),
+  };
+}
+
+const isKnown = ({ lowest, zones }: Depths): boolean => lowest.length > 0 || zones.length === PLACES_OF_A_TYRE;
+
+const isSlick = ({ zones }: Depths): boolean => zones.length === PLACES_OF_A_TYRE && zones.every((mm) => mm === 0);

@@ -4,6 +4,7 @@ import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration
 import type { Finding } from '../rules/model/finding.ts';
 import type { RefusedPoint } from '../clearance/refused-points.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
+import { isNear } from '../positions.ts';
 import { isMeasurable } from '../rules/model/cleared-by.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';
 import { placesToMeasure, type ValuesOf } from './line-judgement.ts';
@@ -103,7 +104,14 @@ function askedBy(finding: Finding, vehicle: Vehicle): PointToCheck[] {
       needsValue: true as const,
       ...at(position),
     })),
-    ...toLook.map((item) => ({ item, label: label(item), ...rule, ...at(finding.position) })),
+    ...toLook.flatMap((item) =>
+      placesToLook(item, finding.position, vehicle).map((position) => ({
+        item,
+        label: label(item),
+        ...rule,
+        ...at(position),
+      })),
+    ),
   ];
 }
 
@@ -114,6 +122,19 @@ export function valuesOn(vehicle: Vehicle): ValuesOf {
     if (item === undefined || item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return undefined;
     return { positions: positionsFor(item, vehicle) ?? [undefined], isNumber: isMeasurable(item) };
   };
+}
+
+/**
+ * Where the line looks at one item of a finding at a position: there, or where the item is asked near it. A rule per axle
+ * may read what is asked per wheel, a rule per wheel what is asked once for the car.
+ */
+function placesToLook(key: string, position: string | undefined, vehicle: Vehicle): readonly (string | undefined)[] {
+  const item = findItem(key);
+  const asked = item && positionsFor(item, vehicle);
+  if (asked === undefined || position === undefined) return [undefined];
+  // seen by wheel, asked by pad or tread zone: looking at the wheel is looking at all of it
+  if (asked.some((one) => one === position || one.startsWith(`${position}.`))) return [position];
+  return asked.filter((one) => isNear(one, position));
 }
 
 /** The points that the symptoms of the declaration add: what an inspector can look at on this car. */

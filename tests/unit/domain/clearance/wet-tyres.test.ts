@@ -18,6 +18,8 @@ const treads = (all: number, at: Readonly<Record<string, number | undefined>> = 
       return depth === undefined ? [] : [[cellKey('tyre.tread', zone), depth] as const];
     }),
   );
+const lowest = (mm: number, FL = mm): Answers =>
+  new Map(POSITION_KEYS.wheel.map((wheel) => [cellKey('tyre.tread-lowest', wheel), wheel === 'FL' ? FL : mm] as const));
 const decide = (declared: Answers, measured?: Answers) => decideWetTyres(declared, measured, 3);
 
 describe('tyres on a wet track', () => {
@@ -39,6 +41,15 @@ describe('tyres on a wet track', () => {
       treads(6, { 'RR.middle': undefined, 'FL.outer': 2 }),
       { fit: false, why: 'grooves', lowestMm: 2, limitMm: 3 },
     ],
+    ['the lowest of each tyre', lowest(3), { fit: true }],
+    [
+      'one tyre of which the lowest is below it',
+      lowest(4, 2.9),
+      { fit: false, why: 'grooves', lowestMm: 2.9, limitMm: 3 },
+    ],
+    ['the lowest of three tyres, and three places of the fourth', new Map([...lowest(4), ...treads(5)]), { fit: true }],
+    ['tyres said to be slicks', new Map([...treads(6), ['tyre.kind', 'slick']]), { fit: false, why: 'slicks' }],
+    ['rain tyres', new Map([...treads(6), ['tyre.kind', 'rain']]), { fit: true }],
   ])('with %s', (_, answers, wanted) => {
     expect(decide(answers)).toEqual(wanted);
   });
