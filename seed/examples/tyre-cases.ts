@@ -38,9 +38,12 @@ const TREAD: Cases = {
       at: { 'FL.outer': 'absent' },
     },
     one('a track-day tyre of 1.8 mm', 'met', ofKind('track-day', { 'tyre.tread': zones(1.8) })),
+    {
+      ...one('1.7 mm declared is too close to call', 'unanswerable', ofKind('track-day', { 'tyre.tread': zones(1.7) })),
+      expect: 'to-inspect',
+    },
   ],
   'tyre-tread-lowest': [
-    one('1.8 mm', 'met', { ...perPlace(false), ...say({ 'tyre.tread-lowest': wheels(1.8) }) }),
     one('1.5 mm', 'not-met', { ...perPlace(false), ...say({ 'tyre.tread-lowest': wheels(1.8, 1.5) }) }),
     one('nothing answered', 'unanswerable', perPlace(false)),
     one('all three places were measured', 'absent', { ...perPlace(false), ...say({ 'tyre.tread': zones(5) }) }),
@@ -180,6 +183,7 @@ const MARKING: Cases = {
 };
 
 const cold = (kPa: number, FL: number | null = kPa): Setting => say({ 'tyre.cold-pressure': wheels(kPa, FL) });
+const PLACARD = { coldPressurePlacardKpa: { front: 220, rear: 220 } };
 const PRESSURE: Cases = {
   'tyre-cold-pressure': [one('not measured', 'absent')],
   'tyre-cold-pressure-known': [one('measured', 'met', cold(220)), one('not measured', 'not-met', cold(220, null))],
@@ -187,6 +191,21 @@ const PRESSURE: Cases = {
     one('a flat tyre', 'not-met', cold(220, 0)),
     one('690 kPa', 'not-met', cold(220, 690)),
     one('not measured: another rule asks for it', 'absent'),
+  ],
+  'tyre-cold-pressure-placard': [
+    one('132 of 220 kPa', 'met', { ...cold(132), vehicle: PLACARD }),
+    one('131 of 220 kPa', 'not-met', { ...cold(220, 131), vehicle: PLACARD }),
+    one('a road tyre', 'not-met', {
+      ...say({ 'tyre.cold-pressure': wheels(100), 'tyre.kind': 'road' }),
+      vehicle: PLACARD,
+    }),
+    one('a slick', 'absent', { ...say({ 'tyre.cold-pressure': wheels(100), 'tyre.kind': 'slick' }), vehicle: PLACARD }),
+    one('a rain tyre', 'absent', {
+      ...say({ 'tyre.cold-pressure': wheels(100), 'tyre.kind': 'rain' }),
+      vehicle: PLACARD,
+    }),
+    one('no placard on record', 'absent', cold(100)),
+    one('not measured', 'absent', { vehicle: PLACARD }),
   ],
   'tyre-pressure-axle': [
     one('70 kPa apart', 'met', cold(220, 150)),

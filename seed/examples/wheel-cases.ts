@@ -89,6 +89,8 @@ const PLAY: Cases = {
     one('felt, taper bearing with 0.1 of 0.1 mm', 'met', play('none', 'felt', 0.1)),
     one('felt, taper bearing with 0.101 of 0.1 mm', 'not-met', play('none', 'felt', 0.101)),
     one('felt, taper bearing not measured', 'not-met', play('none', 'felt')),
+    one('felt, 0.2 mm without a limit on record', 'met', play('none', 'felt', 0.2, NO_LIMIT)),
+    one('felt, 0.201 mm without a limit on record', 'not-met', play('none', 'felt', 0.201, NO_LIMIT)),
     one('felt, measured on a bearing without end float', 'not-met', {
       ...play('none', 'felt', 0.05, { hubBearing: { front: 'sealed' } }),
     }),
@@ -102,6 +104,7 @@ const PLAY: Cases = {
   'hub-end-float-limit': [
     one('the handbook’s limit is on record', 'met', play('none', 'felt', 0.05)),
     one('no limit on record', 'not-met', play('none', 'felt', 0.05, NO_LIMIT)),
+    one('no limit on record, more than any car has', 'met', play('none', 'felt', 0.21, NO_LIMIT)),
     one('not measured', 'absent', play('none', 'felt')),
   ],
 };

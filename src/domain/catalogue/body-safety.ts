@@ -3,7 +3,8 @@ import type { AppliesWhen } from './item.ts';
 
 const OPEN_CAR: AppliesWhen = { body: ['open', 'targa'] };
 
-const coordinate = (label: string, from: number) => required(label, number('mm', [from, 5000], 0));
+const coordinate = (label: string, from: number) =>
+  required(label, number('mm', [from, 5000], 0, { plausible: [from < -500 ? -3000 : 0, 3000] }));
 
 /** Body, exhaust, roll-over structure. */
 export const BODY_ITEMS = itemsOf('body-safety', [
@@ -77,8 +78,11 @@ export const BODY_ITEMS = itemsOf('body-safety', [
     label: 'Sound level',
     help: 'As measured, with the distance and the method. Near-field: close to the tailpipe. Drive-by: from the trackside. Static: standing, at the distance stated.',
     answer: fields({
-      level: required('Level', number('dB(A)', [30, 160], 1)),
-      distance: required('Distance from the outlet or from the line of the car', number('m', [0.1, 200], 2)),
+      level: required('Level', number('dB(A)', [30, 160], 1, { plausible: [60, 125] })),
+      distance: required(
+        'Distance from the outlet or from the line of the car',
+        number('m', [0.1, 200], 2, { plausible: [0.2, 60] }),
+      ),
       method: required('Method', choice('near-field', 'drive-by', 'static')),
     }),
     answeredBy: 'both',

@@ -20,7 +20,7 @@ export const BRAKE_FLUID_CLASSES = [
 const CLASS_HELP =
   'As printed on the container. DOT 5 is silicone and mixes with no other; DOT 5.1 is not silicone. Answer unknown if you did not see the container.';
 /** °C: water boils below every brake fluid, and no fluid on sale comes near 400. */
-const BOILING_POINT = number('°C', [60, 400], 0);
+const BOILING_POINT = number('°C', [60, 400], 0, { plausible: [100, 350] });
 
 /** Why brake or clutch fluid is low; a clutch that shares the reservoir of the brakes loses level with their pads. */
 const LOW_HYDRAULICS = ['pads-worn', 'opened-for-work', 'leak', 'not-known'];

@@ -42,7 +42,7 @@ export const COOLING_ITEMS = itemsOf('cooling', [
     key: 'coolant.cap-pressure',
     label: 'Pressure the radiator or expansion-tank cap is marked with',
     help: 'Gauge pressure, as marked on the cap: the boiling point rises with it.',
-    answer: number('kPa', [0, 350], 0),
+    answer: number('kPa', [0, 350], 0, { plausible: [50, 200] }),
     answeredBy: 'entrant',
     appliesWhen: LIQUID_COOLED,
     cautions: ['radiator-cap'],

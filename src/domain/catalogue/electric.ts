@@ -18,7 +18,7 @@ export const ELECTRIC_ITEMS = itemsOf('electric', [
     key: 'hv.isolation',
     label: 'Isolation resistance per volt of working voltage',
     help: 'From the report of a trained workshop or from the car itself; never measured by the entrant. Asked of converted and competition cars, and after damage or work.',
-    answer: number('Ω/V', [0, 100_000_000], 0),
+    answer: number('Ω/V', [0, 100_000_000], 0, { plausible: [1, 10_000_000] }),
     answeredBy: 'entrant',
     appliesWhen: HIGH_VOLTAGE_CAR,
     cautions: ['high-voltage'],

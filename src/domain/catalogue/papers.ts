@@ -21,8 +21,8 @@ export const PAPERS_ITEMS = itemsOf('papers', [
     label: 'Odometer or track hours',
     help: 'Whichever you keep; intervals by use are counted from it.',
     answer: fields({
-      odometer: optional('Odometer', number('km', [0, 2_000_000], 0)),
-      trackHours: optional('Track hours', number('h', [0, 100_000], 1)),
+      odometer: optional('Odometer', number('km', [0, 2_000_000], 0, { plausible: [0, 1_000_000] })),
+      trackHours: optional('Track hours', number('h', [0, 100_000], 1, { plausible: [0, 20_000] })),
     }),
     answeredBy: 'entrant',
   },

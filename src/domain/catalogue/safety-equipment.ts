@@ -104,8 +104,8 @@ export const SAFETY_EQUIPMENT_ITEMS = itemsOf('body-safety', [
     label: 'Harness strap angles',
     help: 'Shoulder: below the horizontal, going back from the shoulder; negative if the strap rises. Lap: to the horizontal.',
     answer: fields({
-      shoulder: required('Shoulder straps', number('deg', [-90, 90], 0)),
-      lap: required('Lap straps', number('deg', [0, 120], 0)),
+      shoulder: required('Shoulder straps', number('deg', [-90, 90], 0, { plausible: [-30, 75] })),
+      lap: required('Lap straps', number('deg', [0, 120], 0, { plausible: [20, 100] })),
     }),
     answeredBy: 'both',
     appliesWhen: HARNESS_CAR,

@@ -2,7 +2,7 @@ import { CONFIRM, choice, DATE, fields, itemsOf, number, optional, required, YES
 
 const PLAY = fields({
   felt: required('Play', choice('none', 'felt')),
-  mm: optional('If it was measured: play at the tyre', number('mm', [0, 100], 1)),
+  mm: optional('If it was measured: play at the tyre', number('mm', [0, 100], 1, { plausible: [0, 20] })),
 });
 
 /** Bushings, joints, steering, dampers, springs. */
@@ -40,7 +40,7 @@ export const SUSPENSION_STEERING_ITEMS = itemsOf('suspension-steering', [
     key: 'bushing.play',
     label: 'Play in the bearing (spherical)',
     help: 'Pry the joint against its housing and measure how far it moves; 0 if you feel nothing.',
-    answer: number('mm', [0, 20], 2),
+    answer: number('mm', [0, 20], 2, { plausible: [0, 5] }),
     positions: 'bushing',
     answeredBy: 'both',
     appliesWhen: { bushing: ['spherical'] },
@@ -61,7 +61,10 @@ export const SUSPENSION_STEERING_ITEMS = itemsOf('suspension-steering', [
     help: 'Wheel off the ground, rock it in and out at top and bottom. A helper on the brake: if the play goes it is the wheel bearing, if it stays a ball joint. Taper bearings have play by design: measure their end float.',
     answer: fields({
       ...PLAY.fields,
-      endFloat: optional('Taper bearing: end float measured with a dial gauge', number('mm', [0, 5], 3)),
+      endFloat: optional(
+        'Taper bearing: end float measured with a dial gauge',
+        number('mm', [0, 5], 3, { plausible: [0, 1] }),
+      ),
     }),
     positions: 'wheel',
     answeredBy: 'both',
@@ -72,8 +75,8 @@ export const SUSPENSION_STEERING_ITEMS = itemsOf('suspension-steering', [
     label: 'Steering free play',
     help: 'Wheels straight ahead, engine running if the steering is assisted: how far the rim of the steering wheel turns before the front wheels move.',
     answer: fields({
-      play: required('Play at the rim', number('mm', [0, 500], 1)),
-      wheelDiameter: required('Steering wheel diameter', number('mm', [150, 700], 0)),
+      play: required('Play at the rim', number('mm', [0, 500], 1, { plausible: [0, 120] })),
+      wheelDiameter: required('Steering wheel diameter', number('mm', [150, 700], 0, { plausible: [250, 560] })),
     }),
     answeredBy: 'both',
   },

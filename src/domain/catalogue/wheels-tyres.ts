@@ -2,7 +2,10 @@ import { choice, fields, itemsOf, number, optional, printed, required, text, YES
 import { READ_WITH } from './instruments.ts';
 
 /** kPa gauge; generous, a flat tyre reads 0 */
-const TYRE_PRESSURE = number('kPa', [0, 800], 0);
+const TYRE_PRESSURE = number('kPa', [0, 800], 0, { plausible: [80, 450] });
+
+/** N·m; the smallest cars have 60, centre locks up to 700 */
+const TORQUE = number('N·m', [0, 1500], 0, { plausible: [50, 800] });
 
 /** mm; the deepest road tread is about 10 mm, that of off-road tyres 20 */
 const TREAD = number('mm', [0, 25], 1, { plausible: [0, 13], uncertainty: READ_WITH.treadGauge });
@@ -82,7 +85,8 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
       says: 'the last four digits of the DOT number, for example 2324; three on a tyre from before 2000',
     }),
     positions: 'wheel',
-    answeredBy: 'entrant',
+    answeredBy: 'both',
+    doesNotApply: ['no-marking'],
   },
   {
     key: 'tyre.rating',
@@ -90,7 +94,8 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     help: 'From the sidewall after the size, for example 91W or (95Y).',
     answer: RATING,
     positions: 'wheel',
-    answeredBy: 'entrant',
+    answeredBy: 'both',
+    doesNotApply: ['no-marking'],
   },
   {
     key: 'tyre.cold-pressure',
@@ -98,7 +103,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     help: 'Gauge pressure before driving, tyres at air temperature and out of the sun.',
     answer: TYRE_PRESSURE,
     positions: 'wheel',
-    answeredBy: 'entrant',
+    answeredBy: 'both',
   },
   {
     key: 'tyre.hot-pressure',
@@ -123,7 +128,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     help: 'Spin it and watch the rim; measure the runout at the bead seat, in and out and up and down, if it wobbles.',
     answer: fields({
       bent: required('Does the rim wobble?', YES_NO),
-      runout: optional('If it was measured: the larger runout', number('mm', [0, 50], 3)),
+      runout: optional('If it was measured: the larger runout', number('mm', [0, 50], 3, { plausible: [0, 15] })),
     }),
     positions: 'wheel',
     answeredBy: 'both',
@@ -158,7 +163,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     key: 'wheel.torque-setting',
     label: 'Torque wrench setting, all wheels',
     help: 'What the wrench was set to when every fastener of all four wheels clicked, today and with the car on the ground. Compared with the value of the maker.',
-    answer: number('N·m', [0, 1500], 0),
+    answer: TORQUE,
     answeredBy: 'both',
     cautions: ['wheel-fasteners'],
   },
@@ -166,7 +171,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     key: 'wheel.torque',
     label: 'Wheel fastener torque',
     help: "With a torque wrench in the tightening direction, the lowest fastener of the wheel. Compared with the maker's value for this car.",
-    answer: number('N·m', [0, 1500], 0),
+    answer: TORQUE,
     positions: 'wheel',
     answeredBy: 'both',
     cautions: ['wheel-fasteners'],
@@ -184,8 +189,8 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     label: 'Thread engagement of the wheel fasteners',
     help: 'The shortest one: length of thread inside the nut or hub, or full turns counted while it is taken off. Give one or both.',
     answer: fields({
-      length: optional('Engaged length', number('mm', [0, 100], 1)),
-      turns: optional('Full turns', number('turns', [0, 60], 1)),
+      length: optional('Engaged length', number('mm', [0, 100], 1, { plausible: [5, 50] })),
+      turns: optional('Full turns', number('turns', [0, 60], 1, { plausible: [3, 30] })),
     }),
     answeredBy: 'both',
     appliesWhen: { wheelFastening: ['bolts', 'studs'] },

@@ -21,7 +21,7 @@ function ratingOf(input: FactInput, position: string): string | undefined {
 function speedHere({ vehicle, venue, need }: FactInput): number | undefined {
   const known = [vehicle.topSpeedKmh, venue.topSpeedKmh].filter((kmh) => kmh !== undefined);
   const says = 'Neither the vehicle record nor the venue record has a topSpeedKmh';
-  return need(known.length === 0 ? undefined : Math.min(...known), says);
+  return need(known.length === 0 ? undefined : Math.min(...known), says, 'record');
 }
 
 const unreadable = (position: string): string =>
@@ -39,7 +39,7 @@ function loadShare(input: FactInput, position: string): number | undefined {
   const axle = axleOf(position);
   const marking = ratingOf(input, position);
   const speedKmh = speedHere(input);
-  const loadKg = input.need(input.vehicle.axleLoadKg?.[axle], `The vehicle record has no axleLoadKg.${axle}`);
+  const loadKg = input.need(input.vehicle.axleLoadKg?.[axle], `The vehicle record has no axleLoadKg.${axle}`, 'record');
   if (marking === undefined || speedKmh === undefined || loadKg === undefined) return undefined;
   const cover = input.need(ratingCovers(marking, loadKg, speedKmh), unreadable(position));
   return cover && roundTo(loadKg / 2 / cover.capacityKg, 2);

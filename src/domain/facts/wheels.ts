@@ -12,11 +12,11 @@ function threadEngagement(input: FactInput): number | undefined {
   const lengthMm = numberAt(input, ENGAGED, { field: 'length' });
   const turns = numberAt(input, ENGAGED, { field: 'turns' });
   const { wheelStudDiameterMm, wheelThreadPitchMm } = input.vehicle;
-  const diameterMm = input.need(wheelStudDiameterMm, 'The vehicle record has no wheelStudDiameterMm');
+  const diameterMm = input.need(wheelStudDiameterMm, 'The vehicle record has no wheelStudDiameterMm', 'record');
   const pitchMm =
     turns === undefined
       ? undefined
-      : input.need(wheelThreadPitchMm, 'The vehicle record has no wheelThreadPitchMm, so turns say nothing');
+      : input.need(wheelThreadPitchMm, 'The vehicle record has no wheelThreadPitchMm, so turns say nothing', 'record');
   if (diameterMm === undefined || (turns !== undefined && pitchMm === undefined)) return undefined;
   const diameters = engagementDiameters(
     { ...(lengthMm !== undefined && { lengthMm }), ...(turns !== undefined && { turns }) },
@@ -25,17 +25,19 @@ function threadEngagement(input: FactInput): number | undefined {
   return diameters === undefined ? undefined : roundTo(diameters, 2);
 }
 
+/** mm; no handbook that was seen allows more at a wheel of a car. Common practice, no source. */
+const END_FLOAT_OF_ANY_MM = 0.2;
 const FLOATS = ['in-order', 'too-much', 'limit-not-known'] as const;
 
 /** Known only for taper bearings whose end float was measured: they are set with play, all others have none. */
 function hubEndFloat(input: FactInput, position: string): (typeof FLOATS)[number] | undefined {
   const axle = axleOf(position);
-  const kind = input.need(input.vehicle.hubBearing?.[axle], `The vehicle record has no hubBearing.${axle}`);
+  const kind = input.need(input.vehicle.hubBearing?.[axle], `The vehicle record has no hubBearing.${axle}`, 'record');
   if (kind !== 'taper') return undefined;
   const endFloatMm = numberAt(input, TWELVE_SIX, { position, field: 'endFloat' });
   if (endFloatMm === undefined) return undefined;
   const most = input.vehicle.hubEndFloatMaximumMm?.[axle];
-  if (most === undefined) return 'limit-not-known';
+  if (most === undefined) return endFloatMm <= END_FLOAT_OF_ANY_MM ? 'limit-not-known' : 'too-much';
   return endFloatMm <= most ? 'in-order' : 'too-much';
 }
 

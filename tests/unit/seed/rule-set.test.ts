@@ -87,6 +87,7 @@ describe('fail closed', () => {
     'tyre-axle-load-index': 'tyre-axle-known',
     'tyre-cold-pressure-possible': 'tyre-cold-pressure-known',
     'tyre-pressure-axle': 'tyre-cold-pressure-known',
+    'tyre-cold-pressure-placard': 'tyre-cold-pressure-known',
     'wheel-thread-engagement': 'wheel-thread-known',
     // a group reads each wheel or the setting for all
     'wheel-torque-setting': 'wheel-torque',

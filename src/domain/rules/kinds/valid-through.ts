@@ -3,7 +3,7 @@ import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../j
 import { quantity, reading } from '../model/finding.ts';
 import { readAnswer } from '../judge/run.ts';
 import type { Count, ValidThroughTest } from '../model/test-schema.ts';
-import { boundAnswer, checkAnswer } from './answer.ts';
+import { boundAnswer, checkAnswer, nameAnswer } from './answer.ts';
 import { bindSteps, checkSteps } from './counts.ts';
 import type { Binder, Kind } from './kind.ts';
 
@@ -30,9 +30,14 @@ function bind(test: ValidThroughTest, binder: Binder): Judge {
     return (run) =>
       unanswerableFinding(head, run, [{ says: 'The label rule has no usable number', inspectorOnly: false }], text);
   }
+  const name = nameAnswer(place.item, undefined, test.field);
   return (run) => {
     const date = readAnswer(run, place);
     if (typeof date !== 'string') return unanswerableFinding(head, run, [place], text);
+    if (months > 0 && date > event.startsOn) {
+      const says = `${name}: ${date} is after the first event day, ${event.startsOn}`;
+      return unanswerableFinding(head, run, [{ says, inspectorOnly: false }], text, reading(date));
+    }
     const moved = months === 0 ? date : addMonths(date, months);
     const end = test.endOfYear ? endOfYear(moved) : moved;
     const margin = quantity(daysBetween(event.endsOn, end), 'day');
@@ -42,7 +47,10 @@ function bind(test: ValidThroughTest, binder: Binder): Judge {
   };
 }
 
-/** A stated date, moved on by the rule of the label, that reaches the last event day. */
+/**
+ * A stated date, moved on by the rule of the label, that reaches the last event day. One that is moved on is a date of
+ * manufacture: after the first event day it has no answer.
+ */
 export const VALID_THROUGH: Kind<ValidThroughTest> = {
   check(test, checker) {
     checkAnswer(test, checker, ['date']);
