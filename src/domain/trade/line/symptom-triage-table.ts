@@ -69,8 +69,11 @@ const BRAKING = {
 
 const HANDLING = {
   'steps-out-under-power': {
-    urgency: 'note',
+    urgency: 'look',
     points: [
+      at('wheel-play.nine-three', 'play in the rear toe links lets a rear wheel steer the car under power', REAR),
+      at('wheel-play.twelve-six', 'play both ways at a rear wheel is its bearing', REAR),
+      at('suspension.fasteners', 'a toe link that has come loose'),
       at('tyre.tread', 'worn rear tyres', zones(REAR)),
       at('tyre.date-code', 'old rubber is hard', REAR),
       at('tyre.cold-pressure', 'rear pressure too high or unequal', REAR),

@@ -71,7 +71,7 @@ interface Case {
 
 const SIDEWAYS: Case = {
   joints: ['tie-rod-outer', 'tie-rod-inner', 'rack-mount'],
-  text: 'Play at 9 and 3 alone is in the linkage. Have a helper watch while you rock the wheel: outer joint first, then the inner one. Replace the joint that moves and set the alignment again.',
+  text: 'Play at 9 and 3 alone is in the linkage. Have a helper watch while you rock the wheel, replace the joint that moves and set the alignment again.',
 };
 
 const BRAKE_TELLS =
@@ -91,7 +91,7 @@ const CASES: Readonly<Record<string, Case>> = {
   },
   'felt/felt': {
     joints: ['hub', 'ball-joint-lower', 'tie-rod-outer', 'tie-rod-inner'],
-    text: `Play both ways is most often the wheel bearing. ${BRAKE_TELLS} in ball joint and linkage.`,
+    text: `Play both ways says the wheel bearing first. ${BRAKE_TELLS} in ball joint and linkage.`,
   },
   'felt/felt/goes': {
     joints: ['hub'],
@@ -116,7 +116,8 @@ export function diagnosePlay(checks: PlayChecks): PlayDiagnosis {
   const found = findCase(nineThree, twelveSix, brakeApplied);
   const parts = found.joints.map((joint) => PART[axle][joint]);
   const missing = missingCheck(nineThree, twelveSix);
-  return { status: parts.length === 1 ? 'found' : 'narrow-down', parts, text: `${found.text}${missing}` };
+  const order = parts.length === 1 ? '' : ` Look in this order: ${parts.join(', ')}.`;
+  return { status: parts.length === 1 ? 'found' : 'narrow-down', parts, text: `${found.text}${order}${missing}` };
 }
 
 function findCase(nineThree?: string, twelveSix?: string, brakeApplied?: string): Case {

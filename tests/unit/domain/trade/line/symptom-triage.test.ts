@@ -48,9 +48,16 @@ describe('pointsForSymptoms', () => {
   });
 
   it('puts what can stop the car before all else, and then what several symptoms point at', () => {
-    const items = pointsForSymptoms(['pushes-wide', 'smell-of-fuel', 'steps-out-under-power']).map(({ item }) => item);
+    const items = pointsForSymptoms(['wanders', 'smell-of-fuel', 'knock-over-kerbs']).map(({ item }) => item);
     expect(items[0]).toBe('fuel.cap-and-lines');
-    expect(items.indexOf('tyre.cold-pressure')).toBeLessThan(items.indexOf('tyre.date-code'));
+    expect(items.indexOf('bushing.condition')).toBeLessThan(items.indexOf('steering.free-play'));
+  });
+
+  // common practice, no source: a rear wheel that steers itself is play before it is tyres
+  it('looks for play in the rear toe links first where the rear stepped out', () => {
+    const [first, second] = pointsForSymptoms(['steps-out-under-power']);
+    expect(first).toMatchObject({ item: 'wheel-play.nine-three', positions: ['RL', 'RR'], urgency: 'look' });
+    expect(second).toMatchObject({ item: 'wheel-play.twelve-six', positions: ['RL', 'RR'] });
   });
 
   it('joins positions: all of them as soon as one reason has no place', () => {
