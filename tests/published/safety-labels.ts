@@ -6,6 +6,7 @@ import {
   labelLastDay,
   secondsToBurn,
 } from '../../src/domain/trade/safety/label-validity.ts';
+import { harnessLastDays } from '../../src/domain/trade/safety/label-validity-harness.ts';
 import { remainingOn, serviceDue } from '../../src/domain/trade/line/service-due.ts';
 import type { PublishedCheck } from './published-check.ts';
 
@@ -24,7 +25,37 @@ const EXTINGUISHER =
 const WORDING = 'wording "not valid after": valid on the day, not on the next; derived';
 const PRINTED_YEAR = 'FIA labels: good to 31 December of the label year, secondary source';
 
+/** the last day by the reading that is later, or earlier, of a strap on 2026-06-14 */
+const strap =
+  (standard: string, date: string, reading: 'earliest' | 'latest', shows?: 'made-on' | 'not-valid-after') => () =>
+    harnessLastDays({ standard, date, shows, onDay: '2026-06-14' })?.[reading] ?? 'not known';
+
 const HARNESS: readonly PublishedCheck[] = [
+  {
+    name: 'harness SFI 16.1 made in May 2025, entered by its month',
+    published: '2027-05-01',
+    ours: strap('SFI 16.1', '2025-05-01', 'earliest', 'made-on'),
+    source: SFI_WEBBING,
+  },
+  {
+    name: 'harness SFI 16.1 made in May 2025, read as its last day',
+    published: '2025-05-01',
+    wrong: true,
+    ours: strap('SFI 16.1', '2025-05-01', 'latest', 'made-on'),
+    source: SFI_WEBBING,
+  },
+  {
+    name: 'harness SFI 16.1, label from 2015 on: not valid after',
+    published: '2025-05-31',
+    ours: strap('SFI 16.1', '2025-05-31', 'latest', 'not-valid-after'),
+    source: 'SFI labels from 2015: not valid after, secondary source',
+  },
+  {
+    name: 'harness FIA 8853/98 with the last day on its label, nobody says which date it is',
+    published: '2025-12-31',
+    ours: strap('FIA 8853/98', '2025-12-31', 'latest'),
+    source: PRINTED_YEAR,
+  },
   {
     name: 'W32 harness FIA 8853/98 made in January 2015',
     published: '2020-12-31',
