@@ -56,6 +56,12 @@ export function statusAfter({ plan, verdict }: DemoEntry): ClearanceStatus {
   }
 }
 
+/** Whether the gate says so; a group may ask of each accepted car that its wheel torque is checked again. */
+export function isAsPlanned(entry: DemoEntry, status: string | undefined): boolean {
+  const wanted = statusAfter(entry);
+  return status === wanted || (wanted === 'clear' && status === 'clear-with-conditions');
+}
+
 /** Whether the entry has something that must be over when the demo is done: a short sign-off, a condition due. */
 export function endsSoon({ plan }: DemoEntry): boolean {
   return (

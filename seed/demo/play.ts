@@ -2,7 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { demoAnswers, type DemoEvent, secondMorning } from '../demo-data.ts';
 import { type ApiAnswer, type Call, CallRefused, forEachOf, listOf, textOf } from './api-client.ts';
-import { type Check, endsSoon, type Plan, statusAfter } from './plan.ts';
+import { type Check, endsSoon, isAsPlanned, type Plan } from './plan.ts';
 import { type StagedEntry, WIDTH } from './stage.ts';
 
 /** Who does what in the demo, by their tokens. */
@@ -153,7 +153,7 @@ async function afterSubmit(scene: Play, staged: StagedEntry): Promise<void> {
     case 'refuse':
       return signOff(scene, staged, () => ({ decision: 'refuse', note: plan.note, checks: plan.checks ?? [] }));
     case 'hold':
-      if (staged.status !== 'clear')
+      if (!ADMITTED.includes(staged.status))
         await signOff(scene, staged, () => ({ decision: 'accept', checks: boils(staged) }));
       await call('POST', `${path}/holds`, { token: cast.chief, body: { reason: plan.reason } });
       return undefined;
@@ -180,7 +180,7 @@ const ADMITTED = ['clear', 'clear-with-conditions'];
 
 /** Whether an earlier run took the entry as far as it goes; what ends soon may not have ended yet. */
 function isPlayed({ entry, status }: StagedEntry): boolean {
-  return status === statusAfter(entry) || (endsSoon(entry) && ADMITTED.includes(status));
+  return isAsPlanned(entry, status) || (endsSoon(entry) && ADMITTED.includes(status));
 }
 
 /** Takes one entry as far as its plan says, from where it is. @throws Error naming the call or the car that went otherwise */

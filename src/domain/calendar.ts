@@ -160,6 +160,19 @@ export function startOfNextDay(date: PlainDate, timeZone: string): Date {
   return startOfDay(addDays(date, 1), timeZone);
 }
 
+/**
+ * The instant at which clocks at the place show the same time of day on another date; where that time does not exist
+ * there, as when clocks go forward, the one that follows.
+ *
+ * @throws RangeError for an unknown zone or when it is not a date
+ */
+export function sameTimeOn(instant: Date, date: PlainDate, timeZone: string): Date {
+  getParts(date);
+  const shown = Temporal.Instant.fromEpochMilliseconds(instant.getTime()).toZonedDateTimeISO(timeZone).toPlainTime();
+  const there = Temporal.PlainDate.from(date).toZonedDateTime({ timeZone, plainTime: shown });
+  return new Date(there.epochMilliseconds);
+}
+
 /** An instant as text: RFC 3339 in UTC, for example `2026-06-13T05:40:00.000Z`. */
 export type Instant = string;
 

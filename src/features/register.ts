@@ -18,6 +18,7 @@ import { historyRoutes } from './history/routes.ts';
 import { holdRoutes } from './decide/hold-routes.ts';
 import { inspectionRoutes } from './declare/routes.ts';
 import { lineRoutes } from './line/routes.ts';
+import { logRoutes } from './decide/log-routes.ts';
 import { metricsRoutes } from './service/metrics-routes.ts';
 import { pageRoutes } from './service/app-pages.ts';
 import { personalDataRoutes } from './personal-data/routes.ts';
@@ -69,6 +70,7 @@ const V1: readonly Routes[] = [
   lineRoutes,
   readinessRoutes,
   holdRoutes,
+  logRoutes,
   conditionRoutes,
   concessionRoutes,
   withdrawalRoutes,

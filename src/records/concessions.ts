@@ -60,11 +60,12 @@ export async function listConcessions(
 }
 
 /** Conditions with their ids and with due times in UTC. */
-export const newConditions = (given: readonly { text: string; dueAt?: string | undefined }[]): OpenCondition[] =>
-  given.map(({ text, dueAt }) => ({
+export const newConditions = (given: readonly Omit<OpenCondition, 'id'>[]): OpenCondition[] =>
+  given.map(({ text, dueAt, recheck }) => ({
     id: uuidV7(),
     text,
     ...(dueAt === undefined ? {} : { dueAt: new Date(dueAt).toISOString() }),
+    ...(recheck === undefined ? {} : { recheck }),
   }));
 
 /** Conditions of a sign-off as a part of one write. */

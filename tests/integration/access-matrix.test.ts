@@ -126,6 +126,8 @@ const TABLE: Record<string, string> = {
   'GET /v1/inspections/:inspectionId': 'u22222n',
   'GET /v1/inspections/:inspectionId/findings/:ruleId': 'u22222n',
   'GET /v1/entries/:entryId/history': 'u22222n',
+  'GET /v1/entries/:entryId/log': 'u22222n',
+  'POST /v1/entries/:entryId/log': 'u44444n',
   'POST /v1/entries/:entryId/photos': 'uf44f4n',
   'GET /v1/entries/:entryId/photos': 'u22222n',
   'GET /v1/photos/:photoId': 'u22222n',

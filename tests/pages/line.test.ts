@@ -84,13 +84,16 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     await page.getByText(said.reason).waitFor();
     await expectAccessibleInBoth(page, 'accepted with conditions');
     await button(page, 'To the line').click();
-    // The condition is done: the gate says so, and the car leaves the list.
+    // The conditions are done, the inspector's and that of the group: the gate says so, and the car leaves the list.
     await button(page, 'Conditions').click();
-    await page.getByRole('button', { name: /^Done for car 62/ }).waitFor();
+    const done = page.getByRole('button', { name: /^Done for car 62/ });
+    await expect.poll(() => done.count()).toBe(2);
     await expectAccessibleInBoth(page, 'open conditions');
     await expectTargets(page, 64, 'main');
-    await page.getByRole('button', { name: /^Done for car 62/ }).click();
-    await page.getByRole('button', { name: /^Done for car 62/ }).waitFor({ state: 'detached' });
+    await done.first().click();
+    await expect.poll(() => done.count()).toBe(1);
+    await done.click();
+    await done.waitFor({ state: 'detached' });
     expect((await askGate(site, '62')).status).toBe('clear');
     expect(faults).toEqual([]);
     await device.close();

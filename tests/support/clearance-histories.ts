@@ -102,6 +102,7 @@ const anyEvent = fc.oneof(
   },
   { weight: 1, arbitrary: fc.record({ type: fc.constant('held'), holdId, reason: fc.constant('contact') }) },
   { weight: 2, arbitrary: fc.record({ type: fc.constant('lifted'), holdId, requiresReinspection: fc.boolean() }) },
+  { weight: 1, arbitrary: fc.record({ type: fc.constant('tread-measured'), wet: arbWetTyres }) },
   { weight: 1, arbitrary: fc.constant({ type: 'withdrawn' }) },
 ) as fc.Arbitrary<ClearanceEvent>;
 

@@ -1,4 +1,5 @@
 import type { Instant } from '../calendar.ts';
+import type { TorqueRecheck } from '../log/session-log.ts';
 
 /** What a hold is about: the car (wherever it is entered), a driver (whatever he drives), or one entry alone. */
 export const HOLD_SUBJECTS = ['car', 'driver', 'entry'] as const;
@@ -24,11 +25,12 @@ export interface CarRecall extends FoundAt {
   reason: string;
 }
 
-/** An open condition about the car; `dueAt` as in `OpenCondition`. */
+/** An open condition about the car; the rest as in `OpenCondition`. */
 export interface CarCondition extends FoundAt {
   id: string;
   text: string;
   dueAt?: Instant | undefined;
+  recheck?: TorqueRecheck | undefined;
 }
 
 /**
@@ -53,7 +55,7 @@ export type CarEvent =
   | (FoundAt & {
       type: 'car-accepted';
       signOffId: string;
-      conditions: readonly { id: string; text: string; dueAt?: Instant | undefined }[];
+      conditions: readonly Omit<CarCondition, keyof FoundAt>[];
       sticker?: string | undefined;
     })
   | { type: 'car-condition-done'; conditionId: string }

@@ -1,6 +1,7 @@
 import { epochMs } from '../calendar.ts';
 import { prevails } from './concession.ts';
 import type { Finding, Verdict } from '../rules/model/finding.ts';
+import type { TorqueRecheck } from '../log/session-log.ts';
 import type { WetTyres } from './wet-tyres.ts';
 
 /** What the gate says about an entry. Only the first two let a car onto the track. */
@@ -33,6 +34,8 @@ export interface OpenCondition {
   text: string;
   /** instant, RFC 3339 UTC; absent: no due time */
   dueAt?: string | undefined;
+  /** it asks for the wheel torque after a session, which a log entry of the entrant can settle */
+  recheck?: TorqueRecheck | undefined;
 }
 
 /** An inspector's decision. Instants: from inclusive, until exclusive; absent on a refusal. */
@@ -91,6 +94,7 @@ export type ClearanceEvent =
       wet?: WetTyres | undefined;
     })
   | { type: 'condition-done'; conditionId: string }
+  | { type: 'tread-measured'; wet?: WetTyres | undefined }
   | (EntryHold & { type: 'held' })
   | { type: 'lifted'; holdId: string; requiresReinspection: boolean }
   | { type: 'sent-back'; reason: string }
@@ -133,6 +137,8 @@ export function applyClearanceEvent(facts: ClearanceFacts, event: ClearanceEvent
     }
     case 'condition-done':
       return { ...facts, conditions: facts.conditions.filter((condition) => condition.id !== event.conditionId) };
+    case 'tread-measured':
+      return facts.declared === undefined ? facts : { ...facts, declared: { ...facts.declared, wet: event.wet } };
     case 'held': {
       const { type: _, ...hold } = event;
       return { ...facts, holds: [...facts.holds, hold] };

@@ -4,7 +4,7 @@ import type { Actor } from '../../domain/actor.ts';
 import { assertRemembered, rememberPart, type Repeatable, replayKept } from '../../http/frame/idempotency.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
-import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
+import { OUTBOX_NOTIFY, type OutboxEntry, outboxPart } from '../../platform/queue/outbox.ts';
 import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { entryWithdrawn, isLocked, type LockedEntry, lockStatement, toEntry } from '../../records/locks/entry-lock.ts';
@@ -73,7 +73,13 @@ function decide(
   return { answer, parts, told: Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` };
 }
 
-function newHold(actor: Actor, { about, body, entryId }: Holding, entry: LockedEntry, placedAt: Date): StoredHold {
+/** A hold that is still to be written. */
+export function newHold(
+  actor: Actor,
+  { about, body, entryId }: Pick<Holding, 'about' | 'body' | 'entryId'>,
+  entry: LockedEntry,
+  placedAt: Date,
+): StoredHold {
   return {
     holdId: uuidV7(),
     entryId,
@@ -97,9 +103,9 @@ interface Held {
 }
 
 /** The row of the subject that is held, which is brought up to date. */
-function recordHold(
+export function recordHold(
   actor: Actor,
-  { about, requestId }: Holding,
+  { about, requestId }: Pick<Holding, 'about' | 'requestId'>,
   { entry, hold, stickers }: Held & { stickers: readonly string[] },
 ): HistoryRow[] {
   const { holdId, reason, kind, placedAt: at, entryId } = hold;
@@ -114,20 +120,22 @@ function writeHold(
   { about, requestId }: Holding,
   { entry, hold, stopped, history }: Held & { stopped: readonly CarEntry[]; history: readonly HistoryRow[] },
 ): Record<string, Statement> {
-  const { holdId: id } = hold;
-  const jobs = stopped.map(({ entryId }) =>
-    tellEntrantJob({
-      entryId,
-      kind: 'hold.placed',
-      id,
-      ...(entryId === hold.entryId ? {} : { also: true }),
-      requestId,
-    }),
-  );
   return {
     held: holdPart(hold),
     appended: historyPart(history),
     folded: about === 'car' ? carHeadPart(entry.car) : entryHeadPart(entry),
-    ordered: outboxPart(jobs),
+    ordered: outboxPart(jobsAfterHold(hold, stopped, requestId)),
   };
+}
+
+/** Messages to everybody whose car it stops. */
+export function jobsAfterHold(
+  { holdId: id, entryId: placedAt }: StoredHold,
+  stopped: readonly CarEntry[],
+  requestId: string,
+): OutboxEntry[] {
+  return stopped.map(({ entryId }) => {
+    const also = entryId === placedAt ? {} : { also: true as const };
+    return tellEntrantJob({ entryId, kind: 'hold.placed', id, ...also, requestId });
+  });
 }

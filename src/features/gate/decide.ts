@@ -2,6 +2,7 @@ import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { type ClearanceState, decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { epochMs } from '../../domain/calendar.ts';
 import { lookAlikesOf, type NumberedCar } from '../../domain/look-alikes.ts';
+import { viewConditions } from '../../http/views/clearance-view.ts';
 import type { GateAnswer, GateEntry } from './schemas.ts';
 
 /** An entry as the gate reads it. */
@@ -29,7 +30,7 @@ export function decideEntry(row: GateRow, now: Date): GateEntry {
     status,
     reason,
     validUntil,
-    conditions: [...conditions],
+    conditions: viewConditions(conditions),
   };
 }
 

@@ -9,6 +9,7 @@ import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
 import { refusedPoints, stillRefused } from '../../domain/clearance/refused-points.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
+import { viewConditions } from '../../http/views/clearance-view.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import {
   assertRemembered,
@@ -40,6 +41,7 @@ import {
   historyPart,
   type HistoryRow,
 } from '../../records/history/history.ts';
+import { conditionsOfAcceptance } from '../../records/judging/asked-conditions.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
@@ -125,7 +127,18 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
     assertLookedAtAnew(stillRefused(refusedPoints(row.refusals, judged.vehicle), checks.checked));
   }
   const dates = validity(context, request.signOff, now);
-  const conceded = concededConditions(request.signOff, judgement).map((text) => ({ text }));
+  const given = request.signOff.conditions ?? [];
+  const accepting = {
+    given,
+    judgement,
+    rules,
+    ref: judged,
+    context,
+    car: entry.car.facts,
+    entryId: entry.entryId,
+    now,
+  };
+  const isRefusal = request.signOff.decision === 'refuse';
   return {
     actor,
     now,
@@ -138,7 +151,7 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
     photos: context.photos,
     inspectionId: row.inspection_id,
     signOffId: uuidV7(),
-    conditions: newConditions([...(request.signOff.conditions ?? []), ...conceded]),
+    conditions: newConditions(isRefusal ? given : conditionsOfAcceptance(accepting)),
     stickers: row.stickers,
   };
 }
@@ -171,14 +184,6 @@ function writeSigned(signed: Signed, history: readonly HistoryRow[]): Record<str
     folded: entryHeadPart(entry),
     ordered: outboxPart(jobsAfterSignOff({ signOffId, conditions, validUntil: dates.validUntil, requestId })),
   };
-}
-
-/** What the concessions ask for that carry an acceptance: open conditions of it, each text once. */
-function concededConditions({ decision, conditions = [] }: SignOff, { findings }: Judgement): string[] {
-  if (decision === 'refuse') return [];
-  const given = new Set(conditions.map((condition) => condition.text));
-  const asked = standingBars(findings).flatMap((bar) => bar.condition ?? []);
-  return [...new Set(asked)].filter((text) => !given.has(text));
 }
 
 interface Signed {
@@ -256,7 +261,7 @@ function view(signed: Signed): SignOffView {
     decision,
     verdict: signed.judgement.verdict,
     findings: viewFindings(signed.judgement.findings),
-    conditions: signed.conditions,
+    conditions: viewConditions(signed.conditions),
     ...(note === undefined ? {} : { note }),
     ...(stickerNumber === undefined ? {} : { stickerNumber }),
     ...isoDates(signed.dates),

@@ -33,6 +33,7 @@ export async function exportPersonalData(deps: Deps, entryId: string): Promise<P
       revokedAt: isoOrNull(revokedAt),
     })),
     photos: photos(all),
+    log: log(all),
     notifications: all.notifications.map(({ kind, transport, createdAt, sentAt }) => ({
       kind,
       transport,
@@ -144,5 +145,18 @@ function photos(all: Everything): PersonalData['photos'] {
     uploadedBy:
       row.uploadedRole === 'entrant' ? { role: row.uploadedRole, name: row.uploadedName } : { role: row.uploadedRole },
     removedAt: isoOrNull(row.removedAt),
+  }));
+}
+
+function log(all: Everything): PersonalData['log'] {
+  return all.log.map((row) => ({
+    logId: row.id,
+    kind: row.kind,
+    session: row.session,
+    at: iso(row.at),
+    content: row.content,
+    writtenAt: iso(row.writtenAt),
+    writtenBy:
+      row.writtenRole === 'entrant' ? { role: row.writtenRole, name: row.writtenName } : { role: row.writtenRole },
   }));
 }

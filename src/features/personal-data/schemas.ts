@@ -45,6 +45,7 @@ export const PERSONAL_DATA_EXAMPLE: PersonalData = {
   ],
   tokens: [],
   photos: [],
+  log: [],
   notifications: [],
   gateLookups: [],
 };
@@ -207,6 +208,16 @@ const PhotoPart = z.object({
   removedAt: MaybeInstant,
 });
 
+const LogPart = z.object({
+  logId: Id,
+  kind: z.string().describe('What was written down'),
+  session: z.string().nullable().describe('Number or name of the session'),
+  at: InstantOut.describe('When it was measured or noticed'),
+  content: Json,
+  writtenAt: InstantOut,
+  writtenBy: By,
+});
+
 const NotificationPart = z.object({
   kind: z.string().describe('What it told, `noun.verb`'),
   transport: z.string().describe('How it was sent'),
@@ -231,6 +242,7 @@ export const PersonalData = z
     history: z.array(HistoryRow).describe('What happened to the entry, oldest first'),
     tokens: z.array(TokenPart).describe('Without the tokens themselves, of which the server has only hashes'),
     photos: z.array(PhotoPart).describe('The pictures are at `/v1/photos/{photoId}` until they are removed'),
+    log: z.array(LogPart).describe('What was written down after sessions, oldest first'),
     notifications: z.array(NotificationPart).describe('What the entrant was told'),
     gateLookups: z.array(GateLookup).describe('When the gate was asked about this number at the event'),
   })

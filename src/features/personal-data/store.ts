@@ -100,7 +100,16 @@ async function eraseNames(tx: Tx, entryId: string, names: readonly string[]): Pr
     UPDATE photos SET uploaded_name = ${ERASED}
     WHERE entry_id = ${entryId}::uuid AND uploaded_name <> ${ERASED}
       AND (uploaded_role = 'entrant' OR uploaded_name = ANY (${names}::text[]))`;
-  return history + ofCar + holds + inspections + photos;
+  const log = await tx.$executeRaw`
+    UPDATE session_log SET written_name = ${ERASED}
+    WHERE entry_id = ${entryId}::uuid AND written_name <> ${ERASED}
+      AND (written_role = 'entrant' OR written_name = ANY (${names}::text[]))`;
+  // A condition is done by the entrant where the log closed it.
+  const conditions = await tx.$executeRaw`
+    UPDATE conditions SET done_name = ${ERASED}
+    WHERE entry_id = ${entryId}::uuid AND done_name <> ${ERASED}
+      AND (done_by IN (SELECT id FROM tokens WHERE entry_id = ${entryId}::uuid) OR done_name = ANY (${names}::text[]))`;
+  return history + ofCar + holds + inspections + photos + log + conditions;
 }
 
 async function forgetAnswers(tx: Tx, entryId: string): Promise<number> {
@@ -128,7 +137,8 @@ async function listNamesOf(tx: Tx, entryId: string, keys: ReadonlySet<string>): 
     SELECT actor_name AS name FROM history WHERE entry_id = ${entryId}::uuid
       OR car_id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid)
     UNION SELECT submitted_name FROM inspections WHERE entry_id = ${entryId}::uuid
-    UNION SELECT uploaded_name FROM photos WHERE entry_id = ${entryId}::uuid`;
+    UNION SELECT uploaded_name FROM photos WHERE entry_id = ${entryId}::uuid
+    UNION SELECT written_name FROM session_log WHERE entry_id = ${entryId}::uuid`;
   return rows.map((row) => row.name).filter((name) => name !== ERASED && keys.has(personKey(name)));
 }
 
@@ -144,6 +154,7 @@ export async function listMentions(
       SELECT 'history' AS place, data::text AS text FROM history WHERE entry_id = ${entryId}::uuid
         OR car_id = (SELECT car_id FROM clearances WHERE entry_id = ${entryId}::uuid)
       UNION ALL SELECT 'answers', answers::text FROM inspections WHERE entry_id = ${entryId}::uuid
+      UNION ALL SELECT 'log', concat_ws(' ', session, content::text) FROM session_log WHERE entry_id = ${entryId}::uuid
       UNION ALL SELECT 'vehicle', i.vehicle::text FROM inspections i WHERE i.entry_id = ${entryId}::uuid
       UNION ALL SELECT 'vehicle', v.record::text FROM vehicles v JOIN entries e ON e.vehicle_id = v.id
         WHERE e.id = ${entryId}::uuid
@@ -201,6 +212,7 @@ export async function findEverything(tx: Tx, entryId: string) {
     concessions: await tx.concession.findMany(byId),
     history: await tx.history.findMany({ where, orderBy: { seq: 'asc' } }),
     photos: await tx.photo.findMany(byId),
+    log: await tx.sessionLog.findMany(byId),
     notifications: await tx.notification.findMany({ where, orderBy: { createdAt: 'asc' } }),
     gateChecks: await tx.gateCheck.findMany({
       where: { eventId, carNumber, OR: [{ runGroupId: null }, { runGroupId }] },

@@ -1,6 +1,11 @@
 import { z } from 'zod';
 import type { Role } from '../../domain/actor.ts';
-import { CLEARANCE_STATUSES, type ClearanceFacts, type ClearanceStatus } from '../../domain/clearance/clearance.ts';
+import {
+  CLEARANCE_STATUSES,
+  type ClearanceFacts,
+  type ClearanceStatus,
+  type OpenCondition,
+} from '../../domain/clearance/clearance.ts';
 import { type ClearanceState, decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { Id, InstantOut } from '../frame/common-schemas.ts';
 
@@ -63,8 +68,12 @@ export type ClearanceView = z.infer<typeof ClearanceView>;
 /** What the gate says of an entry at an instant, as callers read it. */
 export function viewClearance(state: ClearanceState, now: Date): ClearanceView {
   const answer = decideClearance(state, now);
-  return { ...answer, conditions: [...answer.conditions] };
+  return { ...answer, conditions: viewConditions(answer.conditions) };
 }
+
+/** Open conditions as callers read them. */
+export const viewConditions = (conditions: readonly OpenCondition[]): ClearanceView['conditions'] =>
+  conditions.map(({ id, text, dueAt }) => (dueAt === undefined ? { id, text } : { id, text, dueAt }));
 
 /** What a change to an entry leads to at the gate. */
 export const ChangedClearance = z

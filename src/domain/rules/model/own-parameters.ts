@@ -13,6 +13,11 @@ export const OWN_PARAMETERS = {
     meaning: 'Least groove at every place of every tyre while the track is wet for a run group',
     source: 'common practice, no source',
   },
+  torqueRecheck: {
+    value: false,
+    meaning: 'Whether an accepted car checks its wheel torque again after its first session, wheels cooled (yes)',
+    source: 'common practice, no source',
+  },
 } as const satisfies Readonly<Record<string, Parameter>>;
 
 export type OwnParameter = keyof typeof OWN_PARAMETERS;
@@ -34,4 +39,14 @@ export function ownNumber(
   const bound = bindParameter(ruleSet, overrides, name);
   if (typeof bound?.value !== 'number') return undefined;
   return convert(bound.value, bound.unit, own.unit);
+}
+
+/** The same for a switch; one that cannot be read counts as it stands here. */
+export function ownSwitch(
+  ruleSet: RuleSet,
+  overrides: Readonly<Record<string, ParameterOverride>>,
+  name: 'torqueRecheck',
+): boolean {
+  const value = bindParameter(ruleSet, overrides, name)?.value;
+  return typeof value === 'boolean' ? value : OWN_PARAMETERS[name].value;
 }

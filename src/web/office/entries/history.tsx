@@ -28,6 +28,7 @@ const ACTIONS = [
   'hold.placed',
   'inspection.rejudged',
   'inspection.submitted',
+  'log.written',
   'photo.added',
   'photo.removed',
   'ticket.claimed',
