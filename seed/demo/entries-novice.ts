@@ -121,7 +121,7 @@ export const NOVICE_ENTRIES: readonly DemoEntry[] = [
   {
     number: '26',
     group: 'Novice',
-    car: 'hatch',
+    car: 'drumHatch',
     driver: 'Marek Holub',
     changes: { clothing: 'short', 'body.floor-mats-out': false, 'body.loose-items': false },
     plan: { does: 'submit' },

@@ -2,6 +2,7 @@ import { POSITION_KEYS } from '../../src/domain/catalogue/item.ts';
 import type { RawAnswers } from '../../src/domain/declaration/declaration.ts';
 import type { Result } from '../../src/domain/rules/model/finding.ts';
 import type { ExampleCase, Setting } from './example-case.ts';
+import { BRAKE_CASES } from './brake-cases.ts';
 import { FLUID_CASES } from './fluid-cases.ts';
 import { RECORD_CASES } from './record-cases.ts';
 import { SYMPTOM_CASES } from './symptom-cases.ts';
@@ -126,6 +127,7 @@ export const EXPRESSION_CASES: Cases = {
   ...RESTRAINT_CASES,
   ...WHEEL_CASES,
   ...TYRE_CASES,
+  ...BRAKE_CASES,
   ...FLUID_CASES,
   ...SYMPTOM_CASES,
 };

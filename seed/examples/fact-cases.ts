@@ -37,16 +37,14 @@ const CAR = { massKg: 1320 };
 /** What the estimate asks of this car at the hard venue: the rules are tried on both sides of it, whatever it is. */
 const NEEDS = brakeDuty(HARD, CAR);
 if (NEEDS === undefined) throw new Error('the hard venue must be one that can be reckoned with');
-const wetC = Math.round(NEEDS.fluidWetBoilingPointNeededC);
-const padFrontC = Math.round(NEEDS.padHighTemperatureNeededC.front);
-const padRearC = Math.round(NEEDS.padHighTemperatureNeededC.rear);
+const { front: padFront, rear: padRear } = NEEDS.ranges.padC;
+/** the favourable end, and what the estimate says */
+const LOW = [Math.round(padFront.low), Math.round(padRear.low)] as const;
+const MIDDLE = [
+  Math.round(NEEDS.padHighTemperatureNeededC.front),
+  Math.round(NEEDS.padHighTemperatureNeededC.rear),
+] as const;
 
-const wet = (celsius: number, more: Setting = {}): Setting => ({
-  vehicle: CAR,
-  venue: HARD,
-  ...more,
-  answers: { 'brake-fluid.wet-boiling-point': celsius },
-});
 const pads = (front: number, rear: number, more: Setting = {}): Setting => ({
   vehicle: CAR,
   venue: HARD,
@@ -54,20 +52,21 @@ const pads = (front: number, rear: number, more: Setting = {}): Setting => ({
   answers: { 'pad.temperature-range': { front: { low: 50, high: front }, rear: { low: 50, high: rear } } },
 });
 
-function padRangeCases(binding: boolean): ExampleCase[] {
-  const applies = set('padTemperatureIsBinding', binding);
-  const margin = { parameters: { ...applies.parameters, padTemperatureMargin: { value: 5, unit: 'K' } } };
+/** On both sides of what the venue asks for at each axle, with and without a margin of the group. */
+function padRangeCases([front, rear]: readonly [number, number], group: Setting): ExampleCase[] {
+  const margin = { parameters: { ...group.parameters, padTemperatureMargin: { value: 5, unit: 'K' } } };
   return [
-    one('just what the venue asks for', 'met', pads(padFrontC, padRearC, applies)),
-    { ...one('1 °C less at the front', 'not-met', pads(padFrontC - 1, padRearC, applies)), at: { rear: 'met' } },
-    { ...one('1 °C less at the rear', 'not-met', pads(padFrontC, padRearC - 1, applies)), at: { front: 'met' } },
-    one('5 K more, as the group asks', 'met', pads(padFrontC + 5, padRearC + 5, margin)),
-    one('5 K more asked for, 4 K there', 'not-met', pads(padFrontC + 4, padRearC + 4, margin)),
-    one('the other rule judges', 'absent', pads(100, 100, set('padTemperatureIsBinding', !binding))),
-    one('the venue states no braking zones', 'absent', pads(100, 100, { ...applies, venue: {} })),
-    one('the mass of the car is not known', 'absent', pads(100, 100, { ...applies, vehicle: {} })),
+    one('just what the venue asks for', 'met', pads(front, rear, group)),
+    { ...one('1 °C less at the front', 'not-met', pads(front - 1, rear, group)), at: { rear: 'met' } },
+    { ...one('1 °C less at the rear', 'not-met', pads(front, rear - 1, group)), at: { front: 'met' } },
+    one('5 K more, as the group asks', 'met', pads(front + 5, rear + 5, margin)),
+    one('5 K more asked for, 4 K there', 'not-met', pads(front + 4, rear + 4, margin)),
+    one('the venue states no braking zones', 'absent', pads(100, 100, { ...group, venue: {} })),
+    one('the mass of the car is not known', 'absent', pads(100, 100, { ...group, vehicle: {} })),
   ];
 }
+const BINDING = set('padTemperatureIsBinding', true);
+const ADVISED = set('padTemperatureIsBinding', false);
 
 /** Two events before, of one day each: 0.5 mm a day on the pad `FL.in`. */
 const EARLIER = [
@@ -110,18 +109,18 @@ const cracks = (found: string, more: Setting): Setting => ({
 const duty = (heavy: boolean, venue: Setting['venue']): Setting => ({ ...set('heavyBrakeDuty', heavy), venue });
 
 const BRAKES: Cases = {
-  'brake-fluid-wet-for-venue': [
-    one('just what the venue asks for', 'met', wet(wetC)),
-    one('1 °C less', 'not-met', wet(wetC - 1)),
-    one('the same fluid where braking is easy', 'met', wet(wetC - 1, { venue: EASY })),
-    one('10 K more, as the group asks', 'met', wet(wetC + 10, set('brakeFluidMargin', 10, 'K'))),
-    one('10 K more asked for, 9 K there', 'not-met', wet(wetC + 9, set('brakeFluidMargin', 10, 'K'))),
-    one('the venue states no braking zones', 'absent', wet(100, { venue: {} })),
-    one('the mass of the car is not known', 'absent', wet(100, { vehicle: {} })),
-    one('not answered', 'unanswerable', { vehicle: CAR, venue: HARD }),
+  'pad-range-for-venue-advised': padRangeCases(MIDDLE, ADVISED),
+  'pad-range-for-venue': [
+    ...padRangeCases(LOW, BINDING),
+    one('a group that only looks at it: another rule', 'absent', pads(100, 100, ADVISED)),
   ],
-  'pad-range-for-venue-advised': padRangeCases(false),
-  'pad-range-for-venue': padRangeCases(true),
+  'pad-range-far-below': [
+    one('the favourable end of the estimate', 'met', pads(...LOW, ADVISED)),
+    { ...one('1 °C less at the front', 'not-met', pads(LOW[0] - 1, LOW[1], ADVISED)), at: { rear: 'met' } },
+    { ...one('1 °C less at the rear', 'not-met', pads(LOW[0], LOW[1] - 1, ADVISED)), at: { front: 'met' } },
+    one('a group that bars it: another rule', 'absent', pads(100, 100, BINDING)),
+    one('the venue states no braking zones', 'absent', pads(100, 100, { ...ADVISED, venue: {} })),
+  ],
   'pad-axle-even': padsApart(3),
   'pad-axle-one-sided': padsApart(5),
   'pad-lasts-event': [

@@ -47,9 +47,31 @@ const oilCases = (bad: number): ExampleCase[] => [
   one('time not answered', 'unanswerable', oil(bad, true, null)),
 ];
 
+/** what only the line can answer is not known yet */
+const INSPECT = { expect: 'to-inspect' } as const;
 const OIL: Cases = {
   'oil-overfilled': oilCases(1.01),
   'oil-level-hot-low': oilCases(0.49),
+  'oil-level-at-the-line': [
+    { ...one('read cold: the line reads it again', 'unanswerable', oil(4, false, 7)), expect: 'to-inspect' },
+    one('read an hour after shutdown, not read again at the line', 'unanswerable', {
+      ...oil(4, true, 60),
+      stage: 'line',
+    }),
+    one('read again at the lower mark', 'met', { ...oil(4, true, 60), measured: { 'oil.level.at-the-line': 0 } }),
+    one('read again below it', 'not-met', { ...oil(4, true, 60), measured: { 'oil.level.at-the-line': -0.01 } }),
+    one('read again at the upper mark', 'met', { ...oil(4, true, 4), measured: { 'oil.level.at-the-line': 1 } }),
+    one('read again above it', 'not-met', { ...oil(4, false, 7), measured: { 'oil.level.at-the-line': 1.01 } }),
+    one('read as it should be', 'absent', oil(0.8, true, 5)),
+    one('read as it should be, at the end of the time', 'absent', oil(0.8, true, 10)),
+    { ...one('11 minutes', 'unanswerable', oil(0.8, true, 11)), ...INSPECT },
+    { ...one('4 minutes', 'unanswerable', oil(0.8, true, 4)), ...INSPECT },
+    one('3 minutes, as the organizer allows', 'absent', oil(0.8, true, 3, window(3, 10))),
+    one('15 minutes, as the organizer allows', 'absent', oil(0.8, true, 15, window(5, 15))),
+    one('2 minutes, as the record of the car says', 'absent', oil(0.8, true, 2, own(1, 3))),
+    { ...one('7 minutes, where the record says 1 to 3', 'unanswerable', oil(0.8, true, 7, own(1, 3))), ...INSPECT },
+    one('dry sump, hot', 'absent', oil(0.8, true, null, DRY)),
+  ],
   'oil-below-band': [
     one('dry stick, read cold', 'not-met', oil(-2, false, 7)),
     one('below the mark an hour after shutdown', 'not-met', oil(-0.1, true, 60)),
@@ -85,7 +107,8 @@ const hydraulics = (item: string): ExampleCase[] => [
 ];
 const gearOil = (item: string): ExampleCase[] => [
   one('right level needs no reason', 'met', level(item, { level: 'at-hole' })),
-  one('low, reason named', 'met', level(item, { level: 'low', reason: 'leak' })),
+  one('low, just opened', 'met', level(item, { level: 'low', reason: 'opened-for-work' })),
+  one('low, a leak', 'not-met', level(item, { level: 'low', reason: 'leak' })),
   one('low, words instead of a reason', 'not-met', level(item, { level: 'low', cause: 'worn seal' })),
 ];
 const leaking = (item: string): ExampleCase[] => [
@@ -94,9 +117,21 @@ const leaking = (item: string): ExampleCase[] => [
   one('no reason named', 'absent', level(item, { level: 'low' })),
 ];
 
+const lowWith = (reason: string | null, mm: number): Setting => ({
+  answers: { 'brake-fluid.level': { level: 'low', reason }, 'pad.thickness': { 'FL.in': 12, 'RR.out': mm } },
+});
 const LEVELS: Cases = {
   'brake-fluid-low-explained': hydraulics('brake-fluid.level'),
   'clutch-fluid-low-explained': hydraulics('clutch-fluid.level'),
+  'brake-fluid-pads-not-worn': [
+    one('low, and a pad of 7 mm', 'met', lowWith('pads-worn', 7)),
+    one('low, and no pad below 7.1 mm', 'not-met', lowWith('pads-worn', 7.1)),
+    one('low, another reason', 'absent', lowWith('opened-for-work', 12)),
+    one('low, no reason: another rule', 'absent', lowWith(null, 12)),
+    one('level right', 'absent', {
+      answers: { ...lowWith('pads-worn', 12).answers, 'brake-fluid.level': { level: 'ok', reason: 'pads-worn' } },
+    }),
+  ],
   'brake-fluid-leak': leaking('brake-fluid.level'),
   'clutch-fluid-leak': leaking('clutch-fluid.level'),
   'gearbox-fluid-low-explained': gearOil('gearbox-fluid.level'),

@@ -45,6 +45,8 @@ export const SETTINGS: Readonly<Record<string, Settings>> = {
   'brake-fluid-measured': flag('brakeFluidTestAtTheLine'),
   'pad-temperature-advised': notFlag('padTemperatureIsBinding'),
   'pad-temperature-needed': flag('padTemperatureIsBinding'),
+  'lining-thickness-riveted': { applies: { vehicle: { lining: { front: 'riveted', rear: 'riveted' } } } },
+  'drum-diameter': { applies: { ...set('drumMeasured', true), vehicle: { drumMaximumDiameterMm: wheels(204) } } },
   'rotor-thickness': { applies: { vehicle: { rotorMinimumThicknessMm: wheels(22.4) } } },
   'rotor-weight': { applies: { vehicle: { rotorMinimumWeightG: wheels(5600) } } },
   'rotor-surface-checks': notFlag('heavyBrakeDuty'),

@@ -36,6 +36,21 @@ const WHOLE_CARS: readonly WholeCar[] = [
     findings: { 'pad-thickness': 'not-met', 'brake-fluid-measured': 'unanswerable' },
   },
   {
+    shows: 'good hatchback with drums at the rear and a sealed gearbox, novices',
+    car: 'drumHatch',
+    profile: 'novice',
+    expect: 'clean',
+    findings: { 'lining-thickness-bonded': 'met', 'gearbox-fluid-low': 'absent', 'pad-thickness@RL.in': 'absent' },
+  },
+  {
+    shows: 'hatchback with a wet wheel cylinder, novices',
+    car: 'drumHatch',
+    profile: 'novice',
+    changes: { 'drum.wheel-cylinders@RL': 'wet' },
+    expect: 'barred',
+    findings: { 'drum-wheel-cylinder-wet@RL': 'not-met', 'drum-wheel-cylinder-wet@RR': 'met' },
+  },
+  {
     shows: 'good battery car, intermediate; nothing of an engine is asked',
     car: 'battery',
     profile: 'intermediate',

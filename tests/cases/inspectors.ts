@@ -19,6 +19,9 @@ export type ShownPoint = Pick<PointToCheck, 'item' | 'position' | 'asked' | 'rul
 /** °C; only the line answers this, so that no good declaration has it */
 const GOOD_AT_LINE: Readonly<Record<string, unknown>> = { 'brake-fluid.measured-boiling-point': 262 };
 
+/** Read again at the line is the same oil. */
+const SAME_AS: Readonly<Record<string, string>> = { 'oil.level.at-the-line': 'oil.level.reading' };
+
 /** The inspector who ticks "ok" at every point he is shown, whatever the car is like. */
 export function tick(points: readonly ShownPoint[], { vehicle }: Pick<Case, 'vehicle'>): MadeCheck[] {
   const ticks = points.map(({ item, position }) => ({ item, ...(position !== undefined && { position }) }));
@@ -67,9 +70,11 @@ function valueIn(answers: Case['answers'], item: string, position: string | unde
 /** How the car is: as measured, else as declared, else in good order. */
 function trueValue(of: Case, item: string, position: string | undefined): unknown {
   const { vehicle } = of;
+  const same = SAME_AS[item] ?? item;
   return (
     valueIn(of.measures, item, position) ??
-    valueIn(of.answers, item, position) ??
+    valueIn(of.measures, same, position) ??
+    valueIn(of.answers, same, position) ??
     GOOD_AT_LINE[item] ??
     GOOD_ANSWERS[item]?.({ vehicle, startsOn: STARTS_ON, position: position ?? '' })
   );

@@ -1,5 +1,6 @@
 import { readdirSync } from 'node:fs';
 import { afterAll, describe, expect, test } from 'vitest';
+import { CHECKS as BRAKE_FLUID } from './brake-fluid.ts';
 import { CHECKS as BRAKES } from './brakes.ts';
 import { CHECKS as CHASSIS } from './chassis.ts';
 import { CHECKS as CONFORMITY } from './conformity.ts';
@@ -17,6 +18,7 @@ import { CHECKS as UNITS } from './units.ts';
 
 const TOPICS: Readonly<Record<string, readonly PublishedCheck[]>> = {
   brakes: BRAKES,
+  'brake-fluid': BRAKE_FLUID,
   tyres: TYRES,
   fluids: FLUIDS,
   'safety-labels': SAFETY_LABELS,

@@ -21,7 +21,7 @@ export const AREA_LABELS: Readonly<Record<Area, string>> = {
   'brake-hydraulics': 'Brake fluid and pedal',
   electric: 'Electric and hybrid system',
   'wheels-tyres': 'Wheels and tyres',
-  'brake-hardware': 'Pads, rotors and calipers',
+  'brake-hardware': 'Pads, linings, rotors and drums',
   'suspension-steering': 'Suspension and steering',
   driveline: 'Gearbox and driveline',
   'body-safety': 'Body, cockpit and safety equipment',

@@ -1,7 +1,7 @@
 import { choice, fields, itemsOf, number, required } from './answers.ts';
 import { READ_WITH } from './instruments.ts';
 
-/** Pads, rotors and calipers. */
+/** Pads, rotors and calipers; linings and drums. */
 export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
   {
     key: 'pad.thickness',
@@ -10,6 +10,8 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     answer: number('mm', [0, 40], 1, { plausible: [0, 20], uncertainty: READ_WITH.padGauge }),
     positions: 'wheel-side',
     answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'disc' },
     cautions: ['brake-dust', 'hot-parts', 'lifting'],
   },
   {
@@ -22,6 +24,8 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     }),
     positions: 'axle',
     answeredBy: 'entrant',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'disc' },
   },
   {
     key: 'rotor.thickness',
@@ -30,6 +34,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     answer: number('mm', [1, 60], 2, { plausible: [5, 45], uncertainty: READ_WITH.vernier }),
     positions: 'wheel',
     answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
     appliesWhen: { rotor: 'iron' },
     cautions: ['brake-dust', 'hot-parts', 'lifting'],
   },
@@ -40,6 +45,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     answer: choice('none', 'surface-checks', 'opening', 'to-edge'),
     positions: 'wheel',
     answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
     appliesWhen: { rotor: 'iron' },
     cautions: ['brake-dust', 'hot-parts'],
   },
@@ -50,6 +56,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     answer: number('g', [100, 30_000], 0, { plausible: [1000, 15_000] }),
     positions: 'wheel',
     answeredBy: 'entrant',
+    doesNotApply: ['none-fitted'],
     appliesWhen: { rotor: 'carbon' },
     cautions: ['brake-dust', 'lifting'],
   },
@@ -60,6 +67,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     answer: number('mm', [0, 100], 1, { plausible: [0, 30] }),
     positions: 'wheel',
     answeredBy: 'entrant',
+    doesNotApply: ['none-fitted'],
     appliesWhen: { rotor: 'carbon' },
     cautions: ['hot-parts'],
   },
@@ -70,6 +78,8 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     answer: choice('ok', 'burnt', 'torn', 'leaking'),
     positions: 'wheel',
     answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'disc' },
     cautions: ['brake-dust', 'hot-parts'],
   },
   {
@@ -79,6 +89,8 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     answer: choice('ok', 'leaking', 'stiff'),
     positions: 'wheel',
     answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'disc' },
     cautions: ['brake-dust', 'brake-fluid', 'hot-parts'],
   },
   {
@@ -88,7 +100,52 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     answer: choice('ok', 'stiff', 'worn'),
     positions: 'wheel',
     answeredBy: 'both',
-    appliesWhen: { caliper: 'floating' },
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { caliper: 'floating', brake: 'disc' },
     cautions: ['brake-dust', 'hot-parts'],
+  },
+  {
+    key: 'lining.thickness',
+    label: 'Lining thickness (drum brake)',
+    help: 'At the thinnest place of both shoes: bonded linings from the shoe, riveted ones from the rivet head. Through the inspection hole, or with the drum off.',
+    answer: number('mm', [0, 20], 1, { plausible: [0, 8], uncertainty: READ_WITH.padGauge }),
+    positions: 'wheel',
+    answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'drum' },
+    cautions: ['brake-dust', 'hot-parts', 'lifting'],
+  },
+  {
+    key: 'drum.wheel-cylinders',
+    label: 'Wheel cylinders and linings (drum brake)',
+    help: 'Look at the lower edge of the back plate, and under the dust boots with the drum off. Wet: fluid, oil or grease anywhere inside. Not seen: say so, the line looks.',
+    answer: choice('dry', 'wet', 'not-seen'),
+    positions: 'wheel',
+    answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'drum' },
+    cautions: ['brake-dust', 'brake-fluid', 'lifting'],
+  },
+  {
+    key: 'drum.condition',
+    label: 'State of the drum',
+    help: 'Turn the wheel by hand and look through the hole or with the drum off. Scored: grooves a fingernail catches. Cracked: any crack, also at the rim or a bolt hole.',
+    answer: choice('sound', 'scored', 'cracked', 'not-seen'),
+    positions: 'wheel',
+    answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'drum' },
+    cautions: ['brake-dust', 'hot-parts', 'lifting'],
+  },
+  {
+    key: 'drum.diameter',
+    label: 'Inner diameter of the drum',
+    help: 'With the drum off, at the widest place of the swept face, beside the lip. The largest that is allowed is marked in the drum.',
+    answer: number('mm', [100, 600], 1, { plausible: [150, 350], uncertainty: READ_WITH.vernierInside }),
+    positions: 'wheel',
+    answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'drum' },
+    cautions: ['brake-dust', 'hot-parts', 'lifting'],
   },
 ]);

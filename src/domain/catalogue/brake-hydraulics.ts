@@ -78,6 +78,7 @@ export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
     help: CLASS_HELP,
     answer: choice(...BRAKE_FLUID_CLASSES),
     answeredBy: 'entrant',
+    doesNotApply: ['none-fitted'],
     appliesWhen: { clutchHydraulic: true },
   },
   {
@@ -86,6 +87,7 @@ export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
     help: 'Between the marks, in its own reservoir or in the one it shares with the brakes. If it is low, look at the cylinders and the hose first and then say why.',
     answer: fluidLevel(['ok', 'low', 'over-full'], LOW_HYDRAULICS),
     answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
     appliesWhen: { clutchHydraulic: true },
     cautions: ['brake-fluid'],
   },

@@ -69,7 +69,9 @@ function carMatches(when: AppliesWhen, vehicle: Vehicle): boolean {
 function axleMatches(when: AppliesWhen, vehicle: Vehicle, axle: 'front' | 'rear'): boolean {
   const caliper = vehicle.caliper?.[axle];
   const rotor = vehicle.rotor?.[axle];
+  const brake = rotor === 'drum' ? 'drum' : 'disc';
   return (
+    (when.brake === undefined || rotor === undefined || brake === when.brake) &&
     (when.caliper === undefined || caliper === undefined || caliper === when.caliper) &&
     (when.rotor === undefined || rotor === undefined || rotor === when.rotor)
   );

@@ -1,4 +1,5 @@
 import { CONFIRM, DATE, fluidLevel, itemsOf } from './answers.ts';
+import type { AppliesWhen } from './item.ts';
 
 const LEVEL_HELP =
   'At the filler hole, or by the dipstick as the maker says: at the hole, just below it (fluid within reach of a bent finger), or low. If it is low, say why.';
@@ -6,14 +7,18 @@ const LEVEL_HELP =
 /** Why the oil of a gearbox or differential is low. */
 const LOW_GEAR_OIL = ['opened-for-work', 'leak', 'not-known'];
 
+/** A gearbox with oil of its own that can be checked. The reduction gear of a battery car has no dipstick and no plug to read at. */
+const OWN_OIL: AppliesWhen = { powertrain: ['combustion', 'hybrid'], gearbox: ['own-oil'] };
+
 /** Gearbox, differential, shafts. */
 export const DRIVELINE_ITEMS = itemsOf('driveline', [
   {
     key: 'gearbox-fluid.changed-on',
     label: 'Gearbox fluid last changed on',
-    help: 'The day the fluid was drained and replaced. On a battery car: the fluid of the reduction gear.',
+    help: 'The day the fluid was drained and replaced. A gearbox that is sealed, or that runs in the oil of the engine, has none of its own.',
     answer: DATE,
     answeredBy: 'entrant',
+    appliesWhen: OWN_OIL,
     doesNotApply: ['sealed-for-life', 'shares-engine-oil'],
   },
   {
@@ -22,6 +27,7 @@ export const DRIVELINE_ITEMS = itemsOf('driveline', [
     help: 'Where the differential has fluid of its own, apart from the gearbox.',
     answer: DATE,
     answeredBy: 'entrant',
+    doesNotApply: ['sealed-for-life', 'none-fitted'],
     appliesWhen: { separateDifferential: true },
   },
   {
@@ -30,6 +36,7 @@ export const DRIVELINE_ITEMS = itemsOf('driveline', [
     help: LEVEL_HELP,
     answer: fluidLevel(['at-hole', 'just-below', 'low'], LOW_GEAR_OIL),
     answeredBy: 'both',
+    appliesWhen: OWN_OIL,
     doesNotApply: ['sealed-for-life', 'shares-engine-oil'],
     cautions: ['lifting', 'hot-parts'],
   },
@@ -39,6 +46,7 @@ export const DRIVELINE_ITEMS = itemsOf('driveline', [
     help: LEVEL_HELP,
     answer: fluidLevel(['at-hole', 'just-below', 'low'], LOW_GEAR_OIL),
     answeredBy: 'both',
+    doesNotApply: ['sealed-for-life', 'none-fitted'],
     appliesWhen: { separateDifferential: true },
     cautions: ['lifting', 'hot-parts'],
   },

@@ -23,6 +23,11 @@ export const READ_WITH = {
     instrument: 'vernier calliper',
     source: 'limit of error 50 µm, DIN 862 (secondary), rectangular',
   },
+  vernierInside: {
+    expanded: fromLimitOfError(0.07, 2),
+    instrument: 'vernier calliper, inside',
+    source: 'limit of error 50 µm and 20 µm more for inside measurements, DIN 862 (secondary), rectangular',
+  },
   boilTester: {
     expanded: fromLimitOfError(2.8, 0),
     instrument: 'boiling point tester',

@@ -107,6 +107,8 @@ export interface AppliesWhen {
   /** per axle: on a positioned item only the wheels of an axle that matches are asked */
   caliper?: 'fixed' | 'floating';
   rotor?: 'iron' | 'carbon';
+  /** per axle: `disc` for rotors of any material */
+  brake?: 'disc' | 'drum';
   /** per bushing location on a `bushing` item */
   bushing?: readonly ('rubber' | 'urethane' | 'spherical')[];
   rebuildableDampers?: boolean;

@@ -130,9 +130,20 @@ function unknownOption(options: readonly string[], raw: string, at: readonly str
   return { at, code: 'unknown-option', detail: `${quote(raw)} is not one of ${options.join(', ')}` };
 }
 
+/** Capitals, spaces and hyphens do not tell options apart: `dot 4` and `DOT4` are `DOT 4`. A point does: DOT 5 and DOT 5.1. */
+const folded = (text: string): string => text.toLowerCase().replaceAll(/[\s_-]/gu, '');
+
+/** The option that a text means, as the catalogue writes it; `undefined` where it is none, or could be two. */
+function findOption(options: readonly string[], raw: string): string | undefined {
+  if (options.includes(raw)) return raw;
+  const meant = options.filter((option) => folded(option) === folded(raw));
+  return meant.length === 1 ? meant[0] : undefined;
+}
+
 function readChoice(type: TypeOf<'choice'>, raw: unknown): ReadResult {
   if (typeof raw !== 'string') return bad('wrong-type', `must be one of ${type.options.join(', ')}`);
-  return type.options.includes(raw) ? good(raw) : { ok: false, faults: [unknownOption(type.options, raw, [])] };
+  const option = findOption(type.options, raw);
+  return option === undefined ? { ok: false, faults: [unknownOption(type.options, raw, [])] } : good(option);
 }
 
 function readChoices(type: TypeOf<'choices'>, raw: unknown): ReadResult {
@@ -140,9 +151,10 @@ function readChoices(type: TypeOf<'choices'>, raw: unknown): ReadResult {
   const chosen = new Set<string>();
   const faults: ReadFault[] = [];
   for (const [index, option] of raw.entries()) {
-    if (typeof option !== 'string') faults.push({ at: [`${index}`], code: 'wrong-type', detail: 'must be a text' });
-    else if (!type.options.includes(option)) faults.push(unknownOption(type.options, option, [`${index}`]));
-    else chosen.add(option);
+    const known = typeof option === 'string' ? findOption(type.options, option) : undefined;
+    if (known !== undefined) chosen.add(known);
+    else if (typeof option === 'string') faults.push(unknownOption(type.options, option, [`${index}`]));
+    else faults.push({ at: [`${index}`], code: 'wrong-type', detail: 'must be a text' });
   }
   if (faults.length > 0) return { ok: false, faults };
   return good(type.options.filter((option) => chosen.has(option)));

@@ -1,4 +1,4 @@
-import { type BrakeDuty, brakeDuty, DUTY_CLASSES } from '../trade/brakes/brake-heat-duty.ts';
+import { brakeDuty, DUTY_CLASSES, type VenueBrakeDuty } from '../trade/brakes/brake-heat-duty.ts';
 import { roundTo } from '../quantity.ts';
 import type { Fact, FactInput } from './fact.ts';
 
@@ -6,11 +6,11 @@ const SOURCE = 'brake-heat: an estimate from braking zones and mass; margins are
 const TEMPERATURE = { kind: 'quantity', unit: '°C', decimals: 0 } as const;
 
 /** Estimates are made once per venue and kind of car: cars of one event share a venue, and a car is judged often. */
-const kept = new Map<string, BrakeDuty | undefined>();
+const kept = new Map<string, VenueBrakeDuty | undefined>();
 const MAX_KEPT = 2000;
 
 /** What the venue asks of the brakes of this car; notes what it cannot be known without. */
-export function findBrakeDuty({ vehicle, venue, need }: FactInput): BrakeDuty | undefined {
+export function findBrakeDuty({ vehicle, venue, need }: FactInput): VenueBrakeDuty | undefined {
   const zones = need(
     venue.brakingZones?.length ? venue.brakingZones : undefined,
     'The venue record has no braking zones',
@@ -70,6 +70,37 @@ export const BRAKE_FACTS = {
     compute(input, position) {
       const duty = findBrakeDuty(input);
       return duty && roundTo(duty.padHighTemperatureNeededC[position === 'front' ? 'front' : 'rear'], 0);
+    },
+  },
+  brakeFluidNeedLow: {
+    type: TEMPERATURE,
+    meaning: 'the lowest boiling point of the brake fluid that may do here: the favourable end of the estimate',
+    source: SOURCE,
+    items: [],
+    compute(input) {
+      const duty = findBrakeDuty(input);
+      return duty && roundTo(duty.ranges.fluidC.low, 0);
+    },
+  },
+  brakeFluidNeedHigh: {
+    type: TEMPERATURE,
+    meaning: 'the boiling point of the brake fluid that is enough here in any case: the other end of the estimate',
+    source: SOURCE,
+    items: [],
+    compute(input) {
+      const duty = findBrakeDuty(input);
+      return duty && roundTo(duty.ranges.fluidC.high, 0);
+    },
+  },
+  padNeedLow: {
+    type: TEMPERATURE,
+    scheme: 'axle',
+    meaning: 'the lowest upper end of a pad range that may do here: the favourable end of the estimate',
+    source: SOURCE,
+    items: [],
+    compute(input, position) {
+      const duty = findBrakeDuty(input);
+      return duty && roundTo(duty.ranges.padC[position === 'front' ? 'front' : 'rear'].low, 0);
     },
   },
 } as const satisfies Readonly<Record<string, Fact>>;

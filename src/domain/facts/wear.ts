@@ -1,4 +1,5 @@
 import { daysBetween } from '../calendar.ts';
+import { POSITION_KEYS } from '../catalogue/item.ts';
 import { roundTo } from '../quantity.ts';
 import type { PadReading } from '../trade/brakes/pad-forecast-wear.ts';
 import { forecastPad } from '../trade/brakes/pad-forecast.ts';
@@ -45,6 +46,13 @@ function atEnd(input: FactInput, position: string): number | undefined {
   return input.need(forecast && roundTo(forecast.endThicknessMm, 1), says);
 }
 
+/** The most worn pad of those that were measured. */
+function lowestPad(input: FactInput): number | undefined {
+  const pads = POSITION_KEYS['wheel-side'].map((position) => numberAt(input, 'pad.thickness', { position }));
+  const known = pads.filter((pad) => pad !== undefined);
+  return known.length === 0 ? undefined : Math.min(...known);
+}
+
 const SIDES = ['in', 'out'] as const;
 
 /** The largest difference between the pads at the same place, left and right: known where both of one place are. */
@@ -68,6 +76,13 @@ export const WEAR_FACTS = {
     source: 'pad-forecast: wear per event day of the same pads, common practice',
     items: ['pad.thickness'],
     compute: atEnd,
+  },
+  lowestPad: {
+    type: { kind: 'quantity', unit: 'mm', decimals: 1 },
+    meaning: 'the friction material of the most worn pad',
+    source: 'the least of what was measured',
+    items: ['pad.thickness'],
+    compute: lowestPad,
   },
   padAxleDifference: {
     type: { kind: 'quantity', unit: 'mm', decimals: 1 },

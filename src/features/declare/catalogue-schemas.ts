@@ -16,6 +16,7 @@ const AppliesWhenView = z
     cooling: OneOf.describe('Ways of cooling it is asked for'),
     wheelFastening: OneOf.describe('Wheel fastenings it is asked for'),
     caliper: z.string().optional().describe('Only at axles with these calipers'),
+    brake: z.string().optional().describe('Only at axles with discs, or with drums'),
     rotor: z.string().optional().describe('Only at axles with these rotors'),
     bushing: OneOf.describe('Only at bushings of these types'),
     rebuildableDampers: z.boolean().optional().describe('Only with (without) dampers that are rebuilt'),

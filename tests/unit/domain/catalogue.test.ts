@@ -16,13 +16,14 @@ import { arbVehicle } from '../../support/arbitraries.ts';
 /** Every key there is. A key is stable for ever: this list only grows. */
 const KEYS = `
 oil.grade oil.changed-on oil.level.reading oil.level.at-operating-temperature oil.level.minutes-since-shutdown
+oil.level.at-the-line
 engine.leaks engine.weep-reaches engine.throttle-return engine.loose-items engine.catch-tank battery.secured battery.positive-covered
 fuel.cap-and-lines
 brake-fluid.class brake-fluid.dry-boiling-point brake-fluid.wet-boiling-point brake-fluid.flushed-on
 brake-fluid.measured-boiling-point brake-fluid.level clutch-fluid.class clutch-fluid.level brake.pedal brake.lines
 brake.lights
 pad.thickness pad.temperature-range rotor.thickness rotor.cracks rotor.weight rotor.edge-chips caliper.boots
-caliper.seals caliper.guides
+caliper.seals caliper.guides lining.thickness drum.wheel-cylinders drum.condition drum.diameter
 gearbox-fluid.changed-on differential-fluid.changed-on gearbox-fluid.level differential-fluid.level
 driveline.boots-and-joints driveline.bolts
 bushing.condition bushing.lubricated bushing.clean bushing.play wheel-play.nine-three wheel-play.twelve-six

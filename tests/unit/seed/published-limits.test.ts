@@ -167,6 +167,26 @@ describe('limits that are published', () => {
   });
 });
 
+describe('drum brakes as published', () => {
+  // 49 CFR 570.59(c): bonded linings 1/16 in, riveted ones 1/32 in over the rivet
+  it.each([
+    ['bonded', 'lining-thickness-bonded', 1 / 16],
+    ['riveted', 'lining-thickness-riveted', 1 / 32],
+  ] as const)('%s linings', (kind, rule, least) => {
+    const vehicle = { lining: { rear: kind } };
+    const say = (given: object) => judge(rule, { 'lining.thickness': { RL: given } }, { vehicle });
+    expect([say(inches(least)), say(inches(least - 0.01))]).toEqual(['met', 'not-met']);
+  });
+
+  // 49 CFR 570.59(b): within the diameter that is embossed in the drum
+  it('a drum', () => {
+    const vehicle = { drumMaximumDiameterMm: { RL: 229.8 } };
+    const parameters = { drumMeasured: { value: true } };
+    const say = (mm: number) => judge('drum-diameter', { 'drum.diameter': { RL: mm } }, { vehicle, parameters });
+    expect([say(229.8), say(229.9)]).toEqual(['met', 'not-met']);
+  });
+});
+
 describe('leaks that are published', () => {
   // UK MOT inspection manual for cars (2012), sections 3.6 and 7.2: a leak in any part of the braking or fuel system
   it.each(['fuel', 'brake-fluid'])('%s that is damp outside its system', (fluid) => {
@@ -267,6 +287,10 @@ const PUBLISHED = [
   'brake-fluid-label-dot-5-and-5-1-wet',
   'brake-fluid-leak',
   'engine-leak-fuel-or-brake',
+  'lining-thickness-bonded',
+  'lining-thickness-riveted',
+  'drum-wheel-cylinder-wet',
+  'drum-diameter',
   'brake-pedal-sinks',
   'pad-thickness-road-limit',
   'rotor-thickness',

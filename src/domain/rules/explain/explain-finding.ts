@@ -138,6 +138,7 @@ const PROPERTY: Readonly<Record<keyof AppliesWhen, readonly string[]>> = {
   wheelFastening: ['wheelFastening'],
   caliper: ['caliper'],
   rotor: ['rotor'],
+  brake: ['rotor'],
   bushing: ['bushing'],
   rebuildableDampers: ['damper', 'rebuildable'],
   clutchHydraulic: ['hydraulicClutch'],

@@ -1,3 +1,4 @@
+import { BRAKE_FLUID_FACTS } from '../../facts/brake-fluid.ts';
 import { BRAKE_FACTS } from '../../facts/brakes.ts';
 import { CHASSIS_FACTS } from '../../facts/chassis.ts';
 import { ENGINE_FACTS } from '../../facts/engine.ts';
@@ -15,6 +16,7 @@ import { WHEEL_FACTS } from '../../facts/wheels.ts';
  */
 export const FACTS: Readonly<Record<string, Fact>> = {
   ...BRAKE_FACTS,
+  ...BRAKE_FLUID_FACTS,
   ...WEAR_FACTS,
   ...TYRE_FACTS,
   ...TYRE_MARKING_FACTS,

@@ -29,6 +29,12 @@ export interface BrakeMargins {
 export const DUTY_THRESHOLDS: DutyThresholds = { medium: 20, heavy: 35, severe: 50 };
 /** Common practice, no source. */
 export const BRAKE_MARGINS: BrakeMargins = { fluidRiseShare: 0.2, fluidMarginK: 20, padMarginK: 50 };
+/**
+ * How far the estimates may be from what a car needs (k = 2), as shares: of the rotor's rise above the air, and of that
+ * rise for the part that reaches the fluid. Common practice; moving each assumed value of a usual car by 10 %, but
+ * the exponent of convection, moves the rise by about 15 %.
+ */
+export const BRAKE_NEED_UNCERTAINTY = { rise: 0.15, fluidRiseShare: 0.03 } as const;
 /** Track per braking zone where the lap length is not known, m; common practice, no source. */
 const METRES_PER_ZONE = 600;
 
@@ -83,6 +89,50 @@ export function brakeNeeds(peakC: PerAxle, ambientC: number, margins: BrakeMargi
   };
 }
 
+export interface Range {
+  low: number;
+  high: number;
+}
+
+/** What the fluid and the pads need at least and at most, as far as the estimate can tell; °C. */
+export interface BrakeNeedRanges {
+  fluidC: Range;
+  padC: { front: Range; rear: Range };
+}
+
+const around = (value: number, uncertainty: number): Range => ({
+  low: value - uncertainty,
+  high: value + uncertainty,
+});
+
+/**
+ * The intervals around what `brakeNeeds` gives, in closed form: the uncertainty of the rotor's rise, and for the fluid
+ * that of the share of it that reaches the fluid, added as independent (root of the sum of squares). °C. Never throws.
+ *
+ * @see JCGM 100:2008, 5.1.2 for the sum; the uncertainties are common practice, `BRAKE_NEED_UNCERTAINTY`
+ */
+export function brakeNeedRanges(
+  peakC: PerAxle,
+  ambientC: number,
+  margins: BrakeMargins = BRAKE_MARGINS,
+): BrakeNeedRanges {
+  const needs = brakeNeeds(peakC, ambientC, margins);
+  const { rise, fluidRiseShare } = BRAKE_NEED_UNCERTAINTY;
+  const hotterK = Math.max(peakC.front, peakC.rear) - ambientC;
+  const fluidU = Math.hypot(margins.fluidRiseShare * hotterK * rise, hotterK * fluidRiseShare);
+  const pad = (axle: 'front' | 'rear') =>
+    around(needs.padHighTemperatureNeededC[axle], (peakC[axle] - ambientC) * rise);
+  return {
+    fluidC: around(needs.fluidWetBoilingPointNeededC, fluidU),
+    padC: { front: pad('front'), rear: pad('rear') },
+  };
+}
+
+/** What a venue asks of a car's brakes, and how sure that is. */
+export interface VenueBrakeDuty extends BrakeDuty {
+  ranges: BrakeNeedRanges;
+}
+
 /** Of a venue: braking zones in lap order, km/h; lap length, m; air temperature to plan for, °C. */
 export interface BrakingVenue {
   brakingZones: readonly Zone[];
@@ -101,7 +151,7 @@ export type BrakingCar = Pick<Vehicle, 'massKg' | 'rotor' | 'axleLoadKg' | 'roto
  * @returns `undefined` where it cannot be known: no braking zones, no mass, or values that cannot be
  * @see `solveBrakeHeat`, `brakeNeeds`; an estimate whose margins are common practice
  */
-export function brakeDuty(venue: BrakingVenue, car: BrakingCar): BrakeDuty | undefined {
+export function brakeDuty(venue: BrakingVenue, car: BrakingCar): VenueBrakeDuty | undefined {
   if (car.massKg === undefined || venue.brakingZones.length === 0) return undefined;
   try {
     return estimate(venue, { ...car, massKg: car.massKg });
@@ -112,7 +162,7 @@ export function brakeDuty(venue: BrakingVenue, car: BrakingCar): BrakeDuty | und
   }
 }
 
-function estimate(venue: BrakingVenue, car: BrakingCar & { massKg: number }): BrakeDuty {
+function estimate(venue: BrakingVenue, car: BrakingCar & { massKg: number }): VenueBrakeDuty {
   const { settings } = resolveBrakeHeat(knownOf(venue, car));
   const session = solveBrakeHeat(settings, FACT_STEPS);
   const { energyMJ, wattsPerKg } = lapDuty(session, car.massKg);
@@ -122,6 +172,7 @@ function estimate(venue: BrakingVenue, car: BrakingCar & { massKg: number }): Br
     energyPerLapMJ: energyMJ,
     estimatedPeakC,
     ...brakeNeeds(estimatedPeakC, settings.ambientC),
+    ranges: brakeNeedRanges(estimatedPeakC, settings.ambientC),
   };
 }
 

@@ -1,0 +1,76 @@
+import { daysBetween } from '../calendar.ts';
+import { roundTo } from '../quantity.ts';
+import { findFluidMinimum } from '../trade/brakes/fluid-class-minimums.ts';
+import { FLUID_KINDS, fluidKindOf } from '../trade/brakes/fluid-kind.ts';
+import { boilingPointAtAge, type FluidPoints, WATER_PERCENT_PER_YEAR } from '../trade/brakes/fluid-water.ts';
+import { type Fact, type FactInput, numberAt, textAt } from './fact.ts';
+
+const CLASS = 'brake-fluid.class';
+const DRY = 'brake-fluid.dry-boiling-point';
+const WET = 'brake-fluid.wet-boiling-point';
+const FLUSHED = 'brake-fluid.flushed-on';
+const KIND = { kind: 'string', options: FLUID_KINDS } as const;
+
+/** The label's points; what it does not give is that of its class at least. */
+function pointsOf(input: FactInput): Partial<FluidPoints> {
+  const fluidClass = textAt(input, CLASS);
+  const minimum = fluidClass === undefined ? undefined : findFluidMinimum(fluidClass);
+  const dryC = numberAt(input, DRY) ?? minimum?.dryC;
+  const wetC = numberAt(input, WET) ?? minimum?.wetC;
+  return { ...(dryC !== undefined && { dryC }), ...(wetC !== undefined && { wetC }) };
+}
+
+/** Days from the flush to the last event day; `undefined` where it is not known, or lies after that day. */
+function ageOf(input: FactInput): number | undefined {
+  const flushedOn = textAt(input, FLUSHED);
+  const age = flushedOn === undefined ? undefined : daysBetween(flushedOn, input.event.endsOn);
+  return age === undefined || age < 0 ? undefined : age;
+}
+
+/**
+ * Between fresh and wet by its age, where that is known and the fluid is one that takes up water that way; else the wet
+ * point, which is what remains when nothing is known.
+ */
+function boilsAt(input: FactInput, percentPerYear: number): number | undefined {
+  const { dryC, wetC } = pointsOf(input);
+  if (wetC === undefined) return undefined;
+  const age = ageOf(input);
+  const kind = fluidKindOf(textAt(input, CLASS) ?? '');
+  if (dryC === undefined || dryC <= wetC || age === undefined || kind !== 'glycol') return roundTo(wetC, 0);
+  return roundTo(boilingPointAtAge({ dryC, wetC }, age, percentPerYear), 0);
+}
+
+const POINTS = {
+  type: { kind: 'quantity', unit: '°C', decimals: 0 },
+  source:
+    'fluid-water: dry and wet point of the label, 1 to 3 % of water in a year (common practice); else the wet point',
+  items: [WET, DRY, FLUSHED, CLASS],
+} as const;
+
+/** What is in the brakes and the clutch. */
+export const BRAKE_FLUID_FACTS = {
+  brakeFluidEstimate: {
+    ...POINTS,
+    meaning: 'the boiling point of the brake fluid on the last event day, by its label and age',
+    compute: (input) => boilsAt(input, WATER_PERCENT_PER_YEAR.usual),
+  },
+  brakeFluidAtBest: {
+    ...POINTS,
+    meaning: 'the boiling point of the brake fluid on the last event day if it took up as little water as it can',
+    compute: (input) => boilsAt(input, WATER_PERCENT_PER_YEAR.least),
+  },
+  brakeFluidKind: {
+    type: KIND,
+    meaning: 'what the brake fluid is made of',
+    source: 'fluid-kind: 49 CFR 571.116 S5.1.14; which classes mix is common practice',
+    items: [CLASS],
+    compute: (input) => fluidKindOf(textAt(input, CLASS) ?? ''),
+  },
+  clutchFluidKind: {
+    type: KIND,
+    meaning: 'what the clutch fluid is made of',
+    source: 'fluid-kind: 49 CFR 571.116 S5.1.14; which classes mix is common practice',
+    items: ['clutch-fluid.class'],
+    compute: (input) => fluidKindOf(textAt(input, 'clutch-fluid.class') ?? ''),
+  },
+} as const satisfies Readonly<Record<string, Fact>>;
