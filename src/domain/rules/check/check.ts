@@ -7,6 +7,7 @@ import type { RuleFault, RuleWarning } from '../model/rule-fault.ts';
 import { noUses, type Uses } from '../model/rule-scope.ts';
 import type { Example, ParameterOverride, Rule, RuleSet } from '../model/rule-set.ts';
 import { checkAlwaysLook, warnOfNoLook } from './check-always-look.ts';
+import { bindValues } from './bound-values.ts';
 import { checkOverridesWith, checkParameters, noteMentioned } from './check-parameters.ts';
 import { checkRule, readShape, type Shaped } from './check-rule.ts';
 import { type Budget, findNever, newBudget } from './never.ts';
@@ -89,8 +90,10 @@ function judgedBy(compiled: CompiledRuleSet, only: readonly string[]): CompiledR
 export function checkExample(example: Example, compiled: CompiledRuleSet, pointer: string, uses: Uses): RuleFault[] {
   const { ruleSet } = compiled;
   const faults = checkReferences(example, ruleSet, pointer, uses);
-  const answers = readAnswers(example.answers, `${pointer}/answers`, faults);
-  const measured = example.measured && readAnswers(example.measured, `${pointer}/measured`, faults);
+  const read = (raw: Example['answers'], path: string): Answers =>
+    readAnswers(bindValues(raw, ruleSet, example.parameters), `${pointer}${path}`, faults);
+  const answers = read(example.answers, '/answers');
+  const measured = example.measured && read(example.measured, '/measured');
   if (faults.length > 0) return faults;
   const judged = example.only === undefined ? compiled : judgedBy(compiled, example.only);
   const judgement = evaluate(judged, {

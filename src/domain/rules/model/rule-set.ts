@@ -163,7 +163,9 @@ export type VenueName = Exclude<keyof VenueFacts, 'brakingZones'>;
 export const Example = z.strictObject({
   name: text(200).describe('What it shows'),
   vehicle: Vehicle,
-  answers: RawAnswers.describe('As an entrant sends them'),
+  answers: RawAnswers.describe(
+    'As an entrant sends them; a value may follow a parameter: `{"parameter": name, "plus": -0.1}`, in its unit',
+  ),
   measured: RawAnswers.optional().describe('As an inspector measures them; wins over answers'),
   parameters: z.record(ParameterName, ParameterOverride).optional().describe('Run-group overrides'),
   event: EventDays,
