@@ -115,7 +115,7 @@ export const INTERMEDIATE_ENTRIES: readonly DemoEntry[] = [
     group: 'Intermediate',
     car: 'battery',
     driver: 'Ada Kowalczyk',
-    changes: { 'hv.status-light': 'faulty', 'wheel.clean@RL': false },
+    changes: { 'hv.status-light': 'not-fitted', 'wheel.clean@RL': false },
     plan: { does: 'submit' },
     verdict: 'to-inspect',
   },

@@ -5,6 +5,7 @@ import type { ExampleCase, Setting } from './example-case.ts';
 import { BRAKE_CASES } from './brake-cases.ts';
 import { FLUID_CASES } from './fluid-cases.ts';
 import { RECORD_CASES } from './record-cases.ts';
+import { SLIP_CASES } from './slip-cases.ts';
 import { SYMPTOM_CASES } from './symptom-cases.ts';
 import { RESTRAINT_CASES } from './restraint-cases.ts';
 import { TYRE_CASES } from './tyre-cases.ts';
@@ -62,6 +63,8 @@ const BRAKES: Cases = {
     ),
   ],
   'brake-fluid-wet-below-dry': [
+    { shows: 'the wet one not read', result: 'absent', answers: { 'brake-fluid.dry-boiling-point': 230 } },
+    { shows: 'the dry one not read', result: 'absent', answers: { 'brake-fluid.wet-boiling-point': 230 } },
     one(
       'wet below dry',
       'met',
@@ -130,4 +133,5 @@ export const EXPRESSION_CASES: Cases = {
   ...BRAKE_CASES,
   ...FLUID_CASES,
   ...SYMPTOM_CASES,
+  ...SLIP_CASES,
 };

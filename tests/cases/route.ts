@@ -56,6 +56,16 @@ export class Route {
     return { verdict, ticked, measured: ticked, points: countPoints(points) };
   }
 
+  /** What an inspector gets who measures what a rule asks for, and leaves out what his group looks at on every car. */
+  async tryUnseen(of: Case): Promise<Tried> {
+    this.#t.clock.set(morningOf(DAYS));
+    const entry = await this.#enter(of, DAYS, undefined);
+    await this.#declare(entry, of.answers);
+    const { claimId, points } = await this.#claim(entry);
+    const asked = points.filter((point) => point.asked !== 'always');
+    return this.#sign(entry, claimId, measure(asked, of));
+  }
+
   /** Earlier events of the car: entered, declared and accepted there. Answers the car's own id, if there were any. */
   async #earlier(of: Case): Promise<string | undefined> {
     let vehicleId: string | undefined;

@@ -28,6 +28,19 @@ export const VENUES = {
     soundLimit: { levelDb: 92, distanceM: 20 },
     designAirTemperatureC: 32,
   },
+  /** as heavy, with one slow corner after the other on a short lap */
+  mountain: {
+    lapLengthM: 3900,
+    brakingZones: [
+      { name: 'End of the straight', fromKmh: 238, toKmh: 80 },
+      { name: 'Chicane', fromKmh: 226, toKmh: 84 },
+      { name: 'Hairpin', fromKmh: 214, toKmh: 66 },
+      { name: 'Last corner', fromKmh: 202, toKmh: 90 },
+    ],
+    topSpeedKmh: 246,
+    soundLimit: { levelDb: 92, distanceM: 20 },
+    designAirTemperatureC: 34,
+  },
   /** a kart-like track: never fast */
   slow: {
     lapLengthM: 1600,

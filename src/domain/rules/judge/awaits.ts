@@ -1,3 +1,5 @@
+import { findItem } from '../../catalogue/catalogue.ts';
+import { parseCellKey } from '../../declaration/declaration.ts';
 import { NO_ANSWER_REASONS, type NoAnswer, noAnswerAt } from '../../declaration/no-answer.ts';
 import type { Awaits } from '../model/finding.ts';
 import type { FindingHead } from './build-finding.ts';
@@ -15,14 +17,21 @@ export const isSaidNotToApply = (run: Run, missing: Missing): boolean =>
 /** From the mildest to what bars at once (`undefined`). */
 const ORDER: readonly (Awaits | undefined)[] = ['nothing', 'look', 'inspector', undefined];
 
+const usualOfNone = ({ effect }: FindingHead): 'pass' | 'inspect' => (effect === 'advise' ? 'pass' : 'inspect');
+
+/** What only the entrant can answer, the line cannot find out for him: such a question is as good as not answered. */
+function usualOfNotSure({ cell }: Missing): 'bar' | 'inspect' {
+  const { key } = parseCellKey(cell ?? '');
+  return findItem(key)?.answeredBy === 'entrant' ? 'bar' : 'inspect';
+}
+
 function awaitsOne(head: FindingHead, run: Run, missing: Missing): Awaits | undefined {
   if (missing.ofRecord) return 'look';
   if (missing.inspectorOnly) return 'inspector';
   const said = saidOf(run, missing);
   if (said === undefined) return undefined;
   const { doesNotApply, notSure } = head.noAnswer ?? {};
-  const usual = head.effect === 'advise' && said.kind === 'does-not-apply' ? 'pass' : 'inspect';
-  const means = (said.kind === 'not-sure' ? notSure : doesNotApply) ?? usual;
+  const means = said.kind === 'not-sure' ? (notSure ?? usualOfNotSure(missing)) : (doesNotApply ?? usualOfNone(head));
   return means === 'pass' ? 'nothing' : means === 'inspect' ? 'look' : undefined;
 }
 
@@ -38,6 +47,9 @@ export function saysOf(run: Run, missing: Missing): string {
   const said = saidOf(run, missing);
   if (said === undefined) return missing.says;
   const named = missing.says.replace(/^No answer for /, '');
-  if (said.kind === 'not-sure') return `${named}: the entrant is not sure, so the line looks`;
+  if (said.kind === 'not-sure') {
+    const alone = usualOfNotSure(missing) === 'bar';
+    return `${named}: the entrant is not sure, ${alone ? 'and only the entrant can find out' : 'so the line looks'}`;
+  }
   return `${named}: declared not to apply (${NO_ANSWER_REASONS[said.reason]})`;
 }

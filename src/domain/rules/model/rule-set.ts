@@ -75,13 +75,16 @@ export const CLEARED_BY = ['look', 'measure'] as const;
 /** What clears a finding at the line: looking at it, or a new valid value. */
 export type ClearedBy = (typeof CLEARED_BY)[number];
 
-/** What it means for a rule that somebody says there is no answer. Absent: the line looks. */
+/** What it means for a rule that somebody says there is no answer. Absent: the line looks where it can find out. */
 export const NoAnswerMeaning = z.strictObject({
   doesNotApply: z
     .enum(['bar', 'inspect', 'pass'])
     .optional()
     .describe('What was asked is said not to apply; absent: `inspect`, and `pass` where the rule only advises'),
-  notSure: z.enum(['bar', 'inspect']).optional().describe('The entrant cannot tell; absent: `inspect`'),
+  notSure: z
+    .enum(['bar', 'inspect'])
+    .optional()
+    .describe('The entrant cannot tell; absent: `inspect`, and `bar` where only the entrant answers'),
 });
 
 export const Rule = z.strictObject({

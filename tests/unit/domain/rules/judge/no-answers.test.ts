@@ -46,7 +46,7 @@ describe('what stands in the place of an answer', () => {
       { 'gearbox-fluid.level': { notSure: true, doesNotApply: 'sealed-for-life' } },
       '/gearbox-fluid.level unknown-field',
     ],
-    [{ 'pad.thickness': { doesNotApply: 'none-fitted' } }, '/pad.thickness/doesNotApply unknown-option'],
+    [{ 'brake.pedal': { doesNotApply: 'none-fitted' } }, '/brake.pedal/doesNotApply unknown-option'],
   ])('%j is refused at its place', (raw, fault) => {
     expect(faults(raw)).toEqual([fault]);
   });
@@ -57,6 +57,21 @@ describe('a rule whose answer is said not to be there', () => {
     expect(judgeOne(LEVEL, SEALED)).toMatchObject({ result: 'unanswerable', counts: 'inspect', clearedBy: 'look' });
     expect(judgeOne(LINES, { 'brake.lines': { notSure: true } })).toMatchObject({ counts: 'inspect' });
     expect(judgeOne(LEVEL, {})).toMatchObject({ result: 'unanswerable', counts: 'bar' });
+  });
+
+  it('bars where only the entrant could answer: nobody at the line finds out when a fluid was changed', () => {
+    const flushed = {
+      items: ['brake-fluid.flushed-on'],
+      test: { kind: 'age', item: 'brake-fluid.flushed-on', atMost: { value: 12, unit: 'month' } },
+    };
+    const notSure = { 'brake-fluid.flushed-on': { notSure: true } };
+    expect(judgeOne(flushed, notSure)).toMatchObject({
+      counts: 'bar',
+      message: expect.stringContaining('only the entrant can find out'),
+    });
+    const readable = { ...flushed, noAnswer: { notSure: 'inspect' } };
+    expect(judgeOne(readable, notSure)).toMatchObject({ counts: 'inspect' });
+    expect(judgeOne({ ...flushed, effect: 'inspect' }, notSure)).toMatchObject({ counts: 'inspect' });
   });
 
   it('asks for the same look at the line, where a thing nobody said anything of bars', () => {
