@@ -10,6 +10,7 @@ import { type Garage as InGarage, GarageContext, useGarage, useView, type View }
 import { type Desk, makeDesk } from './kept/desk.ts';
 import { Head, StatusBar } from './head.tsx';
 import { sendPhotos } from './kept/photos.ts';
+import { LogPanel } from './log-panel.tsx';
 import { StopPanel } from './stop-panel.tsx';
 import { sendSubmission } from './kept/submit.ts';
 import { openKept, pull, startSync } from './kept/sync.ts';
@@ -108,6 +109,7 @@ function Shown({ view }: { view: View }) {
         </div>
       )}
       <StopPanel form={form} />
+      <LogPanel />
       <Conflicts />
       <Taken />
       <Content view={view} />
