@@ -31,10 +31,12 @@ function bind(test: ValidThroughTest, binder: Binder): Judge {
       unanswerableFinding(head, run, [{ says: 'The label rule has no usable number', inspectorOnly: false }], text);
   }
   const name = nameAnswer(place.item, undefined, test.field);
+  // by the test and not by the number, so that a group that moves the number makes nothing else of the date
+  const isMadeOn = test.addMonths !== undefined || test.addYears !== undefined;
   return (run) => {
     const date = readAnswer(run, place);
     if (typeof date !== 'string') return unanswerableFinding(head, run, [place], text);
-    if (months > 0 && date > event.startsOn) {
+    if (isMadeOn && date > event.startsOn) {
       const says = `${name}: ${date} is after the first event day, ${event.startsOn}`;
       return unanswerableFinding(head, run, [{ says, inspectorOnly: false }], text, reading(date));
     }

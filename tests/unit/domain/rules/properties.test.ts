@@ -170,6 +170,8 @@ describe('evaluate, whatever the rules, the car and the answers', () => {
             : {
                 ...finding,
                 counts: finding.counts === 'bar' ? 'inspect' : finding.counts,
+                // who granted it knew the value: the line looks, it does not measure again
+                ...(finding.result === 'not-met' && { clearedBy: 'look' }),
                 conceded: { concessionId: 'c-1', expiresAt: '2026-12-01T00:00:00Z' },
               },
         );
