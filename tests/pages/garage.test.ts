@@ -1,7 +1,16 @@
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import type { TestToken } from '../support/app.ts';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hasChromium, openDevice, leaveBrowser, startBrowser, watchPage } from './support/browser.ts';
+import {
+  expectAccessible,
+  expectReflow,
+  expectTargets,
+  hasChromium,
+  leaveBrowser,
+  openDevice,
+  startBrowser,
+  watchPage,
+} from './support/browser.ts';
 import { type Site, startSite } from './support/site.ts';
 
 describe.skipIf(!hasChromium())("the entrant's page", () => {
@@ -121,6 +130,47 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     await page.getByRole('button', { name: 'Here: 5.5 mm' }).click();
     await saved(page);
     expect((await readForm()).pads).toMatchObject({ 'FL.in': 5.5, 'RR.in': 7.7 });
+    await device.close();
+  });
+
+  test('not sure, does not apply, and an odd number: each is said, kept, and changed again', async () => {
+    const { device, page, faults } = await open('?area=driveline');
+    const saidOf = async (key: string) => (await readForm()).answers[key];
+    const fluid = page.getByRole('group', { name: 'Gearbox fluid last changed on', exact: true });
+    await fluid.getByText('Does not apply to my car').click();
+    await fluid.getByRole('button', { name: /^Sealed for life/ }).click();
+    await fluid.getByText('Does not apply: Sealed for life').waitFor();
+    await saved(page);
+    expect(await saidOf('gearbox-fluid.changed-on')).toEqual({ doesNotApply: 'sealed-for-life' });
+    await page.reload();
+    await fluid.getByText('Does not apply: Sealed for life').waitFor();
+    await fluid.getByRole('button', { name: /^Not sure/ }).click();
+    await fluid.getByText('Not sure. The inspector looks at it.').waitFor();
+    await expectAccessible(page, 'not sure');
+    await expectReflow(page);
+    await expectTargets(page, 44, 'main');
+    await saved(page);
+    expect(await saidOf('gearbox-fluid.changed-on')).toEqual({ notSure: true });
+    await fluid.locator('input[type=date]').fill('2026-03-04');
+    await saved(page);
+    expect(await saidOf('gearbox-fluid.changed-on')).toBe('2026-03-04');
+
+    await page.goto('/garage?area=brake-hardware');
+    await frontLeft(page).fill('36');
+    await page.getByText('36 mm is unusual. It is not sent yet.').waitFor();
+    await page.getByText('Did you mean 3.6 mm?').waitFor();
+    await page.getByRole('button', { name: 'Take 3.6 mm' }).click();
+    await saved(page);
+    expect((await readForm()).pads['FL.in']).toBe(3.6);
+    await frontLeft(page).fill('36');
+    await expectAccessible(page, 'an odd number');
+    await expectReflow(page);
+    await page.getByRole('button', { name: 'It is 36 mm, I looked again' }).click();
+    await saved(page);
+    expect((await readForm()).pads['FL.in']).toBe(36);
+    await frontLeft(page).fill('9');
+    await saved(page);
+    expect(faults).toEqual([]);
     await device.close();
   });
 

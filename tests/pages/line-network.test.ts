@@ -32,7 +32,7 @@ describe.skipIf(!hasChromium())('the tech line when things break', () => {
     await device.setOffline(true);
     // Typed without a network: a tread depth below what was declared.
     await wheels.click();
-    await page.getByRole('region', { name: 'Tread depth' }).getByText('Place by place').click();
+    await page.getByRole('group', { name: 'Tread depth', exact: true }).getByText('Place by place').click();
     const place = page.getByRole('group', { name: 'Tread depth, Rear right, outer edge' });
     await place.getByRole('button', { name: /less/ }).click();
     const measured = await place.getByLabel(/Measured/).inputValue();
@@ -56,7 +56,7 @@ describe.skipIf(!hasChromium())('the tech line when things break', () => {
     await again.getByRole('heading', { name: 'Car 42', exact: true }).waitFor();
     expect(await again.getByLabel('Sticker number').inputValue()).toBe('N-42');
     await again.getByText('Wheels and tyres', { exact: true }).click();
-    await again.getByRole('region', { name: 'Tread depth' }).getByText('Place by place').click();
+    await again.getByRole('group', { name: 'Tread depth', exact: true }).getByText('Place by place').click();
     const same = again.getByRole('group', { name: 'Tread depth, Rear right, outer edge' });
     expect(await same.getByLabel(/Measured/).inputValue()).toBe(measured);
     await again.getByRole('button', { name: 'Accept', exact: true }).click();
@@ -131,6 +131,7 @@ describe.skipIf(!hasChromium())('the tech line when things break', () => {
     await one.page.getByText('time is over').waitFor(SOON);
     config.claimLeaseMinutes = usual;
     await takeCar(two.page, '07');
+    await markFirst(two.page);
     // The first comes back to the car: he is told, and what he entered is there to be copied.
     await one.page.getByLabel('Sticker number').fill('S-07b');
     await one.page.getByText('Second Inspector has car 07 now').waitFor(SOON);

@@ -83,7 +83,8 @@ export function StuckList() {
     desk.items.value.find(({ key }) => key === placeOfCell(cell).key)?.area ?? '';
   const why = (cell: string): string => {
     if (desk.unread.value[cell] !== undefined) return t('fault.not-a-number');
-    return desk.faults.value[cell] === undefined ? t('fault.half') : t('fault.refused');
+    if (desk.faults.value[cell] !== undefined) return t('fault.refused');
+    return desk.doubted.value.includes(cell) ? t('doubt.stuck') : t('fault.half');
   };
   return (
     <section class="notice bad" aria-labelledby="stuck">

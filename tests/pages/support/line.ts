@@ -33,9 +33,11 @@ export async function takeCar(page: Page, number: string): Promise<void> {
   await page.getByRole('heading', { name: `Car ${number}`, exact: true }).waitFor();
 }
 
-/** Marks everything that a rule asks for. */
+/** Marks what is looked at on every car, and everything that a rule asks for. */
 export async function markFirst(page: Page): Promise<void> {
-  const rows = page.locator('section[aria-labelledby="first-heading"] .place-row');
+  const rows = page.locator(
+    'section:is([aria-labelledby="always-heading"], [aria-labelledby="first-heading"]) .place-row',
+  );
   for (const row of await rows.all()) await row.getByRole('button', { name: 'OK', exact: true }).click();
 }
 

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { fromWallClock, toWallClock } from '../../../src/web/office/parts/time.ts';
+import { fromWallClock, toWallClock } from '../../../src/web/shared/wall-clock.ts';
 
 // Clock changes of the IANA time zone database: Berlin 2026-03-29 and 2026-10-25 at 01:00 UTC; Kolkata UTC+5:30 without
 // any (https://www.iana.org/time-zones).

@@ -1,9 +1,11 @@
 import type { Finding } from '../../api/operations.ts';
 import { isAbout, type Place } from '../kept/asked.ts';
-import { sameLeaf } from '../kept/cells.ts';
+import { isNoAnswer, sameLeaf } from '../kept/cells.ts';
+import { confirm, setCell } from '../kept/desk.ts';
+import { doubtAbout } from '../kept/doubt.ts';
 import { useGarage } from '../context.ts';
 import { Mark, markOfCounts } from './mark.tsx';
-import { inChosen, marginText, pretty } from '../verdict/say.ts';
+import { inChosen, marginText, noAnswerText, pretty } from '../verdict/say.ts';
 import { text } from '../text.ts';
 
 const { t } = text;
@@ -16,12 +18,24 @@ export function FieldState({ place, id }: { place: Place; id: string }) {
   const isUnread = desk.unread.value[cell] !== undefined;
   if (isUnread || fault !== undefined) {
     return (
-      <p id={`${id}-fault`} class="fault">
-        <Mark kind="bad" /> {isUnread ? t('fault.not-a-number') : faultText(place, fault)}
+      <>
+        <p id={`${id}-fault`} class="fault">
+          <Mark kind="bad" /> {isUnread ? t('fault.not-a-number') : faultText(place, fault)}
+        </p>
+        {!isUnread && <Meant place={place} id={id} />}
+      </>
+    );
+  }
+  const leaf = desk.cells.value[cell];
+  if (leaf === undefined) return null;
+  if (isNoAnswer(leaf)) {
+    return (
+      <p class="state look">
+        <Mark kind="look" /> {noAnswerText(leaf)}
       </p>
     );
   }
-  if (desk.cells.value[cell] === undefined) return null;
+  if (desk.doubted.value.includes(cell)) return <InDoubt place={place} id={id} />;
   if (!sameLeaf(desk.base.value.cells[cell], desk.cells.value[cell])) {
     return <p class="state soft">{t('state.not-judged')}</p>;
   }
@@ -34,6 +48,54 @@ export function FieldState({ place, id }: { place: Place; id: string }) {
     </p>
   );
 }
+
+/** A number that such a thing hardly has: asked back at once, and sent when it is said a second time. */
+function InDoubt({ place, id }: { place: Place; id: string }) {
+  const { desk, sync } = useGarage();
+  const doubt = doubtAbout(place, desk.cells.value[place.cell]);
+  if (doubt === undefined) return null;
+  const value = shown(place, doubt.value);
+  const isSo = (): void => {
+    confirm(desk, place.cell);
+    sync.typed();
+    document.getElementById(id)?.focus();
+  };
+  return (
+    <div class="doubt stack" role="status">
+      <p class="state look">
+        <Mark kind="look" /> <span>{t('doubt.is', { value })}</span>
+      </p>
+      <Meant place={place} id={id} />
+      <button type="button" onClick={isSo}>
+        {t('doubt.so', { value })}
+      </button>
+    </div>
+  );
+}
+
+/** What was probably meant, to be taken with one tap. */
+function Meant({ place, id }: { place: Place; id: string }) {
+  const { desk, sync } = useGarage();
+  const meant = doubtAbout(place, desk.cells.value[place.cell])?.meant;
+  if (meant === undefined) return null;
+  const value = shown(place, meant);
+  const take = (): void => {
+    setCell(desk, place.cell, meant);
+    sync.typed();
+    document.getElementById(id)?.focus();
+  };
+  return (
+    <div class="row">
+      <span>{t('doubt.meant', { value })}</span>
+      <button type="button" onClick={take}>
+        {t('doubt.take', { value })}
+      </button>
+    </div>
+  );
+}
+
+const shown = ({ type }: Place, value: number): string =>
+  type.kind === 'number' ? inChosen(value, type.unit, { decimals: type.decimals, largest: type.max }) : String(value);
 
 const decimalsOf = ({ type }: Place): number => (type.kind === 'number' ? type.decimals : 1);
 

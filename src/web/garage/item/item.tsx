@@ -3,12 +3,13 @@ import type { Finding } from '../../api/operations.ts';
 import '../../shared/car-plan.css';
 import { useGarage } from '../context.ts';
 import { countAnswers, fixesOf, fixOf, type FormItem, isAbout, type Place, placesAt, placesOf } from '../kept/asked.ts';
-import { type Cells, cellsOfAnswer, itemId } from '../kept/cells.ts';
+import { type Cells, cellsOfAnswer, isNoAnswer, itemId } from '../kept/cells.ts';
 import { setCells } from '../kept/desk.ts';
 import { text } from '../text.ts';
 import { cornerName, decimalsOfItem, leafText, limitText, partName, positionName } from '../verdict/say.ts';
 import { ItemPhotos } from './item-photos.tsx';
 import { Mark, markOfCounts } from './mark.tsx';
+import { ItemNoAnswer } from './no-answer.tsx';
 import { PlaceField } from './place-field.tsx';
 
 /** The four wheels where they sit, seen from above. */
@@ -74,6 +75,7 @@ export function Item({ item }: { item: FormItem }) {
       <ItemLimits item={item} />
       <ItemEarlier item={item} />
       <ItemPlaces item={item} />
+      <ItemNoAnswer item={item} />
       <ItemFindings item={item} />
       <ItemPhotos item={item} />
     </div>
@@ -85,7 +87,10 @@ export function offeredCells(item: FormItem, cells: Cells): Cells {
   if (item.earlier === undefined) return {};
   const asked = new Set(placesOf(item).map(({ cell }) => cell));
   const earlier = Object.entries(cellsOfAnswer(item, item.earlier.answer));
-  return Object.fromEntries(earlier.filter(([cell]) => asked.has(cell) && cells[cell] === undefined));
+  // Who was not sure last time may be now.
+  const isOffered = ([cell, leaf]: (typeof earlier)[number]): boolean =>
+    asked.has(cell) && cells[cell] === undefined && !(isNoAnswer(leaf) && 'notSure' in leaf);
+  return Object.fromEntries(earlier.filter(isOffered));
 }
 
 /** What was answered last time, to be taken over with one tap; never by itself. */

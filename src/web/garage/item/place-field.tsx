@@ -6,7 +6,7 @@ import { currentLanguage } from '../../shared/text.ts';
 import { convertShown, parseNumber, showNumber, shownUnit, suffixOf } from '../../shared/units.ts';
 import { useGarage } from '../context.ts';
 import type { Place } from '../kept/asked.ts';
-import { fieldId, type Leaf } from '../kept/cells.ts';
+import { fieldId, isNoAnswer, type Leaf } from '../kept/cells.ts';
 import { setCell, setUnread } from '../kept/desk.ts';
 import { text } from '../text.ts';
 import { unitWord } from '../units-panel.tsx';
@@ -93,7 +93,7 @@ interface NumberType {
 /** The number to show in a unit, for an answer as it is kept. */
 function shownValue(leaf: Leaf | undefined, type: NumberType, unit: Unit): number | undefined {
   if (typeof leaf === 'number') return convertShown(leaf, type.unit, unit, type);
-  if (typeof leaf !== 'object' || Array.isArray(leaf)) return undefined;
+  if (typeof leaf !== 'object' || Array.isArray(leaf) || isNoAnswer(leaf)) return undefined;
   const { value, unit: from } = leaf as { value: number; unit: Unit };
   if (from === unit) return value;
   const kept = convert(value, from, type.unit);

@@ -1,7 +1,13 @@
 import { cellOf, type FormItem, placesAt, positionsOf, typeOf } from './asked.ts';
 
 /** One value as the API takes it: a number in the item's unit, or with its unit; a choice, a text, a date; choices. */
-export type Leaf = number | string | boolean | readonly string[] | { value: number; unit: string };
+export type Leaf = number | string | boolean | readonly string[] | { value: number; unit: string } | NoAnswer;
+
+/** What stands in the place of an answer: in every cell of the place, so that a value typed there takes its turn. */
+export type NoAnswer = { doesNotApply: string } | { notSure: true };
+
+export const isNoAnswer = (leaf: unknown): leaf is NoAnswer =>
+  isObject(leaf) && (Object.hasOwn(leaf, 'doesNotApply') || Object.hasOwn(leaf, 'notSure'));
 
 /** Answers by cell. What is not answered has no cell. */
 export type Cells = Readonly<Record<string, Leaf>>;
@@ -12,11 +18,12 @@ const isObject = (value: unknown): value is Record<string, unknown> =>
 /** The database gives the parts of a measurement in an order of its own. */
 function asLeaf(raw: unknown): Leaf | undefined {
   if (raw === null || raw === undefined) return undefined;
-  if (!isObject(raw)) return raw as Leaf;
+  if (!isObject(raw) || isNoAnswer(raw)) return raw as Leaf;
   return { value: Number(raw['value']), unit: String(raw['unit']) };
 }
 
 function cellsAt(item: FormItem, position: string | undefined, raw: unknown): [string, Leaf][] {
+  if (isNoAnswer(raw)) return placesAt(item, position).map(({ cell }) => [cell, raw]);
   if (typeOf(item).kind === 'fields') {
     if (!isObject(raw)) return [];
     return Object.entries(raw).flatMap(([field, part]) => {
@@ -31,6 +38,8 @@ function cellsAt(item: FormItem, position: string | undefined, raw: unknown): [s
 /** The cells of an answer to an item. */
 export function cellsOfAnswer(item: FormItem, raw: unknown): Cells {
   if (item.positions === undefined) return Object.fromEntries(cellsAt(item, undefined, raw));
+  // Said once for all places.
+  if (isNoAnswer(raw)) return Object.fromEntries(item.positions.flatMap((position) => cellsAt(item, position, raw)));
   if (!isObject(raw)) return {};
   return Object.fromEntries(Object.entries(raw).flatMap(([position, at]) => cellsAt(item, position, at)));
 }
@@ -75,8 +84,11 @@ function answerAt(item: FormItem, position: string | undefined, cells: Cells) {
   const given = places.filter(({ cell }) => cells[cell] !== undefined);
   if (given.length === 0) return { answer: undefined, lacking: [] };
   if (typeOf(item).kind !== 'fields') return { answer: cells[cellOf(item.key, position)], lacking: [] };
-  const isWhole = places.every(({ cell, part }) => part?.required !== true || cells[cell] !== undefined);
-  if (!isWhole) return { answer: undefined, lacking: given.map(({ cell }) => cell) };
+  const valued = given.filter(({ cell }) => !isNoAnswer(cells[cell]));
+  if (valued.length === 0) return { answer: cells[given[0]?.cell ?? ''], lacking: [] };
+  // Beside a value, "not sure" of another part answers nothing.
+  const isWhole = places.every(({ part, cell }) => part?.required !== true || valued.some((one) => one.cell === cell));
+  if (!isWhole || valued.length < given.length) return { answer: undefined, lacking: given.map(({ cell }) => cell) };
   return { answer: Object.fromEntries(given.map(({ cell, field }) => [field, cells[cell]])), lacking: [] };
 }
 
@@ -90,8 +102,12 @@ export function cellAtPointer(items: readonly FormItem[], pointer: string): stri
   const item = items.find((one) => one.key === key);
   if (item === undefined) return undefined;
   const position = item.positions === undefined ? undefined : rest.shift();
-  const field = typeOf(item).kind === 'fields' ? rest.shift() : undefined;
-  return cellOf(key, position, field);
+  const type = typeOf(item);
+  if (type.kind !== 'fields') return cellOf(key, position);
+  const [first] = Object.keys(type.fields);
+  const field = rest.shift() ?? '';
+  // What is said instead of an answer is no part of it.
+  return cellOf(key, position, Object.hasOwn(type.fields, field) ? field : first);
 }
 
 /** The id of a field in the page. */

@@ -2,8 +2,9 @@ import { batch, computed, type ReadonlySignal, type Signal, signal } from '@prea
 import type { DraftView, EntryView, Finding, FormView, InspectionView } from '../../api/operations.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
-import { type FormItem, isAsked, placeOfCell, shownOf } from './asked.ts';
-import { answersOf, type Cells, cellsOfForm, type Leaf, without } from './cells.ts';
+import { cellOf, type FormItem, isAsked, placeOfCell, shownOf } from './asked.ts';
+import { answersOf, type Cells, cellsOfForm, isNoAnswer, type Leaf, without } from './cells.ts';
+import { doubtedCells } from './doubt.ts';
 import { changedCells, type Conflict, keepKnown, keepTyping, merge, type Pending, type WaitingPhoto } from './keep.ts';
 
 /** How what is on this device stands to the server. */
@@ -32,6 +33,10 @@ export interface Desk {
   unread: Signal<Readonly<Record<string, string>>>;
   /** what the server refused, by cell */
   faults: Signal<Readonly<Record<string, Fault>>>;
+  /** numbers that were in doubt and are so, said a second time */
+  confirmed: Signal<Cells>;
+  /** cells with a number that is not sent until it is confirmed */
+  doubted: ReadonlySignal<readonly string[]>;
   verdict: Signal<DraftView['verdict'] | undefined>;
   findings: Signal<readonly Finding[]>;
   /** those of what is answered now: what is typed at the line is judged when it is submitted */
@@ -63,6 +68,7 @@ export function makeDesk(session: Session, entryId: string): Desk {
   const unread = signal<Readonly<Record<string, string>>>({});
   const items = computed(() => (form.value?.items ?? []).filter(isAsked));
   const findings = signal<readonly Finding[]>([]);
+  const confirmed = signal<Cells>({});
   const isTyped = session.entryId === undefined;
   const unsent = computed(() => [
     ...new Set([...changedCells(base.value.cells, cells.value), ...Object.keys(unread.value)]),
@@ -80,6 +86,10 @@ export function makeDesk(session: Session, entryId: string): Desk {
     cells,
     unread,
     faults: signal({}),
+    confirmed,
+    doubted: computed(() =>
+      doubtedCells(items.value, cells.value, { saved: base.value.cells, confirmed: confirmed.value }),
+    ),
     verdict: signal(undefined),
     findings,
     judged: computed(() => (isTyped ? stillTrue(findings.value, unsent.value) : findings.value)),
@@ -112,6 +122,7 @@ export function setCell(desk: Desk, cell: string, leaf: Leaf | undefined): void 
 export function setCells(desk: Desk, changes: Readonly<Record<string, Leaf | undefined>>): void {
   const cells = { ...desk.cells.value };
   for (const [cell, leaf] of Object.entries(changes)) {
+    if (!isNoAnswer(leaf)) dropNoAnswer(cells, cell);
     if (leaf === undefined) delete cells[cell];
     else cells[cell] = leaf;
   }
@@ -122,6 +133,21 @@ export function setCells(desk: Desk, changes: Readonly<Record<string, Leaf | und
     desk.faults.value = Object.fromEntries(Object.entries(desk.faults.value).filter(([cell]) => !touched(cell)));
   });
   keep(desk);
+}
+
+/** A part that is answered ends "not sure" of the whole place. */
+function dropNoAnswer(cells: Record<string, Leaf>, changed: string): void {
+  const { key, position } = placeOfCell(changed);
+  const place = cellOf(key, position);
+  for (const cell of Object.keys(cells)) {
+    if ((cell === place || cell.startsWith(`${place}#`)) && isNoAnswer(cells[cell])) delete cells[cell];
+  }
+}
+
+/** A number that is in doubt is so, said a second time. */
+export function confirm(desk: Desk, cell: string): void {
+  const leaf = desk.cells.value[cell];
+  if (leaf !== undefined) desk.confirmed.value = { ...desk.confirmed.value, [cell]: leaf };
 }
 
 /** A text that is no number: kept as typed and not sent; the answer that was there is taken back. */
@@ -193,9 +219,11 @@ export function resolve(desk: Desk, { cell, theirs }: Conflict, side: 'mine' | '
   keep(desk);
 }
 
-/** What can be sent now: no faults, no half answers. */
+/** What can be sent now: no faults, nothing in doubt, no half answers. */
 export function sendable(desk: Desk): { answers: Record<string, unknown>; sent: Cells } {
-  const refused = without(desk.cells.value, (cell) => Object.hasOwn(desk.faults.value, cell));
+  const doubted = new Set(desk.doubted.value);
+  const isHeld = (cell: string): boolean => doubted.has(cell) || Object.hasOwn(desk.faults.value, cell);
+  const refused = without(desk.cells.value, isHeld);
   const { answers, withheld } = answersOf(desk.items.value, refused);
   return { answers, sent: without(refused, (cell) => withheld.includes(cell)) };
 }

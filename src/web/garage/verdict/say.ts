@@ -4,7 +4,7 @@ import { currentLanguage } from '../../shared/text.ts';
 import { locale } from '../../shared/times.ts';
 import { asUnit, convertShown, decimalsOf, showNumber, shownUnit, showQuantity } from '../../shared/units.ts';
 import { type FormItem, placeOfCell, placesOf, typeOf } from '../kept/asked.ts';
-import type { Leaf } from '../kept/cells.ts';
+import { isNoAnswer, type Leaf, type NoAnswer } from '../kept/cells.ts';
 import { text } from '../text.ts';
 
 const { t } = text;
@@ -60,10 +60,21 @@ export function leafText(type: SimpleAnswerType, leaf: Leaf | undefined): string
   if (typeof leaf === 'boolean') return t(leaf ? 'yes' : 'no');
   if (Array.isArray(leaf) && leaf.length === 0) return t('answer.none-of-these');
   if (Array.isArray(leaf)) return leaf.map((one) => pretty(String(one))).join(', ');
+  if (isNoAnswer(leaf)) return noAnswerText(leaf);
   if (typeof leaf === 'object') return quantity((leaf as { value: number }).value, (leaf as { unit: string }).unit);
   if (typeof leaf === 'string') return type.kind === 'date' ? dateText(leaf) : pretty(leaf);
   if (type.kind !== 'number') return String(leaf);
   return inChosen(leaf, type.unit, { decimals: type.decimals, largest: type.max });
+}
+
+/** What stands in the place of an answer, as people read it. */
+export const noAnswerText = (said: NoAnswer): string =>
+  'notSure' in said ? t('not-sure.said') : t('not-applicable.said', { reason: reasonText(said.doesNotApply) });
+
+/** A reason in the language of the page where we have it, else as the server has it. */
+export function reasonText(reason: string, label?: string): string {
+  const known = t(`reason.${reason}` as Key);
+  return known === `reason.${reason}` ? (label ?? pretty(reason)) : known;
 }
 
 export function dateText(day: string): string {

@@ -4,7 +4,7 @@ import { text } from '../text.ts';
 const { t } = text;
 const SIGNS = { ok: '✓', 'not-ok': '✗', 'not-applicable': '–' } as const;
 
-/** The three answers, always at the same three places. A second press takes an answer back. */
+/** OK left, not OK right, and small below them what does not apply. A second press takes an answer back. */
 export function Marks({ entry, onChange }: { entry: PlaceEntry; onChange(change: PlaceEntry): void }) {
   return (
     <div class="marks">

@@ -44,7 +44,7 @@ export function PlaceRow({ desk, draft, point, group, refused }: Props) {
       ))}
       {isOpen && field}
       <Marks entry={entry} onChange={change} />
-      <details class="more">
+      <details class="more" open={entry.mark === 'not-ok'}>
         <summary>{isOpen || field === false ? t('place.more') : t('place.more.value')}</summary>
         <div class="stack">
           {!isOpen && field}

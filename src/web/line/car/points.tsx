@@ -115,7 +115,7 @@ function PointCard({ desk, draft, group, refused }: Props) {
   const Heading = why.length > 0 || isAlways ? 'h3' : 'h4';
   const mustLook = points.some(isRequired);
   return (
-    <section class={`panel point stack${mustLook ? ' required' : ''}`} aria-labelledby={id}>
+    <div class={`panel point stack${mustLook ? ' required' : ''}`} role="group" aria-labelledby={id}>
       <div>
         <Heading id={id}>{label}</Heading>
         {mustLook && !isAlways && <p class="must">{t('points.required')}</p>}
@@ -130,7 +130,7 @@ function PointCard({ desk, draft, group, refused }: Props) {
         </button>
       )}
       <Places desk={desk} draft={draft} group={group} refused={refused} />
-    </section>
+    </div>
   );
 }
 

@@ -1,20 +1,23 @@
+import { dayAndTime } from '../format.ts';
+import { dueFor, type KnownTimes } from '../state/condition-due.ts';
 import type { ConditionEntry } from '../state/draft.ts';
 import { text } from '../text.ts';
 
 const { t } = text;
+const KNOWN = ['first-session', 'session-after', 'end-of-day'] as const;
 
 interface Props {
   condition: ConditionEntry;
-  /** when the run group first goes out, in words; absent when that is over or not known */
-  firstSession: string | undefined;
+  times: KnownTimes;
+  timeZone: string;
   isFaulty: boolean;
   onChange(change: Partial<ConditionEntry>): void;
   onRemove(): void;
 }
 
 /** One condition: what, and by when. */
-export function ConditionRow({ condition, firstSession, isFaulty, onChange, onRemove }: Props) {
-  const { id, due } = condition;
+export function ConditionRow({ condition, times, timeZone, isFaulty, onChange, onRemove }: Props) {
+  const { id } = condition;
   const faultId = `condition-${id}-fault`;
   return (
     <div class="panel stack">
@@ -29,31 +32,7 @@ export function ConditionRow({ condition, firstSession, isFaulty, onChange, onRe
           onInput={(event) => onChange({ text: event.currentTarget.value })}
         />
       </div>
-      <div>
-        <label for={`due-${id}`}>{t('conditions.due')}</label>
-        <select
-          id={`due-${id}`}
-          value={due}
-          onChange={(event) => onChange({ due: event.currentTarget.value as ConditionEntry['due'] })}
-        >
-          <option value="none">{t('conditions.due.none')}</option>
-          {firstSession !== undefined && (
-            <option value="first-session">{t('conditions.due.first-session', { time: firstSession })}</option>
-          )}
-          <option value="time">{t('conditions.due.time')}</option>
-        </select>
-      </div>
-      {due === 'time' && (
-        <div>
-          <label for={`time-${id}`}>{t('conditions.time')}</label>
-          <input
-            id={`time-${id}`}
-            type="datetime-local"
-            value={condition.time ?? ''}
-            onInput={(event) => onChange({ time: event.currentTarget.value })}
-          />
-        </div>
-      )}
+      <DueFields condition={condition} times={times} timeZone={timeZone} onChange={onChange} />
       {isFaulty && (
         <p class="fault" id={faultId}>
           {condition.text.trim() === ''
@@ -70,5 +49,47 @@ export function ConditionRow({ condition, firstSession, isFaulty, onChange, onRe
         {t('conditions.remove')}
       </button>
     </div>
+  );
+}
+
+/** By when: a session of the group, the end of the day, a time of one's own, or deliberately none. */
+function DueFields({ condition, times, timeZone, onChange }: Omit<Props, 'isFaulty' | 'onRemove'>) {
+  const { id, due } = condition;
+  // What was chosen keeps the instant it had then.
+  const at = (one: (typeof KNOWN)[number]) => (one === due ? (condition.at ?? times[one]) : times[one]);
+  return (
+    <>
+      <div>
+        <label for={`due-${id}`}>{t('conditions.due')}</label>
+        <select
+          id={`due-${id}`}
+          value={due}
+          onChange={(event) => onChange(dueFor(event.currentTarget.value as ConditionEntry['due'], times))}
+        >
+          {KNOWN.map((one) => {
+            const instant = at(one);
+            if (instant === undefined) return null;
+            return (
+              <option key={one} value={one}>
+                {t(`conditions.due.${one}`, { time: dayAndTime(instant, timeZone) })}
+              </option>
+            );
+          })}
+          <option value="time">{t('conditions.due.time')}</option>
+          <option value="none">{t('conditions.due.none')}</option>
+        </select>
+      </div>
+      {due === 'time' && (
+        <div>
+          <label for={`time-${id}`}>{t('conditions.time')}</label>
+          <input
+            id={`time-${id}`}
+            type="datetime-local"
+            value={condition.time ?? ''}
+            onInput={(event) => onChange({ time: event.currentTarget.value })}
+          />
+        </div>
+      )}
+    </>
   );
 }

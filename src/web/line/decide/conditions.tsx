@@ -1,7 +1,7 @@
 import { v4 as newId } from 'uuid';
 import { useSignal } from '@preact/signals';
-import { dayAndTime } from '../format.ts';
 import { serverNow } from '../state/clock.ts';
+import { COMMON, type CommonCondition, knownTimes, usualDue } from '../state/condition-due.ts';
 import { changeDraft, type Desk } from '../state/desk.ts';
 import type { ConditionEntry, Draft } from '../state/draft.ts';
 import { focusOn, focusWhenDrawn } from '../state/feed.ts';
@@ -10,8 +10,6 @@ import { text } from '../text.ts';
 import { ConditionRow } from './condition-row.tsx';
 
 const { t } = text;
-/** What is asked for most often. Common practice, no source. */
-const COMMON = ['torque', 'fluid', 'tape', 'pads', 'tyres', 'paper', 'other'] as const;
 
 interface Props {
   desk: Desk;
@@ -21,17 +19,16 @@ interface Props {
 
 /** The conditions of an acceptance: from the list of common ones, or in words of one's own. */
 export function Conditions({ desk, draft, faulty }: Props) {
-  const chosen = useSignal<(typeof COMMON)[number]>('torque');
+  const chosen = useSignal<CommonCondition>('torque');
   const change = (conditions: readonly ConditionEntry[]) =>
     void changeDraft(desk, draft.claimId, (one) => ({ ...one, conditions, refusal: undefined }));
+  const times = knownTimes({ firstSessionAt: draft.firstSessionAt, event: desk.event, now: serverNow() });
   const add = () => {
     const words = chosen.value === 'other' ? '' : t(`condition.${chosen.value}`);
     const id = newId();
-    change([...draft.conditions, { id, text: words, due: 'none' }]);
+    change([...draft.conditions, { id, text: words, ...usualDue(chosen.value, times) }]);
     focusWhenDrawn(`condition-${id}`);
   };
-  const { firstSessionAt } = draft;
-  const session = firstSessionAt !== undefined && Date.parse(firstSessionAt) > serverNow() ? firstSessionAt : undefined;
   const faultyIds = faulty.flatMap(({ target }) => (target?.kind === 'condition' ? [target.id] : []));
   return (
     <fieldset class="stack">
@@ -40,7 +37,8 @@ export function Conditions({ desk, draft, faulty }: Props) {
         <ConditionRow
           key={condition.id}
           condition={condition}
-          firstSession={session === undefined ? undefined : dayAndTime(session, desk.event.timeZone)}
+          times={times}
+          timeZone={desk.event.timeZone}
           isFaulty={faultyIds.includes(condition.id)}
           onChange={(changed) =>
             change(draft.conditions.map((one) => (one.id === condition.id ? { ...one, ...changed } : one)))

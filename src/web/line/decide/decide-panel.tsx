@@ -7,11 +7,14 @@ import { changeDraft, type Desk } from '../state/desk.ts';
 import type { Decision, Draft, Refusal } from '../state/draft.ts';
 import { goTo } from '../state/feed.ts';
 import { type Hindrance, hindrances } from '../state/hindrances.ts';
+import { completionOf } from '../state/points.ts';
 import { refusedParts } from '../state/refusal.ts';
+import { withSticker } from '../state/roll.ts';
 import { countsOf, decide } from '../state/sign-off.ts';
 import { text } from '../text.ts';
 import { Conditions } from './conditions.tsx';
 import { Hinders } from './hinders.tsx';
+import { StickerField } from './sticker-field.tsx';
 
 const TITLES = ['bar-stands', 'points-not-checked', 'sticker-taken', 'conflict-of-interest'] as const;
 
@@ -55,8 +58,9 @@ const DECISIONS: readonly { decision: Decision; look: string; sign: string }[] =
   { decision: 'refuse', look: 'bad', sign: '✗' },
 ];
 
-/** Sticker, conditions, note, and the decision. */
-export function DecidePanel({ desk, draft }: { desk: Desk; draft: Draft }) {
+/** Sticker, conditions, note, and the decision, which stays within reach of the thumb. */
+export function DecidePanel({ desk, draft: kept }: { desk: Desk; draft: Draft }) {
+  const draft = withSticker(kept, desk.roll.value);
   const asked = useSignal<Decision | undefined>(undefined);
   const confirming = useSignal(false);
   const found = asked.value === undefined ? [] : hindrances(draft, asked.value, desk.items.value, serverNow());
@@ -73,14 +77,16 @@ export function DecidePanel({ desk, draft }: { desk: Desk; draft: Draft }) {
     ({ target }) => target?.kind === 'place',
   );
   return (
-    <section class="stack decide" aria-labelledby="decide-heading">
-      <h2 id="decide-heading">{t('decide.heading')}</h2>
-      {draft.refusal !== undefined && <RefusalNotice desk={desk} draft={draft} refusal={draft.refusal} />}
-      {open.length > 0 && <Hinders title={t('decide.open', { count: open.length })} found={open} />}
-      <Fields desk={desk} draft={draft} faulty={must.map(({ target }) => target?.kind)} />
-      <Conditions desk={desk} draft={draft} faulty={must} />
-      {must.length > 0 && <Hinders title={t('decide.missing')} found={must} urgent />}
-      <div class="decisions">
+    <>
+      <section class="stack decide" aria-labelledby="decide-heading">
+        <h2 id="decide-heading">{t('decide.heading')}</h2>
+        {draft.refusal !== undefined && <RefusalNotice desk={desk} draft={draft} refusal={draft.refusal} />}
+        <Completion desk={desk} draft={draft} open={open} />
+        <Fields desk={desk} draft={draft} faulty={must.map(({ target }) => target?.kind)} />
+        <Conditions desk={desk} draft={draft} faulty={must} />
+        {must.length > 0 && <Hinders title={t('decide.missing')} found={must} urgent />}
+      </section>
+      <div class="decide-bar" role="group" aria-labelledby="decide-heading">
         {DECISIONS.map(({ decision, look, sign }) => (
           <button key={decision} type="button" class={`glove ${look}`} onClick={() => press(decision)}>
             <span aria-hidden="true">{sign}</span> {t(`decide.${decision}`)}
@@ -98,7 +104,28 @@ export function DecidePanel({ desk, draft }: { desk: Desk; draft: Draft }) {
           }}
         />
       )}
-    </section>
+    </>
+  );
+}
+
+/** Whether all that an acceptance needs was looked at; else what is open. */
+function Completion({ desk, draft, open }: { desk: Desk; draft: Draft; open: readonly Hindrance[] }) {
+  const { always, asked } = completionOf(draft, desk.items.value);
+  const counts = { always: always.count, asked: asked.count };
+  if (open.length === 0) {
+    return (
+      <p class="notice good complete number" role="status">
+        <span aria-hidden="true">✓</span> <strong>{t('decide.complete', counts)}</strong> {t('decide.complete.of')}
+      </p>
+    );
+  }
+  return (
+    <>
+      <p class="number" role="status">
+        {t('decide.so-far', { ...counts, alwaysSeen: always.seen, askedSeen: asked.seen })}
+      </p>
+      <Hinders title={t('decide.open', { count: open.length })} found={open} />
+    </>
   );
 }
 
@@ -111,28 +138,10 @@ interface FieldsProps {
 function Fields({ desk, draft, faulty }: FieldsProps) {
   const change = (changed: Partial<Draft>) =>
     void changeDraft(desk, draft.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
-  const noSticker = faulty.includes('sticker');
   const noNote = faulty.includes('note');
   return (
     <>
-      <div>
-        <label for="sticker">{t('decide.sticker')}</label>
-        <input
-          id="sticker"
-          class="number"
-          autocomplete="off"
-          maxLength={12}
-          value={draft.sticker}
-          aria-invalid={noSticker}
-          aria-describedby={noSticker ? 'sticker-fault' : undefined}
-          onInput={(event) => change({ sticker: event.currentTarget.value })}
-        />
-        {noSticker && (
-          <p class="fault" id="sticker-fault">
-            {t('hinders.sticker-form')}
-          </p>
-        )}
-      </div>
+      <StickerField desk={desk} draft={draft} isFaulty={faulty.includes('sticker')} />
       <div>
         <label for="note">{t('decide.note')}</label>
         <textarea

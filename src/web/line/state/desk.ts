@@ -7,6 +7,7 @@ import { openStops, type Stops } from '../../shared/stops.ts';
 import { noteServerTime } from './clock.ts';
 import { deleteDraft, type Draft, keep, kept, listDrafts, writeDraft } from './draft.ts';
 import type { Items } from './points.ts';
+import type { Roll } from './roll.ts';
 
 export const QUEUE = 'line';
 
@@ -31,6 +32,8 @@ export interface Desk {
   stops: Stops;
   /** what can be done about the car that could not be had */
   offer: Signal<Offer | undefined>;
+  /** the roll of stickers at this device */
+  roll: Signal<Roll | undefined>;
 }
 
 /** The way out of a refused claim. */
@@ -66,6 +69,7 @@ export async function openDesk(session: Session, event: EventView): Promise<Desk
     locked,
     stops,
     offer: signal(undefined),
+    roll: signal(await kept<Roll>(`roll:${event.eventId}`)),
   };
   void loadItems(desk);
   return desk;

@@ -50,8 +50,10 @@ export interface PlaceEntry {
 export interface ConditionEntry {
   id: string;
   text: string;
-  /** `none`: without a time, the gate does not hold the car by itself */
-  due: 'none' | 'first-session' | 'time';
+  /** `none`: without a time, the gate does not hold the car by itself; `first-session`: the group's next one */
+  due: 'none' | 'first-session' | 'session-after' | 'end-of-day' | 'time';
+  /** the instant of all but `none` and `time`, as it was when it was chosen */
+  at?: string | undefined;
   /** with `time`: as a `datetime-local` field has it, on the clock of the device */
   time?: string;
 }
@@ -94,7 +96,10 @@ export interface Draft {
   places: Readonly<Record<string, PlaceEntry>>;
   conditions: readonly ConditionEntry[];
   note: string;
+  /** as typed, or as it was when the car was decided on */
   sticker: string;
+  /** somebody typed there, so that the roll of this device does not fill it in */
+  ownSticker?: boolean | undefined;
   decision?: Decision | undefined;
   refusal?: Refusal | undefined;
   /** the claim is over otherwise than by this sign-off */
@@ -123,6 +128,7 @@ export function newDraft(
     conditions: before?.conditions ?? [],
     note: before?.note ?? '',
     sticker: before?.sticker ?? '',
+    ownSticker: before?.ownSticker,
   };
 }
 

@@ -33,6 +33,7 @@ export interface Hindrance {
 
 /** As the server wants it. */
 const STICKER = /^[0-9A-Za-z-]{1,12}$/;
+export const isSticker = (number: string): boolean => STICKER.test(number);
 
 /** What stands in the way of a decision, as far as this device can tell; the server has the last word. */
 export function hindrances(draft: Draft, decision: Decision, items: Items, now: number): Hindrance[] {
@@ -49,7 +50,7 @@ function reasonMissing({ note }: Draft): Hindrance[] {
 
 function stickerMissing({ sticker }: Draft): Hindrance[] {
   const key = sticker.trim() === '' ? 'hinders.sticker' : 'hinders.sticker-form';
-  if (STICKER.test(sticker.trim())) return [];
+  if (isSticker(sticker.trim())) return [];
   return [{ weight: 'must', key, values: {}, target: { kind: 'sticker' } }];
 }
 
@@ -68,7 +69,9 @@ function conditionFaults({ conditions, firstSessionAt }: Draft, now: number): Hi
 }
 
 /** The instant by which a condition must be done; undefined without one, or while it is not a time. */
-export function dueAt({ due, time }: ConditionEntry, firstSessionAt: string | undefined): string | undefined {
+export function dueAt({ due, time, at }: ConditionEntry, firstSessionAt: string | undefined): string | undefined {
+  if (at !== undefined) return at;
+  // One that was kept before instants were.
   if (due === 'first-session') return firstSessionAt;
   const instant = due === 'time' ? new Date(time ?? '') : undefined;
   return instant === undefined || Number.isNaN(instant.getTime()) ? undefined : instant.toISOString();

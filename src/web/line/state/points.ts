@@ -1,6 +1,6 @@
 import { isNear } from '../../../domain/positions.ts';
 import type { CatalogueItem, SignOffInput } from '../../api/operations.ts';
-import { cellOf, type Draft, isTyped, type PlaceEntry, type Point } from './draft.ts';
+import { cellOf, type Draft, isLookedAt, isTyped, type PlaceEntry, type Point } from './draft.ts';
 import { isMeasurable, readTyped, type TypedFault } from './read-typed.ts';
 
 /** The places of one item, looked at together. */
@@ -81,6 +81,27 @@ export const isRequired = (point: Point): boolean =>
   point.asked === 'refused' ||
   point.asked === 'always' ||
   (point.ruleId !== undefined && point.doneFor?.counts !== true);
+
+/** How far a car is: of what is looked at on every car, and of what is asked for on this one. */
+export function completionOf({ claim, places }: Draft, items: Items): Record<'always' | 'asked', Seen> {
+  const { always, first } = sectionsOf(claim.pointsToCheck, items);
+  const isSeen = (point: Point): boolean => point.doneFor?.counts === true || isLookedAt(places[cellOf(point)]);
+  const seenOf = (groups: readonly PointGroup[]): Seen => ({
+    seen: groups.filter(({ points }) => points.every(isSeen)).length,
+    count: groups.length,
+  });
+  return {
+    always: seenOf(always),
+    asked: seenOf(
+      first.filter(({ points }) => points.some((one) => one.ruleId !== undefined || one.asked === 'refused')),
+    ),
+  };
+}
+
+interface Seen {
+  seen: number;
+  count: number;
+}
 
 /** The cell that stands for a rule's finding or a point named by the server, among the points of a claim. */
 export function findCell(

@@ -5,12 +5,13 @@ import { keepUnsent, listUnsent, sendUnsent, type Settled, type Unsent } from '.
 import { text } from '../text.ts';
 import { markEnded } from './claims.ts';
 import { changeDraft, type Desk, draftOf, QUEUE } from './desk.ts';
-import { cellOf, type Decision, type Draft, isLookedAt, isTyped, type Point } from './draft.ts';
+import { cellOf, type Decision, type Draft, isLookedAt, isTyped, type Point, type Refusal } from './draft.ts';
 import { readLine } from './feed.ts';
 import { dueAt } from './hindrances.ts';
 import { photoSettled } from './photo-news.ts';
 import { buildChecks, type Items } from './points.ts';
 import { endOf, refusalOf } from './refusal.ts';
+import { passSticker, withSticker } from './roll.ts';
 import { say } from './say.ts';
 
 const { t } = text;
@@ -26,11 +27,15 @@ export const unsentSignOff = (desk: Desk, claimId: string): Unsent | undefined =
  * the server has answered.
  */
 export async function decide(desk: Desk, claimId: string, decision: Decision): Promise<void> {
-  const draft = draftOf(desk, claimId);
-  if (draft === undefined || unsentSignOff(desk, claimId) !== undefined) return;
+  const found = draftOf(desk, claimId);
+  if (found === undefined || unsentSignOff(desk, claimId) !== undefined) return;
+  const draft = decision === 'refuse' ? found : withSticker(found, desk.roll.value);
   const key = newId();
   const body = signOffBody(draft, decision, desk.items.value);
-  await changeDraft(desk, claimId, (one) => ({ ...one, decision, refusal: undefined, ended: undefined }));
+  const { sticker } = draft;
+  await changeDraft(desk, claimId, (one) => ({ ...one, sticker, decision, refusal: undefined, ended: undefined }));
+  // It is on the car from here on, whether or not there is a network.
+  if (decision !== 'refuse') passSticker(desk, sticker.trim());
   await keepUnsent({
     key,
     queue: QUEUE,
@@ -83,9 +88,16 @@ async function refused(desk: Desk, claimId: string, { problem }: ApiProblem): Pr
   // A lease that ran out while there was no network: the car is still ours when nobody else took it.
   if (ended?.state === 'expired' && ended.by === undefined && (await renewed(desk, claimId))) return 'again';
   if (ended !== undefined) await markEnded(desk, claimId, ended);
-  else await changeDraft(desk, claimId, (draft) => ({ ...draft, refusal: refusalOf(problem) }));
+  else await changeDraft(desk, claimId, (draft) => withRefusal(desk, draft, refusalOf(problem)));
   void readLine(desk);
   return 'done';
+}
+
+/** A number that is on another car makes room for the next one of the roll. */
+function withRefusal(desk: Desk, draft: Draft, refusal: Refusal): Draft {
+  if (refusal.code !== 'sticker-taken' || desk.roll.value === undefined) return { ...draft, refusal };
+  passSticker(desk, draft.sticker.trim());
+  return { ...draft, refusal, sticker: '', ownSticker: undefined };
 }
 
 async function renewed(desk: Desk, claimId: string): Promise<boolean> {

@@ -5,7 +5,7 @@ import type { Desk } from '../parts/desk.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
-import { fromWallClock } from '../parts/time.ts';
+import { fromWallClock } from '../../shared/wall-clock.ts';
 import { given, useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { forEvent, isOfEvents, linkFor, personIdIn, type Role } from './pages-of-roles.ts';

@@ -11,7 +11,7 @@ import {
 import { type Desk, say } from '../parts/desk.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import type { Trouble } from '../parts/panel.tsx';
-import { fromWallClock, toWallClock } from '../parts/time.ts';
+import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
 import { useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { MovedCars } from './moved-cars.tsx';

@@ -5,7 +5,7 @@ import { useGroups } from '../entries/entry-fields.tsx';
 import { type Desk, say } from '../parts/desk.ts';
 import { Form, Input } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { fromWallClock, toWallClock } from '../parts/time.ts';
+import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
 import { useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { EventForm } from './event-form.tsx';

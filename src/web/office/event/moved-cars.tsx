@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import type { EventPreview } from '../../api/operations.ts';
 import { Area, Form } from '../parts/form.tsx';
 import type { Trouble } from '../parts/panel.tsx';
-import { toWallClock } from '../parts/time.ts';
+import { toWallClock } from '../../shared/wall-clock.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

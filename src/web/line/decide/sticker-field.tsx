@@ -1,0 +1,107 @@
+import { useSignal } from '@preact/signals';
+import { changeDraft, type Desk } from '../state/desk.ts';
+import type { Draft } from '../state/draft.ts';
+import { isSticker } from '../state/hindrances.ts';
+import { passSticker, setRoll } from '../state/roll.ts';
+import { text } from '../text.ts';
+
+const { t } = text;
+
+interface Props {
+  desk: Desk;
+  /** with the next number of the roll where nobody typed another one */
+  draft: Draft;
+  isFaulty: boolean;
+}
+
+/** The number of the sticker that goes onto the car: the next one of the roll, unless another one is typed. */
+export function StickerField({ desk, draft, isFaulty }: Props) {
+  const change = (changed: Partial<Draft>) =>
+    void changeDraft(desk, draft.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
+  const next = desk.roll.value?.next;
+  const isNext = next !== undefined && draft.sticker === next;
+  const rollId = next === undefined ? undefined : 'sticker-roll';
+  const describedBy = isFaulty ? 'sticker-fault' : rollId;
+  return (
+    <div class="stack">
+      <div>
+        <label for="sticker">{t('decide.sticker')}</label>
+        <input
+          id="sticker"
+          class="number"
+          autocomplete="off"
+          maxLength={12}
+          value={draft.sticker}
+          aria-invalid={isFaulty}
+          aria-describedby={describedBy}
+          onInput={(event) => change({ sticker: event.currentTarget.value, ownSticker: true })}
+        />
+        {isFaulty && (
+          <p class="fault" id="sticker-fault">
+            {t('hinders.sticker-form')}
+          </p>
+        )}
+        {next !== undefined && (
+          <p class="soft" id="sticker-roll">
+            {t('roll.next', { next })}
+          </p>
+        )}
+      </div>
+      <div class="row">
+        {isNext && (
+          <button type="button" class="glove" onClick={() => passSticker(desk, next)}>
+            {t('roll.skip', { number: next })}
+          </button>
+        )}
+        {next !== undefined && !isNext && (
+          <button type="button" class="glove" onClick={() => change({ sticker: '', ownSticker: undefined })}>
+            {t('roll.use', { number: next })}
+          </button>
+        )}
+      </div>
+      <RollSetter desk={desk} isSet={next !== undefined} onSet={() => change({ sticker: '', ownSticker: undefined })} />
+    </div>
+  );
+}
+
+/** Says where the roll of this device begins: once, and again with a new roll. */
+function RollSetter({ desk, isSet, onSet }: { desk: Desk; isSet: boolean; onSet(): void }) {
+  const from = useSignal('');
+  const isWrong = useSignal(false);
+  const set = () => {
+    const number = from.value.trim();
+    isWrong.value = !isSticker(number) || !/\d/.test(number);
+    if (isWrong.value) return;
+    setRoll(desk, number);
+    from.value = '';
+    onSet();
+  };
+  return (
+    <details class="more">
+      <summary>{t(isSet ? 'roll.other' : 'roll.set')}</summary>
+      <div class="row by-number">
+        <label for="roll-from">{t('roll.from')}</label>
+        <input
+          id="roll-from"
+          class="number"
+          autocomplete="off"
+          maxLength={12}
+          value={from.value}
+          aria-invalid={isWrong.value}
+          aria-describedby={isWrong.value ? 'roll-fault' : undefined}
+          onInput={(event) => {
+            from.value = event.currentTarget.value;
+          }}
+        />
+        <button type="button" class="glove" onClick={set}>
+          {t('roll.start')}
+        </button>
+      </div>
+      {isWrong.value && (
+        <p class="fault" id="roll-fault" role="alert">
+          {t('roll.wrong')}
+        </p>
+      )}
+    </details>
+  );
+}

@@ -1,0 +1,38 @@
+import type { Desk } from './desk.ts';
+import { type Draft, keep } from './draft.ts';
+
+/** The stickers of one inspector, on a roll: numbers that count up. */
+export interface Roll {
+  /** as it is printed on the sticker that comes next */
+  next: string;
+}
+
+const LONGEST = 12;
+
+/** The number after this one: its last digits count up; what stands before and behind, and zeros in front, stay. */
+export function numberAfter(number: string): string | undefined {
+  const [, before, digits, behind] = /^(.*?)(\d+)(\D*)$/.exec(number.trim()) ?? [];
+  if (before === undefined || digits === undefined || behind === undefined) return undefined;
+  const next = String(BigInt(digits) + 1n).padStart(digits.length, '0');
+  const whole = `${before}${next}${behind}`;
+  return whole.length > LONGEST ? undefined : whole;
+}
+
+/** The draft with the next number of the roll where nobody typed another one. */
+export function withSticker(draft: Draft, roll: Roll | undefined): Draft {
+  if (draft.ownSticker === true || draft.sticker !== '' || roll === undefined) return draft;
+  return { ...draft, sticker: roll.next };
+}
+
+const nameOf = ({ event }: Desk): string => `roll:${event.eventId}`;
+
+/** Sets the roll of this device, or takes it away. */
+export function setRoll(desk: Desk, next: string | undefined): void {
+  desk.roll.value = next === undefined ? undefined : { next };
+  void keep(nameOf(desk), desk.roll.value);
+}
+
+/** A sticker that is on a car, on another one, or damaged: the one after it comes next, if it was the next. */
+export function passSticker(desk: Desk, used: string): void {
+  if (desk.roll.value?.next === used) setRoll(desk, numberAfter(used));
+}
