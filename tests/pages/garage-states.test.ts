@@ -221,7 +221,8 @@ describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
       .expect(200);
     const { device, page } = await open(barred.token, '?area=brake-hardware', {});
     await page.getByText(/Declarations closed/).waitFor();
-    expect(await page.locator('main input:enabled').count()).toBe(0);
+    // what happens after a session is written down on the event's days, when declarations are closed
+    expect(await page.locator('main input:enabled:not(#log *)').count()).toBe(0);
     await expectGood(page, 'closed');
     await page.getByRole('button', { name: 'All areas' }).click();
     await page.getByText('Nothing can be submitted now.').waitFor();

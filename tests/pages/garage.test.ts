@@ -59,7 +59,7 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     await page.getByText(/Declarations close/).waitFor();
     // only what applies: the coupé is neither open nor electric
     expect(await page.locator('.areas').textContent()).not.toContain('Electric');
-    await page.getByRole('button', { name: /Pads, rotors and calipers/ }).click();
+    await page.getByRole('button', { name: /Pads, linings, rotors and drums/ }).click();
     expect(await page.evaluate(() => document.activeElement?.id)).toBe('area');
     await frontLeft(page).fill('3');
     await page.getByText('1 mm outside the limit').first().waitFor();
@@ -185,9 +185,9 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     await status(page).getByText('Saved, but 2 answers need your correction').waitFor();
     expect((await readForm()).pads['RL.in']).toBe(8.8);
     await page.getByRole('link', { name: /Front left, Inner pad/ }).click();
-    expect(await page.evaluate(() => document.activeElement?.getAttribute('aria-label'))).toBe(
-      'Front left, Inner pad, mm',
-    );
+    await expect
+      .poll(() => page.evaluate(() => document.activeElement?.getAttribute('aria-label')))
+      .toBe('Front left, Inner pad, mm');
     await page.getByRole('button', { name: 'All areas' }).click();
     await page.getByText('2 answers must be corrected first.').waitFor();
     await page.getByRole('link', { name: /Front left, Inner pad/ }).click();

@@ -66,7 +66,9 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     await button(page, 'Accept').click();
     await button(page, 'Sign off').click();
     await page.getByText('The server did not take it. Nothing is decided.').waitFor();
-    const point = page.getByRole('group', { name: 'Measured boiling point of the brake fluid' });
+    const point = page.locator('.place-row').and(
+      page.getByRole('group', { name: 'Measured boiling point of the brake fluid' }),
+    );
     await expect.poll(() => point.evaluate((element) => element === document.activeElement)).toBe(true);
     expect(await countSignOffs(site, '62')).toBe(0);
     // Nothing was declared: the first step is the lowest possible value; typing is quicker.

@@ -49,7 +49,7 @@ describe.skipIf(!hasChromium())('a declaration typed at the line', () => {
     expect(await page.getByRole('button', { name: /Stop this car/ }).count()).toBe(0);
     await expectAccessible(page, 'the walk');
     await expectReflow(page);
-    await page.getByRole('button', { name: /Pads, rotors and calipers/ }).click();
+    await page.getByRole('button', { name: /Pads, linings, rotors and drums/ }).click();
     const pad = page.getByLabel('Front left, Inner pad, mm');
     await pad.fill('7.5');
     await page.getByText('Not judged yet').first().waitFor();
