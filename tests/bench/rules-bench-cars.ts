@@ -32,7 +32,10 @@ const USUAL: Readonly<Record<string, readonly [number, number]>> = {
 function answerOf(type: SimpleAnswerType, random: () => number): AnswerValue {
   switch (type.kind) {
     case 'number': {
-      const [low, high] = USUAL[type.unit] ?? [type.min, type.max];
+      // within what is likely meant: the closures know nothing of slips of the pen
+      const [least, most] = type.plausible ?? [type.min, type.max];
+      const [usualLow, usualHigh] = USUAL[type.unit] ?? [least, most];
+      const [low, high] = [Math.max(least, usualLow), Math.min(most, usualHigh)];
       const scale = 10 ** type.decimals;
       return Math.round((low + random() * (high - low)) * scale) / scale;
     }

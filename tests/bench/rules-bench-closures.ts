@@ -110,6 +110,8 @@ const stamped = (head: Head, item: string, property: Stamped, rotor: 'iron' | 'c
       } else if (limit === undefined) {
         const made = finding(head, wheel, 'unanswerable', undefined, undefined, undefined, unstated);
         made.source = 'declared';
+        // nobody who declares can mend the record: the line looks
+        if (made.counts === 'bar') made.counts = 'inspect';
         out.push(made);
       } else {
         const margin = round(value - limit, decimals);

@@ -59,6 +59,8 @@ export function finding(
     fix: isMet ? '' : head.fix,
     watched: undefined,
     conceded: undefined,
+    clearedBy: isMet ? undefined : head.clearedBy,
+    reliability: undefined,
   };
 }
 

@@ -156,7 +156,7 @@ function makeBinder(
   return {
     ruleSet: compiled.ruleSet,
     rule,
-    head: { ...headOf(rule, position), fixMore: bindFixFact(rule, each, position, event) },
+    head: headOf(rule, position, bindFixFact(rule, each, position, event)),
     each,
     position,
     event,

@@ -31,23 +31,37 @@ export function numberJudge(
 ) => Finding {
   const expanded = decision === 'simple' ? 0 : (uncertainty?.expanded ?? 0);
   const [from, to] = plausible ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
-  return (run, value, isMet, margin, limit, atLeast, atMost) => {
+  const instrument = uncertainty?.instrument ?? '';
+  const doubted = (
+    run: Run,
+    value: number,
+    margin: number,
+    limit: string,
+    atLeast: number | undefined,
+    atMost: number | undefined,
+  ): Finding => {
     const measured = quantity(value, unit);
-    const distance = quantity(margin, unit);
-    if (!isMet) return notMetFinding(head, run, measured, limit, distance);
     const isMeasured = run.source === 'measured';
-    const doubt = (why: Reliability) =>
-      unreliableFinding(head, run, measured, limit, distance, why, unreliableTexts(value, unit, limit, why));
-    if (!isMeasured && (value < from || value > to)) return doubt({ kind: 'implausible', from, to });
-    if (margin >= expanded) return metFinding(head, run, measured, limit, distance);
-    if (isMeasured && decision !== 'guarded') return metFinding(head, run, measured, limit, distance);
-    const conformity = roundTo(conformityProbability(value, expanded / 2, { atLeast, atMost }), 3);
-    const instrument = uncertainty?.instrument ?? '';
-    const near: Reliability = { kind: 'too-close', uncertainty: expanded, instrument, conformity };
-    if (!isMeasured) return doubt(near);
+    const isSlip = !isMeasured && (value < from || value > to);
+    if (!isSlip && (margin >= expanded || (isMeasured && decision !== 'guarded')))
+      return metFinding(head, run, measured, limit, quantity(margin, unit));
+    const conformity = isSlip ? 0 : roundTo(conformityProbability(value, expanded / 2, { atLeast, atMost }), 3);
+    const why: Reliability = isSlip
+      ? { kind: 'implausible', from, to }
+      : { kind: 'too-close', uncertainty: expanded, instrument, conformity };
+    const distance = quantity(margin, unit);
+    if (!isMeasured)
+      return unreliableFinding(head, run, measured, limit, distance, why, unreliableTexts(value, unit, limit, why));
     // what is measured must be inside of the limit moved by U
     const inner = quantity(roundTo(margin - expanded, decimals), unit);
-    return notMetFinding(head, run, measured, movedLimit(limit, unit, { atLeast, atMost }, expanded), inner, near);
+    return notMetFinding(head, run, measured, movedLimit(limit, unit, { atLeast, atMost }, expanded), inner, why);
+  };
+  return (run, value, isMet, margin, limit, atLeast, atMost) => {
+    // nearly every number goes one of these two ways: nothing more may be made on them
+    if (!isMet) return notMetFinding(head, run, quantity(value, unit), limit, quantity(margin, unit));
+    if (margin >= expanded && value >= from && value <= to)
+      return metFinding(head, run, quantity(value, unit), limit, quantity(margin, unit));
+    return doubted(run, value, margin, limit, atLeast, atMost);
   };
 }
 
