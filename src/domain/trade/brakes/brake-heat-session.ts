@@ -70,7 +70,7 @@ const MAX_STEPS = 20_000;
 
 /** Where halving begins. */
 export const FIRST_STEPS: StepLimits = { brakingS: 1, betweenS: 4 };
-/** Good to 0.5 K for any car as it comes to a track, without halving: for facts, which are worked out by the thousand. */
+/** Good to 0.6 K for any car as it comes to a track, without halving: for facts, which are worked out by the thousand. */
 export const FACT_STEPS: StepLimits = { brakingS: 0.5, betweenS: 2 };
 
 /**
