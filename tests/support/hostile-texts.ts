@@ -44,7 +44,10 @@ export const HOSTILE_TEXTS: readonly HostileText[] = [
   {
     name: '20,000 unknown keys',
     type: 'application/yaml',
-    make: () => many(20_000, (at) => `key-${salt()}-${at}: 1`).join('\n'),
+    make() {
+      const name = salt();
+      return many(20_000, (at) => `key-${name}-${at}: 1`).join('\n');
+    },
   },
   { name: '500,000 quotes', type: 'application/yaml', make: () => `# ${salt()}\n${'"'.repeat(500_000)}` },
   { name: '500,000 brackets', type: 'application/yaml', make: () => `# ${salt()}\na: ${'['.repeat(500_000)}` },
@@ -63,7 +66,10 @@ export const HOSTILE_TEXTS: readonly HostileText[] = [
   {
     name: '20,000 unknown keys as JSON',
     type: 'application/json',
-    make: () => JSON.stringify(Object.fromEntries(many(20_000, (at) => [`key-${salt()}-${at}`, 1]))),
+    make() {
+      const name = salt();
+      return JSON.stringify(Object.fromEntries(many(20_000, (at) => [`key-${name}-${at}`, 1])));
+    },
   },
   { name: 'deep JSON', type: 'application/json', make: () => `{"${salt()}":${'['.repeat(400_000)}` },
 ];
