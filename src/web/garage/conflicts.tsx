@@ -2,7 +2,7 @@ import { stuckCells } from './kept/answers-count.ts';
 import { placeOfCell, placesOf } from './kept/asked.ts';
 import { fieldId } from './kept/cells.ts';
 import { useGarage } from './context.ts';
-import { type Desk, resolve } from './kept/desk.ts';
+import { type Declaration, resolve } from './kept/declaration.ts';
 import type { Conflict } from './kept/keep.ts';
 import { cellLabel, leafText } from './verdict/say.ts';
 import { text } from './text.ts';
@@ -11,12 +11,12 @@ const { t } = text;
 
 /** What this device and another one answered differently: both are shown, and a person chooses. */
 export function Conflicts() {
-  const { desk, sync } = useGarage();
-  const conflicts = desk.conflicts.value;
+  const { declaration, sync } = useGarage();
+  const conflicts = declaration.conflicts.value;
   if (conflicts.length === 0) return null;
   const decide = (conflict: Conflict, side: 'mine' | 'theirs'): void => {
-    resolve(desk, conflict, side);
-    if (desk.conflicts.value.length === 0) void sync.now();
+    resolve(declaration, conflict, side);
+    if (declaration.conflicts.value.length === 0) void sync.now();
   };
   return (
     <section class="notice look stack" aria-labelledby="conflicts">
@@ -27,13 +27,13 @@ export function Conflicts() {
       <ul class="stack plain">
         {conflicts.map((conflict) => (
           <li key={conflict.cell} class="panel stack">
-            <strong>{cellLabel(desk.items.value, conflict.cell)}</strong>
+            <strong>{cellLabel(declaration.items.value, conflict.cell)}</strong>
             <div class="row">
               <button type="button" onClick={() => decide(conflict, 'mine')}>
-                {t('conflict.mine', { value: said(desk, conflict, 'mine') })}
+                {t('conflict.mine', { value: said(declaration, conflict, 'mine') })}
               </button>
               <button type="button" onClick={() => decide(conflict, 'theirs')}>
-                {t('conflict.theirs', { value: said(desk, conflict, 'theirs') })}
+                {t('conflict.theirs', { value: said(declaration, conflict, 'theirs') })}
               </button>
             </div>
           </li>
@@ -43,19 +43,19 @@ export function Conflicts() {
   );
 }
 
-function said(desk: Desk, conflict: Conflict, side: 'mine' | 'theirs'): string {
-  const place = desk.items.value.flatMap(placesOf).find(({ cell }) => cell === conflict.cell);
+function said(declaration: Declaration, conflict: Conflict, side: 'mine' | 'theirs'): string {
+  const place = declaration.items.value.flatMap(placesOf).find(({ cell }) => cell === conflict.cell);
   if (place === undefined) return t('answer.none');
   // What is here may have been typed anew since the conflict was found.
-  return leafText(place.type, side === 'mine' ? desk.cells.value[conflict.cell] : conflict.theirs);
+  return leafText(place.type, side === 'mine' ? declaration.cells.value[conflict.cell] : conflict.theirs);
 }
 
 /** What another device changed and this one took over. */
 export function Taken() {
-  const { desk } = useGarage();
-  const taken = desk.taken.value;
+  const { declaration } = useGarage();
+  const taken = declaration.taken.value;
   if (taken.length === 0) return null;
-  const labels = taken.slice(0, 5).map((cell) => cellLabel(desk.items.value, cell));
+  const labels = taken.slice(0, 5).map((cell) => cellLabel(declaration.items.value, cell));
   return (
     <div class="notice row spread" role="status">
       <span>
@@ -65,7 +65,7 @@ export function Taken() {
       <button
         type="button"
         onClick={() => {
-          desk.taken.value = [];
+          declaration.taken.value = [];
         }}
       >
         {t('taken.seen')}
@@ -76,15 +76,15 @@ export function Taken() {
 
 /** What cannot be sent as it is, each with a link to its field. */
 export function StuckList() {
-  const { desk, go } = useGarage();
-  const cells = stuckCells(desk);
+  const { declaration, go } = useGarage();
+  const cells = stuckCells(declaration);
   if (cells.length === 0) return null;
   const areaOf = (cell: string): string =>
-    desk.items.value.find(({ key }) => key === placeOfCell(cell).key)?.area ?? '';
+    declaration.items.value.find(({ key }) => key === placeOfCell(cell).key)?.area ?? '';
   const why = (cell: string): string => {
-    if (desk.unread.value[cell] !== undefined) return t('fault.not-a-number');
-    if (desk.faults.value[cell] !== undefined) return t('fault.refused');
-    return desk.doubted.value.includes(cell) ? t('doubt.stuck') : t('fault.half');
+    if (declaration.unread.value[cell] !== undefined) return t('fault.not-a-number');
+    if (declaration.faults.value[cell] !== undefined) return t('fault.refused');
+    return declaration.doubted.value.includes(cell) ? t('doubt.stuck') : t('fault.half');
   };
   return (
     <section class="notice bad" aria-labelledby="stuck">
@@ -101,7 +101,7 @@ export function StuckList() {
                 go({ name: 'area', area: areaOf(cell) }, fieldId(cell));
               }}
             >
-              {cellLabel(desk.items.value, cell)}: {why(cell)}
+              {cellLabel(declaration.items.value, cell)}: {why(cell)}
             </a>
           </li>
         ))}

@@ -1,6 +1,6 @@
 import { createContext } from 'preact';
 import { useCallback, useContext, useEffect, useState } from 'preact/hooks';
-import type { Desk } from './kept/desk.ts';
+import type { Declaration } from './kept/declaration.ts';
 import type { Sync } from './kept/sync.ts';
 
 function viewOf(search: string): View {
@@ -60,7 +60,7 @@ export function useView(): [View, (view: View, focusOn?: string) => void] {
 export type View = { name: 'walk' } | { name: 'area'; area: string } | { name: 'verdict' };
 
 export interface Garage {
-  desk: Desk;
+  declaration: Declaration;
   sync: Sync;
   go(view: View, focusOn?: string): void;
 }

@@ -7,7 +7,7 @@ import { openStops } from '../shared/stops.ts';
 import { words } from '../shared/words.ts';
 import { Conflicts, Taken } from './conflicts.tsx';
 import { type Garage as InGarage, GarageContext, useGarage, useView, type View } from './context.ts';
-import { type Desk, makeDesk } from './kept/desk.ts';
+import { type Declaration, makeDeclaration } from './kept/declaration.ts';
 import { Head, StatusBar } from './head.tsx';
 import { sendPhotos } from './kept/photos.ts';
 import { LogPanel } from './log-panel.tsx';
@@ -40,31 +40,31 @@ export function Garage({ session, typed }: { session: Session; typed: string | u
 }
 
 function Entry({ session, entryId }: { session: Session; entryId: string }) {
-  const desk = useMemo(() => makeDesk(session, entryId), [session, entryId]);
+  const declaration = useMemo(() => makeDeclaration(session, entryId), [session, entryId]);
   const [view, go] = useView();
   const [garage, setGarage] = useState<InGarage | undefined>(undefined);
   useEffect(() => {
     const submit = async (): Promise<void> => {
-      if (await sendSubmission(desk)) go({ name: 'verdict' });
+      if (await sendSubmission(declaration)) go({ name: 'verdict' });
     };
-    const sync = startSync(desk, [() => sendPhotos(desk), submit]);
-    setGarage({ desk, sync, go });
-    void openKept(desk).then(sync.now);
+    const sync = startSync(declaration, [() => sendPhotos(declaration), submit]);
+    setGarage({ declaration, sync, go });
+    void openKept(declaration).then(sync.now);
     const stopping = new AbortController();
     // At the line cars are held on the page of the line.
-    if (!desk.isTyped) void stopFrom(desk, stopping.signal);
+    if (!declaration.isTyped) void stopFrom(declaration, stopping.signal);
     void registerWorker('garage');
     void keepStorage();
     return () => {
       stopping.abort();
       sync.stop();
     };
-  }, [desk, go, session, entryId]);
-  const untold = desk.stops.value?.waiting.value.length ?? 0;
+  }, [declaration, go, session, entryId]);
+  const untold = declaration.stops.value?.waiting.value.length ?? 0;
   useEffect(() => {
     // What was kept on this device is with the server now, and the gate says something else.
-    if (untold === 0 && desk.form.value !== undefined) void pull(desk).catch(() => undefined);
-  }, [desk, untold]);
+    if (untold === 0 && declaration.form.value !== undefined) void pull(declaration).catch(() => undefined);
+  }, [declaration, untold]);
   if (garage === undefined) return null;
   return (
     <GarageContext.Provider value={garage}>
@@ -74,18 +74,18 @@ function Entry({ session, entryId }: { session: Session; entryId: string }) {
 }
 
 /** What stops the entrant's own car from this device. */
-async function stopFrom(desk: Desk, until: AbortSignal): Promise<void> {
-  const stops = await openStops({ queue: `garage-stops ${desk.entryId}`, token: desk.session.token });
-  desk.stops.value = stops;
+async function stopFrom(declaration: Declaration, until: AbortSignal): Promise<void> {
+  const stops = await openStops({ queue: `garage-stops ${declaration.entryId}`, token: declaration.session.token });
+  declaration.stops.value = stops;
   stops.keepSending(until);
 }
 
 function Shown({ view }: { view: View }) {
-  const { desk } = useGarage();
-  const form = desk.form.value;
+  const { declaration } = useGarage();
+  const form = declaration.form.value;
   if (form === undefined) {
-    const { kind } = desk.sync.value;
-    const why = desk.sync.value.kind === 'failed' ? desk.sync.value.why : undefined;
+    const { kind } = declaration.sync.value;
+    const why = declaration.sync.value.kind === 'failed' ? declaration.sync.value.why : undefined;
     return (
       <Frame title={t('title')}>
         <p role="status">
@@ -103,7 +103,7 @@ function Shown({ view }: { view: View }) {
     <Frame title={t('title')}>
       <Head form={form} hasLink={view.name !== 'verdict'} />
       <StatusBar isBrief={view.name === 'verdict'} />
-      {desk.sync.value.kind === 'ended' && (
+      {declaration.sync.value.kind === 'ended' && (
         <div class="notice bad stack" role="alert">
           <p>{t('ended')}</p>
         </div>
@@ -118,9 +118,9 @@ function Shown({ view }: { view: View }) {
 }
 
 function Content({ view }: { view: View }) {
-  const { desk } = useGarage();
-  const form = desk.form.value;
-  const inspection = desk.inspection.value;
+  const { declaration } = useGarage();
+  const form = declaration.form.value;
+  const inspection = declaration.inspection.value;
   if (form === undefined) return null;
   if (view.name === 'verdict' && inspection !== undefined) return <Verdict form={form} inspection={inspection} />;
   if (view.name === 'area' && form.areas.some(({ area }) => area === view.area)) {

@@ -2,7 +2,7 @@ import type { FormView } from '../api/operations.ts';
 import { countOf, stuckCells } from './kept/answers-count.ts';
 import { countFixes } from './kept/asked.ts';
 import { useGarage } from './context.ts';
-import type { Desk } from './kept/desk.ts';
+import type { Declaration } from './kept/declaration.ts';
 import { Mark, markOfVerdict } from './item/mark.tsx';
 import { dateText, timeText } from './verdict/say.ts';
 import { text } from './text.ts';
@@ -11,9 +11,9 @@ const { t } = text;
 
 /** Which car, where, until when; and the last submission. */
 export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
-  const { desk, go } = useGarage();
-  const entry = desk.entry.value;
-  const inspection = desk.inspection.value;
+  const { declaration, go } = useGarage();
+  const entry = declaration.entry.value;
+  const inspection = declaration.inspection.value;
   const { opensAt, closesAt } = form.window;
   const { startsOn, endsOn, timeZone, name } = form.event;
   const described: unknown = entry?.vehicle['description'];
@@ -21,7 +21,7 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
   const days = startsOn === endsOn ? dateText(startsOn) : `${dateText(startsOn)} – ${dateText(endsOn)}`;
   return (
     <>
-      {desk.isTyped && <TypedHere holder={desk.session.holder} />}
+      {declaration.isTyped && <TypedHere holder={declaration.session.holder} />}
       <section class="head" aria-label={t('head.name')}>
         <p class="car-number number">
           <span class="unseen">{t('head.number')} </span>
@@ -35,7 +35,9 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
           <p>
             {name} · {days}
           </p>
-          {(!desk.isTyped || !desk.open.value) && <p class={desk.open.value ? '' : 'notice look'}>{windowText()}</p>}
+          {(!declaration.isTyped || !declaration.open.value) && (
+            <p class={declaration.open.value ? '' : 'notice look'}>{windowText()}</p>
+          )}
           {hasLink && inspection !== undefined && (
             <p class="row no-print">
               <button type="button" onClick={() => go({ name: 'verdict' })}>
@@ -74,26 +76,26 @@ function TypedHere({ holder }: { holder: string }) {
 
 /** Always in view: what the rules say so far, how far the answers are, and whether they are safe. */
 export function StatusBar({ isBrief }: { isBrief: boolean }) {
-  const { desk } = useGarage();
-  if (isBrief) return <Brief desk={desk} />;
-  return <Full desk={desk} />;
+  const { declaration } = useGarage();
+  if (isBrief) return <Brief declaration={declaration} />;
+  return <Full declaration={declaration} />;
 }
 
 /** Beside what was submitted: only whether something is on its way. */
-function Brief({ desk }: { desk: Desk }) {
-  const { kind } = desk.sync.value;
+function Brief({ declaration }: { declaration: Declaration }) {
+  const { kind } = declaration.sync.value;
   return (
     <p class={`sync no-print ${kind}`} role="status">
-      {kind === 'saved' && desk.pending.value === undefined ? '' : syncText(desk)}
+      {kind === 'saved' && declaration.pending.value === undefined ? '' : syncText(declaration)}
     </p>
   );
 }
 
-function Full({ desk }: { desk: Desk }) {
-  const verdict = desk.verdict.value;
-  const { asked, given } = countOf(desk, desk.shown.value);
-  const { bar, inspect } = countFixes(desk.judged.value.filter(({ result }) => result === 'not-met'));
-  const kind = desk.sync.value.kind;
+function Full({ declaration }: { declaration: Declaration }) {
+  const verdict = declaration.verdict.value;
+  const { asked, given } = countOf(declaration, declaration.shown.value);
+  const { bar, inspect } = countFixes(declaration.judged.value.filter(({ result }) => result === 'not-met'));
+  const kind = declaration.sync.value.kind;
   return (
     <div class="status-bar no-print">
       <p role="status" class="so-far">
@@ -113,23 +115,23 @@ function Full({ desk }: { desk: Desk }) {
         <span>{t('progress', { given, asked })}</span>
       </p>
       <p class={`sync ${kind}`} role="status">
-        {syncText(desk)}
+        {syncText(declaration)}
       </p>
     </div>
   );
 }
 
 /** The state of what was typed, in words. */
-function syncText(desk: Desk): string {
-  const state = desk.sync.value;
-  const photos = desk.waitingPhotos.value.length;
-  const unsent = desk.unsent.value.length + photos;
-  if (desk.pending.value !== undefined && state.kind !== 'ended') return t('sync.submitting');
+function syncText(declaration: Declaration): string {
+  const state = declaration.sync.value;
+  const photos = declaration.waitingPhotos.value.length;
+  const unsent = declaration.unsent.value.length + photos;
+  if (declaration.pending.value !== undefined && state.kind !== 'ended') return t('sync.submitting');
   if (state.kind === 'offline') return unsent === 0 ? t('sync.offline') : t('sync.offline-unsent', { count: unsent });
   if (state.kind === 'failed') return t('sync.failed', { why: state.why });
   if (state.kind !== 'saved' && state.kind !== 'waiting') return t(`sync.${state.kind}`);
-  const stuck = stuckCells(desk).length;
+  const stuck = stuckCells(declaration).length;
   if (unsent === 0) return t('sync.saved');
-  if (desk.isTyped && stuck < unsent) return t('typed.kept', { count: unsent });
+  if (declaration.isTyped && stuck < unsent) return t('typed.kept', { count: unsent });
   return stuck === unsent ? t('sync.stuck', { count: stuck }) : t('sync.unsent', { count: unsent });
 }

@@ -20,24 +20,24 @@ const STOPS = [
 
 /** What was measured or felt after a session: written down at once, beside the declaration. */
 export function LogPanel() {
-  const { desk } = useGarage();
-  const entry = desk.entry.value;
+  const { declaration } = useGarage();
+  const entry = declaration.entry.value;
   const [said, setSaid] = useState<WrittenLog>();
   const [fault, setFault] = useState<string>();
   // One key per thing that is written: pressed again after a lost network, it is the same one.
   const key = useRef({ body: '', id: '' });
-  if (desk.isTyped || entry === undefined || entry.clearance.status === 'withdrawn') return null;
+  if (declaration.isTyped || entry === undefined || entry.clearance.status === 'withdrawn') return null;
   const write = async (body: LogEntryInput): Promise<void> => {
     const text = JSON.stringify(body);
     if (key.current.body !== text) key.current = { body: text, id: crypto.randomUUID() };
     setFault(undefined);
     try {
-      const params = { entryId: desk.entryId };
+      const params = { entryId: declaration.entryId };
       const headers = { 'idempotency-key': key.current.id };
-      const { body: written } = await call(writeLog, { params, headers, body }, { token: desk.session.token });
+      const { body: written } = await call(writeLog, { params, headers, body }, { token: declaration.session.token });
       key.current = { body: '', id: '' };
       setSaid(written);
-      await pull(desk);
+      await pull(declaration);
     } catch (error) {
       setFault(error instanceof Error ? error.message : words.t('network.none'));
     }

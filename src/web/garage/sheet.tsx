@@ -10,7 +10,7 @@ const { t } = text;
 
 /** The sheet for the line, on paper only: A4, black and white. */
 export function Sheet({ form, inspection }: { form: FormView; inspection: InspectionView }) {
-  const { desk } = useGarage();
+  const { declaration } = useGarage();
   const items = form.items.filter(({ key }) => inspection.answers[key] !== undefined);
   const cautions = [...new Set(fixItems(inspection.findings, form.items).flatMap((item) => item.cautions))];
   return (
@@ -20,7 +20,7 @@ export function Sheet({ form, inspection }: { form: FormView; inspection: Inspec
         <div>
           <p class="sheet-title">{form.event.name}</p>
           <p>
-            {form.runGroup} · {desk.entry.value?.entrant.name}
+            {form.runGroup} · {declaration.entry.value?.entrant.name}
           </p>
           <p>
             {t(`verdict.${inspection.verdict}`)} ·{' '}

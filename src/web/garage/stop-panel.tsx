@@ -4,7 +4,7 @@ import { words } from '../shared/words.ts';
 import { type StopKind, toldOrThrow } from '../shared/stops.ts';
 import { Untold } from '../shared/holds/untold.tsx';
 import { useGarage } from './context.ts';
-import type { Desk } from './kept/desk.ts';
+import type { Declaration } from './kept/declaration.ts';
 import { pull } from './kept/sync.ts';
 import { text } from './text.ts';
 
@@ -12,16 +12,18 @@ const { t } = text;
 
 /** The entrant stops his own car: said once it stands until the staff lifts it. */
 export function StopPanel({ form }: { form: FormView }) {
-  const { desk } = useGarage();
-  const entry = desk.entry.value;
-  const stops = desk.stops.value;
+  const { declaration } = useGarage();
+  const entry = declaration.entry.value;
+  const stops = declaration.stops.value;
   if (stops === undefined || entry === undefined || entry.clearance.status === 'withdrawn') return null;
   const own = entry.holds.find(({ byEntrant }) => byEntrant);
   return (
     <>
       <Untold stops={stops} advice={t('stop.say-it')} />
       {own !== undefined && <Standing hold={own} />}
-      {own === undefined && stops.waiting.value.length === 0 && <Ask desk={desk} entry={entry} form={form} />}
+      {own === undefined && stops.waiting.value.length === 0 && (
+        <Ask declaration={declaration} entry={entry} form={form} />
+      )}
     </>
   );
 }
@@ -53,22 +55,22 @@ function Standing({ hold: { reason, inspectAgain } }: { hold: EntryView['holds']
 const OWN_KINDS = ['contact', 'leak', 'smoke', 'noise', 'other'] as const satisfies readonly StopKind[];
 
 interface AskProps {
-  desk: Desk;
+  declaration: Declaration;
   entry: EntryView;
   form: FormView;
 }
 
-function Ask({ desk, entry: { eventId, entryId }, form: { carNumber } }: AskProps) {
+function Ask({ declaration, entry: { eventId, entryId }, form: { carNumber } }: AskProps) {
   const [open, setOpen] = useState(false);
   const [fault, setFault] = useState<string>();
-  const stops = desk.stops.value;
+  const stops = declaration.stops.value;
   const stop = async (kind: (typeof OWN_KINDS)[number]): Promise<void> => {
     if (stops === undefined) return;
     setFault(undefined);
     const hold = { kind, reason: t('stop.reason', { why: t(`stop.${kind}`) }) };
     try {
       const told = await toldOrThrow(stops, stops.hold({ eventId, entryId, carNumber, hold }));
-      if (told === 'told') await pull(desk);
+      if (told === 'told') await pull(declaration);
     } catch (error) {
       setFault(error instanceof Error ? error.message : String(error));
     }

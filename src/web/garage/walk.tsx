@@ -1,7 +1,7 @@
 import type { FormView } from '../api/operations.ts';
 import { countOf } from './kept/answers-count.ts';
 import { useGarage } from './context.ts';
-import { type Desk, setCells } from './kept/desk.ts';
+import { type Declaration, setCells } from './kept/declaration.ts';
 import { Item, offeredCells } from './item/item.tsx';
 import { Mark, type MarkKind } from './item/mark.tsx';
 import { dateText } from './verdict/say.ts';
@@ -38,10 +38,10 @@ export function Walk({ form }: { form: FormView }) {
 }
 
 function AreaLink({ area, label, number }: { area: string; label: string; number: number }) {
-  const { desk, go } = useGarage();
-  const items = desk.shown.value.filter((item) => item.area === area);
-  const { asked, given } = countOf(desk, items);
-  const { kind, says } = stateOf(desk, area, asked - given);
+  const { declaration, go } = useGarage();
+  const items = declaration.shown.value.filter((item) => item.area === area);
+  const { asked, given } = countOf(declaration, items);
+  const { kind, says } = stateOf(declaration, area, asked - given);
   return (
     <button type="button" class="area-link" onClick={() => go({ name: 'area', area })}>
       <span class="area-number">{number}</span>
@@ -56,9 +56,9 @@ function AreaLink({ area, label, number }: { area: string; label: string; number
   );
 }
 
-function stateOf(desk: Desk, area: string, missing: number): { kind: MarkKind; says: string } {
-  const keys = new Set(desk.items.value.filter((item) => item.area === area).map(({ key }) => key));
-  const wrong = desk.judged.value.filter(
+function stateOf(declaration: Declaration, area: string, missing: number): { kind: MarkKind; says: string } {
+  const keys = new Set(declaration.items.value.filter((item) => item.area === area).map(({ key }) => key));
+  const wrong = declaration.judged.value.filter(
     ({ items, result, watched }) => result === 'not-met' && watched !== true && keys.has(items[0] ?? ''),
   );
   if (wrong.some(({ counts }) => counts === 'bar')) return { kind: 'bad', says: t('area.bad') };
@@ -69,12 +69,13 @@ function stateOf(desk: Desk, area: string, missing: number): { kind: MarkKind; s
 
 /** What was said last time and mostly stays the same: taken over with one tap, and only where nothing is answered yet. */
 function Earlier({ form }: { form: FormView }) {
-  const { desk, sync } = useGarage();
-  if (form.earlier === undefined || !desk.open.value) return null;
-  const lasting = desk.items.value.filter((item) => item.earlier?.lasting === true);
-  const offered = Object.assign({}, ...lasting.map((item) => offeredCells(item, desk.cells.value))) as ReturnType<
-    typeof offeredCells
-  >;
+  const { declaration, sync } = useGarage();
+  if (form.earlier === undefined || !declaration.open.value) return null;
+  const lasting = declaration.items.value.filter((item) => item.earlier?.lasting === true);
+  const offered = Object.assign(
+    {},
+    ...lasting.map((item) => offeredCells(item, declaration.cells.value)),
+  ) as ReturnType<typeof offeredCells>;
   const count = Object.keys(offered).length;
   if (count === 0) return null;
   return (
@@ -84,7 +85,7 @@ function Earlier({ form }: { form: FormView }) {
       <button
         type="button"
         onClick={() => {
-          setCells(desk, offered);
+          setCells(declaration, offered);
           sync.typed();
         }}
       >
@@ -96,10 +97,10 @@ function Earlier({ form }: { form: FormView }) {
 
 /** One area: its cautions, its questions, and on to the next. */
 export function Area({ form, area }: { form: FormView; area: string }) {
-  const { desk, go } = useGarage();
+  const { declaration, go } = useGarage();
   const index = form.areas.findIndex((one) => one.area === area);
   const next = form.areas[index + 1];
-  const items = desk.shown.value.filter((item) => item.area === area);
+  const items = declaration.shown.value.filter((item) => item.area === area);
   const atLine = form.items.filter((item) => item.area === area && item.answeredBy === 'inspector');
   return (
     <>
@@ -113,9 +114,9 @@ export function Area({ form, area }: { form: FormView; area: string }) {
         {form.areas[index]?.label}
       </h2>
       <Cautions texts={[...new Set(items.flatMap((item) => item.cautions))]} />
-      {desk.photoFault.value !== undefined && (
+      {declaration.photoFault.value !== undefined && (
         <p class="notice bad" role="alert">
-          {t('photo.failed', { detail: desk.photoFault.value })}
+          {t('photo.failed', { detail: declaration.photoFault.value })}
         </p>
       )}
       <UnitsPanel />

@@ -6,7 +6,7 @@ import { Frame } from '../shared/frame.tsx';
 import type { Session } from '../shared/session.ts';
 import { isOn } from '../shared/times.ts';
 import { words } from '../shared/words.ts';
-import { Desk } from './desk.tsx';
+import { GateView } from './gate-view.tsx';
 import { type Gate, openGate } from './gate.ts';
 import { type KeptEvent, readKept, writeKept } from './kept/gate-store.ts';
 import { pinKeys } from './kept/pinned-keys.ts';
@@ -17,14 +17,14 @@ const { t } = text;
 type State =
   | { shows: 'loading' }
   | { shows: 'choice'; alone: boolean; kept: KeptEvent | undefined }
-  | { shows: 'desk'; gate: Gate };
+  | { shows: 'gate'; gate: Gate };
 
-/** The gate: first which event, then the desk. A device that knows its event starts without a network. */
+/** The gate: first which event, then its numbers. A device that knows its event starts without a network. */
 export function GateApp({ session: { token } }: { session: Session }) {
   const [state, setState] = useState<State>({ shows: 'loading' });
   const start = async (event: KeptEvent): Promise<void> => {
     await writeKept('event', event);
-    setState({ shows: 'desk', gate: await openGate({ event, token }) });
+    setState({ shows: 'gate', gate: await openGate({ event, token }) });
   };
   useEffect(() => {
     void registerWorker('gate');
@@ -36,9 +36,9 @@ export function GateApp({ session: { token } }: { session: Session }) {
       return serves ? start(event) : setState({ shows: 'choice', alone: true, kept: event });
     });
   }, [token]);
-  if (state.shows === 'desk') {
+  if (state.shows === 'gate') {
     const { gate } = state;
-    return <Desk gate={gate} otherEvent={() => setState({ shows: 'choice', alone: false, kept: gate.event })} />;
+    return <GateView gate={gate} otherEvent={() => setState({ shows: 'choice', alone: false, kept: gate.event })} />;
   }
   if (state.shows === 'choice') {
     return <EventChoice token={token} alone={state.alone} kept={state.kept} choose={(event) => void start(event)} />;

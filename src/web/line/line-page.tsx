@@ -6,7 +6,7 @@ import { Frame } from '../shared/frame.tsx';
 import type { Session } from '../shared/session.ts';
 import { isOn } from '../shared/times.ts';
 import { words } from '../shared/words.ts';
-import { DeskView } from './desk-view.tsx';
+import { StationView } from './station-view.tsx';
 import { noteServerTime, serverNow } from './state/clock.ts';
 import { chooseEvent, chosenEvent } from './state/route.ts';
 import { polite, urgent } from './state/say.ts';
@@ -16,7 +16,7 @@ import { text } from './text.ts';
 const { t } = text;
 const MAY_SIGN_OFF = ['inspector', 'chief'];
 
-/** The inspector's page: which event, then his desk. */
+/** The inspector's page: which event, then his station. */
 export function LinePage({ session }: { session: Session }) {
   const events = useSignal<readonly EventView[] | undefined>(undefined);
   const failed = useSignal(false);
@@ -37,7 +37,7 @@ export function LinePage({ session }: { session: Session }) {
       {event === undefined ? (
         events.value !== undefined && <EventChoice events={found} />
       ) : (
-        <DeskView key={event.eventId} session={session} event={event} several={found.length > 1} />
+        <StationView key={event.eventId} session={session} event={event} several={found.length > 1} />
       )}
     </Frame>
   );
@@ -94,11 +94,11 @@ async function loadEvents(token: string): Promise<readonly EventView[] | undefin
   try {
     const { body, date } = await call(listEvents, { query: { limit: 50 } }, { token });
     noteServerTime(date);
-    // A browser without storage is told of by the desk.
+    // The station says when a browser has no storage.
     void keep('events', body.events);
     return body.events;
   } catch {
-    // No network, or a refusal that the desk will meet again and tell.
+    // No network, or a refusal that the station meets again and shows.
     return kept<readonly EventView[]>('events');
   }
 }

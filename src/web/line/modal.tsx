@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
 import { words } from '../shared/words.ts';
-import type { Desk, Why } from './state/desk.ts';
+import type { Station, Why } from './state/station.ts';
 import { go, route } from './state/route.ts';
 import { sendAll, unsentSignOff } from './state/sign-off.ts';
 import { text } from './text.ts';
@@ -37,12 +37,12 @@ export function Modal({ title, children, onClose }: Props) {
 }
 
 /** Everywhere on the page: what the server does not have yet. */
-export function UnsentBanner({ desk }: { desk: Desk }) {
+export function UnsentBanner({ station }: { station: Station }) {
   const here = route.value.view === 'car' ? route.value.claimId : undefined;
-  const all = desk.drafts.value.filter(({ claimId }) => unsentSignOff(desk, claimId) !== undefined);
+  const all = station.drafts.value.filter(({ claimId }) => unsentSignOff(station, claimId) !== undefined);
   // The page of a car says it itself.
   const claims = all.filter(({ claimId }) => claimId !== here);
-  const photos = desk.unsent.value.length - all.length;
+  const photos = station.unsent.value.length - all.length;
   if (claims.length + photos === 0) return null;
   return (
     <section class="unsent stack" aria-label={t('unsent.title')}>
@@ -54,7 +54,7 @@ export function UnsentBanner({ desk }: { desk: Desk }) {
       ))}
       {photos > 0 && <p>{t('unsent.photos', { count: photos })}</p>}
       <div class="row">
-        <button type="button" class="glove" onClick={() => void sendAll(desk)}>
+        <button type="button" class="glove" onClick={() => void sendAll(station)}>
           {t('unsent.now')}
         </button>
         {claims.map(({ claimId, claim }) => (

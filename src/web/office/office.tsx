@@ -12,7 +12,7 @@ import { Entries } from './entries/entries.tsx';
 import { EventSection } from './event/event-section.tsx';
 import { Import } from './import/import.tsx';
 import { Overview } from './overview/overview.tsx';
-import { type Desk, said } from './parts/desk.ts';
+import { type OfficeContext, said } from './parts/office-context.ts';
 import { go, Link, place, type Section } from './parts/link.tsx';
 import { Loaded } from './parts/panel.tsx';
 import { useLoad } from './parts/use-load.ts';
@@ -89,7 +89,7 @@ function AtEvent({ list, session, stops, sections, reload }: AtEventProps) {
   if (event === undefined) return <p class="notice look">{t('event.none')}</p>;
   const { section } = place.value;
   const shown = sections.includes(section) ? section : 'overview';
-  const desk: Desk = {
+  const office: OfficeContext = {
     session,
     token: session.token,
     event,
@@ -125,12 +125,12 @@ function AtEvent({ list, session, stops, sections, reload }: AtEventProps) {
       <p role="status" class={said.value === '' ? 'unseen' : 'notice good'}>
         {said.value}
       </p>
-      <Shown key={event.eventId} section={shown} desk={desk} />
+      <Shown key={event.eventId} section={shown} office={office} />
     </>
   );
 }
 
-function Shown({ section, desk }: { section: Section; desk: Desk }) {
+function Shown({ section, office }: { section: Section; office: OfficeContext }) {
   const heading = useRef<HTMLHeadingElement>(null);
   const first = useRef(true);
   useEffect(() => {
@@ -145,12 +145,12 @@ function Shown({ section, desk }: { section: Section; desk: Desk }) {
       <h2 ref={heading} tabIndex={-1}>
         {t(`section.${section}`)}
       </h2>
-      {section === 'overview' && <Overview desk={desk} />}
-      {section === 'entries' && <Entries desk={desk} />}
-      {section === 'import' && <Import desk={desk} />}
-      {section === 'access' && <AccessSection desk={desk} />}
-      {section === 'rules' && <Rules desk={desk} />}
-      {section === 'event' && <EventSection desk={desk} />}
+      {section === 'overview' && <Overview office={office} />}
+      {section === 'entries' && <Entries office={office} />}
+      {section === 'import' && <Import office={office} />}
+      {section === 'access' && <AccessSection office={office} />}
+      {section === 'rules' && <Rules office={office} />}
+      {section === 'event' && <EventSection office={office} />}
     </>
   );
 }

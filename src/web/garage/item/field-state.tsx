@@ -1,7 +1,7 @@
 import type { Finding } from '../../api/operations.ts';
 import { isAbout, type Place } from '../kept/asked.ts';
 import { isNoAnswer, sameLeaf } from '../kept/cells.ts';
-import { confirm, setCell } from '../kept/desk.ts';
+import { confirm, setCell } from '../kept/declaration.ts';
 import { doubtAbout } from '../kept/doubt.ts';
 import { useGarage } from '../context.ts';
 import { Mark, markOfCounts } from './mark.tsx';
@@ -12,10 +12,10 @@ const { t } = text;
 
 /** What stands below a field: what is wrong with it, else what the rules make of it. */
 export function FieldState({ place, id }: { place: Place; id: string }) {
-  const { desk } = useGarage();
+  const { declaration } = useGarage();
   const { cell } = place;
-  const fault = desk.faults.value[cell];
-  const isUnread = desk.unread.value[cell] !== undefined;
+  const fault = declaration.faults.value[cell];
+  const isUnread = declaration.unread.value[cell] !== undefined;
   if (isUnread || fault !== undefined) {
     return (
       <>
@@ -26,7 +26,7 @@ export function FieldState({ place, id }: { place: Place; id: string }) {
       </>
     );
   }
-  const leaf = desk.cells.value[cell];
+  const leaf = declaration.cells.value[cell];
   if (leaf === undefined) return null;
   if (isNoAnswer(leaf)) {
     return (
@@ -35,11 +35,11 @@ export function FieldState({ place, id }: { place: Place; id: string }) {
       </p>
     );
   }
-  if (desk.doubted.value.includes(cell)) return <InDoubt place={place} id={id} />;
-  if (!sameLeaf(desk.base.value.cells[cell], desk.cells.value[cell])) {
+  if (declaration.doubted.value.includes(cell)) return <InDoubt place={place} id={id} />;
+  if (!sameLeaf(declaration.base.value.cells[cell], declaration.cells.value[cell])) {
     return <p class="state soft">{t('state.not-judged')}</p>;
   }
-  const finding = worstAt(desk.findings.value, place);
+  const finding = worstAt(declaration.findings.value, place);
   if (finding === undefined) return null;
   const kind = finding.result === 'met' ? 'good' : markOfCounts(finding.counts);
   return (
@@ -51,12 +51,12 @@ export function FieldState({ place, id }: { place: Place; id: string }) {
 
 /** A number that such a thing hardly has: asked back at once, and sent when it is said a second time. */
 function InDoubt({ place, id }: { place: Place; id: string }) {
-  const { desk, sync } = useGarage();
-  const doubt = doubtAbout(place, desk.cells.value[place.cell]);
+  const { declaration, sync } = useGarage();
+  const doubt = doubtAbout(place, declaration.cells.value[place.cell]);
   if (doubt === undefined) return null;
   const value = shown(place, doubt.value);
   const isSo = (): void => {
-    confirm(desk, place.cell);
+    confirm(declaration, place.cell);
     sync.typed();
     document.getElementById(id)?.focus();
   };
@@ -75,12 +75,12 @@ function InDoubt({ place, id }: { place: Place; id: string }) {
 
 /** What was probably meant, to be taken with one tap. */
 function Meant({ place, id }: { place: Place; id: string }) {
-  const { desk, sync } = useGarage();
-  const meant = doubtAbout(place, desk.cells.value[place.cell])?.meant;
+  const { declaration, sync } = useGarage();
+  const meant = doubtAbout(place, declaration.cells.value[place.cell])?.meant;
   if (meant === undefined) return null;
   const value = shown(place, meant);
   const take = (): void => {
-    setCell(desk, place.cell, meant);
+    setCell(declaration, place.cell, meant);
     sync.typed();
     document.getElementById(id)?.focus();
   };

@@ -8,17 +8,17 @@ const { t } = text;
 
 /** Photos of an item: those that are kept, those that wait, and the camera. */
 export function ItemPhotos({ item }: { item: FormItem }) {
-  const { desk, sync } = useGarage();
-  const waiting = desk.waitingPhotos.value.filter((one) => one.item === item.key);
+  const { declaration, sync } = useGarage();
+  const waiting = declaration.waitingPhotos.value.filter((one) => one.item === item.key);
   const id = `photo-${item.key}`;
   const take = async (file: File | undefined): Promise<void> => {
     if (file === undefined) return;
     try {
-      await takePhoto(desk, item.key, undefined, file);
+      await takePhoto(declaration, item.key, undefined, file);
       void sync.now();
     } catch {
       // The browser cannot read it: nothing was kept, and the person hears so.
-      desk.photoFault.value = t('photo.unreadable');
+      declaration.photoFault.value = t('photo.unreadable');
     }
   };
   return (
@@ -29,12 +29,12 @@ export function ItemPhotos({ item }: { item: FormItem }) {
       {waiting.map(({ id: photo }) => (
         <span key={photo} class="row">
           {t('photo.waits')}
-          <button type="button" onClick={() => void forgetWaiting(desk, photo)}>
+          <button type="button" onClick={() => void forgetWaiting(declaration, photo)}>
             {t('photo.remove')} <span class="unseen">{item.label}</span>
           </button>
         </span>
       ))}
-      {desk.open.value && (
+      {declaration.open.value && (
         <label class="button" for={id}>
           {t('photo.add')} <span class="unseen">{item.label}</span>
           <input
@@ -55,22 +55,22 @@ export function ItemPhotos({ item }: { item: FormItem }) {
 }
 
 function SentPhoto({ photoId, name }: { photoId: string; name: string }) {
-  const { desk } = useGarage();
+  const { declaration } = useGarage();
   const [address, setAddress] = useState<string | undefined>(undefined);
   useEffect(() => {
-    photoAddress(desk, photoId).then(setAddress, () => setAddress(undefined));
-  }, [desk, photoId]);
+    photoAddress(declaration, photoId).then(setAddress, () => setAddress(undefined));
+  }, [declaration, photoId]);
   const drop = async (): Promise<void> => {
     try {
-      await dropSentPhoto(desk, photoId);
+      await dropSentPhoto(declaration, photoId);
     } catch (error) {
-      desk.photoFault.value = t('photo.not-removed', { detail: error instanceof Error ? error.message : '' });
+      declaration.photoFault.value = t('photo.not-removed', { detail: error instanceof Error ? error.message : '' });
     }
   };
   return (
     <figure class="photo">
       {address === undefined ? <span class="soft">{t('photo.kept')}</span> : <img src={address} alt={name} />}
-      {desk.open.value && desk.session.role !== 'inspector' && (
+      {declaration.open.value && declaration.session.role !== 'inspector' && (
         <button type="button" onClick={() => void drop()}>
           {t('photo.remove')} <span class="unseen">{name}</span>
         </button>

@@ -4,7 +4,7 @@ import '../../shared/car-plan.css';
 import { useGarage } from '../context.ts';
 import { countAnswers, fixesOf, fixOf, type FormItem, isAbout, type Place, placesAt, placesOf } from '../kept/asked.ts';
 import { type Cells, cellsOfAnswer, isNoAnswer, itemId } from '../kept/cells.ts';
-import { setCells } from '../kept/desk.ts';
+import { setCells } from '../kept/declaration.ts';
 import { text } from '../text.ts';
 import { cornerName, decimalsOfItem, leafText, limitText, partName, positionName } from '../verdict/say.ts';
 import { ItemPhotos } from './item-photos.tsx';
@@ -95,10 +95,10 @@ export function offeredCells(item: FormItem, cells: Cells): Cells {
 
 /** What was answered last time, to be taken over with one tap; never by itself. */
 function ItemEarlier({ item }: { item: FormItem }) {
-  const { desk, sync } = useGarage();
-  const offered = offeredCells(item, desk.cells.value);
+  const { declaration, sync } = useGarage();
+  const offered = offeredCells(item, declaration.cells.value);
   const places = placesOf(item).filter(({ cell }) => offered[cell] !== undefined);
-  if (places.length === 0 || !desk.open.value) return null;
+  if (places.length === 0 || !declaration.open.value) return null;
   const said = places.map(({ cell, type, position, part }) => {
     const value = leafText(type, offered[cell]);
     const where = [position === undefined ? undefined : positionName(position), part?.label].filter(Boolean);
@@ -118,7 +118,7 @@ function ItemEarlier({ item }: { item: FormItem }) {
       <button
         type="button"
         onClick={() => {
-          setCells(desk, offered);
+          setCells(declaration, offered);
           sync.typed();
         }}
       >
@@ -189,8 +189,8 @@ interface Asked {
 
 /** The limits of the run group, one line for each; places are named where they differ. */
 function ItemLimits({ item }: { item: FormItem }) {
-  const { desk } = useGarage();
-  const own = new Set(desk.findings.value.filter((one) => isAbout(one, item.key)).map(({ ruleId }) => ruleId));
+  const { declaration } = useGarage();
+  const own = new Set(declaration.findings.value.filter((one) => isAbout(one, item.key)).map(({ ruleId }) => ruleId));
   const all = linesOf(
     item,
     item.rules.filter(({ ruleId }) => own.has(ruleId)),
@@ -244,11 +244,11 @@ function Line({ line, all }: { line: Asked; all: readonly Asked[] }) {
 
 /** What is still missing of an item, and what is wrong and to be done about it. */
 function ItemFindings({ item }: { item: FormItem }) {
-  const { desk } = useGarage();
-  const { asked, given } = countAnswers(item, (cell) => desk.cells.value[cell] !== undefined);
-  const own = desk.judged.value.filter((finding) => isAbout(finding, item.key));
+  const { declaration } = useGarage();
+  const { asked, given } = countAnswers(item, (cell) => declaration.cells.value[cell] !== undefined);
+  const own = declaration.judged.value.filter((finding) => isAbout(finding, item.key));
   const isOpen = given < asked;
-  const isStuck = placesOf(item).some(({ cell }) => desk.faults.value[cell] !== undefined);
+  const isStuck = placesOf(item).some(({ cell }) => declaration.faults.value[cell] !== undefined);
   const fixes = fixesOf(own).filter(({ worst }) => worst.result === 'not-met' || (!isOpen && !isStuck));
   return (
     <>

@@ -1,7 +1,7 @@
 import { useGarage } from '../context.ts';
 import { type FormItem, placesOf } from '../kept/asked.ts';
 import { isNoAnswer, type Leaf, type NoAnswer, sameLeaf } from '../kept/cells.ts';
-import { setCells } from '../kept/desk.ts';
+import { setCells } from '../kept/declaration.ts';
 import { reasonText } from '../verdict/say.ts';
 import { text } from '../text.ts';
 
@@ -13,17 +13,17 @@ const NOT_SURE: NoAnswer = { notSure: true };
  * why it does not. It is said of what is not answered yet; taken back by a second tap, or by answering.
  */
 export function ItemNoAnswer({ item }: { item: FormItem }) {
-  const { desk, sync } = useGarage();
-  if (!desk.open.value) return null;
+  const { declaration, sync } = useGarage();
+  if (!declaration.open.value) return null;
   const cells = placesOf(item).map(({ cell }) => cell);
-  const at = (cell: string): Leaf | undefined => desk.cells.value[cell];
+  const at = (cell: string): Leaf | undefined => declaration.cells.value[cell];
   const isLone = item.positions === undefined;
   // Many typed values are not wiped out by one tap.
   const free = cells.filter((cell) => isLone || at(cell) === undefined || isNoAnswer(at(cell)));
   const isSaid = (said: NoAnswer): boolean => free.length > 0 && free.every((cell) => sameLeaf(at(cell), said));
   const say = (said: NoAnswer): void => {
     const leaf = isSaid(said) ? undefined : said;
-    setCells(desk, Object.fromEntries(free.map((cell) => [cell, leaf])));
+    setCells(declaration, Object.fromEntries(free.map((cell) => [cell, leaf])));
     sync.typed();
   };
   if (free.length === 0) return null;

@@ -7,7 +7,7 @@ import { convertShown, parseNumber, showNumber, shownUnit, suffixOf } from '../.
 import { useGarage } from '../context.ts';
 import type { Place } from '../kept/asked.ts';
 import { fieldId, isNoAnswer, type Leaf } from '../kept/cells.ts';
-import { setCell, setUnread } from '../kept/desk.ts';
+import { setCell, setUnread } from '../kept/declaration.ts';
 import { text } from '../text.ts';
 import { unitWord } from '../units-panel.tsx';
 import { pretty } from '../verdict/say.ts';
@@ -32,9 +32,10 @@ interface PlaceFieldProps {
 
 /** The field of one value, with its label above and its state below. */
 export function PlaceField({ place, label, name }: PlaceFieldProps) {
-  const { desk } = useGarage();
+  const { declaration } = useGarage();
   const id = fieldId(place.cell);
-  const hasFault = desk.faults.value[place.cell] !== undefined || desk.unread.value[place.cell] !== undefined;
+  const hasFault =
+    declaration.faults.value[place.cell] !== undefined || declaration.unread.value[place.cell] !== undefined;
   const isLone = place.type.kind !== 'choice' && place.type.kind !== 'choices' && place.type.kind !== 'yes-no';
   return (
     <div class="field">
@@ -102,17 +103,18 @@ function shownValue(leaf: Leaf | undefined, type: NumberType, unit: Unit): numbe
 
 /** A number with its unit beside it, in the unit of this device. Point and comma are the same. */
 function NumberField({ place, id, name, hasFault, type }: FieldProps & { type: NumberType }) {
-  const { desk, sync } = useGarage();
+  const { declaration, sync } = useGarage();
   const [typed, setTyped] = useState<string | undefined>(undefined);
   const unit = shownUnit(type.unit, type.max);
-  const value = shownValue(desk.cells.value[place.cell], type, unit);
-  const kept = desk.unread.value[place.cell] ?? (value === undefined ? '' : showNumber(value, currentLanguage()));
+  const value = shownValue(declaration.cells.value[place.cell], type, unit);
+  const kept =
+    declaration.unread.value[place.cell] ?? (value === undefined ? '' : showNumber(value, currentLanguage()));
   const take = (said: string): void => {
     setTyped(said);
     const number = parseNumber(said);
-    if (said.trim() === '') setCell(desk, place.cell, undefined);
-    else if (number === undefined) setUnread(desk, place.cell, said);
-    else setCell(desk, place.cell, unit === type.unit ? number : { value: number, unit });
+    if (said.trim() === '') setCell(declaration, place.cell, undefined);
+    else if (number === undefined) setUnread(declaration, place.cell, said);
+    else setCell(declaration, place.cell, unit === type.unit ? number : { value: number, unit });
     sync.typed();
   };
   const sign = unitWord(unit) ?? suffixOf(unit).trim();
@@ -126,7 +128,7 @@ function NumberField({ place, id, name, hasFault, type }: FieldProps & { type: N
         enterKeyHint="next"
         class="number"
         value={typed ?? kept}
-        disabled={!desk.open.value}
+        disabled={!declaration.open.value}
         aria-label={sign === '' ? name : `${name}, ${sign}`}
         {...faultAttributes(hasFault, id)}
         onInput={(event) => take(event.currentTarget.value)}
@@ -148,8 +150,8 @@ interface Option {
 
 /** One of several, as large radio buttons; the whole button can be hit. */
 function ChoiceField({ place, id, name, hasFault, options }: FieldProps & { options: readonly Option[] }) {
-  const { desk, sync } = useGarage();
-  const chosen = desk.cells.value[place.cell];
+  const { declaration, sync } = useGarage();
+  const chosen = declaration.cells.value[place.cell];
   return (
     <div
       id={id}
@@ -165,9 +167,9 @@ function ChoiceField({ place, id, name, hasFault, options }: FieldProps & { opti
             type="radio"
             name={id}
             checked={chosen === value}
-            disabled={!desk.open.value}
+            disabled={!declaration.open.value}
             onChange={() => {
-              setCell(desk, place.cell, value);
+              setCell(declaration, place.cell, value);
               sync.typed();
             }}
           />
@@ -180,11 +182,11 @@ function ChoiceField({ place, id, name, hasFault, options }: FieldProps & { opti
 
 /** Any of several. "None of these" is an answer too: an empty list. */
 function ChoicesField({ place, id, name, hasFault, options }: FieldProps & { options: readonly string[] }) {
-  const { desk, sync } = useGarage();
-  const leaf = desk.cells.value[place.cell];
+  const { declaration, sync } = useGarage();
+  const leaf = declaration.cells.value[place.cell];
   const chosen: readonly string[] = Array.isArray(leaf) ? leaf : [];
   const set = (next: readonly string[] | undefined): void => {
-    setCell(desk, place.cell, next);
+    setCell(declaration, place.cell, next);
     sync.typed();
   };
   return (
@@ -194,7 +196,7 @@ function ChoicesField({ place, id, name, hasFault, options }: FieldProps & { opt
           <input
             type="checkbox"
             checked={chosen.includes(option)}
-            disabled={!desk.open.value}
+            disabled={!declaration.open.value}
             onChange={({ currentTarget: { checked } }) =>
               set(options.filter((one) => (one === option ? checked : chosen.includes(one))))
             }
@@ -206,7 +208,7 @@ function ChoicesField({ place, id, name, hasFault, options }: FieldProps & { opt
         <input
           type="checkbox"
           checked={Array.isArray(leaf) && leaf.length === 0}
-          disabled={!desk.open.value}
+          disabled={!declaration.open.value}
           onChange={({ currentTarget: { checked } }) => set(checked ? [] : undefined)}
         />
         <span>{t('answer.none-of-these')}</span>
@@ -217,18 +219,18 @@ function ChoicesField({ place, id, name, hasFault, options }: FieldProps & { opt
 
 /** A confirmation. Taking it back leaves the question unanswered. */
 function ConfirmField({ place, id, name, hasFault }: FieldProps) {
-  const { desk, sync } = useGarage();
+  const { declaration, sync } = useGarage();
   return (
     <label class="option confirm">
       <input
         id={id}
         type="checkbox"
-        checked={desk.cells.value[place.cell] === true}
-        disabled={!desk.open.value}
+        checked={declaration.cells.value[place.cell] === true}
+        disabled={!declaration.open.value}
         aria-label={`${name}: ${text.t('answer.confirm')}`}
         {...faultAttributes(hasFault, id)}
         onChange={({ currentTarget: { checked } }) => {
-          setCell(desk, place.cell, checked ? true : undefined);
+          setCell(declaration, place.cell, checked ? true : undefined);
           sync.typed();
         }}
       />
@@ -240,18 +242,18 @@ function ConfirmField({ place, id, name, hasFault }: FieldProps) {
 /** A line of text, or a day. */
 function TextField(props: FieldProps & { kind: 'text' | 'date'; maxLength?: number; digits?: boolean }) {
   const { place, id, name, hasFault, kind, maxLength, digits } = props;
-  const { desk, sync } = useGarage();
-  const leaf = desk.cells.value[place.cell];
+  const { declaration, sync } = useGarage();
+  const leaf = declaration.cells.value[place.cell];
   const shared = {
     id,
     value: typeof leaf === 'string' ? leaf : '',
     autoComplete: 'off',
     enterKeyHint: 'next',
-    disabled: !desk.open.value,
+    disabled: !declaration.open.value,
     'aria-label': name,
     ...faultAttributes(hasFault, id),
     onInput: ({ currentTarget: { value } }: TargetedInputEvent<HTMLInputElement>): void => {
-      setCell(desk, place.cell, value.trim() === '' ? undefined : value);
+      setCell(declaration, place.cell, value.trim() === '' ? undefined : value);
       sync.typed();
     },
   } as const;

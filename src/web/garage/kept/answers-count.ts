@@ -1,6 +1,6 @@
 import { type FormItem, countAnswers } from './asked.ts';
-import type { Desk } from './desk.ts';
-import { sendable } from './desk.ts';
+import type { Declaration } from './declaration.ts';
+import { sendable } from './declaration.ts';
 
 export interface Count {
   asked: number;
@@ -8,11 +8,11 @@ export interface Count {
 }
 
 /** How far the answers are, of all items or of some. */
-export function countOf(desk: Desk, items: readonly FormItem[]): Count {
+export function countOf(declaration: Declaration, items: readonly FormItem[]): Count {
   let asked = 0;
   let given = 0;
   for (const item of items) {
-    const count = countAnswers(item, (cell) => desk.cells.value[cell] !== undefined);
+    const count = countAnswers(item, (cell) => declaration.cells.value[cell] !== undefined);
     asked += count.asked;
     given += count.given;
   }
@@ -20,8 +20,8 @@ export function countOf(desk: Desk, items: readonly FormItem[]): Count {
 }
 
 /** Cells that cannot be sent as they are: refused, no number, or half of an answer. */
-export function stuckCells(desk: Desk): string[] {
-  const { sent } = sendable(desk);
-  const half = Object.keys(desk.cells.value).filter((cell) => sent[cell] === undefined);
-  return [...new Set([...half, ...Object.keys(desk.unread.value)])];
+export function stuckCells(declaration: Declaration): string[] {
+  const { sent } = sendable(declaration);
+  const half = Object.keys(declaration.cells.value).filter((cell) => sent[cell] === undefined);
+  return [...new Set([...half, ...Object.keys(declaration.unread.value)])];
 }

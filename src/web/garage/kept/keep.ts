@@ -14,7 +14,7 @@ export interface Pending {
 
 /** What was typed on this device, kept before it is sent. */
 export interface Typing {
-  /** `keptAs` of the desk, as in all that follow here */
+  /** `keptAs` of the declaration, as in all that follow here */
   entryId: string;
   /** what the server had when this device last agreed with it */
   base: { rev: number; cells: Cells };

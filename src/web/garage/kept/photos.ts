@@ -1,7 +1,7 @@
 import { v4 as uuid } from 'uuid';
 import { ApiProblem, call, isTransient } from '../../api/call.ts';
 import { addPhoto, getPhoto, removePhoto } from '../../api/operations.ts';
-import type { Desk } from './desk.ts';
+import type { Declaration } from './declaration.ts';
 import { dropPhoto, keepPhoto, type WaitingPhoto } from './keep.ts';
 import { pull } from './sync.ts';
 
@@ -34,55 +34,66 @@ async function drawn(picture: ImageBitmap, side: number, quality: number): Promi
 }
 
 /** Keeps a new picture on the device; it is sent with the next errand. */
-export async function takePhoto(desk: Desk, item: string, position: string | undefined, file: Blob): Promise<void> {
-  const photo: WaitingPhoto = { id: uuid(), entryId: desk.keptAs, item, position, blob: await shrinkPhoto(file) };
+export async function takePhoto(
+  declaration: Declaration,
+  item: string,
+  position: string | undefined,
+  file: Blob,
+): Promise<void> {
+  const photo: WaitingPhoto = {
+    id: uuid(),
+    entryId: declaration.keptAs,
+    item,
+    position,
+    blob: await shrinkPhoto(file),
+  };
   await keepPhoto(photo);
-  desk.waitingPhotos.value = [...desk.waitingPhotos.value, photo];
-  desk.photoFault.value = undefined;
+  declaration.waitingPhotos.value = [...declaration.waitingPhotos.value, photo];
+  declaration.photoFault.value = undefined;
 }
 
 /** Sends the pictures that wait. The same picture at the same place is kept once, so that a lost answer does no harm. */
-export async function sendPhotos(desk: Desk): Promise<void> {
-  const { token } = desk.session;
+export async function sendPhotos(declaration: Declaration): Promise<void> {
+  const { token } = declaration.session;
   let isChanged = false;
-  for (const { id, item, position, blob } of desk.waitingPhotos.value) {
+  for (const { id, item, position, blob } of declaration.waitingPhotos.value) {
     const query = position === undefined ? { item } : { item, position };
     try {
       await call(
         addPhoto,
-        { params: { entryId: desk.entryId }, query, body: blob },
+        { params: { entryId: declaration.entryId }, query, body: blob },
         { token, type: 'image/jpeg', timeoutMs: 60_000 },
       );
     } catch (error) {
       if (isTransient(error) || (error instanceof ApiProblem && error.status === 401)) throw error;
-      desk.photoFault.value = error instanceof Error ? error.message : String(error);
+      declaration.photoFault.value = error instanceof Error ? error.message : String(error);
     }
     isChanged = true;
-    await forget(desk, id);
+    await forget(declaration, id);
   }
-  if (isChanged) await pull(desk);
+  if (isChanged) await pull(declaration);
 }
 
-async function forget(desk: Desk, id: string): Promise<void> {
+async function forget(declaration: Declaration, id: string): Promise<void> {
   await dropPhoto(id);
-  desk.waitingPhotos.value = desk.waitingPhotos.value.filter((one) => one.id !== id);
+  declaration.waitingPhotos.value = declaration.waitingPhotos.value.filter((one) => one.id !== id);
 }
 
 export const forgetWaiting = forget;
 
 /** @throws ApiProblem, Unreachable */
-export async function dropSentPhoto(desk: Desk, photoId: string): Promise<void> {
-  await call(removePhoto, { params: { photoId } }, { token: desk.session.token });
-  await pull(desk);
+export async function dropSentPhoto(declaration: Declaration, photoId: string): Promise<void> {
+  await call(removePhoto, { params: { photoId } }, { token: declaration.session.token });
+  await pull(declaration);
 }
 
 const shown = new Map<string, Promise<string>>();
 
 /** An address of a picture for this page only; it was fetched with the token. */
-export function photoAddress(desk: Desk, photoId: string): Promise<string> {
+export function photoAddress(declaration: Declaration, photoId: string): Promise<string> {
   let address = shown.get(photoId);
   if (address === undefined) {
-    address = call(getPhoto, { params: { photoId } }, { token: desk.session.token }).then(({ body }) => {
+    address = call(getPhoto, { params: { photoId } }, { token: declaration.session.token }).then(({ body }) => {
       if (body === undefined) throw new Error('no picture');
       return URL.createObjectURL(body);
     });

@@ -2,7 +2,7 @@ import { batch } from '@preact/signals';
 import { ApiProblem, call, isTransient } from '../../api/call.ts';
 import { getEntry, getForm, listInspections, saveDeclaration } from '../../api/operations.ts';
 import { cellAtPointer, sameLeaf } from './cells.ts';
-import { type Desk, type Fault, keep, keepAnswer, sendable, takeForm } from './desk.ts';
+import { type Declaration, type Fault, keep, keepAnswer, sendable, takeForm } from './declaration.ts';
 import { changedCells, listWaitingPhotos, readKnown, readTyping } from './keep.ts';
 
 const DEBOUNCE_MS = 600;
@@ -21,8 +21,8 @@ export interface Sync {
 /** What else goes to the server with the answers, in this order. */
 export type Errand = () => Promise<void>;
 
-/** Keeps the server in step with a desk. One request at a time; what was typed meanwhile goes with the next. */
-export function startSync(desk: Desk, errands: readonly Errand[]): Sync {
+/** Keeps the server in step with a declaration. One request at a time; what was typed meanwhile goes with the next. */
+export function startSync(declaration: Declaration, errands: readonly Errand[]): Sync {
   let timer: ReturnType<typeof setTimeout> | undefined;
   let retryMs = FIRST_RETRY_MS;
   // What the server has may have changed: at the start, after a time without a network, when somebody looks again.
@@ -34,25 +34,25 @@ export function startSync(desk: Desk, errands: readonly Errand[]): Sync {
   };
   const settle = (error: unknown): void => {
     if (isTransient(error)) {
-      desk.sync.value = { kind: 'offline' };
+      declaration.sync.value = { kind: 'offline' };
       mustPull = true;
       const wait = error instanceof ApiProblem ? (error.retryAfter ?? 0) * 1000 : 0;
       schedule(Math.max(wait, retryMs));
       retryMs = Math.min(retryMs * 2, LONGEST_RETRY_MS);
     } else if (error instanceof ApiProblem && error.status === 401) {
-      desk.sync.value = { kind: 'ended' };
+      declaration.sync.value = { kind: 'ended' };
     } else {
-      desk.sync.value = { kind: 'failed', why: error instanceof Error ? error.message : String(error) };
+      declaration.sync.value = { kind: 'failed', why: error instanceof Error ? error.message : String(error) };
     }
   };
   const once = async (): Promise<void> => {
     try {
-      if (mustPull) await pull(desk);
+      if (mustPull) await pull(declaration);
       mustPull = false;
-      await push(desk);
+      await push(declaration);
       for (const errand of errands) await errand();
       retryMs = FIRST_RETRY_MS;
-      stateOf(desk);
+      stateOf(declaration);
     } catch (error) {
       settle(error);
     }
@@ -64,9 +64,9 @@ export function startSync(desk: Desk, errands: readonly Errand[]): Sync {
   });
   return {
     typed: () => {
-      if (desk.sync.value.kind === 'saved') desk.sync.value = { kind: 'waiting' };
+      if (declaration.sync.value.kind === 'saved') declaration.sync.value = { kind: 'waiting' };
       // Without a network the next try is on its way already.
-      if (desk.sync.value.kind !== 'offline') schedule(DEBOUNCE_MS);
+      if (declaration.sync.value.kind !== 'offline') schedule(DEBOUNCE_MS);
     },
     now: run,
     stop: () => {
@@ -106,102 +106,110 @@ function onWake(act: () => void): () => void {
   };
 }
 
-function stateOf(desk: Desk): void {
-  if (desk.conflicts.value.length > 0) desk.sync.value = { kind: 'conflict' };
-  else desk.sync.value = { kind: desk.unsent.value.length === 0 ? 'saved' : 'waiting' };
+function stateOf(declaration: Declaration): void {
+  if (declaration.conflicts.value.length > 0) declaration.sync.value = { kind: 'conflict' };
+  else declaration.sync.value = { kind: declaration.unsent.value.length === 0 ? 'saved' : 'waiting' };
 }
 
 /** What this device kept from before: typed answers, and the form as it was. */
-export async function openKept(desk: Desk): Promise<void> {
+export async function openKept(declaration: Declaration): Promise<void> {
   const [typing, known, photos] = await Promise.all([
-    readTyping(desk.keptAs),
-    readKnown(desk.keptAs),
-    listWaitingPhotos(desk.keptAs),
+    readTyping(declaration.keptAs),
+    readKnown(declaration.keptAs),
+    listWaitingPhotos(declaration.keptAs),
   ]);
   batch(() => {
     if (typing !== undefined) {
-      desk.base.value = typing.base;
-      desk.cells.value = typing.cells;
-      desk.unread.value = typing.unread;
-      desk.pending.value = typing.pending;
+      declaration.base.value = typing.base;
+      declaration.cells.value = typing.cells;
+      declaration.unread.value = typing.unread;
+      declaration.pending.value = typing.pending;
     }
     if (known !== undefined) {
-      desk.form.value = known.form;
-      desk.entry.value = known.entry;
-      desk.inspection.value = known.inspection;
-      desk.findings.value = known.form.findings;
-      if (!desk.isTyped) desk.verdict.value = known.form.verdict;
+      declaration.form.value = known.form;
+      declaration.entry.value = known.entry;
+      declaration.inspection.value = known.inspection;
+      declaration.findings.value = known.form.findings;
+      if (!declaration.isTyped) declaration.verdict.value = known.form.verdict;
     }
-    desk.waitingPhotos.value = photos;
+    declaration.waitingPhotos.value = photos;
   });
 }
 
 /** Reads form, entry and newest revision. */
-export async function pull(desk: Desk): Promise<void> {
-  const { token } = desk.session;
-  const params = { entryId: desk.entryId };
+export async function pull(declaration: Declaration): Promise<void> {
+  const { token } = declaration.session;
+  const params = { entryId: declaration.entryId };
   const [form, entry, revisions] = await Promise.all([
     call(getForm, { params }, { token }),
     call(getEntry, { params }, { token }),
     call(listInspections, { params }, { token }),
   ]);
-  desk.entry.value = entry.body;
-  desk.inspection.value = revisions.body.inspections[0];
-  takeForm(desk, form.body);
+  declaration.entry.value = entry.body;
+  declaration.inspection.value = revisions.body.inspections[0];
+  takeForm(declaration, form.body);
 }
 
 /** Sends what is not with the server, until all that can be sent is; a draft is its entrant's. */
-async function push(desk: Desk): Promise<void> {
-  if (desk.isTyped) return;
+async function push(declaration: Declaration): Promise<void> {
+  if (declaration.isTyped) return;
   for (let round = 0; round < 4; round += 1) {
-    if (desk.conflicts.value.length > 0) return;
-    const { answers, sent } = sendable(desk);
-    if (changedCells(desk.base.value.cells, sent).length === 0) return;
-    desk.sync.value = { kind: 'saving' };
-    if (await save(desk, answers, sent)) return;
+    if (declaration.conflicts.value.length > 0) return;
+    const { answers, sent } = sendable(declaration);
+    if (changedCells(declaration.base.value.cells, sent).length === 0) return;
+    declaration.sync.value = { kind: 'saving' };
+    if (await save(declaration, answers, sent)) return;
   }
 }
 
 /** @returns whether it was saved; if not, the reason is noted and another try may do better */
-async function save(desk: Desk, answers: Record<string, unknown>, sent: Desk['cells']['value']): Promise<boolean> {
+async function save(
+  declaration: Declaration,
+  answers: Record<string, unknown>,
+  sent: Declaration['cells']['value'],
+): Promise<boolean> {
   try {
     const { body } = await call(
       saveDeclaration,
       {
-        params: { entryId: desk.entryId },
-        headers: { 'if-match': `"${desk.base.value.rev}"` },
+        params: { entryId: declaration.entryId },
+        headers: { 'if-match': `"${declaration.base.value.rev}"` },
         body: { answers },
       },
-      { token: desk.session.token },
+      { token: declaration.session.token },
     );
     batch(() => {
-      desk.base.value = { rev: body.draftRev, cells: sent };
-      desk.findings.value = body.findings;
-      desk.verdict.value = body.verdict;
-      const { form } = desk;
+      declaration.base.value = { rev: body.draftRev, cells: sent };
+      declaration.findings.value = body.findings;
+      declaration.verdict.value = body.verdict;
+      const { form } = declaration;
       // What is kept for the time without a network has the newest findings too.
       if (form.value !== undefined) form.value = { ...form.value, findings: body.findings, verdict: body.verdict };
     });
-    keep(desk);
-    keepAnswer(desk);
+    keep(declaration);
+    keepAnswer(declaration);
     return true;
   } catch (error) {
     if (!(error instanceof ApiProblem)) throw error;
-    if (error.status === 412) await pull(desk);
-    else if (error.status === 422 && noteFaults(desk, error, sent)) return false;
+    if (error.status === 412) await pull(declaration);
+    else if (error.status === 422 && noteFaults(declaration, error, sent)) return false;
     else throw error;
     return false;
   }
 }
 
 /** @returns whether at least one fault belongs to a field, so that the rest can be sent without it */
-export function noteFaults(desk: Desk, { problem }: ApiProblem, sent: Desk['cells']['value']): boolean {
+export function noteFaults(
+  declaration: Declaration,
+  { problem }: ApiProblem,
+  sent: Declaration['cells']['value'],
+): boolean {
   const found: Record<string, Fault> = {};
   for (const { pointer, code, detail } of problem.errors ?? []) {
-    const cell = cellAtPointer(desk.items.value, pointer);
+    const cell = cellAtPointer(declaration.items.value, pointer);
     // An answer that was changed since it was sent is judged anew.
-    if (cell !== undefined && sameLeaf(desk.cells.value[cell], sent[cell])) found[cell] = { code, detail };
+    if (cell !== undefined && sameLeaf(declaration.cells.value[cell], sent[cell])) found[cell] = { code, detail };
   }
-  desk.faults.value = { ...desk.faults.value, ...found };
+  declaration.faults.value = { ...declaration.faults.value, ...found };
   return Object.keys(found).length > 0;
 }

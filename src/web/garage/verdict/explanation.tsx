@@ -9,13 +9,13 @@ const { t } = text;
 
 /** How a rule came to its finding, fetched when somebody asks. */
 export function Explanation({ inspectionId, ruleId, title }: { inspectionId: string; ruleId: string; title: string }) {
-  const { desk } = useGarage();
+  const { declaration } = useGarage();
   const [told, setTold] = useState<ExplanationView | 'asking' | 'failed' | undefined>(undefined);
   const ask = async (): Promise<void> => {
     setTold('asking');
     try {
       const params = { inspectionId, ruleId };
-      setTold((await call(explainFinding, { params }, { token: desk.session.token })).body);
+      setTold((await call(explainFinding, { params }, { token: declaration.session.token })).body);
     } catch {
       // Without an answer the person sees that there is none, and may ask again.
       setTold('failed');

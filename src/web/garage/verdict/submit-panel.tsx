@@ -12,15 +12,15 @@ const { t } = text;
 
 /** The end of the walk: what would be submitted, what it leads to, and the button. */
 export function SubmitPanel() {
-  const { desk } = useGarage();
-  const verdict = desk.verdict.value;
-  const { asked, given } = countOf(desk, desk.shown.value);
+  const { declaration } = useGarage();
+  const verdict = declaration.verdict.value;
+  const { asked, given } = countOf(declaration, declaration.shown.value);
   return (
     <section class="panel stack" aria-labelledby="submit">
       <h2 id="submit" tabIndex={-1}>
         {t('submit.title')}
       </h2>
-      {!desk.open.value ? (
+      {!declaration.open.value ? (
         <p>{t('submit.closed')}</p>
       ) : (
         <>
@@ -38,12 +38,16 @@ export function SubmitPanel() {
 }
 
 function SubmitButton() {
-  const { desk, sync } = useGarage();
+  const { declaration, sync } = useGarage();
   const dialog = useRef<HTMLDialogElement>(null);
-  const stuck = stuckCells(desk).length;
+  const stuck = stuckCells(declaration).length;
   const hinders =
-    desk.conflicts.value.length > 0 ? t('submit.conflict') : stuck > 0 ? t('submit.stuck', { count: stuck }) : '';
-  if (desk.pending.value !== undefined) {
+    declaration.conflicts.value.length > 0
+      ? t('submit.conflict')
+      : stuck > 0
+        ? t('submit.stuck', { count: stuck })
+        : '';
+  if (declaration.pending.value !== undefined) {
     return (
       <div class="notice look stack" role="status">
         <strong>{t('submit.on-its-way')}</strong>
@@ -56,9 +60,9 @@ function SubmitButton() {
   }
   return (
     <>
-      {desk.submitFault.value !== undefined && (
+      {declaration.submitFault.value !== undefined && (
         <p class="notice bad" role="alert">
-          {t('submit.refused', { why: desk.submitFault.value })}
+          {t('submit.refused', { why: declaration.submitFault.value })}
         </p>
       )}
       {hinders !== '' && (
@@ -83,16 +87,16 @@ function SubmitButton() {
 }
 
 function AskDialog({ dialog }: { dialog: RefObject<HTMLDialogElement | null> }) {
-  const { desk, sync } = useGarage();
+  const { declaration, sync } = useGarage();
   const [saidBy, setSaidBy] = useState<string | undefined>(undefined);
   const [isMissing, setMissing] = useState(false);
   const send = (): void => {
-    if (desk.isTyped && saidBy === undefined) {
+    if (declaration.isTyped && saidBy === undefined) {
       setMissing(true);
       return;
     }
     dialog.current?.close();
-    orderSubmission(desk, saidBy);
+    orderSubmission(declaration, saidBy);
     void sync.now();
   };
   const choose = (name: string): void => {
@@ -104,7 +108,7 @@ function AskDialog({ dialog }: { dialog: RefObject<HTMLDialogElement | null> }) 
       <div class="stack">
         <h2 id="submit-ask">{t('submit.ask')}</h2>
         <Voids />
-        {desk.isTyped ? (
+        {declaration.isTyped ? (
           <WhoSays chosen={saidBy} onChoose={choose} isMissing={isMissing} />
         ) : (
           <p>{t('submit.responsible')}</p>
@@ -130,8 +134,8 @@ interface WhoSaysProps {
 
 /** Who of the entry says what was typed: a person stands for it, and it is not whoever types. */
 function WhoSays({ chosen, onChoose, isMissing }: WhoSaysProps) {
-  const { desk } = useGarage();
-  const entry = desk.entry.value;
+  const { declaration } = useGarage();
+  const entry = declaration.entry.value;
   const names = new Set(entry === undefined ? [] : [entry.entrant.name, ...entry.people.map(({ name }) => name)]);
   return (
     <>
@@ -156,12 +160,12 @@ function WhoSays({ chosen, onChoose, isMissing }: WhoSaysProps) {
 
 /** What a new submission does to the one before it. */
 function Voids() {
-  const { desk } = useGarage();
-  const before = desk.inspection.value;
-  const form = desk.form.value;
-  if (before === undefined || form === undefined) return desk.isTyped ? null : <p>{t('submit.first')}</p>;
+  const { declaration } = useGarage();
+  const before = declaration.inspection.value;
+  const form = declaration.form.value;
+  if (before === undefined || form === undefined) return declaration.isTyped ? null : <p>{t('submit.first')}</p>;
   const at = timeText(before.submittedAt, form.event.timeZone);
-  const status = desk.entry.value?.clearance.status;
+  const status = declaration.entry.value?.clearance.status;
   const isSigned = status === 'clear' || status === 'clear-with-conditions';
   return (
     <p class="notice look">

@@ -133,8 +133,8 @@ function Fix({ fix, inspectionId }: { fix: FixGroup; inspectionId: string }) {
 }
 
 function Where({ finding }: { finding: Finding }) {
-  const { desk } = useGarage();
-  const item = desk.items.value.find(({ key }) => key === finding.items[0]);
+  const { declaration } = useGarage();
+  const item = declaration.items.value.find(({ key }) => key === finding.items[0]);
   const hasValue = finding.measured !== undefined;
   if (finding.position === undefined && !hasValue) return null;
   return (
@@ -147,9 +147,9 @@ function Where({ finding }: { finding: Finding }) {
 
 /** Back to the question that a finding is about. */
 function ToItem({ finding }: { finding: Finding }) {
-  const { desk, go } = useGarage();
-  const item = desk.items.value.find(({ key }) => finding.items.includes(key));
-  if (item === undefined || !desk.open.value) return null;
+  const { declaration, go } = useGarage();
+  const item = declaration.items.value.find(({ key }) => finding.items.includes(key));
+  if (item === undefined || !declaration.open.value) return null;
   return (
     <button type="button" onClick={() => go({ name: 'area', area: item.area }, itemId(item.key))}>
       {t('fix.change')} <span class="unseen">{finding.title}</span>
@@ -161,8 +161,8 @@ const { t } = text;
 
 /** What became of a submission: verdict, what to fix, what happens next, and the sheet for the line. */
 export function Verdict({ form, inspection }: { form: FormView; inspection: InspectionView }) {
-  const { desk, go } = useGarage();
-  const entry = desk.entry.value;
+  const { declaration, go } = useGarage();
+  const entry = declaration.entry.value;
   const kind = markOfVerdict(inspection.verdict);
   return (
     <>
@@ -185,7 +185,7 @@ export function Verdict({ form, inspection }: { form: FormView; inspection: Insp
         <FixList inspection={inspection} />
       </section>
       <div class="row no-print">
-        {desk.open.value && (
+        {declaration.open.value && (
           <button type="button" onClick={() => go({ name: 'walk' })}>
             {t('verdict.edit')}
           </button>
@@ -194,15 +194,15 @@ export function Verdict({ form, inspection }: { form: FormView; inspection: Insp
           {t('verdict.print')}
         </button>
       </div>
-      {desk.open.value && <p class="no-print">{t('verdict.edit.says')}</p>}
+      {declaration.open.value && <p class="no-print">{t('verdict.edit.says')}</p>}
       <Sheet form={form} inspection={inspection} />
     </>
   );
 }
 
 function Next({ inspection }: { inspection: InspectionView }) {
-  const { desk } = useGarage();
-  const status = desk.entry.value?.clearance.status;
+  const { declaration } = useGarage();
+  const status = declaration.entry.value?.clearance.status;
   if (inspection.ticket !== null) {
     const { place } = inspection.ticket;
     return <p class="notice">{place === 1 ? t('next.first') : t('next.place', { place })}</p>;
@@ -213,9 +213,9 @@ function Next({ inspection }: { inspection: InspectionView }) {
 
 /** What the gate says of the car now, in words. */
 function Clearance({ entry, form }: { entry: EntryView; form: FormView }) {
-  const { desk } = useGarage();
+  const { declaration } = useGarage();
   // Nobody else knows of it yet, and what they would say does not count.
-  if ((desk.stops.value?.waiting.value.length ?? 0) > 0) return null;
+  if ((declaration.stops.value?.waiting.value.length ?? 0) > 0) return null;
   const { status, reason, admit, validUntil, conditions } = entry.clearance;
   const zone = form.event.timeZone;
   return (

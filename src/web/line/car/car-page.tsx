@@ -6,7 +6,7 @@ import { dayAndTime, minutesSeconds } from '../format.ts';
 import { HistoryButton } from './history-dialog.tsx';
 import { keepLease, putBack, renew, takeUp } from '../state/claims.ts';
 import { now, serverNow } from '../state/clock.ts';
-import { type Desk, draftOf } from '../state/desk.ts';
+import { type Station, draftOf } from '../state/station.ts';
 import type { Draft } from '../state/draft.ts';
 import { go } from '../state/route.ts';
 import { unsentSignOff } from '../state/sign-off.ts';
@@ -17,10 +17,10 @@ import { Points } from './points.tsx';
 const LITTLE_MS = 120_000;
 
 /** How long the car is still this inspector's, always in sight; renewed by itself while somebody works. */
-function LeaseBar({ desk, draft }: { desk: Desk; draft: Draft }) {
+function LeaseBar({ station, draft }: { station: Station; draft: Draft }) {
   const { claimId, claim, expiresAt } = draft;
   const restMs = Date.parse(expiresAt) - now.value;
-  useEffect(() => keepLease(desk, claimId), [desk, claimId]);
+  useEffect(() => keepLease(station, claimId), [station, claimId]);
   const isOver = Date.parse(expiresAt) <= serverNow();
   const isLittle = restMs < LITTLE_MS;
   return (
@@ -31,7 +31,7 @@ function LeaseBar({ desk, draft }: { desk: Desk; draft: Draft }) {
       <span class="number" role="timer" aria-label={t('lease.label')}>
         {isOver ? t('lease.over') : t('lease.rest', { time: minutesSeconds(restMs) })}
       </span>
-      <button type="button" class="glove" onClick={() => void renew(desk, claimId)}>
+      <button type="button" class="glove" onClick={() => void renew(station, claimId)}>
         {t('lease.renew')}
       </button>
     </div>
@@ -41,21 +41,21 @@ function LeaseBar({ desk, draft }: { desk: Desk; draft: Draft }) {
 const { t } = text;
 
 /** One car in the hands of the inspector, from the claim to the answer of the server. */
-export function CarPage({ desk, claimId }: { desk: Desk; claimId: string }) {
-  const draft = draftOf(desk, claimId);
-  const waiting = unsentSignOff(desk, claimId);
-  if (draft === undefined) return <NotHere desk={desk} claimId={claimId} />;
-  if (draft.outcome !== undefined) return <OutcomeView desk={desk} draft={draft} outcome={draft.outcome} />;
-  if (waiting !== undefined) return <UnsentView desk={desk} draft={draft} waiting={waiting} />;
-  if (draft.ended !== undefined) return <EndedView desk={desk} draft={draft} ended={draft.ended} />;
+export function CarPage({ station, claimId }: { station: Station; claimId: string }) {
+  const draft = draftOf(station, claimId);
+  const waiting = unsentSignOff(station, claimId);
+  if (draft === undefined) return <NotHere station={station} claimId={claimId} />;
+  if (draft.outcome !== undefined) return <OutcomeView station={station} draft={draft} outcome={draft.outcome} />;
+  if (waiting !== undefined) return <UnsentView station={station} draft={draft} waiting={waiting} />;
+  if (draft.ended !== undefined) return <EndedView station={station} draft={draft} ended={draft.ended} />;
   return (
     <>
-      <LeaseBar desk={desk} draft={draft} />
-      <CarHeader desk={desk} draft={draft} />
+      <LeaseBar station={station} draft={draft} />
+      <CarHeader station={station} draft={draft} />
       <Refusals draft={draft} />
-      <Concessions draft={draft} timeZone={desk.event.timeZone} />
-      <Points desk={desk} draft={draft} />
-      <DecidePanel desk={desk} draft={draft} />
+      <Concessions draft={draft} timeZone={station.event.timeZone} />
+      <Points station={station} draft={draft} />
+      <DecidePanel station={station} draft={draft} />
     </>
   );
 }
@@ -80,13 +80,13 @@ function Refusals({ draft: { claim } }: { draft: Draft }) {
 }
 
 /** A claim in the address that this device does not have: the server may. */
-function NotHere({ desk, claimId }: { desk: Desk; claimId: string }) {
+function NotHere({ station, claimId }: { station: Station; claimId: string }) {
   const why = useSignal<string | undefined>(undefined);
   useEffect(() => {
-    void takeUp(desk, claimId).then((done) => {
+    void takeUp(station, claimId).then((done) => {
       if (!done.ok) why.value = whyNot(done.why);
     });
-  }, [desk, claimId]);
+  }, [station, claimId]);
   return (
     <section class="stack">
       <p role="status">{why.value ?? t('car.looking')}</p>
@@ -98,13 +98,13 @@ function NotHere({ desk, claimId }: { desk: Desk; claimId: string }) {
 }
 
 /** Which car this is: number, look, group and driver, so that nobody works on the wrong one. */
-function CarHeader({ desk, draft }: { desk: Desk; draft: Draft }) {
+function CarHeader({ station, draft }: { station: Station; draft: Draft }) {
   const { claim, driver, claimId } = draft;
   const heading = useRef<HTMLHeadingElement>(null);
   const why = useSignal<string | undefined>(undefined);
   useEffect(() => heading.current?.focus(), [claimId]);
   const back = async () => {
-    const done = await putBack(desk, claimId);
+    const done = await putBack(station, claimId);
     if (done.ok) go({ view: 'line' });
     else why.value = whyNot(done.why);
   };
@@ -133,7 +133,7 @@ function CarHeader({ desk, draft }: { desk: Desk; draft: Draft }) {
         <button type="button" class="glove" onClick={() => void back()}>
           {t('car.put-back')}
         </button>
-        <HistoryButton desk={desk} entryId={claim.entryId} number={claim.carNumber} />
+        <HistoryButton station={station} entryId={claim.entryId} number={claim.carNumber} />
       </div>
       {why.value !== undefined && (
         <p class="notice look" role="alert">

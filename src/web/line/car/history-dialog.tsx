@@ -5,13 +5,13 @@ import { getHistory, type HistoryView } from '../../api/operations.ts';
 import { words } from '../../shared/words.ts';
 import { dayAndTime } from '../format.ts';
 import { Modal, whyNot } from '../modal.tsx';
-import { ask, type Desk } from '../state/desk.ts';
+import { ask, type Station } from '../state/station.ts';
 import { text } from '../text.ts';
 
 const { t } = text;
 
 /** Shows what happened to a car, on demand. */
-export function HistoryButton({ desk, entryId, number }: { desk: Desk; entryId: string; number: string }) {
+export function HistoryButton({ station, entryId, number }: { station: Station; entryId: string; number: string }) {
   const open = useSignal(false);
   const set = (to: boolean) => () => {
     open.value = to;
@@ -21,29 +21,29 @@ export function HistoryButton({ desk, entryId, number }: { desk: Desk; entryId: 
       <button type="button" class="glove" onClick={set(true)}>
         {t('history.show')}
       </button>
-      {open.value && <HistoryDialog desk={desk} entryId={entryId} number={number} onClose={set(false)} />}
+      {open.value && <HistoryDialog station={station} entryId={entryId} number={number} onClose={set(false)} />}
     </>
   );
 }
 
 interface Props {
-  desk: Desk;
+  station: Station;
   entryId: string;
   number: string;
   onClose(): void;
 }
 
 /** What happened to a car, the newest first. */
-function HistoryDialog({ desk, entryId, number, onClose }: Props) {
+function HistoryDialog({ station, entryId, number, onClose }: Props) {
   const rows = useSignal<HistoryView['history'] | undefined>(undefined);
   const why = useSignal<string | undefined>(undefined);
   useEffect(() => {
-    const { token } = desk.session;
-    void ask(desk, () => call(getHistory, { params: { entryId } }, { token })).then((done) => {
+    const { token } = station.session;
+    void ask(station, () => call(getHistory, { params: { entryId } }, { token })).then((done) => {
       if (done.ok) rows.value = done.value.body.history.toReversed();
       else why.value = whyNot(done.why);
     });
-  }, [desk, entryId]);
+  }, [station, entryId]);
   return (
     <Modal title={t('history.title', { number })} onClose={onClose}>
       <p role="status">{why.value ?? (rows.value === undefined ? words.t('loading') : '')}</p>
@@ -52,7 +52,7 @@ function HistoryDialog({ desk, entryId, number, onClose }: Props) {
           <li key={seq}>
             <strong>{actionWords(action)}</strong>
             <br />
-            <span class="number">{dayAndTime(at, desk.event.timeZone)}</span> · {actor.name}
+            <span class="number">{dayAndTime(at, station.event.timeZone)}</span> · {actor.name}
           </li>
         ))}
       </ol>

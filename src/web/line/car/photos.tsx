@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { call } from '../../api/call.ts';
 import { getPhoto } from '../../api/operations.ts';
-import { ask, type Desk } from '../state/desk.ts';
+import { ask, type Station } from '../state/station.ts';
 import { cellOf, type Draft, type Point } from '../state/draft.ts';
 import { newsKey, photoNews } from '../state/photo-news.ts';
 import { takePhoto } from '../state/photos.ts';
@@ -10,18 +10,18 @@ import { text } from '../text.ts';
 const { t } = text;
 
 interface Props {
-  desk: Desk;
+  station: Station;
   draft: Draft;
   point: Point;
   name: string;
 }
 
 /** Photos of a place: those that are there, and one more from the camera. */
-export function Photos({ desk, draft, point, name }: Props) {
+export function Photos({ station, draft, point, name }: Props) {
   const cell = cellOf(point);
   const key = newsKey(draft.claimId, cell);
   const news = photoNews.value[key];
-  const waiting = desk.unsent.value.filter((item) => item.about === key).length;
+  const waiting = station.unsent.value.filter((item) => item.about === key).length;
   const there = draft.claim.photos.filter((photo) => cellOf(photo) === cell);
   return (
     <div class="stack">
@@ -35,7 +35,7 @@ export function Photos({ desk, draft, point, name }: Props) {
           capture="environment"
           onChange={(event) => {
             const [file] = event.currentTarget.files ?? [];
-            if (file !== undefined) void takePhoto(desk, draft, { point, file });
+            if (file !== undefined) void takePhoto(station, draft, { point, file });
             event.currentTarget.value = '';
           }}
         />
@@ -49,18 +49,18 @@ export function Photos({ desk, draft, point, name }: Props) {
           {t('photo.refused', { detail: news.refused })}
         </p>
       )}
-      {there.length > 0 && <There desk={desk} photoIds={there.map(({ photoId }) => photoId)} name={name} />}
+      {there.length > 0 && <There station={station} photoIds={there.map(({ photoId }) => photoId)} name={name} />}
     </div>
   );
 }
 
 /** Read only when asked for: a picture is larger than all else together. */
-function There({ desk, photoIds, name }: { desk: Desk; photoIds: readonly string[]; name: string }) {
+function There({ station, photoIds, name }: { station: Station; photoIds: readonly string[]; name: string }) {
   const shown = useSignal<readonly string[]>([]);
   const load = async () => {
     for (const photoId of photoIds) {
-      const done = await ask(desk, () =>
-        call(getPhoto, { params: { photoId }, headers: {} }, { token: desk.session.token }),
+      const done = await ask(station, () =>
+        call(getPhoto, { params: { photoId }, headers: {} }, { token: station.session.token }),
       );
       if (done.ok && done.value.status === 200) shown.value = [...shown.value, URL.createObjectURL(done.value.body)];
     }

@@ -1,6 +1,6 @@
 import type { CatalogueItem } from '../../api/operations.ts';
 import { dayAndTime, placeName } from '../format.ts';
-import { changeDraft, type Desk } from '../state/desk.ts';
+import { changeDraft, type Station } from '../state/station.ts';
 import { cellOf, type Draft, type PlaceEntry, type Point, withPlace } from '../state/draft.ts';
 import { placeId } from '../state/feed.ts';
 import type { PointGroup } from '../state/points.ts';
@@ -15,7 +15,7 @@ import { ValueField } from './value-field.tsx';
 const { t } = text;
 
 interface Props {
-  desk: Desk;
+  station: Station;
   draft: Draft;
   point: Point;
   group: PointGroup;
@@ -23,12 +23,13 @@ interface Props {
 }
 
 /** One place at which a thing is looked at: what was declared, what is measured, and how it is. */
-export function PlaceRow({ desk, draft, point, group, refused }: Props) {
+export function PlaceRow({ station, draft, point, group, refused }: Props) {
   const cell = cellOf(point);
   const entry = draft.places[cell] ?? {};
-  const catalogue = group.catalogue ?? desk.items.value.get(point.item);
+  const catalogue = group.catalogue ?? station.items.value.get(point.item);
   const name = nameOf(point, group);
-  const change = (changed: PlaceEntry) => void changeDraft(desk, draft.claimId, (one) => withPlace(one, cell, changed));
+  const change = (changed: PlaceEntry) =>
+    void changeDraft(station, draft.claimId, (one) => withPlace(one, cell, changed));
   const field = isMeasurable(catalogue, point.position) && catalogue !== undefined && (
     <ValueField item={catalogue} cell={cell} name={name} entry={entry} point={point} onChange={change} />
   );
@@ -36,7 +37,7 @@ export function PlaceRow({ desk, draft, point, group, refused }: Props) {
   return (
     <div class="place-row stack" id={placeId(cell)} tabIndex={-1} role="group" aria-label={name}>
       <PlaceHead point={point} catalogue={catalogue} />
-      <DoneFor done={point.doneFor} zone={desk.event.timeZone} />
+      <DoneFor done={point.doneFor} zone={station.event.timeZone} />
       {refused.map((words) => (
         <p key={words} class="notice bad" id={`${placeId(cell)}-refused`}>
           {t('refused.here', { words })}
@@ -49,7 +50,7 @@ export function PlaceRow({ desk, draft, point, group, refused }: Props) {
         <div class="stack">
           {!isOpen && field}
           <Note note={entry.note ?? ''} onChange={change} />
-          <Photos desk={desk} draft={draft} point={point} name={name} />
+          <Photos station={station} draft={draft} point={point} name={name} />
         </div>
       </details>
     </div>

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import { changeDraft, type Desk } from '../state/desk.ts';
+import { changeDraft, type Station } from '../state/station.ts';
 import { cellOf, type Draft, isLookedAt, withPlace } from '../state/draft.ts';
 import { focusWhenDrawn, placeId, wantedCell } from '../state/feed.ts';
 import { isRequired, type PointGroup, sectionsOf } from '../state/points.ts';
@@ -11,14 +11,14 @@ import { PlaceRow } from './place-row.tsx';
 const { t } = text;
 
 export interface PointsProps {
-  desk: Desk;
+  station: Station;
   draft: Draft;
 }
 
 /** What to look at: first what rules and symptoms ask for, then the usual, by area. */
-export function Points({ desk, draft }: PointsProps) {
-  const { always, first, usual } = sectionsOf(draft.claim.pointsToCheck, desk.items.value);
-  const refused = refusedAt(draft, desk.items.value);
+export function Points({ station, draft }: PointsProps) {
+  const { always, first, usual } = sectionsOf(draft.claim.pointsToCheck, station.items.value);
+  const refused = refusedAt(draft, station.items.value);
   const wanted = wantedCell.value;
   useEffect(() => {
     if (wanted === undefined) return;
@@ -32,7 +32,7 @@ export function Points({ desk, draft }: PointsProps) {
           <p class="soft number">{t('points.seen', countSeen(draft, always))}</p>
           <div class="cards">
             {always.map((group) => (
-              <PointCard key={group.id} desk={desk} draft={draft} group={group} refused={refused} />
+              <PointCard key={group.id} station={station} draft={draft} group={group} refused={refused} />
             ))}
           </div>
         </section>
@@ -42,14 +42,14 @@ export function Points({ desk, draft }: PointsProps) {
         {first.length === 0 && <p>{t('points.first.none')}</p>}
         <div class="cards">
           {first.map((group) => (
-            <PointCard key={group.id} desk={desk} draft={draft} group={group} refused={refused} />
+            <PointCard key={group.id} station={station} draft={draft} group={group} refused={refused} />
           ))}
         </div>
       </section>
       <section class="stack" aria-labelledby="usual-heading">
         <h2 id="usual-heading">{t('points.usual')}</h2>
         {usual.map(({ area, groups }) => (
-          <Area key={area} desk={desk} draft={draft} area={area} groups={groups} refused={refused} />
+          <Area key={area} station={station} draft={draft} area={area} groups={groups} refused={refused} />
         ))}
       </section>
     </>
@@ -68,7 +68,7 @@ interface AreaProps extends PointsProps {
 }
 
 /** One area of the car; its points are drawn when it is open. */
-function Area({ desk, draft, area, groups, refused }: AreaProps) {
+function Area({ station, draft, area, groups, refused }: AreaProps) {
   const open = useSignal(false);
   const cells = groups.flatMap(({ points }) => points.map(cellOf));
   const seen = cells.filter((cell) => isLookedAt(draft.places[cell])).length;
@@ -91,7 +91,7 @@ function Area({ desk, draft, area, groups, refused }: AreaProps) {
       {open.value && (
         <div class="cards">
           {groups.map((group) => (
-            <PointCard key={group.id} desk={desk} draft={draft} group={group} refused={refused} />
+            <PointCard key={group.id} station={station} draft={draft} group={group} refused={refused} />
           ))}
         </div>
       )}
@@ -100,7 +100,7 @@ function Area({ desk, draft, area, groups, refused }: AreaProps) {
 }
 
 interface Props {
-  desk: Desk;
+  station: Station;
   draft: Draft;
   group: PointGroup;
   /** what the server refused, by place */
@@ -108,7 +108,7 @@ interface Props {
 }
 
 /** One thing to look at, with all places where it is looked at. */
-function PointCard({ desk, draft, group, refused }: Props) {
+function PointCard({ station, draft, group, refused }: Props) {
   const { id, label, why, catalogue, points } = group;
   // In the second section it stands below its area.
   const isAlways = points[0]?.asked === 'always';
@@ -125,17 +125,17 @@ function PointCard({ desk, draft, group, refused }: Props) {
         {catalogue !== undefined && <p class="soft help">{catalogue.help}</p>}
       </div>
       {points.length > 1 && (
-        <button type="button" class="glove" onClick={() => void allOk(desk, draft, group)}>
+        <button type="button" class="glove" onClick={() => void allOk(station, draft, group)}>
           {t('points.all-ok', { count: points.length })}
         </button>
       )}
-      <Places desk={desk} draft={draft} group={group} refused={refused} />
+      <Places station={station} draft={draft} group={group} refused={refused} />
     </div>
   );
 }
 
 /** Many places that nothing points at wait behind one line; whoever finds something opens it. */
-function Places({ desk, draft, group, refused }: Props) {
+function Places({ station, draft, group, refused }: Props) {
   const { points, why } = group;
   const cells = points.map(cellOf);
   const isAlways = points[0]?.asked === 'always';
@@ -147,7 +147,7 @@ function Places({ desk, draft, group, refused }: Props) {
   const rows = points.map((point) => (
     <PlaceRow
       key={cellOf(point)}
-      desk={desk}
+      station={station}
       draft={draft}
       point={point}
       group={group}
@@ -177,8 +177,8 @@ function Places({ desk, draft, group, refused }: Props) {
 }
 
 /** Marks every place that has no mark yet; one that was found not ok stays so. */
-function allOk(desk: Desk, { claimId }: Draft, { points }: PointGroup): Promise<void> {
-  return changeDraft(desk, claimId, (draft) =>
+function allOk(station: Station, { claimId }: Draft, { points }: PointGroup): Promise<void> {
+  return changeDraft(station, claimId, (draft) =>
     points.reduce((changed, point) => {
       const cell = cellOf(point);
       return changed.places[cell]?.mark === undefined ? withPlace(changed, cell, { mark: 'ok' }) : changed;

@@ -2,7 +2,7 @@ import { v4 as newId } from 'uuid';
 import { useSignal } from '@preact/signals';
 import { serverNow } from '../state/clock.ts';
 import { COMMON, type CommonCondition, knownTimes, usualDue } from '../state/condition-due.ts';
-import { changeDraft, type Desk } from '../state/desk.ts';
+import { changeDraft, type Station } from '../state/station.ts';
 import type { ConditionEntry, Draft } from '../state/draft.ts';
 import { focusOn, focusWhenDrawn } from '../state/feed.ts';
 import type { Hindrance } from '../state/hindrances.ts';
@@ -12,17 +12,17 @@ import { ConditionRow } from './condition-row.tsx';
 const { t } = text;
 
 interface Props {
-  desk: Desk;
+  station: Station;
   draft: Draft;
   faulty: readonly Hindrance[];
 }
 
 /** The conditions of an acceptance: from the list of common ones, or in words of one's own. */
-export function Conditions({ desk, draft, faulty }: Props) {
+export function Conditions({ station, draft, faulty }: Props) {
   const chosen = useSignal<CommonCondition>('torque');
   const change = (conditions: readonly ConditionEntry[]) =>
-    void changeDraft(desk, draft.claimId, (one) => ({ ...one, conditions, refusal: undefined }));
-  const times = knownTimes({ firstSessionAt: draft.firstSessionAt, event: desk.event, now: serverNow() });
+    void changeDraft(station, draft.claimId, (one) => ({ ...one, conditions, refusal: undefined }));
+  const times = knownTimes({ firstSessionAt: draft.firstSessionAt, event: station.event, now: serverNow() });
   const add = () => {
     const words = chosen.value === 'other' ? '' : t(`condition.${chosen.value}`);
     const id = newId();
@@ -38,7 +38,7 @@ export function Conditions({ desk, draft, faulty }: Props) {
           key={condition.id}
           condition={condition}
           times={times}
-          timeZone={desk.event.timeZone}
+          timeZone={station.event.timeZone}
           isFaulty={faultyIds.includes(condition.id)}
           onChange={(changed) =>
             change(draft.conditions.map((one) => (one.id === condition.id ? { ...one, ...changed } : one)))

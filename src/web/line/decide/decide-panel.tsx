@@ -3,7 +3,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import { words } from '../../shared/words.ts';
 import { Modal } from '../modal.tsx';
 import { serverNow } from '../state/clock.ts';
-import { changeDraft, type Desk } from '../state/desk.ts';
+import { changeDraft, type Station } from '../state/station.ts';
 import type { Decision, Draft, Refusal } from '../state/draft.ts';
 import { goTo } from '../state/feed.ts';
 import { type Hindrance, hindrances } from '../state/hindrances.ts';
@@ -19,9 +19,9 @@ import { StickerField } from './sticker-field.tsx';
 const TITLES = ['bar-stands', 'points-not-checked', 'sticker-taken', 'conflict-of-interest'] as const;
 
 /** Why the server did not take the sign-off, each part with the way to it; the focus goes to the first. */
-function RefusalNotice({ desk, draft, refusal }: { desk: Desk; draft: Draft; refusal: Refusal }) {
+function RefusalNotice({ station, draft, refusal }: { station: Station; draft: Draft; refusal: Refusal }) {
   const box = useRef<HTMLDivElement>(null);
-  const parts = refusedParts(draft, refusal, desk.items.value);
+  const parts = refusedParts(draft, refusal, station.items.value);
   useEffect(() => {
     const first = parts.find(({ target }) => target !== undefined)?.target;
     if (first === undefined) box.current?.focus();
@@ -59,31 +59,31 @@ const DECISIONS: readonly { decision: Decision; look: string; sign: string }[] =
 ];
 
 /** Sticker, conditions, note, and the decision, which stays within reach of the thumb. */
-export function DecidePanel({ desk, draft: kept }: { desk: Desk; draft: Draft }) {
-  const draft = withSticker(kept, desk.roll.value);
+export function DecidePanel({ station, draft: kept }: { station: Station; draft: Draft }) {
+  const draft = withSticker(kept, station.roll.value);
   const asked = useSignal<Decision | undefined>(undefined);
   const confirming = useSignal(false);
-  const found = asked.value === undefined ? [] : hindrances(draft, asked.value, desk.items.value, serverNow());
+  const found = asked.value === undefined ? [] : hindrances(draft, asked.value, station.items.value, serverNow());
   const must = found.filter(({ weight }) => weight === 'must');
   const press = (decision: Decision) => {
     asked.value = decision;
-    const [first] = hindrances(draft, decision, desk.items.value, serverNow()).filter(
+    const [first] = hindrances(draft, decision, station.items.value, serverNow()).filter(
       ({ weight }) => weight === 'must',
     );
     if (first === undefined) confirming.value = true;
     else if (first.target !== undefined) goTo(first.target);
   };
-  const open = hindrances(draft, 'accept', desk.items.value, serverNow()).filter(
+  const open = hindrances(draft, 'accept', station.items.value, serverNow()).filter(
     ({ target }) => target?.kind === 'place',
   );
   return (
     <>
       <section class="stack decide" aria-labelledby="decide-heading">
         <h2 id="decide-heading">{t('decide.heading')}</h2>
-        {draft.refusal !== undefined && <RefusalNotice desk={desk} draft={draft} refusal={draft.refusal} />}
-        <Completion desk={desk} draft={draft} open={open} />
-        <Fields desk={desk} draft={draft} faulty={must.map(({ target }) => target?.kind)} />
-        <Conditions desk={desk} draft={draft} faulty={must} />
+        {draft.refusal !== undefined && <RefusalNotice station={station} draft={draft} refusal={draft.refusal} />}
+        <Completion station={station} draft={draft} open={open} />
+        <Fields station={station} draft={draft} faulty={must.map(({ target }) => target?.kind)} />
+        <Conditions station={station} draft={draft} faulty={must} />
         {must.length > 0 && <Hinders title={t('decide.missing')} found={must} urgent />}
       </section>
       <div class="decide-bar" role="group" aria-labelledby="decide-heading">
@@ -95,7 +95,7 @@ export function DecidePanel({ desk, draft: kept }: { desk: Desk; draft: Draft })
       </div>
       {confirming.value && asked.value !== undefined && (
         <ConfirmDialog
-          desk={desk}
+          station={station}
           draft={draft}
           decision={asked.value}
           warnings={found.filter(({ weight }) => weight === 'refused')}
@@ -109,8 +109,8 @@ export function DecidePanel({ desk, draft: kept }: { desk: Desk; draft: Draft })
 }
 
 /** Whether all that an acceptance needs was looked at; else what is open. */
-function Completion({ desk, draft, open }: { desk: Desk; draft: Draft; open: readonly Hindrance[] }) {
-  const { always, asked } = completionOf(draft, desk.items.value);
+function Completion({ station, draft, open }: { station: Station; draft: Draft; open: readonly Hindrance[] }) {
+  const { always, asked } = completionOf(draft, station.items.value);
   const counts = { always: always.count, asked: asked.count };
   if (open.length === 0) {
     return (
@@ -130,18 +130,18 @@ function Completion({ desk, draft, open }: { desk: Desk; draft: Draft; open: rea
 }
 
 interface FieldsProps {
-  desk: Desk;
+  station: Station;
   draft: Draft;
   faulty: readonly (string | undefined)[];
 }
 
-function Fields({ desk, draft, faulty }: FieldsProps) {
+function Fields({ station, draft, faulty }: FieldsProps) {
   const change = (changed: Partial<Draft>) =>
-    void changeDraft(desk, draft.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
+    void changeDraft(station, draft.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
   const noNote = faulty.includes('note');
   return (
     <>
-      <StickerField desk={desk} draft={draft} isFaulty={faulty.includes('sticker')} />
+      <StickerField station={station} draft={draft} isFaulty={faulty.includes('sticker')} />
       <div>
         <label for="note">{t('decide.note')}</label>
         <textarea
@@ -164,7 +164,7 @@ function Fields({ desk, draft, faulty }: FieldsProps) {
 }
 
 interface Props {
-  desk: Desk;
+  station: Station;
   draft: Draft;
   decision: Decision;
   /** what the server will probably refuse */
@@ -173,13 +173,13 @@ interface Props {
 }
 
 /** What will be sent, once more, and what still stands in the way. */
-function ConfirmDialog({ desk, draft, decision, warnings, onClose }: Props) {
+function ConfirmDialog({ station, draft, decision, warnings, onClose }: Props) {
   const sent = useSignal(false);
   const number = draft.claim.carNumber;
   const send = () => {
     if (sent.value) return;
     sent.value = true;
-    void decide(desk, draft.claimId, decision).finally(onClose);
+    void decide(station, draft.claimId, decision).finally(onClose);
   };
   return (
     <Modal title={t(`confirm.${decision}`, { number })} onClose={onClose}>

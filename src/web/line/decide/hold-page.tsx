@@ -4,7 +4,7 @@ import { type GateAnswer, lookUpCar } from '../../api/operations.ts';
 import { KINDS, type StopKind, toldOrThrow } from '../../shared/stops.ts';
 import { Also, ByNumber } from '../list/by-number.tsx';
 import { HistoryButton } from '../car/history-dialog.tsx';
-import { ask, type Desk } from '../state/desk.ts';
+import { ask, type Station } from '../state/station.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../modal.tsx';
 import { StandingHolds } from './standing-holds.tsx';
@@ -12,14 +12,14 @@ import { StandingHolds } from './standing-holds.tsx';
 const { t } = text;
 
 /** Any car of the event by its number: what the gate says, its history, and a hold. */
-export function HoldPage({ desk }: { desk: Desk }) {
+export function HoldPage({ station }: { station: Station }) {
   const answer = useSignal<GateAnswer | undefined>(undefined);
   const why = useSignal<string | undefined>(undefined);
   // A number that nobody could be asked about: it can be stopped all the same.
   const alone = useSignal<string | undefined>(undefined);
   const find = async (carNumber: string) => {
-    const params = { eventId: desk.event.eventId, carNumber };
-    const done = await ask(desk, () => call(lookUpCar, { params, query: {} }, { token: desk.session.token }));
+    const params = { eventId: station.event.eventId, carNumber };
+    const done = await ask(station, () => call(lookUpCar, { params, query: {} }, { token: station.session.token }));
     why.value = done.ok ? undefined : whyNot(done.why);
     alone.value = !done.ok && done.why.kind === 'offline' ? carNumber : undefined;
     answer.value = done.ok && done.value.status === 200 ? done.value.body : undefined;
@@ -45,21 +45,26 @@ export function HoldPage({ desk }: { desk: Desk }) {
       {answer.value?.entries.map((entry) => (
         <HoldForm
           key={entry.entryId}
-          desk={desk}
+          station={station}
           carNumber={entry.carNumber}
           entry={entry}
           onChanged={() => find(entry.carNumber)}
         />
       ))}
       {alone.value !== undefined && (
-        <HoldForm key={alone.value} desk={desk} carNumber={alone.value} onChanged={() => find(alone.value ?? '')} />
+        <HoldForm
+          key={alone.value}
+          station={station}
+          carNumber={alone.value}
+          onChanged={() => find(alone.value ?? '')}
+        />
       )}
     </section>
   );
 }
 
 interface Props {
-  desk: Desk;
+  station: Station;
   carNumber: string;
   /** absent: nobody could be asked, and the hold is for whatever is entered under the number */
   entry?: GateAnswer['entries'][number] | undefined;
@@ -68,7 +73,7 @@ interface Props {
 }
 
 /** One entry of a number, with its holds and a hold to place. */
-function HoldForm({ desk, carNumber, entry, onChanged }: Props) {
+function HoldForm({ station, carNumber, entry, onChanged }: Props) {
   const reason = useSignal('');
   const kind = useSignal<StopKind>('other');
   const fault = useSignal<string | undefined>(undefined);
@@ -82,11 +87,11 @@ function HoldForm({ desk, carNumber, entry, onChanged }: Props) {
       document.getElementById(id)?.focus();
       return;
     }
-    const { eventId } = desk.event;
+    const { eventId } = station.event;
     const hold = { kind: kind.value, reason: reason.value.trim() };
     try {
       const order = { eventId, carNumber, entryId: entry?.entryId, hold };
-      done.value = await toldOrThrow(desk.stops, desk.stops.hold(order));
+      done.value = await toldOrThrow(station.stops, station.stops.hold(order));
     } catch (error) {
       fault.value = error instanceof ApiProblem ? whyNot({ kind: 'problem', error }) : String(error);
       return;
@@ -111,7 +116,7 @@ function HoldForm({ desk, carNumber, entry, onChanged }: Props) {
       </p>
       <p role="status">{done.value !== undefined && t(done.value === 'told' ? 'hold.done' : 'hold.kept')}</p>
       {entry !== undefined && (
-        <StandingHolds key={entry.reason} desk={desk} entryId={entry.entryId} onLifted={onChanged} />
+        <StandingHolds key={entry.reason} station={station} entryId={entry.entryId} onLifted={onChanged} />
       )}
       <Kinds kind={kind} reason={reason} />
       <ReasonField id={id} reason={reason} fault={fault.value} />
@@ -119,7 +124,7 @@ function HoldForm({ desk, carNumber, entry, onChanged }: Props) {
         <button type="button" class="glove bad" onClick={() => void place()}>
           {t('hold.place', { number: carNumber })}
         </button>
-        {entry !== undefined && <HistoryButton desk={desk} entryId={entry.entryId} number={carNumber} />}
+        {entry !== undefined && <HistoryButton station={station} entryId={entry.entryId} number={carNumber} />}
       </div>
     </section>
   );

@@ -6,7 +6,7 @@ import { withClockTimes } from '../../shared/times.ts';
 import { clockTime, dayAndTime, placeName } from '../format.ts';
 import { takeCar } from '../list/claim-bar.tsx';
 import { now } from '../state/clock.ts';
-import { type Desk, dropDraft } from '../state/desk.ts';
+import { type Station, dropDraft } from '../state/station.ts';
 import type { Draft } from '../state/draft.ts';
 import { go } from '../state/route.ts';
 import { sendAll, summaryText } from '../state/sign-off.ts';
@@ -15,7 +15,7 @@ import { text } from '../text.ts';
 const FRESH_MS = 1500;
 
 /** A decision that the server has not answered. It says nothing about the car but that. */
-export function UnsentView({ desk, draft, waiting }: { desk: Desk; draft: Draft; waiting: Unsent }) {
+export function UnsentView({ station, draft, waiting }: { station: Station; draft: Draft; waiting: Unsent }) {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => heading.current?.focus(), []);
   const number = draft.claim.carNumber;
@@ -28,14 +28,14 @@ export function UnsentView({ desk, draft, waiting }: { desk: Desk; draft: Draft;
       </h2>
       <p>{t('unsent.meaning', { decision: t(`decision.${draft.decision ?? 'refuse'}`) })}</p>
       <p class="number">
-        {t('unsent.since', { time: clockTime(waiting.queuedAt, desk.event.timeZone), count: waiting.attempts })}
+        {t('unsent.since', { time: clockTime(waiting.queuedAt, station.event.timeZone), count: waiting.attempts })}
       </p>
       <details class="more">
         <summary>{t('unsent.what')}</summary>
-        <p class="entered">{enteredText(desk, draft)}</p>
+        <p class="entered">{enteredText(station, draft)}</p>
       </details>
       <div class="decisions">
-        <button type="button" class="glove" onClick={() => void sendAll(desk)}>
+        <button type="button" class="glove" onClick={() => void sendAll(station)}>
           {t('unsent.now')}
         </button>
         <button type="button" class="glove" onClick={() => go({ view: 'line' })}>
@@ -51,17 +51,17 @@ const LOOKS = { accept: 'good', 'accept-with-conditions': 'look', refuse: 'bad' 
 const SIGNS = { accept: '✓', 'accept-with-conditions': '!', refuse: '✗' } as const;
 
 /** What the server answered: only now is it decided. */
-export function OutcomeView({ desk, draft, outcome }: { desk: Desk; draft: Draft; outcome: SignOffView }) {
+export function OutcomeView({ station, draft, outcome }: { station: Station; draft: Draft; outcome: SignOffView }) {
   const heading = useRef<HTMLHeadingElement>(null);
   const message = useSignal<string | undefined>(undefined);
   const { decision, conditions, clearance, stickerNumber, signedBy, signedAt, caution, note } = outcome;
-  const { timeZone } = desk.event;
+  const { timeZone } = station.event;
   useEffect(() => heading.current?.focus(), []);
   const leave = async (next: boolean) => {
     // Gone from the device first: nothing of a car that is done stays here.
-    await dropDraft(desk, draft.claimId);
+    await dropDraft(station, draft.claimId);
     go({ view: 'line' });
-    if (next) await takeCar(desk, {}, message);
+    if (next) await takeCar(station, {}, message);
   };
   return (
     <section class={`outcome stack ${LOOKS[decision]}`}>
@@ -102,21 +102,21 @@ export function OutcomeView({ desk, draft, outcome }: { desk: Desk; draft: Draft
 }
 
 interface Props {
-  desk: Desk;
+  station: Station;
   draft: Draft;
   ended: NonNullable<Draft['ended']>;
 }
 
 /** A claim that is over: who has the car, and what was entered, to be copied. */
-export function EndedView({ desk, draft, ended }: Props) {
+export function EndedView({ station, draft, ended }: Props) {
   const heading = useRef<HTMLHeadingElement>(null);
   const message = useSignal<string | undefined>(undefined);
   const copied = useSignal(false);
   const { carNumber: number } = draft.claim;
-  const entered = enteredText(desk, draft);
+  const entered = enteredText(station, draft);
   useEffect(() => heading.current?.focus(), []);
   const drop = async () => {
-    await dropDraft(desk, draft.claimId);
+    await dropDraft(station, draft.claimId);
     go({ view: 'line' });
   };
   const again = { carNumber: number };
@@ -149,7 +149,7 @@ export function EndedView({ desk, draft, ended }: Props) {
         >
           {t('ended.copy')}
         </button>
-        <button type="button" class="glove" onClick={() => void takeCar(desk, again, message)}>
+        <button type="button" class="glove" onClick={() => void takeCar(station, again, message)}>
           {t('ended.again')}
         </button>
         <button type="button" class="glove" onClick={() => go({ view: 'line' })}>
@@ -179,8 +179,8 @@ function wordsOf({ state, by, detail }: Props['ended'], number: string): string 
 }
 
 /** What was entered, in the words of the page. */
-function enteredText(desk: Desk, draft: Draft): string {
-  return summaryText(draft, desk.items.value, {
+function enteredText(station: Station, draft: Draft): string {
+  return summaryText(draft, station.items.value, {
     place: ({ label, position }) => (position === undefined ? label : `${label}, ${placeName(position)}`),
     mark: (mark) => t(`mark.${mark}`),
     sticker: (number) => t('summary.sticker', { number }),

@@ -5,49 +5,49 @@ import { getEntry, liftHold } from '../../api/operations.ts';
 import { words } from '../../shared/words.ts';
 import { LiftFields, type LiftPoint, openPointsIn, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
 import { dayAndTime } from '../format.ts';
-import { ask, type Desk } from '../state/desk.ts';
+import { ask, type Station } from '../state/station.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../modal.tsx';
 
 const { t } = text;
 
 interface Props {
-  desk: Desk;
+  station: Station;
   entryId: string;
   onLifted(): Promise<void>;
 }
 
 /** The holds that stand on a car, each with its lift for those who may. */
-export function StandingHolds({ desk, entryId, onLifted }: Props) {
+export function StandingHolds({ station, entryId, onLifted }: Props) {
   const holds = useSignal<readonly StandingHold[]>([]);
   useEffect(() => {
-    void ask(desk, () => call(getEntry, { params: { entryId } }, { token: desk.session.token })).then((done) => {
+    void ask(station, () => call(getEntry, { params: { entryId } }, { token: station.session.token })).then((done) => {
       if (done.ok) holds.value = done.value.body.holds;
     });
-  }, [desk, entryId]);
+  }, [station, entryId]);
   return (
     <>
       {holds.value.map((hold) => (
-        <Standing key={hold.holdId} desk={desk} hold={hold} onLifted={onLifted} />
+        <Standing key={hold.holdId} station={station} hold={hold} onLifted={onLifted} />
       ))}
     </>
   );
 }
 
 /** Inspectors lift what an entrant said of his own car, and leaks; the rest is the chief's. */
-const mayLift = ({ session }: Desk, { byEntrant, kind }: StandingHold): boolean =>
+const mayLift = ({ session }: Station, { byEntrant, kind }: StandingHold): boolean =>
   session.role === 'chief' || byEntrant || kind === 'leak';
 
-function Standing({ desk, hold, onLifted }: Omit<Props, 'entryId'> & { hold: StandingHold }) {
+function Standing({ station, hold, onLifted }: Omit<Props, 'entryId'> & { hold: StandingHold }) {
   const lifting = useSignal(false);
   return (
     <div class="notice bad stack">
       <p>
         <strong>{hold.reason}</strong> ({t(`hold.kind.${hold.kind}`)},{' '}
-        {hold.byEntrant ? t('hold.by-entrant') : hold.placedBy}, {dayAndTime(hold.placedAt, desk.event.timeZone)})
+        {hold.byEntrant ? t('hold.by-entrant') : hold.placedBy}, {dayAndTime(hold.placedAt, station.event.timeZone)})
       </p>
-      {!mayLift(desk, hold) && <p>{t('lift.chief')}</p>}
-      {mayLift(desk, hold) && !lifting.value && (
+      {!mayLift(station, hold) && <p>{t('lift.chief')}</p>}
+      {mayLift(station, hold) && !lifting.value && (
         <button
           type="button"
           class="glove"
@@ -59,7 +59,7 @@ function Standing({ desk, hold, onLifted }: Omit<Props, 'entryId'> & { hold: Sta
         </button>
       )}
       {lifting.value && (
-        <LiftForm desk={desk} hold={hold} onLifted={onLifted} onCancel={() => (lifting.value = false)} />
+        <LiftForm station={station} hold={hold} onLifted={onLifted} onCancel={() => (lifting.value = false)} />
       )}
     </div>
   );
@@ -70,7 +70,7 @@ interface LiftFormProps extends Omit<Props, 'entryId'> {
   onCancel(): void;
 }
 
-function LiftForm({ desk, hold, onLifted, onCancel }: LiftFormProps) {
+function LiftForm({ station, hold, onLifted, onCancel }: LiftFormProps) {
   const lift = useLift(hold);
   const open = useSignal<readonly LiftPoint[]>([]);
   const fault = useSignal<string | undefined>(undefined);
@@ -80,8 +80,8 @@ function LiftForm({ desk, hold, onLifted, onCancel }: LiftFormProps) {
     open.value = [];
     fault.value = lift.reason.trim() === '' ? t('lift.missing') : undefined;
     if (fault.value !== undefined) return document.getElementById(id)?.focus();
-    const { token } = desk.session;
-    const done = await ask(desk, () => call(liftHold, { params: { holdId }, body: lift.body() }, { token }));
+    const { token } = station.session;
+    const done = await ask(station, () => call(liftHold, { params: { holdId }, body: lift.body() }, { token }));
     if (done.ok) return onLifted();
     if (done.why.kind === 'problem') open.value = openPointsIn(done.why.error.problem);
     fault.value = open.value.length === 0 ? whyNot(done.why) : undefined;
@@ -96,7 +96,7 @@ function LiftForm({ desk, hold, onLifted, onCancel }: LiftFormProps) {
         void send();
       }}
     >
-      <LiftFields lift={lift} points={inspectAgain} open={open.value} mayExcept={desk.session.role === 'chief'} />
+      <LiftFields lift={lift} points={inspectAgain} open={open.value} mayExcept={station.session.role === 'chief'} />
       <div>
         <label for={id}>{t('lift.reason')}</label>
         <input

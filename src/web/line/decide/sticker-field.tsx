@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals';
-import { changeDraft, type Desk } from '../state/desk.ts';
+import { changeDraft, type Station } from '../state/station.ts';
 import type { Draft } from '../state/draft.ts';
 import { isSticker } from '../state/hindrances.ts';
 import { passSticker, setRoll } from '../state/roll.ts';
@@ -8,17 +8,17 @@ import { text } from '../text.ts';
 const { t } = text;
 
 interface Props {
-  desk: Desk;
+  station: Station;
   /** with the next number of the roll where nobody typed another one */
   draft: Draft;
   isFaulty: boolean;
 }
 
 /** The number of the sticker that goes onto the car: the next one of the roll, unless another one is typed. */
-export function StickerField({ desk, draft, isFaulty }: Props) {
+export function StickerField({ station, draft, isFaulty }: Props) {
   const change = (changed: Partial<Draft>) =>
-    void changeDraft(desk, draft.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
-  const next = desk.roll.value?.next;
+    void changeDraft(station, draft.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
+  const next = station.roll.value?.next;
   const isNext = next !== undefined && draft.sticker === next;
   const rollId = next === undefined ? undefined : 'sticker-roll';
   const describedBy = isFaulty ? 'sticker-fault' : rollId;
@@ -49,7 +49,7 @@ export function StickerField({ desk, draft, isFaulty }: Props) {
       </div>
       <div class="row">
         {isNext && (
-          <button type="button" class="glove" onClick={() => passSticker(desk, next)}>
+          <button type="button" class="glove" onClick={() => passSticker(station, next)}>
             {t('roll.skip', { number: next })}
           </button>
         )}
@@ -59,20 +59,24 @@ export function StickerField({ desk, draft, isFaulty }: Props) {
           </button>
         )}
       </div>
-      <RollSetter desk={desk} isSet={next !== undefined} onSet={() => change({ sticker: '', ownSticker: undefined })} />
+      <RollSetter
+        station={station}
+        isSet={next !== undefined}
+        onSet={() => change({ sticker: '', ownSticker: undefined })}
+      />
     </div>
   );
 }
 
 /** Says where the roll of this device begins: once, and again with a new roll. */
-function RollSetter({ desk, isSet, onSet }: { desk: Desk; isSet: boolean; onSet(): void }) {
+function RollSetter({ station, isSet, onSet }: { station: Station; isSet: boolean; onSet(): void }) {
   const from = useSignal('');
   const isWrong = useSignal(false);
   const set = () => {
     const number = from.value.trim();
     isWrong.value = !isSticker(number) || !/\d/.test(number);
     if (isWrong.value) return;
-    setRoll(desk, number);
+    setRoll(station, number);
     from.value = '';
     onSet();
   };

@@ -2,7 +2,7 @@ import { type Signal, useSignal } from '@preact/signals';
 import type { ClaimTicketInput } from '../../api/operations.ts';
 import { ByNumber } from './by-number.tsx';
 import { claim, offerIn } from '../state/claims.ts';
-import type { Desk } from '../state/desk.ts';
+import type { Station } from '../state/station.ts';
 import { go } from '../state/route.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../modal.tsx';
@@ -11,18 +11,18 @@ import { WayOut } from './way-out.tsx';
 const { t } = text;
 
 interface Props {
-  desk: Desk;
+  station: Station;
   /** why the last car could not be had */
   message: Signal<string | undefined>;
 }
 
 /** The next car, or one by its number. */
-export function ClaimBar({ desk, message }: Props) {
+export function ClaimBar({ station, message }: Props) {
   const busy = useSignal(false);
   const take = async (body: ClaimTicketInput) => {
     if (busy.value) return;
     busy.value = true;
-    await takeCar(desk, body, message);
+    await takeCar(station, body, message);
     busy.value = false;
   };
   return (
@@ -34,16 +34,16 @@ export function ClaimBar({ desk, message }: Props) {
         id="by-number"
         action={t('claim.take')}
         message={message}
-        cars={desk.line.value.view?.tickets}
+        cars={station.line.value.view?.tickets}
         onNumber={(carNumber) => {
           void take({ carNumber });
         }}
       />
-      {desk.offer.value !== undefined && (
+      {station.offer.value !== undefined && (
         <WayOut
-          key={desk.offer.value.carNumber}
-          desk={desk}
-          offer={desk.offer.value}
+          key={station.offer.value.carNumber}
+          station={station}
+          offer={station.offer.value}
           onTake={(carNumber) => void take({ carNumber })}
         />
       )}
@@ -52,10 +52,14 @@ export function ClaimBar({ desk, message }: Props) {
 }
 
 /** Takes a car and goes to it, or says why not. */
-export async function takeCar(desk: Desk, body: ClaimTicketInput, message: Signal<string | undefined>): Promise<void> {
+export async function takeCar(
+  station: Station,
+  body: ClaimTicketInput,
+  message: Signal<string | undefined>,
+): Promise<void> {
   message.value = undefined;
-  desk.offer.value = undefined;
-  const own = desk.drafts.value.find(
+  station.offer.value = undefined;
+  const own = station.drafts.value.find(
     ({ claim, ended, outcome }) => claim.carNumber === body.carNumber && ended === undefined && outcome === undefined,
   );
   // Asked for by its number, a car that one has already is simply that car.
@@ -63,11 +67,11 @@ export async function takeCar(desk: Desk, body: ClaimTicketInput, message: Signa
     go({ view: 'car', claimId: own.claimId });
     return;
   }
-  const done = await claim(desk, body);
+  const done = await claim(station, body);
   if (!done.ok) {
     message.value = whyNot(done.why);
     if (done.why.kind === 'problem' && body.carNumber !== undefined) {
-      desk.offer.value = offerIn(desk, done.why.error.problem, body.carNumber);
+      station.offer.value = offerIn(station, done.why.error.problem, body.carNumber);
     }
   } else if (done.value === undefined) message.value = t('claim.nobody');
   else go({ view: 'car', claimId: done.value });

@@ -3,7 +3,7 @@ import type { LineView } from '../../api/operations.ts';
 import { clockTime, minutesSeconds } from '../format.ts';
 import { takeUp } from '../state/claims.ts';
 import { now } from '../state/clock.ts';
-import { type Desk, draftOf } from '../state/desk.ts';
+import { type Station, draftOf } from '../state/station.ts';
 import type { Draft } from '../state/draft.ts';
 import { go } from '../state/route.ts';
 import { unsentSignOff } from '../state/sign-off.ts';
@@ -14,20 +14,20 @@ import { ClaimBar, takeCar } from './claim-bar.tsx';
 const { t } = text;
 
 /** The line in the order of turns, with what one does first on top. */
-export function LineList({ desk }: { desk: Desk }) {
+export function LineList({ station }: { station: Station }) {
   const message = useSignal<string | undefined>(undefined);
-  const { view } = desk.line.value;
+  const { view } = station.line.value;
   return (
     <>
-      <ClaimBar desk={desk} message={message} />
-      <Mine desk={desk} message={message} />
+      <ClaimBar station={station} message={message} />
+      <Mine station={station} message={message} />
       <section class="stack" aria-labelledby="line-heading">
         <h2 id="line-heading">{t('line.heading', { count: view?.tickets.length ?? 0 })}</h2>
-        <Freshness desk={desk} />
+        <Freshness station={station} />
         {view?.tickets.length === 0 && <p>{t('line.empty')}</p>}
         <ol class="tickets">
           {view?.tickets.map((ticket) => (
-            <TicketRow key={ticket.ticketId} desk={desk} ticket={ticket} message={message} />
+            <TicketRow key={ticket.ticketId} station={station} ticket={ticket} message={message} />
           ))}
         </ol>
       </section>
@@ -35,11 +35,11 @@ export function LineList({ desk }: { desk: Desk }) {
   );
 }
 
-function Freshness({ desk }: { desk: Desk }) {
-  const { view, stale } = desk.line.value;
-  const time = view === undefined ? undefined : clockTime(view.asOf, desk.event.timeZone, true);
+function Freshness({ station }: { station: Station }) {
+  const { view, stale } = station.line.value;
+  const time = view === undefined ? undefined : clockTime(view.asOf, station.event.timeZone, true);
   if (stale) return <p class="notice look">{time === undefined ? t('line.never') : t('line.stale', { time })}</p>;
-  const how = desk.live.value ? t('line.live') : t('line.polled');
+  const how = station.live.value ? t('line.live') : t('line.polled');
   return (
     <p class="soft number">
       {t('line.as-of', { time: time ?? '' })} · {how}
@@ -48,13 +48,13 @@ function Freshness({ desk }: { desk: Desk }) {
 }
 
 interface Props {
-  desk: Desk;
+  station: Station;
   ticket: LineView['tickets'][number];
   message: Signal<string | undefined>;
 }
 
 /** One car that waits. */
-function TicketRow({ desk, ticket, message }: Props) {
+function TicketRow({ station, ticket, message }: Props) {
   const { place, carNumber, runGroup, runGroupId, vehicle, verdict, state, concessions } = ticket;
   return (
     <li class="ticket">
@@ -67,13 +67,13 @@ function TicketRow({ desk, ticket, message }: Props) {
         <button
           type="button"
           class="glove"
-          onClick={() => void takeCar(desk, { carNumber, runGroupId }, message)}
+          onClick={() => void takeCar(station, { carNumber, runGroupId }, message)}
           aria-label={t('claim.take.car', { number: carNumber })}
         >
           {t('claim.take')}
         </button>
       )}
-      {mayRelease(desk, ticket) && (
+      {mayRelease(station, ticket) && (
         <button
           type="button"
           class="glove"
@@ -81,7 +81,7 @@ function TicketRow({ desk, ticket, message }: Props) {
           onClick={() => {
             const { claimId = '', claimedBy: holder = '' } = ticket;
             message.value = undefined;
-            desk.offer.value = { way: 'release', claimId, carNumber, holder };
+            station.offer.value = { way: 'release', claimId, carNumber, holder };
           }}
         >
           {t('release.open')}
@@ -95,37 +95,37 @@ function TicketRow({ desk, ticket, message }: Props) {
           {t(`verdict.${verdict}`)}
           {concessions.length > 0 && ` · ${t('line.concessions', { count: concessions.length })}`}
         </p>
-        <p class="soft number">{state === 'claimed' ? claimed(desk, ticket) : expected(desk, ticket)}</p>
+        <p class="soft number">{state === 'claimed' ? claimed(station, ticket) : expected(station, ticket)}</p>
       </div>
     </li>
   );
 }
 
 /** A chief gives back what another has in hand, for example who went home. */
-const mayRelease = ({ session }: Desk, { claimId, claimedBy }: Props['ticket']): boolean =>
+const mayRelease = ({ session }: Station, { claimId, claimedBy }: Props['ticket']): boolean =>
   session.role === 'chief' && claimId !== undefined && claimedBy !== session.holder;
 
-function claimed({ event }: Desk, { claimedBy = '', claimExpiresAt }: Props['ticket']): string {
+function claimed({ event }: Station, { claimedBy = '', claimExpiresAt }: Props['ticket']): string {
   if (claimExpiresAt === undefined) return t('line.claimed', { name: claimedBy });
   return t('line.claimed.until', { name: claimedBy, time: clockTime(claimExpiresAt, event.timeZone) });
 }
 
-function expected({ event }: Desk, { expectedAt }: Props['ticket']): string {
+function expected({ event }: Station, { expectedAt }: Props['ticket']): string {
   const minutes = Math.round((Date.parse(expectedAt) - now.value) / 60_000);
   if (minutes < 1) return t('line.expected.now');
   return t('line.expected', { time: clockTime(expectedAt, event.timeZone), count: minutes });
 }
 
 /** The cars in this person's hands: on this device, and by the server. */
-function Mine({ desk, message }: { desk: Desk; message: Signal<string | undefined> }) {
-  const here = desk.drafts.value;
-  const elsewhere = (desk.line.value.view?.tickets ?? []).filter(
+function Mine({ station, message }: { station: Station; message: Signal<string | undefined> }) {
+  const here = station.drafts.value;
+  const elsewhere = (station.line.value.view?.tickets ?? []).filter(
     ({ claimId, claimedBy }) =>
-      claimId !== undefined && claimedBy === desk.session.holder && draftOf(desk, claimId) === undefined,
+      claimId !== undefined && claimedBy === station.session.holder && draftOf(station, claimId) === undefined,
   );
   if (here.length + elsewhere.length === 0) return null;
   const open = async (claimId: string) => {
-    const done = await takeUp(desk, claimId);
+    const done = await takeUp(station, claimId);
     if (done.ok) go({ view: 'car', claimId });
     else message.value = whyNot(done.why);
   };
@@ -134,7 +134,7 @@ function Mine({ desk, message }: { desk: Desk; message: Signal<string | undefine
       <h2 id="mine-heading">{t('mine.heading')}</h2>
       <ul class="tickets">
         {here.map((draft) => (
-          <Row key={draft.claimId} number={draft.claim.carNumber} state={stateOf(desk, draft)}>
+          <Row key={draft.claimId} number={draft.claim.carNumber} state={stateOf(station, draft)}>
             {() => go({ view: 'car', claimId: draft.claimId })}
           </Row>
         ))}
@@ -160,8 +160,8 @@ function Row({ number, state, children }: { number: string; state: string; child
   );
 }
 
-function stateOf(desk: Desk, draft: Draft): string {
-  if (unsentSignOff(desk, draft.claimId) !== undefined) return t('unsent.title');
+function stateOf(station: Station, draft: Draft): string {
+  if (unsentSignOff(station, draft.claimId) !== undefined) return t('unsent.title');
   if (draft.outcome !== undefined) return t('mine.outcome', { decision: t(`decided.${draft.outcome.decision}`) });
   if (draft.ended !== undefined) return t('mine.ended');
   if (draft.refusal !== undefined) return t('mine.refused');

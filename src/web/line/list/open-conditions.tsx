@@ -5,7 +5,7 @@ import { completeCondition, type GateList, listGate } from '../../api/operations
 import { withClockTimes } from '../../shared/times.ts';
 import { words } from '../../shared/words.ts';
 import { dayAndTime } from '../format.ts';
-import { ask, type Desk } from '../state/desk.ts';
+import { ask, type Station } from '../state/station.ts';
 import { say } from '../state/say.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../modal.tsx';
@@ -13,23 +13,25 @@ import { whyNot } from '../modal.tsx';
 const { t } = text;
 
 /** Cars that were accepted with conditions that are still open. */
-export function OpenConditions({ desk }: { desk: Desk }) {
+export function OpenConditions({ station }: { station: Station }) {
   const entries = useSignal<GateList['entries'] | undefined>(undefined);
   const why = useSignal<string | undefined>(undefined);
-  const { token } = desk.session;
+  const { token } = station.session;
   const load = async () => {
-    const { eventId } = desk.event;
-    const done = await ask(desk, () => call(listGate, { params: { eventId }, headers: {} }, { token }));
+    const { eventId } = station.event;
+    const done = await ask(station, () => call(listGate, { params: { eventId }, headers: {} }, { token }));
     if (!done.ok) why.value = whyNot(done.why);
     else if (done.value.status === 200) entries.value = done.value.body.entries;
   };
-  useEffect(() => void load(), [desk]);
+  useEffect(() => void load(), [station]);
   const complete = async (entryId: string, conditionId: string, note: string) => {
     const body = note === '' ? {} : { note };
-    const done = await ask(desk, () => call(completeCondition, { params: { entryId, conditionId }, body }, { token }));
+    const done = await ask(station, () =>
+      call(completeCondition, { params: { entryId, conditionId }, body }, { token }),
+    );
     why.value = done.ok ? undefined : whyNot(done.why);
     if (done.ok)
-      say(t('open.done.said', { reason: withClockTimes(done.value.body.clearance.reason, desk.event.timeZone) }));
+      say(t('open.done.said', { reason: withClockTimes(done.value.body.clearance.reason, station.event.timeZone) }));
     await load();
   };
   const open = entries.value?.filter((entry) => entry.conditions.length > 0);
@@ -57,7 +59,9 @@ export function OpenConditions({ desk }: { desk: Desk }) {
               id={id}
               asked={asked}
               due={
-                dueAt === undefined ? undefined : t('conditions.by', { time: dayAndTime(dueAt, desk.event.timeZone) })
+                dueAt === undefined
+                  ? undefined
+                  : t('conditions.by', { time: dayAndTime(dueAt, station.event.timeZone) })
               }
               number={carNumber}
               onDone={(note) => complete(entryId, id, note)}

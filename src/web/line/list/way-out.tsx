@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { release, sendBack } from '../state/claims.ts';
-import type { Desk, Offer } from '../state/desk.ts';
+import type { Station, Offer } from '../state/station.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../modal.tsx';
 
@@ -10,13 +10,13 @@ const { t } = text;
 const REASONS = ['back.mended', 'back.days', 'back.again'] as const;
 
 interface Props<O = Offer> {
-  desk: Desk;
+  station: Station;
   offer: O;
   onTake(carNumber: string): void;
 }
 
 /** What can be done about a car that could not be had. */
-export function WayOut({ desk, offer, onTake }: Props) {
+export function WayOut({ station, offer, onTake }: Props) {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => {
     heading.current?.scrollIntoView({ block: 'center' });
@@ -30,8 +30,8 @@ export function WayOut({ desk, offer, onTake }: Props) {
           ? t('release.title', { number, name: offer.holder })
           : t(`${offer.way}.title`, { number })}
       </h2>
-      {offer.way === 'back' && <Back desk={desk} offer={offer} onTake={onTake} />}
-      {offer.way === 'release' && <Release desk={desk} offer={offer} onTake={onTake} />}
+      {offer.way === 'back' && <Back station={station} offer={offer} onTake={onTake} />}
+      {offer.way === 'release' && <Release station={station} offer={offer} onTake={onTake} />}
       {offer.way === 'declare' && (
         <>
           <p>{t('declare.how')}</p>
@@ -47,7 +47,7 @@ export function WayOut({ desk, offer, onTake }: Props) {
 type Of<W extends Offer['way']> = Extract<Offer, { way: W }>;
 
 /** Each usual reason is one tap; another one is typed. */
-function Back({ desk, offer: { entryId, carNumber: number }, onTake }: Props<Of<'back'>>) {
+function Back({ station, offer: { entryId, carNumber: number }, onTake }: Props<Of<'back'>>) {
   const reason = useSignal('');
   const fault = useSignal<string | undefined>(undefined);
   const place = useSignal<number | undefined>(undefined);
@@ -55,7 +55,7 @@ function Back({ desk, offer: { entryId, carNumber: number }, onTake }: Props<Of<
   const send = async (why: string) => {
     if (busy.value) return;
     busy.value = true;
-    const done = await sendBack(desk, entryId, why);
+    const done = await sendBack(station, entryId, why);
     busy.value = false;
     fault.value = done.ok ? undefined : whyNot(done.why);
     if (done.ok) place.value = done.value;
@@ -107,11 +107,11 @@ function Back({ desk, offer: { entryId, carNumber: number }, onTake }: Props<Of<
   );
 }
 
-function Release({ desk, offer: { claimId, carNumber: number, holder: name }, onTake }: Props<Of<'release'>>) {
+function Release({ station, offer: { claimId, carNumber: number, holder: name }, onTake }: Props<Of<'release'>>) {
   const fault = useSignal<string | undefined>(undefined);
   const free = useSignal(false);
   const send = async () => {
-    const done = await release(desk, claimId);
+    const done = await release(station, claimId);
     fault.value = done.ok ? undefined : whyNot(done.why);
     free.value = done.ok;
   };

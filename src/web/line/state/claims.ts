@@ -12,7 +12,7 @@ import {
 } from '../../api/operations.ts';
 import { text } from '../text.ts';
 import { serverNow } from './clock.ts';
-import { ask, changeDraft, type Desk, type Done, draftOf, dropDraft, type Offer, putDraft } from './desk.ts';
+import { ask, changeDraft, type Station, type Done, draftOf, dropDraft, type Offer, putDraft } from './station.ts';
 import { type Draft, newDraft } from './draft.ts';
 import { readLine } from './feed.ts';
 import { endOf } from './refusal.ts';
@@ -30,7 +30,7 @@ const WORK = ['pointerdown', 'keydown', 'input', 'change'] as const;
  *
  * @returns ends it
  */
-export function keepLease(desk: Desk, claimId: string): () => void {
+export function keepLease(station: Station, claimId: string): () => void {
   // Opening the car is work.
   let workedAt = serverNow();
   let triedAt = 0;
@@ -39,12 +39,12 @@ export function keepLease(desk: Desk, claimId: string): () => void {
     workedAt = serverNow();
   };
   const look = () => {
-    const draft = draftOf(desk, claimId);
+    const draft = draftOf(station, claimId);
     if (draft === undefined || document.visibilityState === 'hidden') return;
     const now = serverNow();
     if (wantsRenewal(draft, { now, workedAt }) && now - triedAt >= PAUSE_MS) {
       triedAt = now;
-      void renew(desk, claimId);
+      void renew(station, claimId);
     }
     const isLittle = Date.parse(draft.expiresAt) - now < WARN_MS;
     if (!isLittle || warnedFor === draft.expiresAt) return;
@@ -75,69 +75,71 @@ export function wantsRenewal(
 }
 
 /** Takes a car. @returns its claim, or undefined when nobody waits */
-export async function claim(desk: Desk, body: ClaimTicketInput): Promise<Done<string | undefined>> {
-  const { eventId } = desk.event;
-  const { token } = desk.session;
-  const done = await ask(desk, () => call(claimTicket, { params: { eventId }, body }, { token }));
+export async function claim(station: Station, body: ClaimTicketInput): Promise<Done<string | undefined>> {
+  const { eventId } = station.event;
+  const { token } = station.session;
+  const done = await ask(station, () => call(claimTicket, { params: { eventId }, body }, { token }));
   if (!done.ok) return done;
   if (done.value.status === 204) return { ok: true, value: undefined };
-  await open(desk, done.value.body);
+  await open(station, done.value.body);
   return { ok: true, value: done.value.body.claimId };
 }
 
 /** Opens a claim of one's own that another device, or another browser, made with the same access. */
-export async function takeUp(desk: Desk, claimId: string): Promise<Done<string>> {
-  if (draftOf(desk, claimId) !== undefined) return { ok: true, value: claimId };
-  const done = await ask(desk, () => call(getClaim, { params: { claimId } }, { token: desk.session.token }));
+export async function takeUp(station: Station, claimId: string): Promise<Done<string>> {
+  if (draftOf(station, claimId) !== undefined) return { ok: true, value: claimId };
+  const done = await ask(station, () => call(getClaim, { params: { claimId } }, { token: station.session.token }));
   if (!done.ok) return done;
-  await open(desk, done.value.body);
+  await open(station, done.value.body);
   return { ok: true, value: claimId };
 }
 
-async function open(desk: Desk, view: ClaimView): Promise<void> {
+async function open(station: Station, view: ClaimView): Promise<void> {
   const { entryId, inspectionId } = view;
-  const entry = await ask(desk, () => call(getEntry, { params: { entryId } }, { token: desk.session.token }));
-  const ticket = desk.line.value.view?.tickets.find((one) => one.ticketId === view.ticketId);
-  const before = desk.drafts.value.find((one) => one.claim.inspectionId === inspectionId && one.outcome === undefined);
+  const entry = await ask(station, () => call(getEntry, { params: { entryId } }, { token: station.session.token }));
+  const ticket = station.line.value.view?.tickets.find((one) => one.ticketId === view.ticketId);
+  const before = station.drafts.value.find(
+    (one) => one.claim.inspectionId === inspectionId && one.outcome === undefined,
+  );
   const body = entry.ok ? entry.value.body : undefined;
   const about = {
-    holder: desk.session.holder,
-    eventId: desk.event.eventId,
+    holder: station.session.holder,
+    eventId: station.event.eventId,
     driver: body?.people.find((person) => person.role === 'driver')?.name ?? body?.entrant.name,
     colour: typeof body?.vehicle['colour'] === 'string' ? body.vehicle['colour'] : undefined,
     firstSessionAt: ticket?.firstSessionAt,
   };
-  await putDraft(desk, newDraft(view, about, before));
+  await putDraft(station, newDraft(view, about, before));
   // The new one has all of it and is on the disk.
-  if (before !== undefined && before.claimId !== view.claimId) await dropDraft(desk, before.claimId);
-  void readLine(desk);
+  if (before !== undefined && before.claimId !== view.claimId) await dropDraft(station, before.claimId);
+  void readLine(station);
 }
 
 /** Starts the lease anew. A claim that is over is marked so; what was entered stays. */
-export async function renew(desk: Desk, claimId: string): Promise<Done> {
-  const done = await ask(desk, () => call(renewClaim, { params: { claimId } }, { token: desk.session.token }));
+export async function renew(station: Station, claimId: string): Promise<Done> {
+  const done = await ask(station, () => call(renewClaim, { params: { claimId } }, { token: station.session.token }));
   if (done.ok) {
     const { expiresAt, leaseMinutes } = done.value.body;
-    await changeDraft(desk, claimId, (draft) => ({ ...draft, expiresAt, leaseMinutes, ended: undefined }));
+    await changeDraft(station, claimId, (draft) => ({ ...draft, expiresAt, leaseMinutes, ended: undefined }));
     return { ok: true, value: undefined };
   }
-  if (done.why.kind === 'problem') await markEnded(desk, claimId, endOf(done.why.error.problem));
+  if (done.why.kind === 'problem') await markEnded(station, claimId, endOf(done.why.error.problem));
   return done;
 }
 
-export async function markEnded(desk: Desk, claimId: string, ended: Draft['ended']): Promise<void> {
+export async function markEnded(station: Station, claimId: string, ended: Draft['ended']): Promise<void> {
   if (ended === undefined) return;
-  await changeDraft(desk, claimId, (draft) => (draft.outcome === undefined ? { ...draft, ended } : draft));
+  await changeDraft(station, claimId, (draft) => (draft.outcome === undefined ? { ...draft, ended } : draft));
 }
 
 /** Gives the car back: it keeps its place. What was entered goes on when this person takes the car again. */
-export async function putBack(desk: Desk, claimId: string): Promise<Done> {
-  const done = await ask(desk, () => call(putBackClaim, { params: { claimId } }, { token: desk.session.token }));
+export async function putBack(station: Station, claimId: string): Promise<Done> {
+  const done = await ask(station, () => call(putBackClaim, { params: { claimId } }, { token: station.session.token }));
   if (done.ok) {
-    await putAside(desk, claimId);
+    await putAside(station, claimId);
     return { ok: true, value: undefined };
   }
-  if (done.why.kind === 'problem') await markEnded(desk, claimId, endOf(done.why.error.problem));
+  if (done.why.kind === 'problem') await markEnded(station, claimId, endOf(done.why.error.problem));
   return done;
 }
 
@@ -146,19 +148,19 @@ export async function putBack(desk: Desk, claimId: string): Promise<Done> {
  *
  * @returns whether the claim is over, also where it was already
  */
-export async function release(desk: Desk, claimId: string): Promise<Done> {
-  const done = await ask(desk, () => call(putBackClaim, { params: { claimId } }, { token: desk.session.token }));
-  void readLine(desk);
+export async function release(station: Station, claimId: string): Promise<Done> {
+  const done = await ask(station, () => call(putBackClaim, { params: { claimId } }, { token: station.session.token }));
+  void readLine(station);
   const isOver = !done.ok && done.why.kind === 'problem' && done.why.error.problem.code === 'state-moved-on';
   return done.ok || isOver ? { ok: true, value: undefined } : done;
 }
 
 /** Puts a car that was through the line on it again. @returns its place */
-export async function sendBack(desk: Desk, entryId: string, reason: string): Promise<Done<number>> {
-  const done = await ask(desk, () =>
-    call(backToLine, { params: { entryId }, body: { reason } }, { token: desk.session.token }),
+export async function sendBack(station: Station, entryId: string, reason: string): Promise<Done<number>> {
+  const done = await ask(station, () =>
+    call(backToLine, { params: { entryId }, body: { reason } }, { token: station.session.token }),
   );
-  void readLine(desk);
+  void readLine(station);
   return done.ok ? { ok: true, value: done.value.body.place } : done;
 }
 
@@ -167,7 +169,7 @@ export async function sendBack(desk: Desk, entryId: string, reason: string): Pro
  * this person.
  */
 export function offerIn(
-  { session }: Desk,
+  { session }: Station,
   problem: Problem & { claimId?: string; claimedBy?: string },
   carNumber: string,
 ): Offer | undefined {
@@ -186,8 +188,8 @@ export function offerIn(
 const isEmpty = ({ places, conditions, note, sticker }: Draft): boolean =>
   Object.keys(places).length + conditions.length === 0 && note === '' && sticker === '';
 
-async function putAside(desk: Desk, claimId: string): Promise<void> {
-  const draft = draftOf(desk, claimId);
-  if (draft === undefined || isEmpty(draft)) await dropDraft(desk, claimId);
-  else await changeDraft(desk, claimId, (one) => ({ ...one, ended: { state: 'put-back', detail: '' } }));
+async function putAside(station: Station, claimId: string): Promise<void> {
+  const draft = draftOf(station, claimId);
+  if (draft === undefined || isEmpty(draft)) await dropDraft(station, claimId);
+  else await changeDraft(station, claimId, (one) => ({ ...one, ended: { state: 'put-back', detail: '' } }));
 }

@@ -2,7 +2,7 @@ import { signal } from '@preact/signals';
 import { call } from '../../api/call.ts';
 import { getLine } from '../../api/operations.ts';
 import { followLive } from '../../shared/live.ts';
-import { ask, type Desk } from './desk.ts';
+import { ask, type Station } from './station.ts';
 import { keep } from './draft.ts';
 import type { Target } from './hindrances.ts';
 
@@ -48,9 +48,9 @@ const POLL_MS = 10_000;
 const GATHER_MS = 250;
 
 /** Keeps the line on the screen up to date until the signal. */
-export function followLine(desk: Desk, signal: AbortSignal): void {
-  const { eventId } = desk.event;
-  const { token } = desk.session;
+export function followLine(station: Station, signal: AbortSignal): void {
+  const { eventId } = station.event;
+  const { token } = station.session;
   let timer: ReturnType<typeof setTimeout> | undefined;
   const soon = (milliseconds: number) => {
     clearTimeout(timer);
@@ -58,7 +58,7 @@ export function followLine(desk: Desk, signal: AbortSignal): void {
   };
   const refresh = () => {
     if (document.visibilityState === 'hidden') return soon(POLL_MS);
-    void readLine(desk).finally(() => soon(POLL_MS));
+    void readLine(station).finally(() => soon(POLL_MS));
   };
   signal.addEventListener('abort', () => clearTimeout(timer));
   document.addEventListener('visibilitychange', () => soon(0), { signal });
@@ -70,20 +70,20 @@ export function followLine(desk: Desk, signal: AbortSignal): void {
     changed: () => soon(GATHER_MS),
     missed: () => soon(GATHER_MS),
     connected: (open) => {
-      desk.live.value = open;
+      station.live.value = open;
     },
   });
   refresh();
 }
 
 /** Reads the line once. */
-export async function readLine(desk: Desk): Promise<void> {
-  const { eventId } = desk.event;
-  const done = await ask(desk, () => call(getLine, { params: { eventId } }, { token: desk.session.token }));
+export async function readLine(station: Station): Promise<void> {
+  const { eventId } = station.event;
+  const done = await ask(station, () => call(getLine, { params: { eventId } }, { token: station.session.token }));
   if (!done.ok) {
-    desk.line.value = { ...desk.line.value, stale: true };
+    station.line.value = { ...station.line.value, stale: true };
     return;
   }
-  desk.line.value = { view: done.value.body, stale: false };
+  station.line.value = { view: done.value.body, stale: false };
   await keep(`line:${eventId}`, done.value.body);
 }

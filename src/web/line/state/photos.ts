@@ -1,14 +1,14 @@
 import { v4 as newId } from 'uuid';
 import { addPhoto } from '../../api/operations.ts';
 import { keepUnsent } from '../../shared/outbox.ts';
-import { type Desk, QUEUE } from './desk.ts';
+import { type Station, QUEUE } from './station.ts';
 import { cellOf, type Draft, type Point } from './draft.ts';
 import { newsKey } from './photo-news.ts';
 import { sendAll } from './sign-off.ts';
 
 /** Keeps a photo and sends it when it can be. The same picture twice is one picture, so sending again harms nothing. */
 export async function takePhoto(
-  desk: Desk,
+  station: Station,
   draft: Draft,
   { point, file }: { point: Point; file: Blob },
 ): Promise<void> {
@@ -25,5 +25,5 @@ export async function takePhoto(
     },
     type: file.type === '' ? 'image/jpeg' : file.type,
   });
-  await sendAll(desk);
+  await sendAll(station);
 }

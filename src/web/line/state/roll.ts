@@ -1,4 +1,4 @@
-import type { Desk } from './desk.ts';
+import type { Station } from './station.ts';
 import { type Draft, keep } from './draft.ts';
 
 /** The stickers of one inspector, on a roll: numbers that count up. */
@@ -24,15 +24,15 @@ export function withSticker(draft: Draft, roll: Roll | undefined): Draft {
   return { ...draft, sticker: roll.next };
 }
 
-const nameOf = ({ event }: Desk): string => `roll:${event.eventId}`;
+const nameOf = ({ event }: Station): string => `roll:${event.eventId}`;
 
 /** Sets the roll of this device, or takes it away. */
-export function setRoll(desk: Desk, next: string | undefined): void {
-  desk.roll.value = next === undefined ? undefined : { next };
-  void keep(nameOf(desk), desk.roll.value);
+export function setRoll(station: Station, next: string | undefined): void {
+  station.roll.value = next === undefined ? undefined : { next };
+  void keep(nameOf(station), station.roll.value);
 }
 
 /** A sticker that is on a car, on another one, or damaged: the one after it comes next, if it was the next. */
-export function passSticker(desk: Desk, used: string): void {
-  if (desk.roll.value?.next === used) setRoll(desk, numberAfter(used));
+export function passSticker(station: Station, used: string): void {
+  if (station.roll.value?.next === used) setRoll(station, numberAfter(used));
 }

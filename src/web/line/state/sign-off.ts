@@ -4,7 +4,7 @@ import { renewClaim, signOff, type SignOffInput, type SignOffView } from '../../
 import { keepUnsent, listUnsent, sendUnsent, type Settled, type Unsent } from '../../shared/outbox.ts';
 import { text } from '../text.ts';
 import { markEnded } from './claims.ts';
-import { changeDraft, type Desk, draftOf, QUEUE } from './desk.ts';
+import { changeDraft, type Station, draftOf, QUEUE } from './station.ts';
 import { cellOf, type Decision, type Draft, isLookedAt, isTyped, type Point, type Refusal } from './draft.ts';
 import { readLine } from './feed.ts';
 import { dueAt } from './hindrances.ts';
@@ -19,23 +19,23 @@ const { t } = text;
 const RETRY_MS = 4000;
 
 /** What of a claim waits to be sent: its sign-off. */
-export const unsentSignOff = (desk: Desk, claimId: string): Unsent | undefined =>
-  desk.unsent.value.find((item) => item.about === claimId && item.operation.path === signOff.path);
+export const unsentSignOff = (station: Station, claimId: string): Unsent | undefined =>
+  station.unsent.value.find((item) => item.about === claimId && item.operation.path === signOff.path);
 
 /**
  * Decides on a car. The decision is on the disk before it is sent, under a key of its own; nothing is accepted before
  * the server has answered.
  */
-export async function decide(desk: Desk, claimId: string, decision: Decision): Promise<void> {
-  const found = draftOf(desk, claimId);
-  if (found === undefined || unsentSignOff(desk, claimId) !== undefined) return;
-  const draft = decision === 'refuse' ? found : withSticker(found, desk.roll.value);
+export async function decide(station: Station, claimId: string, decision: Decision): Promise<void> {
+  const found = draftOf(station, claimId);
+  if (found === undefined || unsentSignOff(station, claimId) !== undefined) return;
+  const draft = decision === 'refuse' ? found : withSticker(found, station.roll.value);
   const key = newId();
-  const body = signOffBody(draft, decision, desk.items.value);
+  const body = signOffBody(draft, decision, station.items.value);
   const { sticker } = draft;
-  await changeDraft(desk, claimId, (one) => ({ ...one, sticker, decision, refusal: undefined, ended: undefined }));
+  await changeDraft(station, claimId, (one) => ({ ...one, sticker, decision, refusal: undefined, ended: undefined }));
   // It is on the car from here on, whether or not there is a network.
-  if (decision !== 'refuse') passSticker(desk, sticker.trim());
+  if (decision !== 'refuse') passSticker(station, sticker.trim());
   await keepUnsent({
     key,
     queue: QUEUE,
@@ -43,67 +43,67 @@ export async function decide(desk: Desk, claimId: string, decision: Decision): P
     operation: { method: signOff.method, path: signOff.path },
     input: { params: { claimId }, headers: { 'idempotency-key': key }, body },
   });
-  await sendAll(desk);
+  await sendAll(station);
 }
 
 /** Sends what waits, now. */
-export async function sendAll(desk: Desk): Promise<void> {
+export async function sendAll(station: Station): Promise<void> {
   const refresh = async () => {
-    desk.unsent.value = await listUnsent(QUEUE);
+    station.unsent.value = await listUnsent(QUEUE);
   };
   await refresh();
-  if (desk.unsent.value.length === 0) return;
-  await sendUnsent(QUEUE, { token: desk.session.token, settled: (item, answer) => settle(desk, item, answer) });
+  if (station.unsent.value.length === 0) return;
+  await sendUnsent(QUEUE, { token: station.session.token, settled: (item, answer) => settle(station, item, answer) });
   await refresh();
 }
 
 /** Tries again and again while something waits, until the signal. */
-export function keepSending(desk: Desk, signal: AbortSignal): void {
+export function keepSending(station: Station, signal: AbortSignal): void {
   const round = () => {
     if (signal.aborted) return;
-    void sendAll(desk).finally(() => setTimeout(round, RETRY_MS));
+    void sendAll(station).finally(() => setTimeout(round, RETRY_MS));
   };
-  addEventListener('online', () => void sendAll(desk), { signal });
+  addEventListener('online', () => void sendAll(station), { signal });
   round();
 }
 
-async function settle(desk: Desk, item: Unsent, answer: Settled): Promise<'done' | 'again'> {
+async function settle(station: Station, item: Unsent, answer: Settled): Promise<'done' | 'again'> {
   if (!answer.ok && answer.problem.status === 401) {
-    desk.locked.value = true;
+    station.locked.value = true;
     return 'again';
   }
   if (item.operation.path !== signOff.path) return photoSettled(item, answer);
   if (answer.ok) {
     const outcome = answer.reply.body as SignOffView;
-    await changeDraft(desk, item.about, (draft) => ({ ...draft, outcome, refusal: undefined, ended: undefined }));
+    await changeDraft(station, item.about, (draft) => ({ ...draft, outcome, refusal: undefined, ended: undefined }));
     say(t('mine.outcome', { decision: t(`decided.${outcome.decision}`) }), 'urgent');
-    void readLine(desk);
+    void readLine(station);
     return 'done';
   }
-  return refused(desk, item.about, answer.problem);
+  return refused(station, item.about, answer.problem);
 }
 
-async function refused(desk: Desk, claimId: string, { problem }: ApiProblem): Promise<'done' | 'again'> {
+async function refused(station: Station, claimId: string, { problem }: ApiProblem): Promise<'done' | 'again'> {
   const ended = endOf(problem);
   // A lease that ran out while there was no network: the car is still ours when nobody else took it.
-  if (ended?.state === 'expired' && ended.by === undefined && (await renewed(desk, claimId))) return 'again';
-  if (ended !== undefined) await markEnded(desk, claimId, ended);
-  else await changeDraft(desk, claimId, (draft) => withRefusal(desk, draft, refusalOf(problem)));
-  void readLine(desk);
+  if (ended?.state === 'expired' && ended.by === undefined && (await renewed(station, claimId))) return 'again';
+  if (ended !== undefined) await markEnded(station, claimId, ended);
+  else await changeDraft(station, claimId, (draft) => withRefusal(station, draft, refusalOf(problem)));
+  void readLine(station);
   return 'done';
 }
 
 /** A number that is on another car makes room for the next one of the roll. */
-function withRefusal(desk: Desk, draft: Draft, refusal: Refusal): Draft {
-  if (refusal.code !== 'sticker-taken' || desk.roll.value === undefined) return { ...draft, refusal };
-  passSticker(desk, draft.sticker.trim());
+function withRefusal(station: Station, draft: Draft, refusal: Refusal): Draft {
+  if (refusal.code !== 'sticker-taken' || station.roll.value === undefined) return { ...draft, refusal };
+  passSticker(station, draft.sticker.trim());
   return { ...draft, refusal, sticker: '', ownSticker: undefined };
 }
 
-async function renewed(desk: Desk, claimId: string): Promise<boolean> {
+async function renewed(station: Station, claimId: string): Promise<boolean> {
   try {
-    const { body } = await call(renewClaim, { params: { claimId } }, { token: desk.session.token });
-    await changeDraft(desk, claimId, (draft) => ({ ...draft, expiresAt: body.expiresAt }));
+    const { body } = await call(renewClaim, { params: { claimId } }, { token: station.session.token });
+    await changeDraft(station, claimId, (draft) => ({ ...draft, expiresAt: body.expiresAt }));
     return true;
   } catch (error) {
     if (error instanceof ApiProblem) return false;

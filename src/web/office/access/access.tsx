@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { createEnrolment, type CreateEnrolmentInput, type EnrolmentView } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
@@ -19,13 +19,13 @@ const ROLES: Readonly<Record<string, readonly StaffRole[]>> = {
 };
 
 /** A one-time code for a device of the staff, to be scanned with that device. */
-function Enrol({ desk }: { desk: Desk }) {
+function Enrol({ office }: { office: OfficeContext }) {
   const [made, setMade] = useState<EnrolmentView>();
   const { values, set } = useValues({ role: 'marshal', holder: '', personId: '', minutes: '15' });
   return (
     <Panel title={t('enrol.title')}>
       <p>{t('enrol.how')}</p>
-      {values.role !== 'organizer' && <p>{t('access.forEvent', { event: desk.event.name })}</p>}
+      {values.role !== 'organizer' && <p>{t('access.forEvent', { event: office.event.name })}</p>}
       <Form
         label={t('enrol.title')}
         submit={t('enrol.make')}
@@ -36,9 +36,9 @@ function Enrol({ desk }: { desk: Desk }) {
             holder: values.holder,
             ...personIdIn(values),
             minutes: Number(values.minutes),
-            ...forEvent(role, desk.eventId),
+            ...forEvent(role, office.eventId),
           };
-          setMade((await call(createEnrolment, { body }, { token: desk.token })).body);
+          setMade((await call(createEnrolment, { body }, { token: office.token })).body);
         }}
       >
         <div class="fields">
@@ -47,7 +47,7 @@ function Enrol({ desk }: { desk: Desk }) {
             pointer="/role"
             value={values.role}
             onValue={set('role')}
-            options={(ROLES[desk.session.role] ?? []).map((role) => [role, t(`role.${role}`)])}
+            options={(ROLES[office.session.role] ?? []).map((role) => [role, t(`role.${role}`)])}
           />
           <Input
             label={t('holder')}
@@ -113,18 +113,18 @@ function Countdown({ expiresAt }: { expiresAt: string }) {
 const { t } = text;
 
 /** Who may do what: codes for devices, links for entrants, and all that was given out. */
-export function Access({ desk }: { desk: Desk }) {
+export function Access({ office }: { office: OfficeContext }) {
   const [minted, setMinted] = useState(0);
-  const organizer = desk.session.role === 'organizer';
+  const organizer = office.session.role === 'organizer';
   const again = (): void => setMinted((count) => count + 1);
   return (
     <>
-      <Enrol desk={desk} />
+      <Enrol office={office} />
       {organizer && (
         <>
-          <Mint desk={desk} onMinted={again} />
-          <LinkSheet desk={desk} onMinted={again} />
-          <Tokens desk={desk} round={minted} />
+          <Mint office={office} onMinted={again} />
+          <LinkSheet office={office} onMinted={again} />
+          <Tokens office={office} round={minted} />
         </>
       )}
     </>

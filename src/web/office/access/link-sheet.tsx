@@ -3,7 +3,7 @@ import { call } from '../../api/call.ts';
 import { mintToken } from '../../api/operations.ts';
 import { useGroups } from '../entries/entry-fields.tsx';
 import { readRows } from '../entries/read-rows.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Form, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Qr } from '../parts/secret.tsx';
@@ -20,15 +20,15 @@ interface Card {
 }
 
 /** New links for every entry of a run group on one sheet, to be printed and cut. */
-export function LinkSheet({ desk, onMinted }: { desk: Desk; onMinted(): void }) {
-  const groups = useGroups(desk);
+export function LinkSheet({ office, onMinted }: { office: OfficeContext; onMinted(): void }) {
+  const groups = useGroups(office);
   const [runGroupId, setRunGroupId] = useState('');
   const [cards, setCards] = useState<readonly Card[]>([]);
   const [progress, setProgress] = useState('');
   const chosen = runGroupId === '' ? (groups.data?.[0]?.runGroupId ?? '') : runGroupId;
   const send = async (): Promise<void> => {
     setCards([]);
-    await makeCards(desk, chosen, (card, done, all) => {
+    await makeCards(office, chosen, (card, done, all) => {
       setCards((old) => [...old, card]);
       setProgress(t('sheet.progress', { done, all }));
     });
@@ -65,7 +65,7 @@ export function LinkSheet({ desk, onMinted }: { desk: Desk; onMinted(): void }) 
           </div>
           <ul class="plain sheet">
             {cards.map((card) => (
-              <SheetCard key={card.entryId} card={card} eventName={desk.event.name} />
+              <SheetCard key={card.entryId} card={card} eventName={office.event.name} />
             ))}
           </ul>
         </>
@@ -92,20 +92,20 @@ function SheetCard({ card, eventName }: { card: Card; eventName: string }) {
 
 /** One token after the other; what was made before a failure stays on the sheet. */
 async function makeCards(
-  desk: Desk,
+  office: OfficeContext,
   runGroupId: string,
   tell: (card: Card, done: number, all: number) => void,
 ): Promise<void> {
   const rows = [];
   let cursor: string | undefined;
   do {
-    const page = await readRows(desk, { carNumber: '', runGroupId, status: '' }, cursor);
+    const page = await readRows(office, { carNumber: '', runGroupId, status: '' }, cursor);
     rows.push(...page.rows.filter(({ status }) => status !== 'withdrawn'));
     cursor = page.next;
   } while (cursor !== undefined);
   for (const [index, { entryId, carNumber, entrant = '' }] of rows.entries()) {
     const body = { role: 'entrant', holder: entrant, entryId } as const;
-    const { body: minted } = await call(mintToken, { body }, { token: desk.token });
+    const { body: minted } = await call(mintToken, { body }, { token: office.token });
     const card = { entryId, carNumber, holder: entrant, link: linkFor('entrant', minted.token) };
     tell(card, index + 1, rows.length);
   }

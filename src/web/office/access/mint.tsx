@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type GateList, listGate, type MintedToken, mintToken } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
@@ -16,13 +16,13 @@ const ROLES: readonly Role[] = ['entrant', 'marshal', 'inspector', 'chief', 'org
 const FIRST = { role: 'entrant', holder: '', personId: '', entryId: '', expiresAt: '' };
 
 interface MintProps {
-  desk: Desk;
+  office: OfficeContext;
   onMinted(): void;
 }
 
 /** A token for one person, handed out as a link. */
-export function Mint({ desk, onMinted }: MintProps) {
-  const { eventId, token, timeZone } = desk;
+export function Mint({ office, onMinted }: MintProps) {
+  const { eventId, token, timeZone } = office;
   const [made, setMade] = useState<MintedToken>();
   const { values, set } = useValues(FIRST);
   const cars = useLoad<GateList['entries']>(`cars ${eventId}`, async (signal) => {
@@ -45,7 +45,7 @@ export function Mint({ desk, onMinted }: MintProps) {
   };
   return (
     <Panel title={t('mint.title')}>
-      {isOfEvents(values.role as Role) && <p>{t('access.forEvent', { event: desk.event.name })}</p>}
+      {isOfEvents(values.role as Role) && <p>{t('access.forEvent', { event: office.event.name })}</p>}
       <Form label={t('mint.title')} submit={t('mint.make')} onSend={send}>
         <MintFields {...{ values, set }} cars={cars.data ?? []} />
       </Form>

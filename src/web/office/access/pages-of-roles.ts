@@ -6,7 +6,7 @@ export type Role = MintTokenInput['role'];
 /** Whose access is for named events and ends with them. */
 export const isOfEvents = (role: Role): boolean => role === 'chief' || role === 'inspector' || role === 'marshal';
 
-/** What says that access of the staff is for the event of the desk; nothing for those who have none. */
+/** What says that access of the staff is for the event of the office; nothing for those who have none. */
 export const forEvent = (role: Role, eventId: string): { eventIds?: string[] } =>
   isOfEvents(role) ? { eventIds: [eventId] } : {};
 

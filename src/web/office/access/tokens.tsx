@@ -2,7 +2,7 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { bindToken, listTokens, revokeToken, type TokenView } from '../../api/operations.ts';
 import { words } from '../../shared/words.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Check } from '../parts/form.tsx';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
@@ -12,10 +12,10 @@ import { text } from '../text.ts';
 const { t } = text;
 
 /** Everything that was given out, newest first, to be taken back. */
-export function Tokens({ desk, round }: { desk: Desk; round: number }) {
+export function Tokens({ office, round }: { office: OfficeContext; round: number }) {
   const [all, setAll] = useState(false);
   const [trouble, setTrouble] = useState<Trouble>();
-  const load = useLoad(`tokens ${round}`, () => readTokens(desk.token));
+  const load = useLoad(`tokens ${round}`, () => readTokens(office.token));
   const act = async (send: () => Promise<unknown>, done: string): Promise<void> => {
     try {
       await send();
@@ -26,7 +26,7 @@ export function Tokens({ desk, round }: { desk: Desk; round: number }) {
       setTrouble(troubleOf(error));
     }
   };
-  const { token, eventId, event } = desk;
+  const { token, eventId, event } = office;
   const revoke = ({ tokenId, holder }: TokenView): Promise<void> =>
     act(() => call(revokeToken, { params: { tokenId } }, { token }), t('tokens.done', { holder }));
   const bind = ({ tokenId, holder }: TokenView): Promise<void> => {
@@ -40,7 +40,7 @@ export function Tokens({ desk, round }: { desk: Desk; round: number }) {
       {trouble !== undefined && <TroubleBox trouble={trouble} />}
       <Loaded of={load}>
         {(tokens) => (
-          <Both tokens={tokens.filter(({ state }) => all || state === 'live')} desk={desk} on={{ revoke, bind }} />
+          <Both tokens={tokens.filter(({ state }) => all || state === 'live')} office={office} on={{ revoke, bind }} />
         )}
       </Loaded>
     </Panel>
@@ -49,15 +49,15 @@ export function Tokens({ desk, round }: { desk: Desk; round: number }) {
 
 interface BothProps {
   tokens: readonly TokenView[];
-  desk: Desk;
+  office: OfficeContext;
   on: { revoke(one: TokenView): Promise<void>; bind(one: TokenView): Promise<void> };
 }
 
 /** Staff in sight; entrants, of whom there are many, behind a summary. */
-function Both({ tokens, desk, on }: BothProps) {
+function Both({ tokens, office, on }: BothProps) {
   const entrants = tokens.filter(({ role }) => role === 'entrant');
   const rows = (list: readonly TokenView[]) =>
-    list.map((one) => <Row key={one.tokenId} one={one} desk={desk} on={on} />);
+    list.map((one) => <Row key={one.tokenId} one={one} office={office} on={on} />);
   const unbound = tokens.filter((one) => one.unbound && one.state === 'live').length;
   const head = [
     t('holder'),
@@ -84,7 +84,7 @@ function Both({ tokens, desk, on }: BothProps) {
   );
 }
 
-function Row({ one, desk, on }: { one: TokenView; desk: Desk; on: BothProps['on'] }) {
+function Row({ one, office, on }: { one: TokenView; office: OfficeContext; on: BothProps['on'] }) {
   const { holder, personId, role, state, createdAt, endsAt } = one;
   return (
     <tr data-state={state}>
@@ -95,13 +95,13 @@ function Row({ one, desk, on }: { one: TokenView; desk: Desk; on: BothProps['on'
       <td>{t(`role.${role}`)}</td>
       <td>{whereOf(one)}</td>
       <td>{t(`tokens.${state}`)}</td>
-      <td>{dayAndTime(createdAt, desk.timeZone)}</td>
-      <td>{endsAt === undefined ? t('tokens.noEnd') : dayAndTime(endsAt, desk.timeZone)}</td>
+      <td>{dayAndTime(createdAt, office.timeZone)}</td>
+      <td>{endsAt === undefined ? t('tokens.noEnd') : dayAndTime(endsAt, office.timeZone)}</td>
       <td>
         {state === 'live' && one.unbound && (
           <Confirm
             label={t('tokens.bind')}
-            question={t('tokens.bindQuestion', { holder, event: desk.event.name })}
+            question={t('tokens.bindQuestion', { holder, event: office.event.name })}
             onConfirm={() => void on.bind(one)}
           />
         )}

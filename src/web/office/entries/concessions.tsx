@@ -9,7 +9,7 @@ import {
   revokeConcession,
 } from '../../api/operations.ts';
 import { Fact } from '../overview/forecast.tsx';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Area, Check, Form, Input, Select } from '../parts/form.tsx';
 import { faultsAt, Loaded, Panel, type Trouble } from '../parts/panel.tsx';
 import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
@@ -22,20 +22,20 @@ const { t } = text;
 
 interface ConcessionsProps {
   entry: EntryView;
-  desk: Desk;
+  office: OfficeContext;
   reload(): void;
   at: number;
 }
 
 /** Exceptions of an entry, whatever has become of them; the chief grants, a second person approves, either takes back. */
-export function Concessions({ entry, desk, reload, at }: ConcessionsProps) {
+export function Concessions({ entry, office, reload, at }: ConcessionsProps) {
   const { entryId } = entry;
   const [granting, setGranting] = useState(false);
   const load = useLoad<readonly Concession[]>(`concessions ${entryId} ${at}`, async (signal) => {
-    const { body } = await call(listConcessions, { params: { entryId } }, { token: desk.token, signal });
+    const { body } = await call(listConcessions, { params: { entryId } }, { token: office.token, signal });
     return body.concessions;
   });
-  const mayGrant = desk.session.role === 'chief' && entry.clearance.status !== 'withdrawn';
+  const mayGrant = office.session.role === 'chief' && entry.clearance.status !== 'withdrawn';
   return (
     <Panel title={t('concessions.title')}>
       <Loaded of={load}>
@@ -43,7 +43,7 @@ export function Concessions({ entry, desk, reload, at }: ConcessionsProps) {
           <>
             {list.length === 0 && <p>{t('concessions.none')}</p>}
             {list.map((concession) => (
-              <ConcessionCard key={concession.concessionId} concession={concession} desk={desk} reload={reload} />
+              <ConcessionCard key={concession.concessionId} concession={concession} office={office} reload={reload} />
             ))}
           </>
         )}
@@ -58,7 +58,7 @@ export function Concessions({ entry, desk, reload, at }: ConcessionsProps) {
       {!mayGrant && <p class="soft">{t('concession.onlyChief')}</p>}
       {granting && (
         <GrantConcession
-          {...{ entry, desk }}
+          {...{ entry, office }}
           onDone={() => {
             setGranting(false);
             reload();
@@ -72,13 +72,13 @@ export function Concessions({ entry, desk, reload, at }: ConcessionsProps) {
 
 interface CardProps {
   concession: Concession;
-  desk: Desk;
+  office: OfficeContext;
   reload(): void;
 }
 
-function ConcessionCard({ concession, desk, reload }: CardProps) {
+function ConcessionCard({ concession, office, reload }: CardProps) {
   const { ruleId, reason, condition, state, expiresAt, grantedBy, grantedAt, approvedBy, revokedBy } = concession;
-  const at = (instant: string): string => dayAndTime(instant, desk.timeZone);
+  const at = (instant: string): string => dayAndTime(instant, office.timeZone);
   return (
     <div class={`notice stack ${state === 'awaiting-approval' ? 'look' : ''}`} data-state={state}>
       <p>
@@ -94,20 +94,20 @@ function ConcessionCard({ concession, desk, reload }: CardProps) {
           <Fact name={t('concession.revokedBy')} value={`${revokedBy}: ${concession.revokeReason ?? ''}`} />
         )}
       </dl>
-      {state === 'awaiting-approval' && <Approve {...{ concession, desk, reload }} />}
-      {(state === 'awaiting-approval' || state === 'in-force') && <Revoke {...{ concession, desk, reload }} />}
+      {state === 'awaiting-approval' && <Approve {...{ concession, office, reload }} />}
+      {(state === 'awaiting-approval' || state === 'in-force') && <Revoke {...{ concession, office, reload }} />}
     </div>
   );
 }
 
 /** Whoever granted it is refused by the server and told why. */
-function Approve({ concession: { concessionId }, desk, reload }: CardProps) {
+function Approve({ concession: { concessionId }, office, reload }: CardProps) {
   return (
     <Form
       label={t('concession.approve')}
       submit={t('concession.approve')}
       onSend={async () => {
-        await call(approveConcession, { params: { concessionId } }, { token: desk.token });
+        await call(approveConcession, { params: { concessionId } }, { token: office.token });
         say(t('concession.approved'));
         reload();
       }}
@@ -117,7 +117,7 @@ function Approve({ concession: { concessionId }, desk, reload }: CardProps) {
   );
 }
 
-function Revoke({ concession: { concessionId }, desk, reload }: CardProps) {
+function Revoke({ concession: { concessionId }, office, reload }: CardProps) {
   const [open, setOpen] = useState(false);
   const [reason, setReason] = useState('');
   if (!open) {
@@ -136,7 +136,7 @@ function Revoke({ concession: { concessionId }, desk, reload }: CardProps) {
       tone="bad"
       onCancel={() => setOpen(false)}
       onSend={async () => {
-        await call(revokeConcession, { params: { concessionId }, body: { reason } }, { token: desk.token });
+        await call(revokeConcession, { params: { concessionId }, body: { reason } }, { token: office.token });
         say(t('concession.taken'));
         reload();
       }}
@@ -148,20 +148,20 @@ function Revoke({ concession: { concessionId }, desk, reload }: CardProps) {
 
 interface GrantProps {
   entry: EntryView;
-  desk: Desk;
+  office: OfficeContext;
   onDone(): void;
   onCancel(): void;
 }
 
 /** The chief's exception to one rule: first those that this car does not meet. */
 function GrantConcession(props: GrantProps) {
-  const { entry, desk } = props;
-  const load = useLoad(`choices ${entry.entryId}`, (signal) => readChoices(desk, entry, signal));
+  const { entry, office } = props;
+  const load = useLoad(`choices ${entry.entryId}`, (signal) => readChoices(office, entry, signal));
   return <Loaded of={load}>{(choices) => <Fields {...props} choices={choices} />}</Loaded>;
 }
 
-function Fields({ entry, desk, onDone, onCancel, choices }: GrantProps & { choices: readonly Choice[] }) {
-  const { timeZone, token, event } = desk;
+function Fields({ entry, office, onDone, onCancel, choices }: GrantProps & { choices: readonly Choice[] }) {
+  const { timeZone, token, event } = office;
   const { values, set } = useValues({
     ruleId: choices[0]?.ruleId ?? '',
     reason: '',

@@ -9,7 +9,7 @@ import {
   updateEntry,
   type UpdateEntryInput,
 } from '../../api/operations.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form } from '../parts/form.tsx';
 import { Loaded, Panel, type Trouble } from '../parts/panel.tsx';
 import { given, useValues } from '../parts/use-load.ts';
@@ -92,7 +92,7 @@ const { t } = text;
 interface EditEntryProps {
   entry: EntryView;
   etag: string | undefined;
-  desk: Desk;
+  office: OfficeContext;
   onDone(): void;
   onCancel(): void;
 }
@@ -103,22 +103,22 @@ interface Base {
 }
 
 /** Changes what differs from what was read; when somebody was faster, both are shown and nothing typed is lost. */
-export function EditEntry({ desk, onDone, onCancel, ...read }: EditEntryProps) {
+export function EditEntry({ office, onDone, onCancel, ...read }: EditEntryProps) {
   const [base, setBase] = useState<Base>({ entry: read.entry, etag: read.etag });
   const [theirs, setTheirs] = useState<Base>();
   const { values, set, reset } = useValues(valuesOf(read.entry));
-  const groups = useGroups(desk);
+  const groups = useGroups(office);
   const { entryId } = base.entry;
   const send = async (): Promise<void> => {
     const headers = base.etag === undefined ? {} : { 'if-match': base.etag };
     const body = changesOf(base.entry, values);
-    await call(updateEntry, { params: { entryId }, headers, body }, { token: desk.token });
+    await call(updateEntry, { params: { entryId }, headers, body }, { token: office.token });
     say(t('entry.saved'));
     onDone();
   };
   const look = (trouble: Trouble | undefined): void => {
     if (trouble?.status !== 412) return;
-    void call(getEntry, { params: { entryId } }, { token: desk.token }).then(({ body, etag }) =>
+    void call(getEntry, { params: { entryId } }, { token: office.token }).then(({ body, etag }) =>
       setTheirs({ entry: body, etag }),
     );
   };
@@ -126,7 +126,7 @@ export function EditEntry({ desk, onDone, onCancel, ...read }: EditEntryProps) {
     <Panel title={t('entry.edit')}>
       <Form label={t('entry.edit')} submit={t('save')} onSend={send} onCancel={onCancel} onTrouble={look}>
         <p class="notice">{t('entry.editCaution')}</p>
-        <EntryFields desk={desk} own={base.entry.carNumber} values={values} set={set} groups={groups.data ?? []} />
+        <EntryFields office={office} own={base.entry.carNumber} values={values} set={set} groups={groups.data ?? []} />
       </Form>
       {theirs !== undefined && (
         <Conflict
@@ -188,13 +188,13 @@ function changesOf(entry: EntryView, values: EntryValues): UpdateEntryInput {
 }
 
 interface NewEntryProps {
-  desk: Desk;
+  office: OfficeContext;
   /** with the id of the new entry; without one when given up */
   onDone(entryId?: string): void;
 }
 
 export function NewEntry(props: NewEntryProps) {
-  const groups = useGroups(props.desk);
+  const groups = useGroups(props.office);
   return (
     <Panel title={t('entry.new')}>
       <Loaded of={groups}>{(list) => <Fields {...props} groups={list} />}</Loaded>
@@ -202,7 +202,7 @@ export function NewEntry(props: NewEntryProps) {
   );
 }
 
-function Fields({ desk, onDone, groups }: NewEntryProps & { groups: readonly RunGroupView[] }) {
+function Fields({ office, onDone, groups }: NewEntryProps & { groups: readonly RunGroupView[] }) {
   const { values, set } = useValues({ ...EMPTY, runGroupId: groups[0]?.runGroupId ?? '' });
   const send = async (): Promise<void> => {
     const people = peopleFrom(values.people);
@@ -213,14 +213,14 @@ function Fields({ desk, onDone, groups }: NewEntryProps & { groups: readonly Run
       vehicle: vehicleFrom(values),
       ...(people.length === 0 ? {} : { people }),
     };
-    const { eventId, token } = desk;
+    const { eventId, token } = office;
     const { body: entry } = await call(createEntry, { params: { eventId }, body }, { token });
     say(t('entry.created', { number: entry.carNumber }));
     onDone(entry.entryId);
   };
   return (
     <Form label={t('entry.new')} submit={t('entry.create')} onSend={send} onCancel={() => onDone()}>
-      <EntryFields {...{ desk, values, set, groups }} />
+      <EntryFields {...{ office, values, set, groups }} />
     </Form>
   );
 }

@@ -1,6 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import { withClockTimes } from '../../shared/times.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Input, Select } from '../parts/form.tsx';
 import { go, Link, place } from '../parts/link.tsx';
 import { Loaded, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
@@ -15,14 +15,14 @@ import { type Filter, readRows, type Row, type Rows } from './read-rows.ts';
 const { t } = text;
 
 /** The list, or one entry. */
-export function Entries({ desk }: { desk: Desk }) {
+export function Entries({ office }: { office: OfficeContext }) {
   const [adding, setAdding] = useState(false);
   const { entry } = place.value;
-  if (entry !== undefined) return <EntryDetail key={entry} entryId={entry} desk={desk} />;
+  if (entry !== undefined) return <EntryDetail key={entry} entryId={entry} office={office} />;
   if (adding) {
     return (
       <NewEntry
-        desk={desk}
+        office={office}
         onDone={(entryId) => {
           setAdding(false);
           if (entryId !== undefined) go({ section: 'entries', entry: entryId });
@@ -32,23 +32,23 @@ export function Entries({ desk }: { desk: Desk }) {
   }
   return (
     <>
-      {desk.session.role === 'organizer' && (
+      {office.session.role === 'organizer' && (
         <div class="row">
           <button type="button" onClick={() => setAdding(true)}>
             {t('entry.new')}
           </button>
         </div>
       )}
-      <EntryList desk={desk} />
+      <EntryList office={office} />
     </>
   );
 }
 
 /** Entries by number, run group and status. */
-function EntryList({ desk }: { desk: Desk }) {
-  const groups = useGroups(desk);
+function EntryList({ office }: { office: OfficeContext }) {
+  const groups = useGroups(office);
   const [filter, setFilter] = useState<Filter>({ carNumber: '', runGroupId: place.value.group ?? '', status: '' });
-  const load = useLoad(`rows ${desk.eventId} ${JSON.stringify(filter)}`, () => readRows(desk, filter, undefined));
+  const load = useLoad(`rows ${office.eventId} ${JSON.stringify(filter)}`, () => readRows(office, filter, undefined));
   const change = (part: Partial<Filter>): void => setFilter((old) => ({ ...old, ...part }));
   return (
     <>
@@ -77,12 +77,12 @@ function EntryList({ desk }: { desk: Desk }) {
           ]}
         />
       </div>
-      <Loaded of={load}>{(first) => <Pages key={JSON.stringify(filter)} {...{ desk, filter, first }} />}</Loaded>
+      <Loaded of={load}>{(first) => <Pages key={JSON.stringify(filter)} {...{ office, filter, first }} />}</Loaded>
     </>
   );
 }
 
-function Pages({ desk, filter, first }: { desk: Desk; filter: Filter; first: Rows }) {
+function Pages({ office, filter, first }: { office: OfficeContext; filter: Filter; first: Rows }) {
   const [pages, setPages] = useState<readonly Rows[]>([first]);
   const [trouble, setTrouble] = useState<Trouble>();
   useEffect(() => setPages([first]), [first]);
@@ -90,7 +90,7 @@ function Pages({ desk, filter, first }: { desk: Desk; filter: Filter; first: Row
   const next = pages.at(-1)?.next;
   const more = async (): Promise<void> => {
     try {
-      const page = await readRows(desk, filter, next);
+      const page = await readRows(office, filter, next);
       setTrouble(undefined);
       setPages((old) => [...old, page]);
     } catch (error) {
@@ -102,7 +102,7 @@ function Pages({ desk, filter, first }: { desk: Desk; filter: Filter; first: Row
       <p role="status">{t(next === undefined ? 'entries.count' : 'entries.countMore', { count: rows.length })}</p>
       <ul class="plain entries">
         {rows.map((row) => (
-          <EntryRow key={row.entryId} row={row} timeZone={desk.timeZone} />
+          <EntryRow key={row.entryId} row={row} timeZone={office.timeZone} />
         ))}
       </ul>
       {trouble !== undefined && <TroubleBox trouble={trouble} />}

@@ -4,7 +4,7 @@ import { type EntryView, type Finding, getEntry, type InspectionView, listInspec
 import { toldOrThrow } from '../../shared/stops.ts';
 import { withClockTimes } from '../../shared/times.ts';
 import { Fact } from '../overview/forecast.tsx';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input } from '../parts/form.tsx';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
@@ -88,12 +88,12 @@ interface Read {
 }
 
 /** Everything about one entry, and what can be done with it. */
-export function EntryDetail({ entryId, desk }: { entryId: string; desk: Desk }) {
+export function EntryDetail({ entryId, office }: { entryId: string; office: OfficeContext }) {
   const load = useLoad<Read>(`entry ${entryId}`, async (signal) => {
-    const { body, etag } = await call(getEntry, { params: { entryId } }, { token: desk.token, signal });
+    const { body, etag } = await call(getEntry, { params: { entryId } }, { token: office.token, signal });
     return { entry: body, etag };
   });
-  const untold = desk.stops.waiting.value.length;
+  const untold = office.stops.waiting.value.length;
   const before = useRef(untold);
   useEffect(() => {
     // What was kept on this device is with the server now.
@@ -107,24 +107,24 @@ export function EntryDetail({ entryId, desk }: { entryId: string; desk: Desk }) 
           {t('entries.back')}
         </Link>
       </p>
-      <Loaded of={load}>{(read) => <Detail {...read} desk={desk} reload={load.reload} at={load.at ?? 0} />}</Loaded>
+      <Loaded of={load}>{(read) => <Detail {...read} office={office} reload={load.reload} at={load.at ?? 0} />}</Loaded>
     </>
   );
 }
 
-function Detail({ entry, etag, desk, reload, at }: Read & { desk: Desk; reload(): void; at: number }) {
+function Detail({ entry, etag, office, reload, at }: Read & { office: OfficeContext; reload(): void; at: number }) {
   const [editing, setEditing] = useState(false);
-  const organizer = desk.session.role === 'organizer';
+  const organizer = office.session.role === 'organizer';
   const withdrawn = entry.clearance.status === 'withdrawn';
   return (
     <>
       <h3 class="entry-title">
         {t('car', { number: entry.carNumber })}, {entry.runGroup}
       </h3>
-      <Clearance entry={entry} desk={desk} />
+      <Clearance entry={entry} office={office} />
       {editing && (
         <EditEntry
-          {...{ entry, etag, desk }}
+          {...{ entry, etag, office }}
           onDone={() => {
             setEditing(false);
             reload();
@@ -138,30 +138,30 @@ function Detail({ entry, etag, desk, reload, at }: Read & { desk: Desk; reload()
           <VehicleRecord entry={entry} />
         </div>
       )}
-      <Holds entry={entry} desk={desk} reload={reload} />
-      <Concessions entry={entry} desk={desk} reload={reload} at={at} />
-      <Inspections entryId={entry.entryId} desk={desk} at={at} />
-      <History entryId={entry.entryId} desk={desk} at={at} />
-      {organizer && !withdrawn && <Withdraw entry={entry} desk={desk} reload={reload} />}
+      <Holds entry={entry} office={office} reload={reload} />
+      <Concessions entry={entry} office={office} reload={reload} at={at} />
+      <Inspections entryId={entry.entryId} office={office} at={at} />
+      <History entryId={entry.entryId} office={office} at={at} />
+      {organizer && !withdrawn && <Withdraw entry={entry} office={office} reload={reload} />}
     </>
   );
 }
 
-function Clearance({ entry, desk }: { entry: EntryView; desk: Desk }) {
+function Clearance({ entry, office }: { entry: EntryView; office: OfficeContext }) {
   const { admit, status, reason, validUntil, conditions } = entry.clearance;
   return (
     <Panel title={t('clearance.title')}>
       <p class={`notice ${admit ? 'good' : 'bad'}`} data-status={status}>
         <StatusMark status={status} /> {admit ? t('clearance.admit') : t('clearance.stop')}{' '}
-        {withClockTimes(reason, desk.timeZone)}
+        {withClockTimes(reason, office.timeZone)}
       </p>
-      {validUntil !== null && <p>{t('clearance.until', { time: dayAndTime(validUntil, desk.timeZone) })}</p>}
+      {validUntil !== null && <p>{t('clearance.until', { time: dayAndTime(validUntil, office.timeZone) })}</p>}
       {conditions.length > 0 && (
         <ul>
           {conditions.map(({ id, text: what, dueAt }) => (
             <li key={id}>
               {what}
-              {dueAt !== undefined && ` ${t('conditions.due', { time: dayAndTime(dueAt, desk.timeZone) })}`}
+              {dueAt !== undefined && ` ${t('conditions.due', { time: dayAndTime(dueAt, office.timeZone) })}`}
             </li>
           ))}
         </ul>
@@ -171,7 +171,7 @@ function Clearance({ entry, desk }: { entry: EntryView; desk: Desk }) {
 }
 
 /** Takes an entry out of the event; it cannot be taken back. */
-function Withdraw({ entry, desk, reload }: { entry: EntryView; desk: Desk; reload(): void }) {
+function Withdraw({ entry, office, reload }: { entry: EntryView; office: OfficeContext; reload(): void }) {
   const [open, setOpen] = useState(false);
   const [reason, setReason] = useState('');
   const { eventId, entryId, carNumber } = entry;
@@ -191,7 +191,7 @@ function Withdraw({ entry, desk, reload }: { entry: EntryView; desk: Desk; reloa
           tone="bad"
           onCancel={() => setOpen(false)}
           onSend={async () => {
-            const { stops } = desk;
+            const { stops } = office;
             const told = await toldOrThrow(stops, stops.withdraw({ eventId, entryId, carNumber }, given(reason)));
             say(t(told === 'told' ? 'withdraw.done' : 'withdraw.kept', { number: carNumber }));
             if (told === 'told') reload();
@@ -207,9 +207,9 @@ function Withdraw({ entry, desk, reload }: { entry: EntryView; desk: Desk; reloa
 }
 
 /** What was submitted, newest first, with what the rules found. */
-function Inspections({ entryId, desk, at }: { entryId: string; desk: Desk; at: number }) {
+function Inspections({ entryId, office, at }: { entryId: string; office: OfficeContext; at: number }) {
   const load = useLoad(`inspections ${entryId} ${at}`, async (signal) => {
-    const { body } = await call(listInspections, { params: { entryId } }, { token: desk.token, signal });
+    const { body } = await call(listInspections, { params: { entryId } }, { token: office.token, signal });
     return body.inspections.toSorted((a, b) => b.revision - a.revision);
   });
   return (
@@ -219,7 +219,7 @@ function Inspections({ entryId, desk, at }: { entryId: string; desk: Desk; at: n
           <>
             {list.length === 0 && <p>{t('inspections.none')}</p>}
             {list.map((one, index) => (
-              <Revision key={one.inspectionId} inspection={one} desk={desk} open={index === 0} />
+              <Revision key={one.inspectionId} inspection={one} office={office} open={index === 0} />
             ))}
           </>
         )}
@@ -228,13 +228,13 @@ function Inspections({ entryId, desk, at }: { entryId: string; desk: Desk; at: n
   );
 }
 
-function Revision({ inspection, desk, open }: { inspection: InspectionView; desk: Desk; open: boolean }) {
+function Revision({ inspection, office, open }: { inspection: InspectionView; office: OfficeContext; open: boolean }) {
   const { revision, verdict, submittedAt, findings, cause } = inspection;
   const wrong = findings.filter(({ result }) => result !== 'met');
   return (
     <details open={open}>
       <summary>
-        {t('inspections.revision', { number: revision, time: dayAndTime(submittedAt, desk.timeZone) })}
+        {t('inspections.revision', { number: revision, time: dayAndTime(submittedAt, office.timeZone) })}
         {': '}
         {t(`verdict.${verdict}`)}
         {cause === 'rejudged' && ` (${t('inspections.rejudged')})`}

@@ -1,6 +1,6 @@
 import { call } from '../../api/call.ts';
 import { listRunGroups, type RunGroupView } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Area, Input, Select } from '../parts/form.tsx';
 import { type Load, useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
@@ -23,7 +23,7 @@ export interface EntryValues extends Readonly<Record<string, string>> {
 }
 
 interface EntryFieldsProps {
-  desk: Desk;
+  office: OfficeContext;
   /** the number that the car has now */
   own?: string | undefined;
   values: EntryValues;
@@ -37,11 +37,11 @@ const POWERTRAINS = ['combustion', 'hybrid', 'battery'] as const;
 const unknown = () => ['', t('vehicle.unknown')] as const;
 
 /** Who enters which car in which group; the whole record of a car comes with an import. */
-export function EntryFields({ desk, own, values, set, groups }: EntryFieldsProps) {
+export function EntryFields({ office, own, values, set, groups }: EntryFieldsProps) {
   return (
     <div class="fields">
       <Input label={t('carNumber')} pointer="/carNumber" value={values.carNumber} onValue={set('carNumber')} />
-      <LooksLike desk={desk} number={values.carNumber.trim()} own={own} />
+      <LooksLike office={office} number={values.carNumber.trim()} own={own} />
       <Select
         label={t('group')}
         pointer="/runGroupId"
@@ -112,7 +112,7 @@ function VehicleFields({ values, set }: Pick<EntryFieldsProps, 'values' | 'set'>
 }
 
 /** The run groups of the event. */
-export function useGroups({ eventId, token }: Desk): Load<readonly RunGroupView[]> {
+export function useGroups({ eventId, token }: OfficeContext): Load<readonly RunGroupView[]> {
   return useLoad(`groups ${eventId}`, async (signal) => {
     const { body } = await call(listRunGroups, { params: { eventId } }, { token, signal });
     return body.runGroups;

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { getHistory, type HistoryView } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { useLoad } from '../parts/use-load.ts';
@@ -45,13 +45,13 @@ const { t } = text;
 
 interface HistoryProps {
   entryId: string;
-  desk: Desk;
+  office: OfficeContext;
   /** changes when the entry was read again */
   at: number;
 }
 
 /** What happened to an entry, on demand, and whether its chain of hashes holds. */
-export function History({ entryId, desk, at }: HistoryProps) {
+export function History({ entryId, office, at }: HistoryProps) {
   const [open, setOpen] = useState(false);
   return (
     <Panel title={t('history.title')}>
@@ -60,14 +60,14 @@ export function History({ entryId, desk, at }: HistoryProps) {
           {open ? t('history.hide') : t('history.show')}
         </button>
       </div>
-      {open && <Rows {...{ entryId, desk, at }} />}
+      {open && <Rows {...{ entryId, office, at }} />}
     </Panel>
   );
 }
 
-function Rows({ entryId, desk, at }: HistoryProps) {
+function Rows({ entryId, office, at }: HistoryProps) {
   const load = useLoad<HistoryView>(`history ${entryId} ${at}`, async (signal) => {
-    const { body } = await call(getHistory, { params: { entryId } }, { token: desk.token, signal });
+    const { body } = await call(getHistory, { params: { entryId } }, { token: office.token, signal });
     return body;
   });
   return (
@@ -85,7 +85,7 @@ function Rows({ entryId, desk, at }: HistoryProps) {
           >
             {history.map((row) => (
               <tr key={row.seq}>
-                <td>{dayAndTime(row.at, desk.timeZone)}</td>
+                <td>{dayAndTime(row.at, office.timeZone)}</td>
                 <th scope="row">{actionInWords(row.action)}</th>
                 <td>{row.actor.name}</td>
                 <td>{reasonIn(row.data)}</td>

@@ -3,7 +3,7 @@ import { call } from '../../api/call.ts';
 import { type EntryView, liftHold } from '../../api/operations.ts';
 import { LiftFields, type LiftPoint, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
 import { KINDS, type StopKind, toldOrThrow } from '../../shared/stops.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
@@ -13,30 +13,30 @@ const { t } = text;
 
 interface HoldsProps {
   entry: EntryView;
-  desk: Desk;
+  office: OfficeContext;
   reload(): void;
 }
 
 /** Holds that stand, each to be lifted with a reason, and a new one. */
-export function Holds({ entry, desk, reload }: HoldsProps) {
+export function Holds({ entry, office, reload }: HoldsProps) {
   const { holds } = entry;
   return (
     <Panel title={t('holds.title', { count: holds.length })}>
       {holds.map((hold) => (
-        <Standing key={hold.holdId} hold={hold} desk={desk} reload={reload} />
+        <Standing key={hold.holdId} hold={hold} office={office} reload={reload} />
       ))}
-      <NewHold entry={entry} desk={desk} reload={reload} />
+      <NewHold entry={entry} office={office} reload={reload} />
     </Panel>
   );
 }
 
 /** A hold is on this device before it is sent, so that it is told also when the network is away. */
-function NewHold({ entry: { eventId, entryId, carNumber }, desk, reload }: HoldsProps) {
+function NewHold({ entry: { eventId, entryId, carNumber }, office, reload }: HoldsProps) {
   const [reason, setReason] = useState('');
   const [kind, setKind] = useState<StopKind>('other');
   const place = async (): Promise<void> => {
     const order = { eventId, entryId, carNumber, hold: { kind, reason } };
-    const told = await toldOrThrow(desk.stops, desk.stops.hold(order));
+    const told = await toldOrThrow(office.stops, office.stops.hold(order));
     say(t(told === 'told' ? 'hold.placed' : 'hold.kept', { number: carNumber }));
     setReason('');
     if (told === 'told') reload();
@@ -61,7 +61,7 @@ function NewHold({ entry: { eventId, entryId, carNumber }, desk, reload }: Holds
   );
 }
 
-function Standing({ hold, desk, reload }: { hold: StandingHold; desk: Desk; reload(): void }) {
+function Standing({ hold, office, reload }: { hold: StandingHold; office: OfficeContext; reload(): void }) {
   const [lifting, setLifting] = useState(false);
   const { placedAt, placedBy, kind, byEntrant } = hold;
   return (
@@ -70,11 +70,11 @@ function Standing({ hold, desk, reload }: { hold: StandingHold; desk: Desk; relo
         <strong>{hold.reason}</strong>{' '}
         <span class="soft">
           {t(`hold.kind.${kind}`)}, {byEntrant && `${t('hold.by-entrant')}, `}
-          {t('byAt', { who: placedBy, time: dayAndTime(placedAt, desk.timeZone) })}
+          {t('byAt', { who: placedBy, time: dayAndTime(placedAt, office.timeZone) })}
         </span>
       </p>
       {lifting ? (
-        <Lift hold={hold} desk={desk} reload={reload} onCancel={() => setLifting(false)} />
+        <Lift hold={hold} office={office} reload={reload} onCancel={() => setLifting(false)} />
       ) : (
         <div class="row">
           <button type="button" onClick={() => setLifting(true)}>
@@ -88,12 +88,12 @@ function Standing({ hold, desk, reload }: { hold: StandingHold; desk: Desk; relo
 
 interface LiftProps {
   hold: StandingHold;
-  desk: Desk;
+  office: OfficeContext;
   reload(): void;
   onCancel(): void;
 }
 
-function Lift({ hold, desk, reload, onCancel }: LiftProps) {
+function Lift({ hold, office, reload, onCancel }: LiftProps) {
   const lift = useLift(hold);
   const [open, setOpen] = useState<readonly LiftPoint[]>([]);
   const { holdId, inspectAgain } = hold;
@@ -104,7 +104,7 @@ function Lift({ hold, desk, reload, onCancel }: LiftProps) {
       onCancel={onCancel}
       onTrouble={(trouble) => setOpen(trouble?.open ?? [])}
       onSend={async () => {
-        await call(liftHold, { params: { holdId }, body: lift.body() }, { token: desk.token });
+        await call(liftHold, { params: { holdId }, body: lift.body() }, { token: office.token });
         say(t('hold.lifted'));
         reload();
       }}

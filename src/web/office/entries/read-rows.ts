@@ -7,7 +7,7 @@ import {
   listGate,
   listInspections,
 } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import type { Status } from '../parts/status.tsx';
 
 export interface Filter {
@@ -39,8 +39,8 @@ const PAGE = 50;
  * One page of entries. An organizer reads the entries themselves; a chief, and whoever asks for a status, reads the
  * gate's list, which is always of all.
  */
-export async function readRows(desk: Desk, filter: Filter, cursor: string | undefined): Promise<Rows> {
-  const { eventId, token, session } = desk;
+export async function readRows(office: OfficeContext, filter: Filter, cursor: string | undefined): Promise<Rows> {
+  const { eventId, token, session } = office;
   if (session.role !== 'organizer' || filter.status !== '') {
     const { body } = await call(listGate, { params: { eventId } }, { token });
     return { rows: (body?.entries ?? []).filter((entry) => fits(entry, filter)).map(fromGate), next: undefined };
@@ -83,7 +83,11 @@ export interface Choice {
 }
 
 /** The rules of an entry: those that its newest declaration does not meet first, then the others. */
-export async function readChoices({ token }: Desk, entry: EntryView, signal: AbortSignal): Promise<readonly Choice[]> {
+export async function readChoices(
+  { token }: OfficeContext,
+  entry: EntryView,
+  signal: AbortSignal,
+): Promise<readonly Choice[]> {
   const options = { token, signal };
   const { entryId, runGroupId } = entry;
   const [inspections, resolved] = await Promise.all([

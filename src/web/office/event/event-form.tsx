@@ -8,7 +8,7 @@ import {
   getEvent,
   previewEvent,
 } from '../../api/operations.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import type { Trouble } from '../parts/panel.tsx';
 import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
@@ -21,7 +21,7 @@ const { t } = text;
 interface EventFormProps {
   event: EventView;
   etag: string | undefined;
-  desk: Desk;
+  office: OfficeContext;
   onSaved(): void;
 }
 
@@ -67,7 +67,7 @@ function bodyOf(values: Values, timeZone: string): EventChangesInput {
  * Other days are shown first with what they do to the cars that are signed off, and taken with a reason. When somebody saved
  * meanwhile, what was typed stays and can be saved over it.
  */
-export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
+export function EventForm({ event, etag, office, onSaved }: EventFormProps) {
   const { timeZone } = event;
   const [tag, setTag] = useState(etag);
   const [newer, setNewer] = useState<{ event: EventView; etag: string | undefined }>();
@@ -82,21 +82,21 @@ export function EventForm({ event, etag, desk, onSaved }: EventFormProps) {
   const send = async (): Promise<void> => {
     setShown(undefined);
     const body = bodyOf(values, timeZone);
-    const { body: preview } = await call(previewEvent, { params, body }, { token: desk.token });
+    const { body: preview } = await call(previewEvent, { params, body }, { token: office.token });
     if (!preview.sameDays && preview.signedOff > 0) setShown({ body, preview });
     else await change(body, preview.signedOff > 0 ? t('event.savedKeeps') : t('event.saved'));
   };
   const change = async (body: EventChangesInput, done: string): Promise<void> => {
     const headers = tag === undefined ? {} : { 'if-match': tag };
-    const saved = await call(changeEvent, { params, headers, body }, { token: desk.token });
+    const saved = await call(changeEvent, { params, headers, body }, { token: office.token });
     startFrom(saved.etag);
     say(done);
     onSaved();
-    desk.reloadEvents();
+    office.reloadEvents();
   };
   const look = (trouble: Trouble | undefined): void => {
     if (trouble?.status !== 412) return;
-    void call(getEvent, { params }, { token: desk.token }).then(({ body, etag: current }) =>
+    void call(getEvent, { params }, { token: office.token }).then(({ body, etag: current }) =>
       setNewer({ event: body, etag: current }),
     );
   };

@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { changeRunGroup, getEvent, getRunGroup, type RunGroupView } from '../../api/operations.ts';
 import { useGroups } from '../entries/entry-fields.tsx';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
 import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
@@ -13,21 +13,23 @@ import { EventForm } from './event-form.tsx';
 const { t } = text;
 
 /** Dates and window of the event, and when its groups first go on track. */
-export function EventSection({ desk }: { desk: Desk }) {
-  const { eventId, token } = desk;
+export function EventSection({ office }: { office: OfficeContext }) {
+  const { eventId, token } = office;
   const load = useLoad(`event ${eventId}`, async (signal) => {
     const { body, etag } = await call(getEvent, { params: { eventId } }, { token, signal });
     return { event: body, etag };
   });
-  const groups = useGroups(desk);
+  const groups = useGroups(office);
   return (
     <>
       <Panel title={t('event.basics')}>
-        <Loaded of={load}>{({ event, etag }) => <EventForm {...{ event, etag, desk }} onSaved={load.reload} />}</Loaded>
+        <Loaded of={load}>
+          {({ event, etag }) => <EventForm {...{ event, etag, office }} onSaved={load.reload} />}
+        </Loaded>
       </Panel>
       <Panel title={t('event.groups')}>
         <Loaded of={groups}>
-          {(list) => list.map((group) => <GroupForm key={group.runGroupId} first={group} desk={desk} />)}
+          {(list) => list.map((group) => <GroupForm key={group.runGroupId} first={group} office={office} />)}
         </Loaded>
       </Panel>
     </>
@@ -35,8 +37,8 @@ export function EventSection({ desk }: { desk: Desk }) {
 }
 
 /** Name, place in lists and first session of a group; its rules are changed where they can be tried first. */
-function GroupForm({ first, desk }: { first: RunGroupView; desk: Desk }) {
-  const { timeZone, token } = desk;
+function GroupForm({ first, office }: { first: RunGroupView; office: OfficeContext }) {
+  const { timeZone, token } = office;
   const params = { eventId: first.eventId, runGroupId: first.runGroupId };
   const [open, setOpen] = useState(false);
   const [etag, setETag] = useState<string>();

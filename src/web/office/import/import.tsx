@@ -9,7 +9,7 @@ import {
   type ImportSummary,
   listImports,
 } from '../../api/operations.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Check, Form } from '../parts/form.tsx';
 import { Loaded, Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
@@ -20,21 +20,21 @@ import { Report } from './report.tsx';
 const { t } = text;
 
 /** Entries from a spreadsheet, tried before they are taken, and out again. */
-export function Import({ desk }: { desk: Desk }) {
+export function Import({ office }: { office: OfficeContext }) {
   return (
     <>
-      <Imports desk={desk} />
-      <Export desk={desk} />
+      <Imports office={office} />
+      <Export office={office} />
     </>
   );
 }
 
-function Imports({ desk }: { desk: Desk }) {
+function Imports({ office }: { office: OfficeContext }) {
   const [importId, setImportId] = useState<string>();
   return (
     <>
-      <FromFile desk={desk} onTaken={setImportId} />
-      <Taken key={importId} desk={desk} importId={importId} />
+      <FromFile office={office} onTaken={setImportId} />
+      <Taken key={importId} office={office} importId={importId} />
     </>
   );
 }
@@ -43,8 +43,8 @@ function Imports({ desk }: { desk: Desk }) {
  * An import that the server writes by itself: how far it is, then what came of each row. Without an id the newest one,
  * for whoever comes back to this page later.
  */
-function Taken({ desk, importId }: { desk: Desk; importId: string | undefined }) {
-  const { eventId, token } = desk;
+function Taken({ office, importId }: { office: OfficeContext; importId: string | undefined }) {
+  const { eventId, token } = office;
   const load = useTask<{ state: ImportTask['state']; taken?: ImportTask }>(
     `import ${eventId} ${importId ?? ''}`,
     async (signal) => {
@@ -60,25 +60,25 @@ function Taken({ desk, importId }: { desk: Desk; importId: string | undefined })
   return (
     <Panel title={t('import.last')}>
       <Loaded of={load}>
-        {({ taken }) => taken !== undefined && <Written taken={taken} desk={desk} focus={importId !== undefined} />}
+        {({ taken }) => taken !== undefined && <Written taken={taken} office={office} focus={importId !== undefined} />}
       </Loaded>
     </Panel>
   );
 }
 
-function Written({ taken, desk, focus }: { taken: ImportTask; desk: Desk; focus: boolean }) {
+function Written({ taken, office, focus }: { taken: ImportTask; office: OfficeContext; focus: boolean }) {
   const isOver = taken.state === 'done' || taken.state === 'failed';
-  const time = dayAndTime(taken.requestedAt, desk.timeZone);
+  const time = dayAndTime(taken.requestedAt, office.timeZone);
   return (
     <>
       <p>{t('import.lastBy', { name: taken.requestedBy, time })}</p>
       <Progress {...taken} />
-      {isOver && <Report report={{ ...taken, dryRun: false }} desk={desk} focus={focus} />}
+      {isOver && <Report report={{ ...taken, dryRun: false }} office={office} focus={focus} />}
     </>
   );
 }
 
-function FromFile({ desk, onTaken }: { desk: Desk; onTaken(importId: string): void }) {
+function FromFile({ office, onTaken }: { office: OfficeContext; onTaken(importId: string): void }) {
   const [file, setFile] = useState<File>();
   const [partial, setPartial] = useState(false);
   const [report, setReport] = useState<ImportReport>();
@@ -91,7 +91,7 @@ function FromFile({ desk, onTaken }: { desk: Desk; onTaken(importId: string): vo
         submit={t('import.try')}
         disabled={file === undefined}
         onSend={async () => {
-          const tried = await sendFile(desk, file, { dryRun: true, partial });
+          const tried = await sendFile(office, file, { dryRun: true, partial });
           if ('dryRun' in tried) setReport(tried);
         }}
       >
@@ -115,10 +115,10 @@ function FromFile({ desk, onTaken }: { desk: Desk; onTaken(importId: string): vo
           }}
         />
       </Form>
-      {report !== undefined && <Report report={report} desk={desk} />}
+      {report !== undefined && <Report report={report} office={office} />}
       {ready && (
         <Take
-          send={() => sendFile(desk, file, { dryRun: false, partial })}
+          send={() => sendFile(office, file, { dryRun: false, partial })}
           onDone={(done) => {
             if ('importId' in done) onTaken(done.importId);
             setReport('importId' in done ? undefined : done);
@@ -154,7 +154,7 @@ function Take({ send, onDone }: TakeProps) {
 }
 
 async function sendFile(
-  { eventId, token }: Desk,
+  { eventId, token }: OfficeContext,
   file: File | undefined,
   { dryRun, partial }: { dryRun: boolean; partial: boolean },
 ): Promise<ImportReport | ImportSummary> {
@@ -176,8 +176,8 @@ function reportIn(error: unknown): ImportReport | undefined {
   return error.problem as unknown as ImportReport;
 }
 
-function Export({ desk }: { desk: Desk }) {
-  const { eventId, token, event } = desk;
+function Export({ office }: { office: OfficeContext }) {
+  const { eventId, token, event } = office;
   const [trouble, setTrouble] = useState<Trouble>();
   const download = async (): Promise<void> => {
     try {

@@ -1,14 +1,14 @@
 import { useEffect, useRef } from 'preact/hooks';
 import type { ImportReport, ImportRow } from '../../api/operations.ts';
 import { CarLink } from '../overview/holds.tsx';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Table } from '../parts/panel.tsx';
 import { text } from '../text.ts';
 
 const { t } = text;
 
 /** What became of a file, or would become: bad rows first, each with column and reason. */
-export function Report({ report, focus = true }: { report: ImportReport; desk: Desk; focus?: boolean }) {
+export function Report({ report, focus = true }: { report: ImportReport; office: OfficeContext; focus?: boolean }) {
   const { dryRun, created, updated, unchanged, rejected, rows } = report;
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => {

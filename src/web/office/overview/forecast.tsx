@@ -1,5 +1,5 @@
 import type { ReadinessView } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Panel, Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
@@ -8,10 +8,10 @@ const { t } = text;
 type Line = ReadinessView['line'];
 
 /** When the line is through, and how many inspectors it takes to be in time. */
-export function Forecast({ line, desk }: { line: Line; desk: Desk }) {
+export function Forecast({ line, office }: { line: Line; office: OfficeContext }) {
   const { waiting, expected, inspectors, service, inspectorsNeeded, assumptions } = line;
   const at = (instant: string | null): string =>
-    instant === null ? t('forecast.nobody') : dayAndTime(instant, desk.timeZone);
+    instant === null ? t('forecast.nobody') : dayAndTime(instant, office.timeZone);
   const minutes = Math.round(service.minutes * 10) / 10;
   return (
     <Panel title={t('forecast.title')}>
@@ -42,7 +42,7 @@ export function Forecast({ line, desk }: { line: Line; desk: Desk }) {
         {line.groups.map((group) => (
           <tr key={group.runGroupId}>
             <th scope="row">{group.name}</th>
-            <td>{dayAndTime(group.firstSessionAt, desk.timeZone)}</td>
+            <td>{dayAndTime(group.firstSessionAt, office.timeZone)}</td>
             <td class="number">{group.waiting}</td>
             <td class="number">{group.expected}</td>
             <td>{at(group.doneAt)}</td>

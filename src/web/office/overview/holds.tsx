@@ -1,5 +1,5 @@
 import type { ReadinessView } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Link } from '../parts/link.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
@@ -11,11 +11,11 @@ const { t } = text;
 interface HoldsProps {
   holds: ReadinessView['holds'];
   newest: OverviewData['newestHold'];
-  desk: Desk;
+  office: OfficeContext;
 }
 
 /** Cars that are held, and the hold that was placed last. */
-export function Holds({ holds, newest, desk }: HoldsProps) {
+export function Holds({ holds, newest, office }: HoldsProps) {
   return (
     <Panel title={t('holds.title', { count: holds.length })}>
       {newest !== null && (
@@ -23,7 +23,7 @@ export function Holds({ holds, newest, desk }: HoldsProps) {
           {t('holds.newest', {
             number: newest.number,
             car: newest.carNumber,
-            time: dayAndTime(newest.at, desk.timeZone),
+            time: dayAndTime(newest.at, office.timeZone),
           })}
         </p>
       )}
@@ -40,7 +40,7 @@ export function Holds({ holds, newest, desk }: HoldsProps) {
   );
 }
 
-export function Conditions({ conditions, desk }: { conditions: ReadinessView['conditions']; desk: Desk }) {
+export function Conditions({ conditions, office }: { conditions: ReadinessView['conditions']; office: OfficeContext }) {
   return (
     <Panel title={t('conditions.title', { count: conditions.length })}>
       {conditions.length === 0 && <p>{t('conditions.none')}</p>}
@@ -51,7 +51,7 @@ export function Conditions({ conditions, desk }: { conditions: ReadinessView['co
             <span>
               {what}
               {dueAt !== undefined && (
-                <span class="soft"> {t('conditions.due', { time: dayAndTime(dueAt, desk.timeZone) })}</span>
+                <span class="soft"> {t('conditions.due', { time: dayAndTime(dueAt, office.timeZone) })}</span>
               )}
               {pastDue && <strong> {t('conditions.pastDue')}</strong>}
             </span>

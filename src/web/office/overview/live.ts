@@ -11,7 +11,7 @@ import {
   type TrackView,
 } from '../../api/operations.ts';
 import { followLive } from '../../shared/live.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 
 /** `live`: told of every change; `asking`: looks by itself every few seconds. */
 export type Liveness = 'live' | 'asking';
@@ -24,7 +24,7 @@ const LIVE_ASK_MS = 60_000;
 const GATHER_MS = 300;
 
 /** Calls back when something changed at the event, and now and then without being told. */
-export function useChanges({ eventId, token }: Desk, onChange: () => void): Liveness {
+export function useChanges({ eventId, token }: OfficeContext, onChange: () => void): Liveness {
   const [liveness, setLiveness] = useState<Liveness>('asking');
   const latest = useRef(onChange);
   latest.current = onChange;
@@ -68,7 +68,7 @@ export interface OverviewData {
 }
 
 /** All that the overview shows, read at once. */
-export async function readOverview({ eventId, token }: Desk, signal: AbortSignal): Promise<OverviewData> {
+export async function readOverview({ eventId, token }: OfficeContext, signal: AbortSignal): Promise<OverviewData> {
   const params = { eventId };
   const options = { token, signal };
   const [readiness, contradictions, list] = await Promise.all([

@@ -1,6 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { ReadinessView } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { type Status, STATUSES, StatusMark, toneOf } from '../parts/status.tsx';
@@ -15,36 +15,36 @@ import { type Liveness, type OverviewData, readOverview, useChanges } from './li
 const { t } = text;
 
 /** How the event stands, kept up to date by itself. */
-export function Overview({ desk }: { desk: Desk }) {
-  const load = useLoad(`overview ${desk.eventId}`, (signal) => readOverview(desk, signal));
-  const liveness = useChanges(desk, load.reload);
+export function Overview({ office }: { office: OfficeContext }) {
+  const load = useLoad(`overview ${office.eventId}`, (signal) => readOverview(office, signal));
+  const liveness = useChanges(office, load.reload);
   return (
     <Loaded of={load}>
       {(data) => (
         <>
           <div class="row spread">
-            <Age load={load} desk={desk} liveness={liveness} />
+            <Age load={load} office={office} liveness={liveness} />
             <NewestHold data={data} />
           </div>
-          <Track tracks={data.tracks} desk={desk} onSwitched={load.reload} />
+          <Track tracks={data.tracks} office={office} onSwitched={load.reload} />
           <StatusTable readiness={data.readiness} />
           <div class="columns">
-            <Holds holds={data.readiness.holds} newest={data.newestHold} desk={desk} />
-            <Contradictions list={data.contradictions} desk={desk} />
-            <Undeclared undeclared={data.readiness.undeclared} desk={desk} />
-            <Conditions conditions={data.readiness.conditions} desk={desk} />
+            <Holds holds={data.readiness.holds} newest={data.newestHold} office={office} />
+            <Contradictions list={data.contradictions} office={office} />
+            <Undeclared undeclared={data.readiness.undeclared} office={office} />
+            <Conditions conditions={data.readiness.conditions} office={office} />
             <ManyConcessions concessions={data.readiness.concessions} />
           </div>
           <Findings findings={data.readiness.findings} />
           <Watched watched={data.readiness.watched} />
-          <Forecast line={data.readiness.line} desk={desk} />
+          <Forecast line={data.readiness.line} office={office} />
         </>
       )}
     </Loaded>
   );
 }
 
-function Age({ load, desk, liveness }: { load: Load<OverviewData>; desk: Desk; liveness: Liveness }) {
+function Age({ load, office, liveness }: { load: Load<OverviewData>; office: OfficeContext; liveness: Liveness }) {
   const [now, setNow] = useState(performance.now());
   useEffect(() => {
     const timer = setInterval(() => setNow(performance.now()), 1000);
@@ -55,7 +55,7 @@ function Age({ load, desk, liveness }: { load: Load<OverviewData>; desk: Desk; l
   const seconds = Math.max(0, Math.round((now - at) / 1000));
   return (
     <p class="age">
-      {t('overview.asOf', { time: timeOfDay(data.readiness.asOf, desk.timeZone) })}{' '}
+      {t('overview.asOf', { time: timeOfDay(data.readiness.asOf, office.timeZone) })}{' '}
       {seconds < 120 ? t('age.seconds', { count: seconds }) : t('age.minutes', { count: Math.floor(seconds / 60) })}
       {' · '}
       {t(`liveness.${liveness}`)}
@@ -75,7 +75,7 @@ function NewestHold({ data: { newestHold } }: { data: OverviewData }) {
 }
 
 /** What gates answered without a network and the server would not have: each with both times. */
-function Contradictions({ list, desk }: { list: OverviewData['contradictions']; desk: Desk }) {
+function Contradictions({ list, office }: { list: OverviewData['contradictions']; office: OfficeContext }) {
   return (
     <Panel title={t('contradictions.title', { count: list.length })}>
       {list.length === 0 && <p>{t('contradictions.none')}</p>}
@@ -83,7 +83,7 @@ function Contradictions({ list, desk }: { list: OverviewData['contradictions']; 
         {list.map(({ clientId, carNumber, askedAt, askedBy, contradicts }) => (
           <li key={clientId} class="notice bad">
             <strong>{t('car', { number: carNumber })}</strong>{' '}
-            {t('contradictions.asked', { time: dayAndTime(askedAt, desk.timeZone), who: askedBy })} {contradicts}
+            {t('contradictions.asked', { time: dayAndTime(askedAt, office.timeZone), who: askedBy })} {contradicts}
           </li>
         ))}
       </ul>
@@ -92,9 +92,9 @@ function Contradictions({ list, desk }: { list: OverviewData['contradictions']; 
 }
 
 /** Who still has to declare, and until when it can be done. */
-function Undeclared({ undeclared, desk }: { undeclared: ReadinessView['undeclared']; desk: Desk }) {
+function Undeclared({ undeclared, office }: { undeclared: ReadinessView['undeclared']; office: OfficeContext }) {
   const { total, cars, closesAt, open } = undeclared;
-  const time = dayAndTime(closesAt, desk.timeZone);
+  const time = dayAndTime(closesAt, office.timeZone);
   return (
     <Panel title={t('undeclared.title', { count: total })}>
       <p class="soft">{open ? t('undeclared.open', { time }) : t('undeclared.closed', { time })}</p>

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { setTrack, type TrackView } from '../../api/operations.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
@@ -10,12 +10,12 @@ const { t } = text;
 
 interface TrackProps {
   tracks: readonly TrackView[];
-  desk: Desk;
+  office: OfficeContext;
   onSwitched(): void;
 }
 
 /** Rain: one tap says for a group that the track is wet, or dry again. What it does to the cars stands beside the button. */
-export function Track({ tracks, desk, onSwitched }: TrackProps) {
+export function Track({ tracks, office, onSwitched }: TrackProps) {
   const [busy, setBusy] = useState<string>();
   const [trouble, setTrouble] = useState<Trouble>();
   const send = async ({ runGroupId, wet }: TrackView): Promise<void> => {
@@ -23,8 +23,8 @@ export function Track({ tracks, desk, onSwitched }: TrackProps) {
     setBusy(runGroupId);
     setTrouble(undefined);
     try {
-      const params = { eventId: desk.eventId, runGroupId };
-      const { body } = await call(setTrack, { params, body: { wet: !wet } }, { token: desk.token });
+      const params = { eventId: office.eventId, runGroupId };
+      const { body } = await call(setTrack, { params, body: { wet: !wet } }, { token: office.token });
       say(t(body.wet ? 'track.saidWet' : 'track.saidDry', { group: body.runGroup, count: body.stayIn }));
       onSwitched();
     } catch (error) {
@@ -40,7 +40,7 @@ export function Track({ tracks, desk, onSwitched }: TrackProps) {
           <Group
             key={track.runGroupId}
             of={track}
-            zone={desk.timeZone}
+            zone={office.timeZone}
             busy={busy !== undefined}
             onSend={() => void send(track)}
           />

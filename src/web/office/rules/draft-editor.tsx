@@ -1,5 +1,5 @@
 import { useMemo, useRef, useState } from 'preact/hooks';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Form, Select } from '../parts/form.tsx';
 import { Loaded, Panel, TroubleBox } from '../parts/panel.tsx';
 import { useLoad } from '../parts/use-load.ts';
@@ -72,18 +72,18 @@ const { t } = text;
 
 interface DraftEditorProps {
   draft: Draft;
-  desk: Desk;
+  office: OfficeContext;
   onFormat(format: Format): void;
   onPublished(): void;
 }
 
 /** The draft as text with the static check beside it; what is typed survives a reload until it is saved. */
-export function DraftEditor({ draft, desk, onFormat, onPublished }: DraftEditorProps) {
+export function DraftEditor({ draft, office, onFormat, onPublished }: DraftEditorProps) {
   const { ruleSetId, format } = draft;
-  const { saved, setSaved, typed, type, save } = useDraft(draft, desk);
+  const { saved, setSaved, typed, type, save } = useDraft(draft, office);
   const [stale, setStale] = useState(false);
   const editor = useRef<CodeEditor | undefined>(undefined);
-  const checked = useCheck(typed, desk.token);
+  const checked = useCheck(typed, office.token);
   const marks = useMemo(() => marksOf(checked), [checked.check]);
   const dirty = typed !== saved.text;
   return (
@@ -120,7 +120,7 @@ export function DraftEditor({ draft, desk, onFormat, onPublished }: DraftEditorP
         </Form>
         {stale && (
           <DraftConflict
-            {...{ ruleSetId, format, desk }}
+            {...{ ruleSetId, format, office }}
             onKeep={(etag) => {
               setSaved((old) => ({ ...old, etag }));
               setStale(false);
@@ -129,7 +129,7 @@ export function DraftEditor({ draft, desk, onFormat, onPublished }: DraftEditorP
         )}
       </Panel>
       <Publish
-        {...{ ruleSetId, desk, dirty, onPublished }}
+        {...{ ruleSetId, office, dirty, onPublished }}
         etag={saved.etag}
         ok={checked.pending ? undefined : checked.check?.ok}
       />
@@ -148,14 +148,14 @@ function marksOf({ check }: Checked): readonly Mark[] {
 interface ConflictProps {
   ruleSetId: string;
   format: Format;
-  desk: Desk;
+  office: OfficeContext;
   /** the own text is to be saved over what the tag stands for */
   onKeep(etag: string | undefined): void;
 }
 
 /** Somebody saved meanwhile: his text to be read, the own one still in the editor. */
-function DraftConflict({ ruleSetId, format, desk, onKeep }: ConflictProps) {
-  const load = useLoad(`conflict ${ruleSetId} ${format}`, () => readDraft(ruleSetId, format, desk.token));
+function DraftConflict({ ruleSetId, format, office, onKeep }: ConflictProps) {
+  const load = useLoad(`conflict ${ruleSetId} ${format}`, () => readDraft(ruleSetId, format, office.token));
   return (
     <div class="notice look stack" role="alert">
       <p>{t('draft.conflict')}</p>

@@ -1,7 +1,7 @@
 import { call } from '../../api/call.ts';
 import { getResolvedRules, getRunGroup, type ResolvedRules, type RunGroupView } from '../../api/operations.ts';
 import { useGroups } from '../entries/entry-fields.tsx';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { useLoad } from '../parts/use-load.ts';
@@ -11,9 +11,9 @@ import { MoveRules, Rejudge } from './move-rules.tsx';
 const EFFECTS = ['bar', 'inspect', 'advise'] as const;
 
 /** The limits and rules that judge a group, each with where it comes from. */
-function Resolved({ runGroupId, desk, at }: { runGroupId: string; desk: Desk; at: number }) {
+function Resolved({ runGroupId, office, at }: { runGroupId: string; office: OfficeContext; at: number }) {
   const load = useLoad<ResolvedRules>(`resolved ${runGroupId} ${at}`, async (signal) => {
-    return (await call(getResolvedRules, { params: { runGroupId } }, { token: desk.token, signal })).body;
+    return (await call(getResolvedRules, { params: { runGroupId } }, { token: office.token, signal })).body;
   });
   return (
     <Panel title={t('resolved.title')}>
@@ -98,22 +98,22 @@ export interface GroupRead {
 }
 
 /** The rules of one run group: what they are, moving to others, judging anew. */
-export function GroupRules({ runGroupId, desk }: { runGroupId: string; desk: Desk }) {
-  const { eventId, token } = desk;
+export function GroupRules({ runGroupId, office }: { runGroupId: string; office: OfficeContext }) {
+  const { eventId, token } = office;
   const load = useLoad<GroupRead>(`group ${runGroupId}`, async (signal) => {
     const { body, etag } = await call(getRunGroup, { params: { eventId, runGroupId } }, { token, signal });
     return { group: body, etag };
   });
-  const organizer = desk.session.role === 'organizer';
+  const organizer = office.session.role === 'organizer';
   return (
     <Loaded of={load}>
       {({ group, etag }) => (
         <>
           <h3>{group.name}</h3>
           <p>{t('rules.judgedBy', { version: group.ruleSetVersion })}</p>
-          {organizer && <MoveRules {...{ group, etag, desk }} onMoved={load.reload} />}
-          {organizer && <Rejudge key={group.rulesHash ?? ''} group={group} desk={desk} />}
-          <Resolved runGroupId={runGroupId} desk={desk} at={load.at ?? 0} />
+          {organizer && <MoveRules {...{ group, etag, office }} onMoved={load.reload} />}
+          {organizer && <Rejudge key={group.rulesHash ?? ''} group={group} office={office} />}
+          <Resolved runGroupId={runGroupId} office={office} at={load.at ?? 0} />
         </>
       )}
     </Loaded>
@@ -121,8 +121,8 @@ export function GroupRules({ runGroupId, desk }: { runGroupId: string; desk: Des
 }
 
 /** The run groups of the event, each a way to the rules that judge it. */
-export function GroupList({ desk }: { desk: Desk }) {
-  const groups = useGroups(desk);
+export function GroupList({ office }: { office: OfficeContext }) {
+  const groups = useGroups(office);
   return (
     <Panel title={t('rules.groups')}>
       <Loaded of={groups}>

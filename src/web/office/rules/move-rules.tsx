@@ -12,7 +12,7 @@ import {
   type RunGroupView,
 } from '../../api/operations.ts';
 import { CarLink } from '../overview/holds.tsx';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Check, Form, Input, Select } from '../parts/form.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { useLoad, useValues } from '../parts/use-load.ts';
@@ -24,13 +24,13 @@ import { Progress, useTask } from './trials.tsx';
 const { t } = text;
 
 interface MoveProps extends GroupRead {
-  desk: Desk;
+  office: OfficeContext;
   onMoved(): void;
 }
 
 /** Moving a group to another version: who would change is shown first, and only then it can be done. */
-export function MoveRules({ group, etag, desk, onMoved }: MoveProps) {
-  const { eventId, token } = desk;
+export function MoveRules({ group, etag, office, onMoved }: MoveProps) {
+  const { eventId, token } = office;
   const params = { eventId, runGroupId: group.runGroupId };
   const { values, set } = useValues({ ruleSetId: group.ruleSetId, version: String(group.ruleSetVersion) });
   const [venue, setVenue] = useState(false);
@@ -139,7 +139,7 @@ function OnRejudgement({ of }: { of: RunGroupPreview }) {
 }
 
 /** Judges the cars of a group by the rules it has now, because the organizer orders it. */
-export function Rejudge({ group, desk }: { group: RunGroupView; desk: Desk }) {
+export function Rejudge({ group, office }: { group: RunGroupView; office: OfficeContext }) {
   const [reason, setReason] = useState('');
   const [started, setStarted] = useState<string>();
   const { eventId, runGroupId, rulesHash } = group;
@@ -151,20 +151,20 @@ export function Rejudge({ group, desk }: { group: RunGroupView; desk: Desk }) {
         submit={t('rejudge.send')}
         onSend={async () => {
           const input = { params: { eventId, runGroupId }, body: { rulesHash, reason } };
-          setStarted((await call(rejudgeRunGroup, input, { token: desk.token })).body.rejudgementId);
+          setStarted((await call(rejudgeRunGroup, input, { token: office.token })).body.rejudgementId);
         }}
       >
         <p>{t('rejudge.how')}</p>
         <Input label={t('rejudge.reason')} pointer="/reason" value={reason} onValue={setReason} />
       </Form>
-      {started !== undefined && <Result key={started} rejudgementId={started} desk={desk} />}
+      {started !== undefined && <Result key={started} rejudgementId={started} office={office} />}
     </Panel>
   );
 }
 
-function Result({ rejudgementId, desk }: { rejudgementId: string; desk: Desk }) {
+function Result({ rejudgementId, office }: { rejudgementId: string; office: OfficeContext }) {
   const load = useTask<RejudgementView>(`rejudgement ${rejudgementId}`, async (signal) => {
-    return (await call(getRejudgement, { params: { rejudgementId } }, { token: desk.token, signal })).body;
+    return (await call(getRejudgement, { params: { rejudgementId } }, { token: office.token, signal })).body;
   });
   return (
     <Loaded of={load}>

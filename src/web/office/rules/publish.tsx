@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { publishRuleSet } from '../../api/operations.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Area, Form } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { text } from '../text.ts';
@@ -10,7 +10,7 @@ const { t } = text;
 
 interface PublishProps {
   ruleSetId: string;
-  desk: Desk;
+  office: OfficeContext;
   etag: string | undefined;
   /** there is something typed that is not saved */
   dirty: boolean;
@@ -20,7 +20,7 @@ interface PublishProps {
 }
 
 /** Makes a version of the draft, which never changes again. */
-export function Publish({ ruleSetId, desk, etag, dirty, ok, onPublished }: PublishProps) {
+export function Publish({ ruleSetId, office, etag, dirty, ok, onPublished }: PublishProps) {
   const [changelog, setChangelog] = useState('');
   const hindrance = hindranceOf(dirty, ok);
   return (
@@ -32,7 +32,7 @@ export function Publish({ ruleSetId, desk, etag, dirty, ok, onPublished }: Publi
         onSend={async () => {
           const headers = etag === undefined ? {} : { 'if-match': etag };
           const input = { params: { ruleSetId }, headers, body: { changelog } };
-          const { body } = await call(publishRuleSet, input, { token: desk.token });
+          const { body } = await call(publishRuleSet, input, { token: office.token });
           say(t('publish.done', { version: body.version }));
           setChangelog('');
           onPublished();

@@ -7,7 +7,7 @@ import {
   replaceRuleSet,
   type RuleSetCheck,
 } from '../../api/operations.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { type Trouble, troubleOf } from '../parts/panel.tsx';
 import { text } from '../text.ts';
 
@@ -99,7 +99,7 @@ export function keepUnsaved(ruleSetId: string, unsaved: Unsaved | undefined): vo
 }
 
 /** What is typed into a draft and what is saved of it; what is not saved survives a reload of the page. */
-export function useDraft(draft: Draft, desk: Desk) {
+export function useDraft(draft: Draft, office: OfficeContext) {
   const { ruleSetId, name, format } = draft;
   const unsaved = readUnsaved(ruleSetId);
   const [saved, setSaved] = useState({ text: draft.text, etag: unsaved?.etag ?? draft.etag });
@@ -111,7 +111,10 @@ export function useDraft(draft: Draft, desk: Desk) {
   const save = async (): Promise<void> => {
     const headers = saved.etag === undefined ? {} : { 'if-match': saved.etag };
     const input = { params: { ruleSetId }, headers, body: bodyOf(typed, format, name) };
-    const sent = await call(replaceRuleSet, input, { token: desk.token, ...(format === 'yaml' ? { type: YAML } : {}) });
+    const sent = await call(replaceRuleSet, input, {
+      token: office.token,
+      ...(format === 'yaml' ? { type: YAML } : {}),
+    });
     setSaved({ text: typed, etag: sent.etag });
     keepUnsaved(ruleSetId, undefined);
     say(text.t('draft.saved'));

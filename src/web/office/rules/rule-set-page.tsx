@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { listRuleSetVersions, retireRuleSetVersion, type RuleSetVersionList } from '../../api/operations.ts';
-import { type Desk, say } from '../parts/desk.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
@@ -14,10 +14,10 @@ import { Trials } from './trials.tsx';
 const { t } = text;
 
 /** One rule set: its draft, its trials, and what was published of it. */
-export function RuleSetPage({ ruleSetId, desk }: { ruleSetId: string; desk: Desk }) {
+export function RuleSetPage({ ruleSetId, office }: { ruleSetId: string; office: OfficeContext }) {
   const [format, setFormat] = useState<Format>(readUnsaved(ruleSetId)?.format ?? 'yaml');
   const [published, setPublished] = useState(0);
-  const load = useLoad(`draft ${ruleSetId} ${format}`, () => readDraft(ruleSetId, format, desk.token));
+  const load = useLoad(`draft ${ruleSetId} ${format}`, () => readDraft(ruleSetId, format, office.token));
   return (
     <>
       <Loaded of={load}>
@@ -27,7 +27,7 @@ export function RuleSetPage({ ruleSetId, desk }: { ruleSetId: string; desk: Desk
             <DraftEditor
               key={draft.format}
               draft={draft}
-              desk={desk}
+              office={office}
               onFormat={setFormat}
               onPublished={() => {
                 setPublished((count) => count + 1);
@@ -37,8 +37,8 @@ export function RuleSetPage({ ruleSetId, desk }: { ruleSetId: string; desk: Desk
           </>
         )}
       </Loaded>
-      <Trials ruleSetId={ruleSetId} desk={desk} round={published} />
-      <Versions ruleSetId={ruleSetId} desk={desk} round={published} />
+      <Trials ruleSetId={ruleSetId} office={office} round={published} />
+      <Versions ruleSetId={ruleSetId} office={office} round={published} />
       <p>
         <a href="/docs/rule-sets">{t('rules.reference')}</a>
       </p>
@@ -49,9 +49,9 @@ export function RuleSetPage({ ruleSetId, desk }: { ruleSetId: string; desk: Desk
 type Version = RuleSetVersionList['versions'][number];
 
 /** What was published, newest first; a version can be retired, never changed. */
-function Versions({ ruleSetId, desk, round }: { ruleSetId: string; desk: Desk; round: number }) {
+function Versions({ ruleSetId, office, round }: { ruleSetId: string; office: OfficeContext; round: number }) {
   const load = useLoad(`versions ${ruleSetId} ${round}`, async (signal) => {
-    const { body } = await call(listRuleSetVersions, { params: { ruleSetId } }, { token: desk.token, signal });
+    const { body } = await call(listRuleSetVersions, { params: { ruleSetId } }, { token: office.token, signal });
     return body.versions;
   });
   return (
@@ -61,7 +61,7 @@ function Versions({ ruleSetId, desk, round }: { ruleSetId: string; desk: Desk; r
           <ul class="plain">
             {versions.length === 0 && <li>{t('rules.unpublished')}</li>}
             {versions.map((one) => (
-              <Item key={one.version} one={one} desk={desk} reload={load.reload} />
+              <Item key={one.version} one={one} office={office} reload={load.reload} />
             ))}
           </ul>
         )}
@@ -70,11 +70,11 @@ function Versions({ ruleSetId, desk, round }: { ruleSetId: string; desk: Desk; r
   );
 }
 
-function Item({ one, desk, reload }: { one: Version; desk: Desk; reload(): void }) {
+function Item({ one, office, reload }: { one: Version; office: OfficeContext; reload(): void }) {
   const [open, setOpen] = useState(false);
   const [reason, setReason] = useState('');
   const { ruleSetId, version, publishedAt, publishedBy, changelog, retired } = one;
-  const at = (instant: string): string => dayAndTime(instant, desk.timeZone);
+  const at = (instant: string): string => dayAndTime(instant, office.timeZone);
   return (
     <li class="stack" data-version={version}>
       <p>
@@ -102,7 +102,7 @@ function Item({ one, desk, reload }: { one: Version; desk: Desk; reload(): void 
           onCancel={() => setOpen(false)}
           onSend={async () => {
             const input = { params: { ruleSetId, version }, body: { reason } };
-            await call(retireRuleSetVersion, input, { token: desk.token });
+            await call(retireRuleSetVersion, input, { token: office.token });
             say(t('versions.done', { version }));
             reload();
           }}

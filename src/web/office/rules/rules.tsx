@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { createRuleSet, getRuleSet, listRuleSets, type RuleSetList as List } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { go, Link, place } from '../parts/link.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
@@ -13,14 +13,14 @@ import { RuleSetPage } from './rule-set-page.tsx';
 const { t } = text;
 
 /** Rule sets of the organizer, and the rules that judge each group of the event. */
-export function Rules({ desk }: { desk: Desk }) {
+export function Rules({ office }: { office: OfficeContext }) {
   const { ruleSet, group } = place.value;
-  const organizer = desk.session.role === 'organizer';
+  const organizer = office.session.role === 'organizer';
   if (group !== undefined) {
     return (
       <>
         <Back />
-        <GroupRules key={group} runGroupId={group} desk={desk} />
+        <GroupRules key={group} runGroupId={group} office={office} />
       </>
     );
   }
@@ -28,14 +28,14 @@ export function Rules({ desk }: { desk: Desk }) {
     return (
       <>
         <Back />
-        <RuleSetPage key={ruleSet} ruleSetId={ruleSet} desk={desk} />
+        <RuleSetPage key={ruleSet} ruleSetId={ruleSet} office={office} />
       </>
     );
   }
   return (
     <>
-      <GroupList desk={desk} />
-      {organizer && <RuleSetList desk={desk} />}
+      <GroupList office={office} />
+      {organizer && <RuleSetList office={office} />}
     </>
   );
 }
@@ -50,7 +50,7 @@ function Back() {
   );
 }
 
-function RuleSetList({ desk: { token } }: { desk: Desk }) {
+function RuleSetList({ office: { token } }: { office: OfficeContext }) {
   const load = useLoad<List['ruleSets']>('rule-sets', async (signal) => {
     return (await call(listRuleSets, {}, { token, signal })).body.ruleSets;
   });

@@ -9,7 +9,7 @@ import {
   type Trial,
   type TrialList,
 } from '../../api/operations.ts';
-import type { Desk } from '../parts/desk.ts';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { Check, Form, Input } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
@@ -49,15 +49,15 @@ const { t } = text;
 
 interface TrialsProps {
   ruleSetId: string;
-  desk: Desk;
+  office: OfficeContext;
   round: number;
 }
 
 /** The draft, or a version, tried on the declarations of events: nobody is judged by it. */
-export function Trials({ ruleSetId, desk, round }: TrialsProps) {
+export function Trials({ ruleSetId, office, round }: TrialsProps) {
   const [shown, setShown] = useState<string>();
   const load = useLoad<TrialList['trials']>(`trials ${ruleSetId} ${round}`, async (signal) => {
-    const { body } = await call(listTrials, { params: { ruleSetId }, query: {} }, { token: desk.token, signal });
+    const { body } = await call(listTrials, { params: { ruleSetId }, query: {} }, { token: office.token, signal });
     return body.trials;
   });
   const started = (trialId: string): void => {
@@ -67,15 +67,15 @@ export function Trials({ ruleSetId, desk, round }: TrialsProps) {
   return (
     <Panel title={t('trial.title')}>
       <p>{t('trial.how')}</p>
-      <Start {...{ ruleSetId, desk, started }} />
-      {shown !== undefined && <TrialView key={shown} trialId={shown} desk={desk} />}
+      <Start {...{ ruleSetId, office, started }} />
+      {shown !== undefined && <TrialView key={shown} trialId={shown} office={office} />}
       <Loaded of={load}>
         {(trials) => (
           <ul class="plain">
             {trials.map(({ trialId, requestedAt, requestedBy, state }) => (
               <li key={trialId}>
                 <button type="button" aria-pressed={trialId === shown} onClick={() => setShown(trialId)}>
-                  {t('trial.of', { time: dayAndTime(requestedAt, desk.timeZone), who: requestedBy })}:{' '}
+                  {t('trial.of', { time: dayAndTime(requestedAt, office.timeZone), who: requestedBy })}:{' '}
                   {t(`task.${state}`)}
                 </button>
               </li>
@@ -87,14 +87,14 @@ export function Trials({ ruleSetId, desk, round }: TrialsProps) {
   );
 }
 
-function Start({ ruleSetId, desk, started }: Omit<TrialsProps, 'round'> & { started(trialId: string): void }) {
-  const events = useEvents(desk.token);
-  const [chosen, setChosen] = useState<readonly string[]>([desk.eventId]);
+function Start({ ruleSetId, office, started }: Omit<TrialsProps, 'round'> & { started(trialId: string): void }) {
+  const events = useEvents(office.token);
+  const [chosen, setChosen] = useState<readonly string[]>([office.eventId]);
   const [version, setVersion] = useState('');
   const send = async (): Promise<void> => {
     const number = given(version);
     const body = { eventIds: chosen, ...(number === undefined ? {} : { version: Number(number) }) };
-    const { body: trial } = await call(startTrial, { params: { ruleSetId }, body }, { token: desk.token });
+    const { body: trial } = await call(startTrial, { params: { ruleSetId }, body }, { token: office.token });
     started(trial.trialId);
   };
   return (
@@ -129,9 +129,9 @@ function Start({ ruleSetId, desk, started }: Omit<TrialsProps, 'round'> & { star
 }
 
 /** One trial: how far it is, then what it found. */
-function TrialView({ trialId, desk }: { trialId: string; desk: Desk }) {
+function TrialView({ trialId, office }: { trialId: string; office: OfficeContext }) {
   const load = useTask<Trial>(`trial ${trialId}`, async (signal) => {
-    return (await call(getTrial, { params: { trialId } }, { token: desk.token, signal })).body;
+    return (await call(getTrial, { params: { trialId } }, { token: office.token, signal })).body;
   });
   return (
     <div class="stack" data-trial={trialId}>

@@ -11,7 +11,7 @@ export function say(text: string): void {
 }
 
 /** Who works at which event: given to every part of the office. */
-export interface Desk {
+export interface OfficeContext {
   session: Session;
   token: string;
   event: EventView;

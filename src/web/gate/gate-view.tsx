@@ -181,7 +181,7 @@ function Key({ label, name, look = '', inactive = false, press }: KeyProps) {
 const { t } = text;
 
 /** The gate at work: a number is typed and asked for; the answer stays until the next one is typed. */
-export function Desk({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
+export function GateView({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
   const { number, setNumber, asking, answer, twins, ask, stop, clear } = useQuestion(gate);
   const snapshot = gate.list.value?.snapshot;
   const letters = useMemo(() => lettersIn(snapshot?.entries.map((entry) => entry.carNumber) ?? []), [snapshot]);

@@ -18,7 +18,7 @@ export interface LineState {
 }
 
 /** What all views of the page work with: one person, one event. */
-export interface Desk {
+export interface Station {
   session: Session;
   event: EventView;
   drafts: Signal<readonly Draft[]>;
@@ -46,7 +46,7 @@ export type Offer =
 export type Done<T = undefined> = { ok: true; value: T } | { ok: false; why: Why };
 export type Why = { kind: 'offline' } | { kind: 'problem'; error: ApiProblem };
 
-export async function openDesk(session: Session, event: EventView): Promise<Desk> {
+export async function openStation(session: Session, event: EventView): Promise<Station> {
   const unsent = await listUnsent(QUEUE);
   await forgetOld(unsent);
   const drafts = (await listDrafts()).filter((one) => one.holder === session.holder && one.eventId === event.eventId);
@@ -58,7 +58,7 @@ export async function openDesk(session: Session, event: EventView): Promise<Desk
       locked.value = true;
     },
   });
-  const desk: Desk = {
+  const station: Station = {
     session,
     event,
     drafts: signal(drafts),
@@ -71,8 +71,8 @@ export async function openDesk(session: Session, event: EventView): Promise<Desk
     offer: signal(undefined),
     roll: signal(await kept<Roll>(`roll:${event.eventId}`)),
   };
-  void loadItems(desk);
-  return desk;
+  void loadItems(station);
+  return station;
 }
 
 /** As long as the server knows a key; names do not stay on a device for longer. */
@@ -93,18 +93,21 @@ interface KeptCatalogue {
 const keptItems = async (): Promise<Items | undefined> => (await kept<KeptCatalogue>('catalogue'))?.items;
 
 /** The catalogue as the server has it; what is kept serves until then. */
-async function loadItems(desk: Desk): Promise<void> {
+async function loadItems(station: Station): Promise<void> {
   const before = await kept<KeptCatalogue>('catalogue');
   const headers = before?.etag === undefined ? {} : { 'if-none-match': before.etag };
-  const done = await ask(desk, () => call(getCatalogue, { headers }, { token: desk.session.token }));
+  const done = await ask(station, () => call(getCatalogue, { headers }, { token: station.session.token }));
   if (!done.ok || done.value.status === 304) return;
   const items = new Map(done.value.body.items.map((item) => [item.key, item]));
-  desk.items.value = items;
+  station.items.value = items;
   await keep('catalogue', { etag: done.value.etag, items } satisfies KeptCatalogue);
 }
 
 /** Asks the server once; a refusal or a missing connection comes back as a value. */
-export async function ask<T extends { date: Date | undefined }>(desk: Desk, send: () => Promise<T>): Promise<Done<T>> {
+export async function ask<T extends { date: Date | undefined }>(
+  station: Station,
+  send: () => Promise<T>,
+): Promise<Done<T>> {
   try {
     const value = await send();
     noteServerTime(value.date);
@@ -112,28 +115,28 @@ export async function ask<T extends { date: Date | undefined }>(desk: Desk, send
   } catch (error) {
     if (isTransient(error)) return { ok: false, why: { kind: 'offline' } };
     if (!(error instanceof ApiProblem)) throw error;
-    if (error.status === 401) desk.locked.value = true;
+    if (error.status === 401) station.locked.value = true;
     return { ok: false, why: { kind: 'problem', error } };
   }
 }
 
-export const draftOf = (desk: Desk, claimId: string): Draft | undefined =>
-  desk.drafts.value.find((draft) => draft.claimId === claimId);
+export const draftOf = (station: Station, claimId: string): Draft | undefined =>
+  station.drafts.value.find((draft) => draft.claimId === claimId);
 
 /** Changes a draft on the screen at once and on the disk right after. */
-export function changeDraft(desk: Desk, claimId: string, change: (draft: Draft) => Draft): Promise<void> {
-  const before = draftOf(desk, claimId);
+export function changeDraft(station: Station, claimId: string, change: (draft: Draft) => Draft): Promise<void> {
+  const before = draftOf(station, claimId);
   if (before === undefined) return Promise.resolve();
-  return putDraft(desk, change(before));
+  return putDraft(station, change(before));
 }
 
-export function putDraft(desk: Desk, draft: Draft): Promise<void> {
-  const others = desk.drafts.value.filter((one) => one.claimId !== draft.claimId);
-  desk.drafts.value = [...others, draft];
+export function putDraft(station: Station, draft: Draft): Promise<void> {
+  const others = station.drafts.value.filter((one) => one.claimId !== draft.claimId);
+  station.drafts.value = [...others, draft];
   return writeDraft(draft);
 }
 
-export async function dropDraft(desk: Desk, claimId: string): Promise<void> {
-  desk.drafts.value = desk.drafts.value.filter((one) => one.claimId !== claimId);
+export async function dropDraft(station: Station, claimId: string): Promise<void> {
+  station.drafts.value = station.drafts.value.filter((one) => one.claimId !== claimId);
   await deleteDraft(claimId);
 }

@@ -9,7 +9,7 @@ import { CarPage } from './car/car-page.tsx';
 import { OpenConditions } from './list/open-conditions.tsx';
 import { HoldPage } from './decide/hold-page.tsx';
 import { LineList } from './list/line-list.tsx';
-import { type Desk, openDesk } from './state/desk.ts';
+import { type Station, openStation } from './state/station.ts';
 import { followLine } from './state/feed.ts';
 import { chooseEvent, go, type Route, route } from './state/route.ts';
 import { keepSending } from './state/sign-off.ts';
@@ -20,46 +20,46 @@ const { t } = text;
 const VIEWS = ['line', 'hold', 'conditions'] as const;
 
 /** One inspector's work at one event. */
-export function DeskView({ session, event, several }: { session: Session; event: EventView; several: boolean }) {
-  const desk = useSignal<Desk | undefined>(undefined);
+export function StationView({ session, event, several }: { session: Session; event: EventView; several: boolean }) {
+  const station = useSignal<Station | undefined>(undefined);
   const noStorage = useSignal(false);
   useEffect(() => {
     const stopping = new AbortController();
-    const begin = (opened: Desk) => {
+    const begin = (opened: Station) => {
       if (stopping.signal.aborted) return;
-      desk.value = opened;
+      station.value = opened;
       followLine(opened, stopping.signal);
       keepSending(opened, stopping.signal);
       opened.stops.keepSending(stopping.signal);
     };
-    openDesk(session, event).then(begin, () => {
+    openStation(session, event).then(begin, () => {
       noStorage.value = true;
     });
     return () => stopping.abort();
   }, [session, event]);
   if (noStorage.value) return <p class="notice bad">{t('storage.none')}</p>;
-  if (desk.value === undefined) return <p role="status">{words.t('loading')}</p>;
+  if (station.value === undefined) return <p role="status">{words.t('loading')}</p>;
   return (
     <>
-      {desk.value.locked.value && <Locked />}
-      <Untold stops={desk.value.stops} advice={t('hold.by-radio')} />
-      <UnsentBanner desk={desk.value} />
+      {station.value.locked.value && <Locked />}
+      <Untold stops={station.value.stops} advice={t('hold.by-radio')} />
+      <UnsentBanner station={station.value} />
       {route.value.view !== 'car' && <Views event={event} several={several} />}
-      <Current desk={desk.value} to={route.value} />
+      <Current station={station.value} to={route.value} />
     </>
   );
 }
 
-function Current({ desk, to }: { desk: Desk; to: Route }) {
+function Current({ station, to }: { station: Station; to: Route }) {
   switch (to.view) {
     case 'line':
-      return <LineList desk={desk} />;
+      return <LineList station={station} />;
     case 'car':
-      return <CarPage key={to.claimId} desk={desk} claimId={to.claimId} />;
+      return <CarPage key={to.claimId} station={station} claimId={to.claimId} />;
     case 'hold':
-      return <HoldPage desk={desk} />;
+      return <HoldPage station={station} />;
     case 'conditions':
-      return <OpenConditions desk={desk} />;
+      return <OpenConditions station={station} />;
   }
 }
 

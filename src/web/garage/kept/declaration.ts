@@ -18,7 +18,7 @@ export interface Fault {
 }
 
 /** Everything the page of one entry works with. What is typed is kept on the device first and sent afterwards. */
-export interface Desk {
+export interface Declaration {
   session: Session;
   entryId: string;
   /** an inspector types what the entrant says: nothing is saved as a draft, and the window does not matter */
@@ -60,7 +60,7 @@ export interface Desk {
   open: ReadonlySignal<boolean>;
 }
 
-export function makeDesk(session: Session, entryId: string): Desk {
+export function makeDeclaration(session: Session, entryId: string): Declaration {
   const form = signal<FormView | undefined>(undefined);
   const entry = signal<EntryView | undefined>(undefined);
   const base = signal<{ rev: number; cells: Cells }>({ rev: 0, cells: {} });
@@ -115,12 +115,12 @@ function stillTrue(findings: readonly Finding[], changed: readonly string[]): re
 }
 
 /** Sets or clears an answer, and keeps it on the device. */
-export function setCell(desk: Desk, cell: string, leaf: Leaf | undefined): void {
-  setCells(desk, { [cell]: leaf });
+export function setCell(declaration: Declaration, cell: string, leaf: Leaf | undefined): void {
+  setCells(declaration, { [cell]: leaf });
 }
 
-export function setCells(desk: Desk, changes: Readonly<Record<string, Leaf | undefined>>): void {
-  const cells = { ...desk.cells.value };
+export function setCells(declaration: Declaration, changes: Readonly<Record<string, Leaf | undefined>>): void {
+  const cells = { ...declaration.cells.value };
   for (const [cell, leaf] of Object.entries(changes)) {
     if (!isNoAnswer(leaf)) dropNoAnswer(cells, cell);
     if (leaf === undefined) delete cells[cell];
@@ -128,11 +128,15 @@ export function setCells(desk: Desk, changes: Readonly<Record<string, Leaf | und
   }
   const touched = (cell: string): boolean => Object.hasOwn(changes, cell);
   batch(() => {
-    desk.cells.value = cells;
-    desk.unread.value = Object.fromEntries(Object.entries(desk.unread.value).filter(([cell]) => !touched(cell)));
-    desk.faults.value = Object.fromEntries(Object.entries(desk.faults.value).filter(([cell]) => !touched(cell)));
+    declaration.cells.value = cells;
+    declaration.unread.value = Object.fromEntries(
+      Object.entries(declaration.unread.value).filter(([cell]) => !touched(cell)),
+    );
+    declaration.faults.value = Object.fromEntries(
+      Object.entries(declaration.faults.value).filter(([cell]) => !touched(cell)),
+    );
   });
-  keep(desk);
+  keep(declaration);
 }
 
 /** A part that is answered ends "not sure" of the whole place. */
@@ -145,23 +149,23 @@ function dropNoAnswer(cells: Record<string, Leaf>, changed: string): void {
 }
 
 /** A number that is in doubt is so, said a second time. */
-export function confirm(desk: Desk, cell: string): void {
-  const leaf = desk.cells.value[cell];
-  if (leaf !== undefined) desk.confirmed.value = { ...desk.confirmed.value, [cell]: leaf };
+export function confirm(declaration: Declaration, cell: string): void {
+  const leaf = declaration.cells.value[cell];
+  if (leaf !== undefined) declaration.confirmed.value = { ...declaration.confirmed.value, [cell]: leaf };
 }
 
 /** A text that is no number: kept as typed and not sent; the answer that was there is taken back. */
-export function setUnread(desk: Desk, cell: string, text: string): void {
+export function setUnread(declaration: Declaration, cell: string, text: string): void {
   batch(() => {
-    desk.unread.value = { ...desk.unread.value, [cell]: text };
-    desk.cells.value = without(desk.cells.value, (one) => one === cell);
+    declaration.unread.value = { ...declaration.unread.value, [cell]: text };
+    declaration.cells.value = without(declaration.cells.value, (one) => one === cell);
   });
-  keep(desk);
+  keep(declaration);
 }
 
 /** Puts what was typed on the device. */
-export function keep(desk: Desk): void {
-  const { keptAs, base, cells, unread, pending } = desk;
+export function keep(declaration: Declaration): void {
+  const { keptAs, base, cells, unread, pending } = declaration;
   void keepTyping({
     entryId: keptAs,
     base: base.value,
@@ -172,30 +176,30 @@ export function keep(desk: Desk): void {
 }
 
 /** Puts what the server said on the device. */
-export function keepAnswer(desk: Desk): void {
-  const { keptAs, form, entry, inspection } = desk;
+export function keepAnswer(declaration: Declaration): void {
+  const { keptAs, form, entry, inspection } = declaration;
   if (form.value === undefined) return;
   const at = new Date().toISOString();
   void keepKnown({ entryId: keptAs, form: form.value, entry: entry.value, inspection: inspection.value, at });
 }
 
 /** Takes the server's form: its limits and findings, and its answers together with what was typed here. */
-export function takeForm(desk: Desk, form: FormView): void {
+export function takeForm(declaration: Declaration, form: FormView): void {
   const theirs = cellsOfForm(form.items);
-  const { cells, conflicts, taken } = merge(desk.base.value.cells, desk.cells.value, theirs);
-  const isFirst = desk.form.value === undefined && desk.base.value.rev === 0;
+  const { cells, conflicts, taken } = merge(declaration.base.value.cells, declaration.cells.value, theirs);
+  const isFirst = declaration.form.value === undefined && declaration.base.value.rev === 0;
   batch(() => {
-    desk.form.value = form;
-    desk.findings.value = form.findings;
+    declaration.form.value = form;
+    declaration.findings.value = form.findings;
     // Of a draft that is not what is typed at the line.
-    if (!desk.isTyped) desk.verdict.value = form.verdict;
-    desk.base.value = { rev: form.draftRev, cells: agreed(theirs, desk.base.value.cells, conflicts) };
-    desk.cells.value = cells;
-    desk.conflicts.value = conflicts;
-    if (!isFirst && taken.length > 0) desk.taken.value = taken;
+    if (!declaration.isTyped) declaration.verdict.value = form.verdict;
+    declaration.base.value = { rev: form.draftRev, cells: agreed(theirs, declaration.base.value.cells, conflicts) };
+    declaration.cells.value = cells;
+    declaration.conflicts.value = conflicts;
+    if (!isFirst && taken.length > 0) declaration.taken.value = taken;
   });
-  keep(desk);
-  keepAnswer(desk);
+  keep(declaration);
+  keepAnswer(declaration);
 }
 
 /** What both sides have. Where they differ it stays as it was, so that the conflict is found again after a reload. */
@@ -209,21 +213,21 @@ function withCell(cells: Cells, cell: string, leaf: Leaf | undefined): Cells {
 }
 
 /** Decides one conflict: for what is here now, or for what the other side has. */
-export function resolve(desk: Desk, { cell, theirs }: Conflict, side: 'mine' | 'theirs'): void {
-  const { rev, cells } = desk.base.value;
+export function resolve(declaration: Declaration, { cell, theirs }: Conflict, side: 'mine' | 'theirs'): void {
+  const { rev, cells } = declaration.base.value;
   batch(() => {
-    desk.conflicts.value = desk.conflicts.value.filter((one) => one.cell !== cell);
-    desk.base.value = { rev, cells: withCell(cells, cell, theirs) };
-    if (side === 'theirs') setCell(desk, cell, theirs);
+    declaration.conflicts.value = declaration.conflicts.value.filter((one) => one.cell !== cell);
+    declaration.base.value = { rev, cells: withCell(cells, cell, theirs) };
+    if (side === 'theirs') setCell(declaration, cell, theirs);
   });
-  keep(desk);
+  keep(declaration);
 }
 
 /** What can be sent now: no faults, nothing in doubt, no half answers. */
-export function sendable(desk: Desk): { answers: Record<string, unknown>; sent: Cells } {
-  const doubted = new Set(desk.doubted.value);
-  const isHeld = (cell: string): boolean => doubted.has(cell) || Object.hasOwn(desk.faults.value, cell);
-  const refused = without(desk.cells.value, isHeld);
-  const { answers, withheld } = answersOf(desk.items.value, refused);
+export function sendable(declaration: Declaration): { answers: Record<string, unknown>; sent: Cells } {
+  const doubted = new Set(declaration.doubted.value);
+  const isHeld = (cell: string): boolean => doubted.has(cell) || Object.hasOwn(declaration.faults.value, cell);
+  const refused = without(declaration.cells.value, isHeld);
+  const { answers, withheld } = answersOf(declaration.items.value, refused);
   return { answers, sent: without(refused, (cell) => withheld.includes(cell)) };
 }
