@@ -3,6 +3,7 @@ import type { Deps } from '../../../deps.ts';
 import { ProblemError } from '../../../http/frame/problem.ts';
 import { findCollision, isDatabaseDown } from '../../../platform/database/db-errors.ts';
 import { defineJob } from '../../../platform/queue/job.ts';
+import { pause } from '../../../platform/wait.ts';
 import { failTask, finishTask, reportProgress, type StoredTask, startTask } from '../../../records/tasks.ts';
 import { mapRunGroups } from './csv-store.ts';
 import { type ImportJob, namedCars, write } from './import.ts';
@@ -14,7 +15,9 @@ import { findNumberRules } from '../store.ts';
 const Payload = z.strictObject({ taskId: z.uuid() });
 const ATTEMPTS = 5;
 /** Rows that are written in one transaction: short enough that nobody waits for it. */
-const CHUNK = 100;
+const CHUNK = 40;
+/** After a part others have the processor and the database for as long as the part took, at most this long, in milliseconds. */
+const LONGEST_REST_MS = 250;
 
 const GIVEN_UP = 'The import broke off before this row. Import the file again; rows that are done stay as they are.';
 
@@ -36,7 +39,10 @@ export const importJob = defineJob<Deps, z.infer<typeof Payload>>({
     if (task === undefined) return;
     const isLastTry = context.attempt >= ATTEMPTS;
     try {
-      while (await writeNext(deps, task, isLastTry)) await reportProgress(db, taskId, await countRowsOf(db, taskId));
+      for (let began = performance.now(); await writeNext(deps, task, isLastTry); began = performance.now()) {
+        await reportProgress(db, taskId, await countRowsOf(db, taskId));
+        await pause(Math.min(performance.now() - began, LONGEST_REST_MS));
+      }
       const { total } = await countRowsOf(db, taskId);
       await finishTask(db, taskId, { done: total, total, result: null, at: deps.clock.now() });
     } catch (error) {
