@@ -11,13 +11,13 @@ import { trialJob } from './features/trials/trial.job.ts';
 import { webhookDeliverJob } from './features/notify/deliver.job.ts';
 import { webhookFanOutJob } from './features/notify/fan-out.job.ts';
 import type { JobDefinition } from './platform/queue/job.ts';
-import { entrantTellJob } from './records/tell-entrant.ts';
+import { notifyEntrantJob } from './records/notify-entrant.ts';
 
 /** Every job there is. What is not listed here cannot be run, and the relay refuses to add it. */
 export const JOBS = [
   inspectionNotifyJob,
   signOffNotifyJob,
-  entrantTellJob,
+  notifyEntrantJob,
   claimExpireJob,
   conditionDueJob,
   clearanceExpireJob,

@@ -44,7 +44,7 @@ const CARRIED = [
 ] as const;
 
 /** A history row as far as messages need it. */
-export interface ToldRow {
+export interface PublishedRow {
   historyId: string;
   action: string;
   at: Date;
@@ -63,20 +63,20 @@ export interface Message {
   body: string;
 }
 
-/** Whether a history row can cause a message: it is of a kind that is told, or may have changed the clearance. */
-export function mayTell(action: string, hasEvent: boolean): boolean {
+/** Whether a history row can cause a message: it is of a kind that is published, or may have changed the clearance. */
+export function mayPublish(action: string, hasEvent: boolean): boolean {
   return hasEvent || Object.hasOwn(OF_ACTION, action) || action === 'clearance.expired' || action === WET_SWITCHED;
 }
 
-/** What happened to an entry up to the row that tells, which is the last of the rows of its subject. */
+/** What happened to an entry up to the row that is published, which is the last of the rows of its subject. */
 export interface Story {
   of: 'entry' | 'car' | 'group';
-  /** of the entry, oldest first; those written after the row that tells may be among them when it is the car's */
-  rows: readonly ToldRow[];
-  /** of its car, from the first on; those written after the row that tells may be among them when it is the entry's */
-  carRows: readonly ToldRow[];
-  /** rows that say for its run group whether the track is wet; the last one tells where the story is of the group */
-  wetRows: readonly ToldRow[];
+  /** of the entry, oldest first; rows written after it may be among them when it is the car's */
+  rows: readonly PublishedRow[];
+  /** of its car, from the first on; rows written after it may be among them when it is the entry's */
+  carRows: readonly PublishedRow[];
+  /** rows that say for its run group whether the track is wet; the last one is published where the story is of the group */
+  wetRows: readonly PublishedRow[];
   runGroup: string;
   days: AdmissionDays;
 }
@@ -86,56 +86,56 @@ export interface Story {
  * for byte, however often and however late they are made.
  *
  * `status` and `admit` are what the gate said right after the row. Whether the clearance changed is decided against what
- * the gate said right after what happened before, so an end by the clock is told with the row that notes it. A row about
- * the car tells a kind of its own only at the entry where it happened.
+ * the gate said right after what happened before, so an end by the clock goes with the row that notes it. A row about
+ * the car is published under a kind of its own only at the entry where it happened.
  */
 export function messagesOf(entry: { eventId: string; entryId: string; carNumber: string }, story: Story): Message[] {
-  const told = story[TELLS[story.of]].at(-1);
-  if (told === undefined) return [];
-  const now = answerOf(story, upTo(story, told), told.at);
-  const before = beforeRow(story, told);
+  const published = story[PUBLISHED[story.of]].at(-1);
+  if (published === undefined) return [];
+  const now = answerOf(story, upTo(story, published), published.at);
+  const before = beforeRow(story, published);
   // Entered later than the track was said to be wet or dry: nothing changed for it.
   if (story.of === 'group' && before.rows.length === 0) return [];
   const last = [...before.rows, ...before.carRows, ...before.wetRows].reduce<Date | undefined>(laterOf, undefined);
   const was = last === undefined ? undefined : answerOf(story, before, last);
-  const own = tellsOwn(story, told, entry.entryId) ? typeOf(told) : undefined;
+  const own = publishesOwn(story, published, entry.entryId) ? typeOf(published) : undefined;
   const messages: Message[] = [];
-  if (own !== undefined) messages.push(messageOf(own, told, { ...entry, ...stateOf(now), ...carried(told) }));
+  if (own !== undefined) messages.push(messageOf(own, published, { ...entry, ...stateOf(now), ...carried(published) }));
   if (was !== undefined && (was.status !== now.status || was.admit !== now.admit)) {
     const facts = { ...entry, ...stateOf(now), previousStatus: was.status };
-    messages.push(messageOf('clearance.changed', told, facts, story.of === 'entry' ? undefined : entry.entryId));
+    messages.push(messageOf('clearance.changed', published, facts, story.of === 'entry' ? undefined : entry.entryId));
   }
   return messages;
 }
 
 type Rows = Pick<Story, 'rows' | 'carRows' | 'wetRows'>;
 
-const TELLS = { entry: 'rows', car: 'carRows', group: 'wetRows' } as const;
+const PUBLISHED = { entry: 'rows', car: 'carRows', group: 'wetRows' } as const;
 
-const laterOf = (latest: Date | undefined, { at }: ToldRow): Date =>
+const laterOf = (latest: Date | undefined, { at }: PublishedRow): Date =>
   latest === undefined || at > latest ? at : latest;
 
 /** How many rows of the car were written before a row of the entry. */
-function carSeqOf({ data }: ToldRow): number {
+function carSeqOf({ data }: PublishedRow): number {
   const seq = asRecord(data)['carSeq'];
   return typeof seq === 'number' ? seq : 0;
 }
 
 /** With what the other subject had written by then. The rows of a car are numbered without gaps from 1. */
-function upTo({ of, rows, carRows, wetRows: allWet }: Story, told: ToldRow): Rows {
+function upTo({ of, rows, carRows, wetRows: allWet }: Story, published: PublishedRow): Rows {
   // Written under the lock of the event and not of the entry: only time puts these beside the others.
-  const byThen = (row: ToldRow): boolean => row.at <= told.at;
+  const byThen = (row: PublishedRow): boolean => row.at <= published.at;
   const wetRows = allWet.filter(byThen);
   if (of === 'group') return { rows: rows.filter(byThen), carRows: carRows.filter(byThen), wetRows };
-  if (of === 'entry') return { rows, carRows: carRows.slice(0, carSeqOf(told)), wetRows };
+  if (of === 'entry') return { rows, carRows: carRows.slice(0, carSeqOf(published)), wetRows };
   return { rows: rows.filter((row) => carSeqOf(row) < carRows.length), carRows, wetRows };
 }
 
-/** The story without the row that tells. */
-function beforeRow(story: Story, told: ToldRow): Rows {
-  const all = upTo(story, told);
-  const telling = TELLS[story.of];
-  return { ...all, [telling]: all[telling].slice(0, -1) };
+/** The story without the row that is published. */
+function beforeRow(story: Story, published: PublishedRow): Rows {
+  const all = upTo(story, published);
+  const subject = PUBLISHED[story.of];
+  return { ...all, [subject]: all[subject].slice(0, -1) };
 }
 
 function answerOf({ runGroup, days }: Story, { rows, carRows, wetRows }: Rows, at: Date): ClearanceAnswer {
@@ -144,14 +144,19 @@ function answerOf({ runGroup, days }: Story, { rows, carRows, wetRows }: Rows, a
   return decideClearance({ facts, car, runGroup, days, wet: wetAt(wetRows.map(toWetStep), at) }, at);
 }
 
-const toWetStep = ({ at, data }: ToldRow): WetStep => ({ at, wet: asRecord(data)['wet'] === true });
+const toWetStep = ({ at, data }: PublishedRow): WetStep => ({ at, wet: asRecord(data)['wet'] === true });
 
-function tellsOwn({ of }: Story, { data }: ToldRow, entryId: string): boolean {
+function publishesOwn({ of }: Story, { data }: PublishedRow, entryId: string): boolean {
   return of === 'entry' || asRecord(data)['entryId'] === entryId || asRecord(eventOf(data))['entryId'] === entryId;
 }
 
-/** @param at the entry, where a row about its car tells several */
-function messageOf(type: MessageType, row: ToldRow, facts: Readonly<Record<string, unknown>>, at?: string): Message {
+/** @param at the entry, where a row about its car is published at several */
+function messageOf(
+  type: MessageType,
+  row: PublishedRow,
+  facts: Readonly<Record<string, unknown>>,
+  at?: string,
+): Message {
   const suffix = `${type === 'clearance.changed' ? '_clearance' : ''}${at === undefined ? '' : `_${at.replaceAll('-', '')}`}`;
   const history = { seq: row.eventSeq, hash: row.eventHash };
   const body = JSON.stringify({ type, timestamp: row.at.toISOString(), data: { ...facts, history } });
@@ -159,7 +164,7 @@ function messageOf(type: MessageType, row: ToldRow, facts: Readonly<Record<strin
 }
 
 /** A concession that waits for a second person is not granted yet; the approval is what grants it. */
-function typeOf({ action, data }: ToldRow): MessageType | undefined {
+function typeOf({ action, data }: PublishedRow): MessageType | undefined {
   if (action === 'concession.granted' || action === 'concession.approved') {
     return eventOf(data) === undefined ? undefined : 'concession.granted';
   }
@@ -170,17 +175,17 @@ function stateOf({ status, admit, validUntil }: ClearanceAnswer) {
   return { status, admit, validUntil };
 }
 
-function carried({ data }: ToldRow): Record<string, unknown> {
+function carried({ data }: PublishedRow): Record<string, unknown> {
   const known = { ...asRecord(eventOf(data)), ...asRecord(data) };
   return Object.fromEntries(CARRIED.filter((key) => known[key] !== undefined).map((key) => [key, known[key]]));
 }
 
-function applyRow(facts: ClearanceFacts, row: ToldRow): ClearanceFacts {
+function applyRow(facts: ClearanceFacts, row: PublishedRow): ClearanceFacts {
   const event = eventOf(row.data);
   return event === undefined ? facts : applyClearanceEvent(facts, event as ClearanceEvent);
 }
 
-function applyCarRow(facts: CarFacts, row: ToldRow): CarFacts {
+function applyCarRow(facts: CarFacts, row: PublishedRow): CarFacts {
   const event = eventOf(row.data);
   return event === undefined ? facts : applyCarEvent(facts, event as CarEvent);
 }

@@ -5,7 +5,7 @@ import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { recordEventsChange } from '../../records/history/event-history.ts';
-import { entrantTokenEnd } from '../../records/tell-entrant.ts';
+import { entrantTokenEnd } from '../../records/notify-entrant.ts';
 import { releaseClaimsOf } from '../../records/tickets.ts';
 import { assertTokenEvents } from '../../records/token-events.ts';
 import type { MintToken, TokenView } from './token-schemas.ts';

@@ -17,7 +17,7 @@ import {
   historyPart,
   type HistoryRow,
 } from '../../records/history/history.ts';
-import { tellEntrantJob } from '../../records/tell-entrant.ts';
+import { entrantNotice } from '../../records/notify-entrant.ts';
 import { type PlaceHold, viewHold } from './hold-schemas.ts';
 import { type CarEntry, holdPart, type HoldRow, readForHold, type StoredHold } from './hold-store.ts';
 
@@ -40,11 +40,11 @@ export async function holdCarOrEntry(deps: Deps, actor: Actor, holding: Holding)
     if (!locked || row === undefined) throw notFound('entry');
     const replayed = replayKept(row, request);
     if (replayed !== undefined) return replayed;
-    const { answer, parts, told } = decide(row, actor, holding);
+    const { answer, parts, notify } = decide(row, actor, holding);
     if (Object.keys(parts).length === 0) return answer;
     const remembered = request === undefined ? Prisma.sql`1` : Prisma.sql`(SELECT count(*)::int FROM remembered)`;
     const [written] = await tx.rows<{ remembered: number }>(
-      writeAtOnce(parts, Prisma.sql`${remembered} AS remembered${told}`),
+      writeAtOnce(parts, Prisma.sql`${remembered} AS remembered${notify}`),
     );
     assertRemembered(written?.remembered ?? 0);
     return answer;
@@ -56,7 +56,7 @@ function decide(
   row: HoldRow,
   actor: Actor,
   holding: Holding,
-): { answer: Answer; parts: Record<string, Statement>; told: Statement } {
+): { answer: Answer; parts: Record<string, Statement>; notify: Statement } {
   const { about, request } = holding;
   const entry = toEntry(row);
   if (entry.facts.withdrawn) throw entryWithdrawn();
@@ -68,9 +68,9 @@ function decide(
   const answer = { status: 201, bodyText: JSON.stringify(view) };
   const remembered: Record<string, Statement> =
     request === undefined ? {} : { remembered: rememberPart(request, answer) };
-  if (own !== null) return { answer, parts: remembered, told: Prisma.empty };
+  if (own !== null) return { answer, parts: remembered, notify: Prisma.empty };
   const parts = { ...remembered, ...writeHold(holding, { entry, hold, stopped, history }) };
-  return { answer, parts, told: Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` };
+  return { answer, parts, notify: Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` };
 }
 
 /** A hold that is still to be written. */
@@ -136,6 +136,6 @@ export function jobsAfterHold(
 ): OutboxEntry[] {
   return stopped.map(({ entryId }) => {
     const also = entryId === placedAt ? {} : { also: true as const };
-    return tellEntrantJob({ entryId, kind: 'hold.placed', id, ...also, requestId });
+    return entrantNotice({ entryId, kind: 'hold.placed', id, ...also, requestId });
   });
 }

@@ -13,7 +13,7 @@ import {
   lockEntryForChange,
 } from '../../records/locks/entry-lock.ts';
 import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
-import { tellEntrant } from '../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { putOnLine } from '../../records/tickets.ts';
 import { type HoldView, type LiftHold, viewHold } from './hold-schemas.ts';
 import { findHold, getVehicle, listCarEntries, type StoredHold, updateLifted } from './hold-store.ts';
@@ -99,7 +99,7 @@ async function lift(
   else for (const entry of standing) await liftAtEntry(tx, entry, holdId, requireReinspection, why);
   for (const { entryId } of standing) {
     const also = entryId === hold.entryId ? {} : { also: true as const };
-    await tellEntrant(tx, { entryId, kind: 'hold.lifted', id: holdId, ...also, requestId });
+    await notifyEntrant(tx, { entryId, kind: 'hold.lifted', id: holdId, ...also, requestId });
   }
   return lifted;
 }

@@ -7,7 +7,7 @@ import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { listEntriesOfPerson, lockPeople } from '../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries, lockEntryForChange } from '../../records/locks/entry-lock.ts';
 import { recordEvent } from '../../records/history/history.ts';
-import { tellEntrant } from '../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { holdCarOrEntry } from './hold-car.ts';
 import { type PlaceHold, viewHold } from './hold-schemas.ts';
 import { findNamed, insertHold, type Named, type StoredHold } from './hold-store.ts';
@@ -72,7 +72,7 @@ async function holdDriver(tx: Tx, deps: Deps, actor: Actor, { entryId, body, req
   for (const one of stopped) {
     await recordEvent(tx, one, { actor, at, action: 'hold.placed', event, data: { kind }, requestId });
   }
-  await tellAll(tx, stopped, hold, requestId);
+  await notifyAll(tx, stopped, hold, requestId);
   const warnings = named.namesakes.map(
     ({ carNumber, runGroup }) =>
       `Car ${carNumber} in ${runGroup} names somebody of the same name without this id: not held.`,
@@ -88,7 +88,7 @@ function noSuchPerson({ personIds }: Named): ProblemError {
   });
 }
 
-async function tellAll(
+async function notifyAll(
   tx: Tx,
   entries: readonly { entryId: string }[],
   { holdId: id, entryId: placedAt }: StoredHold,
@@ -96,6 +96,6 @@ async function tellAll(
 ): Promise<void> {
   for (const { entryId } of entries) {
     const also = entryId === placedAt ? {} : { also: true as const };
-    await tellEntrant(tx, { entryId, kind: 'hold.placed', id, ...also, requestId });
+    await notifyEntrant(tx, { entryId, kind: 'hold.placed', id, ...also, requestId });
   }
 }

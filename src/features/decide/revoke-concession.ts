@@ -8,7 +8,7 @@ import { listConcessions } from '../../records/concessions.ts';
 import { type LockedEntry, stateOf } from '../../records/locks/entry-lock.ts';
 import { recordEvent } from '../../records/history/history.ts';
 import { judgeEntry } from '../../records/judging/judge-entry.ts';
-import { tellEntrant } from '../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 import type { EntryRules } from './concession-entry-rules.ts';
 import { concessionMovedOn, lockConcession, type LockedConcession } from './take-effect.ts';
@@ -44,7 +44,7 @@ export async function revokeConcession(
       requestId,
     });
     await leaveLineIfBarred(tx, entry, at);
-    await tellEntrant(tx, { entryId: entry.entryId, kind: 'concession.revoked', id: concessionId, requestId });
+    await notifyEntrant(tx, { entryId: entry.entryId, kind: 'concession.revoked', id: concessionId, requestId });
     return viewConcession(revoked, { ...entry, state: stateOf(entry) }, rules, at);
   });
 }

@@ -6,7 +6,7 @@ import type { Tx } from '../../platform/database/db.ts';
 import { insertConditions } from '../../records/concessions.ts';
 import { type LockedEntry, lockEntryForChange } from '../../records/locks/entry-lock.ts';
 import { recordEvent } from '../../records/history/history.ts';
-import { tellEntrant } from '../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { findLiveTicket, openTicket } from '../../records/tickets.ts';
 import { type EntryRules, getEntryRules } from './concession-entry-rules.ts';
 import { findConcession, type StoredConcession } from './concession-store.ts';
@@ -74,7 +74,7 @@ export async function takeEffect(
   };
   await recordEvent(tx, entry, { ...why, event });
   await joinLineIfFree(tx, entry, why.at);
-  await tellEntrant(tx, { entryId: entry.entryId, kind: why.action, id, requestId: why.requestId });
+  await notifyEntrant(tx, { entryId: entry.entryId, kind: why.action, id, requestId: why.requestId });
 }
 
 /** What the concession asks of a car that was accepted before: the sign-off could not make it a condition. */

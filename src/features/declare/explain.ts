@@ -18,7 +18,7 @@ import type { PhotoCounts } from '../../records/photos.ts';
 import type { ExplanationView, ParameterView, PositionView } from './explain-schemas.ts';
 import { findNewestSignOff, type StoredCheck, type StoredSignOff } from './explain-store.ts';
 
-interface Told {
+interface Explained {
   explained: ExplainedRule;
   isSame: boolean;
 }
@@ -39,14 +39,14 @@ export async function explainFinding(
   const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
   if (inspection === undefined || hidden) throw notFound('inspection');
   const rules = await getRules(db, inspection);
-  const told = tell(rules, ruleId, keptDeclaration(inspection));
-  if (told === undefined) throw notFound('rule in the rules that judged this inspection');
+  const explanation = explainKept(rules, ruleId, keptDeclaration(inspection));
+  if (explanation === undefined) throw notFound('rule in the rules that judged this inspection');
   const signOff = await findNewestSignOff(db, inspectionId);
   const atLine = signOff && viewAtLine(rules, ruleId, inspection, signOff);
-  return { ...viewOf(inspection, told), ...(atLine !== undefined && { atLine }), caution: GENERAL_CAUTION };
+  return { ...viewOf(inspection, explanation), ...(atLine !== undefined && { atLine }), caution: GENERAL_CAUTION };
 }
 
-function tell(rules: JudgingRules, ruleId: string, kept: Kept): Told | undefined {
+function explainKept(rules: JudgingRules, ruleId: string, kept: Kept): Explained | undefined {
   const replayed = replay(rules, kept);
   const { input, sent, findings } = kept;
   const { compiled, origins } = rules;
@@ -54,8 +54,8 @@ function tell(rules: JudgingRules, ruleId: string, kept: Kept): Told | undefined
   return explained && { explained, isSame: isSame(ruleId, kept, replayed) };
 }
 
-function viewOf(inspection: StoredInspection, told: Told): Omit<ExplanationView, 'atLine' | 'caution'> {
-  const { explained, isSame } = told;
+function viewOf(inspection: StoredInspection, explanation: Explained): Omit<ExplanationView, 'atLine' | 'caution'> {
+  const { explained, isSame } = explanation;
   const { ruleId, title, text, expression, condition, items, effect, watch, basis } = explained;
   const { ruleSetVersion } = inspection;
   return {
@@ -102,9 +102,9 @@ function viewAtLine(
   inspection: StoredInspection,
   signOff: StoredSignOff,
 ): ExplanationView['atLine'] {
-  const told = tell(rules, ruleId, keptAtLine(inspection, signOff));
-  if (told === undefined) return undefined;
-  const { explained, isSame } = told;
+  const explanation = explainKept(rules, ruleId, keptAtLine(inspection, signOff));
+  if (explanation === undefined) return undefined;
+  const { explained, isSame } = explanation;
   return {
     signOffId: signOff.signOffId,
     decision: signOff.decision,

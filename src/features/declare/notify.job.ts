@@ -2,7 +2,7 @@ import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { findInspection } from '../../records/judging/inspections.ts';
-import { notifyOnce } from '../../records/tell-entrant.ts';
+import { notifyOnce } from '../../records/notify-entrant.ts';
 
 const Payload = z.strictObject({ inspectionId: z.uuid() });
 

@@ -10,7 +10,7 @@ import { listStickers } from '../../records/concessions.ts';
 import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
 import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../records/locks/entry-lock.ts';
-import { tellEntrant } from '../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 import { ensureCar, listEntriesOfCar, lockCarsForSwap, moveToCar } from './cars-store.ts';
 import { assertAllowed, checkNumber, numberTaken, sharedCarDiffers, unknownReference } from './create.ts';
@@ -164,7 +164,7 @@ async function voidWhatWasJudged(
     });
     const { entryId } = entry;
     const { requestId } = context;
-    await tellEntrant(tx, { entryId, kind: 'declaration.voided', id: declared.inspectionId, requestId });
+    await notifyEntrant(tx, { entryId, kind: 'declaration.voided', id: declared.inspectionId, requestId });
   }
 }
 
@@ -245,5 +245,5 @@ async function leaveCar(tx: Tx, entry: LockedEntry, { vehicleId, why }: Omit<Swa
   });
   if (declared === undefined) return;
   const { entryId } = entry;
-  await tellEntrant(tx, { entryId, kind: 'declaration.voided', id: declared.inspectionId, requestId: why.requestId });
+  await notifyEntrant(tx, { entryId, kind: 'declaration.voided', id: declared.inspectionId, requestId: why.requestId });
 }

@@ -6,7 +6,7 @@ import { type ChangedClearance, viewClearance } from '../../http/views/clearance
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
 import { recordEvent } from '../../records/history/history.ts';
-import { tellEntrant } from '../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 
 interface Withdrawing {
@@ -50,6 +50,6 @@ async function withdraw(
     data,
     requestId,
   });
-  await tellEntrant(tx, { entryId, kind: 'entry.withdrawn', id: entryId, requestId });
+  await notifyEntrant(tx, { entryId, kind: 'entry.withdrawn', id: entryId, requestId });
   return { entryId, carNumber: entry.carNumber, clearance: viewClearance(stateOf(entry), now) };
 }

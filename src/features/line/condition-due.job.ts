@@ -6,7 +6,7 @@ import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { lockEntry } from '../../records/locks/entry-lock.ts';
 import { hasHappened, recordEvent } from '../../records/history/history.ts';
-import { notifyOnce } from '../../records/tell-entrant.ts';
+import { notifyOnce } from '../../records/notify-entrant.ts';
 import { findCondition } from './sign-off-store.ts';
 
 const Payload = z.strictObject({ conditionId: z.uuid() });

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { defineJob } from '../../platform/queue/job.ts';
-import { notifyOnce } from '../../records/tell-entrant.ts';
+import { notifyOnce } from '../../records/notify-entrant.ts';
 import { findSignOff } from './sign-off-store.ts';
 
 const Payload = z.strictObject({ signOffId: z.uuid() });

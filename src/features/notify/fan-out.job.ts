@@ -5,7 +5,7 @@ import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { WEBHOOK_FAN_OUT } from '../../records/history/seal.ts';
 import { insertDelivery, listListeners, lockWebhook } from './delivery-store.ts';
-import { listTold } from './told-store.ts';
+import { listPublications } from './publish-store.ts';
 import { orderSending } from './webhook-order-sending.ts';
 
 const Payload = z.strictObject({ historyId: z.uuid() });
@@ -17,9 +17,9 @@ export const webhookFanOutJob = defineJob<Deps, z.infer<typeof Payload>>({
   attempts: 10,
   backoffMs: 2000,
   async handle(deps, { historyId }, context) {
-    const { at, told } = await listTold(deps.db.prisma, historyId);
-    const messages = told.flatMap(({ entry, story }) => messagesOf(entry, story));
-    const [first] = told;
+    const { at, publications } = await listPublications(deps.db.prisma, historyId);
+    const messages = publications.flatMap(({ entry, story }) => messagesOf(entry, story));
+    const [first] = publications;
     if (messages.length === 0 || first === undefined) return;
     for (const { id, types } of await listListeners(deps.db.prisma, first.entry.eventId, at)) {
       const wanted = messages.filter(({ type }) => types.includes(type));

@@ -146,7 +146,7 @@ export function openFeed(deps: Deps, eventId: string, from: number): Feed {
       const found = await read(position);
       position = found.at(-1)?.seq ?? position;
       recent = [...recent, ...found].slice(-KEPT);
-      if (found.length > 0) for (const tell of waiting) tell();
+      if (found.length > 0) for (const wake of waiting) wake();
       if (found.length < BATCH) return;
     }
   };
@@ -191,11 +191,11 @@ async function follow(
 
 /** A set and not a promise: what many wait for long would otherwise keep a reaction of each of their waits. */
 async function waitIn(waiting: Set<() => void>, milliseconds: number, signal: AbortSignal): Promise<void> {
-  const told = new AbortController();
-  const tell = () => told.abort();
-  waiting.add(tell);
-  signal.addEventListener('abort', tell, { once: true });
-  if (!signal.aborted) await pause(milliseconds, told.signal);
-  signal.removeEventListener('abort', tell);
-  waiting.delete(tell);
+  const woken = new AbortController();
+  const wake = () => woken.abort();
+  waiting.add(wake);
+  signal.addEventListener('abort', wake, { once: true });
+  if (!signal.aborted) await pause(milliseconds, woken.signal);
+  signal.removeEventListener('abort', wake);
+  waiting.delete(wake);
 }

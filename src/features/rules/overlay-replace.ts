@@ -67,7 +67,8 @@ export async function replaceOverlay(
   const saved = await inTransaction(db, async (tx) => {
     const at = await decisionTime(tx, deps.clock);
     const written = await saveOverlay(tx, ids, rev, overlay, at);
-    if (written !== undefined) await tellEvents(tx, ids, { actor, at, from: current?.overlay, to: overlay, requestId });
+    if (written !== undefined)
+      await recordAtEvents(tx, ids, { actor, at, from: current?.overlay, to: overlay, requestId });
     return written;
   });
   if (saved !== undefined) return { view: { ...viewOverlay(saved), checkedAgainst: newest.version }, rev: saved.rev };
@@ -88,14 +89,14 @@ export async function removeOverlay(deps: Deps, actor: Actor, asked: Ids & Asked
   const removed = await inTransaction(db, async (tx) => {
     const at = await decisionTime(tx, deps.clock);
     const gone = await deleteOverlay(tx, ids, current.rev);
-    if (gone) await tellEvents(tx, ids, { actor, at, from: current.overlay, to: undefined, requestId });
+    if (gone) await recordAtEvents(tx, ids, { actor, at, from: current.overlay, to: undefined, requestId });
     return gone;
   });
   if (removed) return;
   throw stale(etagOf((await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0));
 }
 
-interface Told {
+interface OverlayChange {
   actor: Actor;
   at: Date;
   from: Overlay | undefined;
@@ -104,7 +105,7 @@ interface Told {
 }
 
 /** The events to come at the venue that use the rule set: what their groups take from now on is another. */
-async function tellEvents(tx: Tx, ids: Ids, { actor, at, from, to, requestId }: Told): Promise<void> {
+async function recordAtEvents(tx: Tx, ids: Ids, { actor, at, from, to, requestId }: OverlayChange): Promise<void> {
   const brief = (overlay: Overlay | undefined) =>
     overlay === undefined ? null : { parameters: overlay.parameters, hash: canonicalHash(overlay) };
   const data = { ...ids, from: brief(from), to: brief(to) };

@@ -16,7 +16,7 @@ import {
   type StandingAcceptance,
 } from '../../records/locks/event-days.ts';
 import { recordEvent } from '../../records/history/history.ts';
-import { tellEntrant } from '../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket, openTicket } from '../../records/tickets.ts';
 
 const Payload = z.strictObject({ eventId: z.uuid(), seq: z.int().min(1) });
@@ -87,7 +87,7 @@ async function changeDates(
   await recordEvent(tx, entry, { actor, at, action, event, data: { because: historyId }, requestId });
   const payload = { signOffId };
   await appendOutbox(tx, { name: CLEARANCE_EXPIRE, payload, runAt: new Date(validUntil), requestId });
-  await tellEntrant(tx, { entryId: entry.entryId, kind: action, id: historyId, also: true, requestId });
+  await notifyEntrant(tx, { entryId: entry.entryId, kind: action, id: historyId, also: true, requestId });
 }
 
 async function sendBack(tx: Tx, entry: LockedEntry, cause: Cause, at: Date): Promise<void> {
@@ -101,5 +101,5 @@ async function sendBack(tx: Tx, entry: LockedEntry, cause: Cause, at: Date): Pro
   if (declared !== undefined && !declared.bars.some((bar) => barStands(bar, at))) {
     await openTicket(tx, entry, { inspectionId: declared.inspectionId, queuedAt: at });
   }
-  await tellEntrant(tx, { entryId: entry.entryId, kind: action, id: historyId, also: true, requestId });
+  await notifyEntrant(tx, { entryId: entry.entryId, kind: action, id: historyId, also: true, requestId });
 }

@@ -16,7 +16,7 @@ import {
   sameDays,
 } from '../../records/locks/event-days.ts';
 import { lockEvent, recordEventChange } from '../../records/history/event-history.ts';
-import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/tell-entrant.ts';
+import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/notify-entrant.ts';
 import { applyChanges, toInput } from './event-apply-changes.ts';
 import { assertEventMakesSense } from './event-check.ts';
 import type { EventChanges, EventInput, EventPreview, EventView } from './event-schemas.ts';

@@ -60,12 +60,12 @@ export async function changeRunGroup(deps: Deps, actor: Actor, request: ChangeRe
       throw stale(etagOf(winner?.rev ?? current.rev));
     }
     const at = await decisionTime(tx, deps.clock);
-    await tellHistory(tx, locked, { actor, at, before: current, after: updated, reason, requestId });
+    await recordChange(tx, locked, { actor, at, before: current, after: updated, reason, requestId });
     return { view: toRunGroupView(updated, event), rev: updated.rev };
   }).catch((error) => translateNameTaken(error, changes.name ?? ''));
 }
 
-interface Told {
+interface Change {
   actor: Actor;
   at: Date;
   before: StoredRunGroup;
@@ -75,8 +75,8 @@ interface Told {
 }
 
 /** The fields that are another than before, as they were and as they are. */
-async function tellHistory(tx: Tx, locked: LockedEvent, told: Told): Promise<void> {
-  const { actor, at, before, after, reason, requestId } = told;
+async function recordChange(tx: Tx, locked: LockedEvent, change: Change): Promise<void> {
+  const { actor, at, before, after, reason, requestId } = change;
   const [was, is] = [inHistory(before), inHistory(after)];
   const keys = (Object.keys(is) as (keyof typeof is)[]).filter(
     (key) => canonicalJson(was[key]) !== canonicalJson(is[key]),

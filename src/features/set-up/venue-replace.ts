@@ -15,7 +15,7 @@ import {
   sameDays,
 } from '../../records/locks/event-days.ts';
 import { type LockedEvent, lockEvent, recordEventChange } from '../../records/history/event-history.ts';
-import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/tell-entrant.ts';
+import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/notify-entrant.ts';
 import type { VenueInput, VenuePreview, VenueReplacement, VenueView } from './venue-schemas.ts';
 import { findVenue, listEventIds, listEventsAt, lockVenue, type StoredVenue, updateVenue } from './venue-store.ts';
 

@@ -18,7 +18,7 @@ import { judgeEntry, keptContext, measuredAtLine } from '../../records/judging/j
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
-import { tellEntrant } from '../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket, openTicket } from '../../records/tickets.ts';
 import type { EntryOutcome } from './rejudge-schemas.ts';
 import { findQueuedAt } from './rejudge-store.ts';
@@ -53,12 +53,12 @@ export async function rejudgeEntry(tx: Tx, entryId: string, what: Rejudgement): 
   const entry = await lockEntry(tx, entryId, 'change');
   const context = await findJudgingContext(tx, entryId);
   if (entry === undefined || context === undefined) return { outcome: 'gone', entryId, carNumber: '' };
-  const told = { entryId, carNumber: entry.carNumber };
+  const about = { entryId, carNumber: entry.carNumber };
   if (context.resolvedHash !== what.rulesHash) throw new RulesMovedOn('the run group has other rules now');
   const { declared } = entry.facts;
   const inspection = declared === undefined ? undefined : await findInspection(tx, declared.inspectionId);
-  if (inspection === undefined) return { outcome: entry.facts.withdrawn ? 'withdrawn' : 'not-declared', ...told };
-  if (inspection.resolvedHash === context.resolvedHash) return { outcome: 'same-rules', ...told };
+  if (inspection === undefined) return { outcome: entry.facts.withdrawn ? 'withdrawn' : 'not-declared', ...about };
+  if (inspection.resolvedHash === context.resolvedHash) return { outcome: 'same-rules', ...about };
   const before = await getRules(tx, inspection);
   const after = await getRules(tx, context);
   const measured = await measuredAtLine(tx, inspection.inspectionId);
@@ -67,12 +67,12 @@ export async function rejudgeEntry(tx: Tx, entryId: string, what: Rejudgement): 
   const judge = (stage: 'declaration' | 'line'): Judgement =>
     judgeEntry(after, context, { answers, ...(stage === 'line' ? { measured } : {}), stage, now: what.now });
   const decision = decideRejudge(entry.facts, before.compiled.ruleSet, after.compiled.ruleSet, () => judge('line'));
-  if (decision.act === 'none') return { outcome: decision.why, ...told };
+  if (decision.act === 'none') return { outcome: decision.why, ...about };
   const subject = { entry, context, inspection, wet: judgeWetTyres(after, context, { answers }) };
   const judgement = judge('declaration');
-  if (decision.act === 'judge-anew') return { ...told, ...(await judgeAnew(tx, subject, judgement, what)) };
+  if (decision.act === 'judge-anew') return { ...about, ...(await judgeAnew(tx, subject, judgement, what)) };
   const reason = recallReason(decision.findings, what.reason);
-  return { ...told, ...(await recall(tx, subject, judgement, { ...what, reason })) };
+  return { ...about, ...(await recall(tx, subject, judgement, { ...what, reason })) };
 }
 
 /** The same answers under other rules: a new revision, which decides like a submitted one. It keeps its place. */
@@ -90,7 +90,7 @@ async function judgeAnew(tx: Tx, { entry, ...subject }: Subject, judgement: Judg
     bars: standingBars(findings),
     wet: subject.wet,
   };
-  await tell(tx, entry, { action: 'inspection.rejudged', event, inspectionId, what });
+  await recordAndNotify(tx, entry, { action: 'inspection.rejudged', event, inspectionId, what });
   return { outcome: 'judged-anew' as const, before: subject.inspection.verdict, after: verdict, inspectionId };
 }
 
@@ -108,7 +108,7 @@ async function recall(tx: Tx, { entry, ...subject }: Subject, judgement: Judgeme
     event: { type: 'car-recalled', entryId: entry.entryId, runGroup: entry.runGroup, reason: what.reason },
     requestId: `task-${what.taskId}`,
   });
-  await tell(tx, entry, { action: 'entry.recalled', event, inspectionId, what });
+  await recordAndNotify(tx, entry, { action: 'entry.recalled', event, inspectionId, what });
   return { outcome: 'recalled' as const, reason: what.reason, inspectionId };
 }
 
@@ -140,25 +140,25 @@ async function addRevision(
   return { inspectionId, revision };
 }
 
-async function tell(
+async function recordAndNotify(
   tx: Tx,
   entry: LockedEntry,
-  told: {
+  happened: {
     action: 'inspection.rejudged' | 'entry.recalled';
     event: NonNullable<Parameters<typeof recordEvent>[2]['event']>;
     inspectionId: string;
     what: Rejudgement;
   },
 ): Promise<void> {
-  const { taskId, actor, reason, now } = told.what;
+  const { taskId, actor, reason, now } = happened.what;
   const requestId = `task-${taskId}`;
   await recordEvent(tx, entry, {
     actor,
     at: now,
-    action: told.action,
-    event: told.event,
+    action: happened.action,
+    event: happened.event,
     data: { taskId, reason },
     requestId,
   });
-  await tellEntrant(tx, { entryId: entry.entryId, kind: told.action, id: told.inspectionId, requestId });
+  await notifyEntrant(tx, { entryId: entry.entryId, kind: happened.action, id: happened.inspectionId, requestId });
 }

@@ -1,7 +1,7 @@
 import pg from 'pg';
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
-import { mayTell } from '../../domain/history/webhook-messages.ts';
+import { mayPublish } from '../../domain/history/webhook-messages.ts';
 import { surviveLostConnections } from '../../platform/database/db.ts';
 import { listenTo } from '../../platform/database/listen.ts';
 import { atMostEvery } from '../../platform/logger.ts';
@@ -97,22 +97,22 @@ async function sealEvents(pool: pg.Pool, wanted: string[] | null, report: (error
 }
 
 function openBell(stopping: AbortSignal): Bell {
-  const told = new Set<string>();
+  const changed = new Set<string>();
   let all = false;
   let rung = new AbortController();
   let lookAt = performance.now() + LOOK_EVERY_MS;
   return {
     ring(eventId) {
       if (eventId === null) all = true;
-      else told.add(eventId);
+      else changed.add(eventId);
       rung.abort();
     },
     async wait() {
       await pause(Math.max(0, lookAt - performance.now()), AbortSignal.any([rung.signal, stopping]));
       rung = new AbortController();
       const isDue = all || performance.now() >= lookAt;
-      const events = [...told];
-      told.clear();
+      const events = [...changed];
+      changed.clear();
       all = false;
       if (!isDue) return events;
       lookAt = performance.now() + LOOK_EVERY_MS;
@@ -201,7 +201,7 @@ async function seal(client: pg.PoolClient, eventId: string): Promise<number> {
     grown = appendLeaf(grown, leaf);
     await breathe();
   }
-  const told = rows.filter(({ action, hasEvent }) => mayTell(action, hasEvent));
+  const published = rows.filter(({ action, hasEvent }) => mayPublish(action, hasEvent));
   await client.query({
     name: 'seal-write',
     text: WRITE,
@@ -213,9 +213,9 @@ async function seal(client: pg.PoolClient, eventId: string): Promise<number> {
       grown.size,
       grown.peaks,
       rootOf(grown),
-      told.map(() => uuidV7()),
-      told.map(({ historyId }) => historyId),
-      told.map(({ requestId }) => requestId),
+      published.map(() => uuidV7()),
+      published.map(({ historyId }) => historyId),
+      published.map(({ requestId }) => requestId),
     ],
   });
   return rows.length;
@@ -252,7 +252,7 @@ const WRITE = `
     FROM unnest($3::uuid[], $4::bytea[]) WITH ORDINALITY AS row (id, leaf, place)
   ), unqueued AS (
     DELETE FROM unsealed_history WHERE history_id = ANY($3::uuid[])
-  ), told AS (
+  ), published AS (
     INSERT INTO outbox (id, name, payload, request_id)
     SELECT job.id, '${WEBHOOK_FAN_OUT}', jsonb_build_object('historyId', job.history_id), job.request_id
     FROM unnest($8::uuid[], $9::uuid[], $10::text[]) AS job (id, history_id, request_id)

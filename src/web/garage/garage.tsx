@@ -60,11 +60,11 @@ function Entry({ session, entryId }: { session: Session; entryId: string }) {
       sync.stop();
     };
   }, [declaration, go, session, entryId]);
-  const untold = declaration.stops.value?.waiting.value.length ?? 0;
+  const unsentStops = declaration.stops.value?.waiting.value.length ?? 0;
   useEffect(() => {
     // What was kept on this device is with the server now, and the gate says something else.
-    if (untold === 0 && declaration.form.value !== undefined) void pull(declaration).catch(() => undefined);
-  }, [declaration, untold]);
+    if (unsentStops === 0 && declaration.form.value !== undefined) void pull(declaration).catch(() => undefined);
+  }, [declaration, unsentStops]);
   if (garage === undefined) return null;
   return (
     <GarageContext.Provider value={garage}>

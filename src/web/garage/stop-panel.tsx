@@ -1,8 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { EntryView, FormView } from '../api/operations.ts';
 import { words } from '../shared/words.ts';
-import { type StopKind, toldOrThrow } from '../shared/stops.ts';
-import { Untold } from '../shared/holds/untold.tsx';
+import { type StopKind, sentOrThrow } from '../shared/stops.ts';
+import { UnsentStops } from '../shared/holds/unsent-stops.tsx';
 import { useGarage } from './context.ts';
 import type { Declaration } from './kept/declaration.ts';
 import { pull } from './kept/sync.ts';
@@ -19,7 +19,7 @@ export function StopPanel({ form }: { form: FormView }) {
   const own = entry.holds.find(({ byEntrant }) => byEntrant);
   return (
     <>
-      <Untold stops={stops} advice={t('stop.say-it')} />
+      <UnsentStops stops={stops} advice={t('stop.say-it')} />
       {own !== undefined && <Standing hold={own} />}
       {own === undefined && stops.waiting.value.length === 0 && (
         <Ask declaration={declaration} entry={entry} form={form} />
@@ -69,8 +69,8 @@ function Ask({ declaration, entry: { eventId, entryId }, form: { carNumber } }: 
     setFault(undefined);
     const hold = { kind, reason: t('stop.reason', { why: t(`stop.${kind}`) }) };
     try {
-      const told = await toldOrThrow(stops, stops.hold({ eventId, entryId, carNumber, hold }));
-      if (told === 'told') await pull(declaration);
+      const sent = await sentOrThrow(stops, stops.hold({ eventId, entryId, carNumber, hold }));
+      if (sent === 'sent') await pull(declaration);
     } catch (error) {
       setFault(error instanceof Error ? error.message : String(error));
     }

@@ -20,7 +20,7 @@ function Strip({ gate }: { gate: Gate }) {
   useEverySecond();
   const { contact, list, fault, unsent, stops, event } = gate;
   const jumped = gate.jumped();
-  const untold = stops.value.filter(({ refused }) => refused === undefined);
+  const unsentStops = stops.value.filter(({ refused }) => refused === undefined);
   return (
     <div class="strip">
       <p class="event">{event.name}</p>
@@ -41,9 +41,9 @@ function Strip({ gate }: { gate: Gate }) {
             {t('unsent', { count: unsent.value })}
           </li>
         )}
-        {untold.length > 0 && (
+        {unsentStops.length > 0 && (
           <li class="fact marked" data-fact="untold">
-            {t('stop.waiting', { numbers: untold.map(({ carNumber }) => carNumber).join(', ') })}
+            {t('stop.waiting', { numbers: unsentStops.map(({ carNumber }) => carNumber).join(', ') })}
           </li>
         )}
       </ul>
@@ -216,7 +216,7 @@ export function GateView({ gate, otherEvent }: { gate: Gate; otherEvent(): void 
             <AnswerView
               answer={answer}
               timeZone={gate.event.timeZone}
-              isTold={gate.stops.value.every(({ key }) => key !== answer.stop?.key)}
+              isSent={gate.stops.value.every(({ key }) => key !== answer.stop?.key)}
               ask={(carNumber, runGroupId) => ask(carNumber, runGroupId, carNumber === answer.carNumber)}
               stop={stop}
               next={clear}

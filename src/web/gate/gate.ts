@@ -68,9 +68,9 @@ export async function openGate({ event, token }: { event: KeptEvent; token: stri
     /** Stops the car of an answer. @returns the answer from now on */
     stop(answer: Answer, hold: StopOrder['hold']): Answer {
       const { carNumber } = answer;
-      const { stop, told } = stops.hold({ eventId, carNumber, hold });
+      const { stop, sent } = stops.hold({ eventId, carNumber, hold });
       // The list that has the hold is fetched at once.
-      void told.then(sync);
+      void sent.then(sync);
       return withStop(answer, [stop]);
     },
     /** a person has read why a stop was refused */
@@ -89,10 +89,10 @@ export async function openGate({ event, token }: { event: KeptEvent; token: stri
 async function openState(eventId: string, token: string) {
   const clock = trustedClock(DEVICE_CLOCKS, await readKept('clock'));
   // From here on the server's word counts, and the list that this device has may be older than the hold.
-  const toldOf = async (body: GateAnswer): Promise<void> => {
+  const heardOf = async (body: GateAnswer): Promise<void> => {
     if (body.eventId === eventId) await heard(state, body);
   };
-  const stops = await openStops({ queue: 'gate-stops', token, heard: toldOf });
+  const stops = await openStops({ queue: 'gate-stops', token, heard: heardOf });
   const state = {
     eventId,
     token,

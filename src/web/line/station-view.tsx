@@ -3,7 +3,7 @@ import { useEffect } from 'preact/hooks';
 import type { EventView } from '../api/operations.ts';
 import { leave } from '../shared/access.tsx';
 import type { Session } from '../shared/session.ts';
-import { Untold } from '../shared/holds/untold.tsx';
+import { UnsentStops } from '../shared/holds/unsent-stops.tsx';
 import { words } from '../shared/words.ts';
 import { CarPage } from './car/car-page.tsx';
 import { OpenConditions } from './list/open-conditions.tsx';
@@ -42,7 +42,7 @@ export function StationView({ session, event, several }: { session: Session; eve
   return (
     <>
       {station.value.locked.value && <Locked />}
-      <Untold stops={station.value.stops} advice={t('hold.by-radio')} />
+      <UnsentStops stops={station.value.stops} advice={t('hold.by-radio')} />
       <UnsentBanner station={station.value} />
       {route.value.view !== 'car' && <Views event={event} several={several} />}
       <Current station={station.value} to={route.value} />

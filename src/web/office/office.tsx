@@ -3,7 +3,7 @@ import { call } from '../api/call.ts';
 import { type EventView, listEvents } from '../api/operations.ts';
 import { Access } from '../shared/access.tsx';
 import { Frame } from '../shared/frame.tsx';
-import { Untold } from '../shared/holds/untold.tsx';
+import { UnsentStops } from '../shared/holds/unsent-stops.tsx';
 import type { Session } from '../shared/session.ts';
 import { openStops, type Stops } from '../shared/stops.ts';
 import { words } from '../shared/words.ts';
@@ -52,7 +52,7 @@ function Inside({ session }: { session: Session }) {
         <p role="status">{words.t('loading')}</p>
       ) : (
         <>
-          <Untold stops={stops} advice={t('untold.advice')} />
+          <UnsentStops stops={stops} advice={t('untold.advice')} />
           <Loaded of={events}>
             {(list) => <AtEvent {...{ list, session, stops, sections }} reload={events.reload} />}
           </Loaded>

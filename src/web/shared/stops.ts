@@ -38,17 +38,17 @@ export interface Stop {
 export interface StopOrder {
   eventId: string;
   carNumber: string;
-  /** absent: whatever is entered under the number when the server is told */
+  /** absent: whatever is entered under the number when the server hears of it */
   entryId?: string | undefined;
   hold: Pick<PlaceHoldInput, 'kind' | 'reason' | 'about' | 'personId'>;
 }
 
 /** What came of the first try to tell the server; a refusal with the server's own words where there are some. */
-export type Told = 'told' | 'kept' | (Refused & { problem?: ApiProblem | undefined });
+export type SendResult = 'sent' | 'kept' | (Refused & { problem?: ApiProblem | undefined });
 
 export interface Stopping {
   stop: Stop;
-  told: Promise<Told>;
+  sent: Promise<SendResult>;
 }
 
 export interface Stops {
@@ -81,7 +81,7 @@ export async function openStops(options: Options): Promise<Stops> {
   const begin = (item: Unsent): Stopping => {
     // On the screen before anything else.
     shelf.put(item);
-    return { stop: stopOf(item), told: shelf.keep(item).then(() => shelf.send(item.key)) };
+    return { stop: stopOf(item), sent: shelf.keep(item).then(() => shelf.send(item.key)) };
   };
   const send = async (): Promise<void> => {
     await shelf.send();
@@ -152,14 +152,14 @@ function makeShelf(options: Options) {
       }
     },
     /** @param key what came of it is returned */
-    send: async (key = ''): Promise<Told> => {
+    send: async (key = ''): Promise<SendResult> => {
       if (kept.length + loose.size > 0) {
         await sendUnsent(queue, sending).catch(() => undefined);
         for (const item of loose.values()) await sendLoose(item);
         await reread();
       }
       const still = waiting.value.find((one) => one.key === key);
-      if (still === undefined) return 'told';
+      if (still === undefined) return 'sent';
       return still.refused === undefined ? 'kept' : { refused: still.refused, problem: problems.get(key) };
     },
     forget: async (key: string): Promise<void> => {
@@ -176,8 +176,8 @@ function makeShelf(options: Options) {
  *
  * @throws ApiProblem, Error with the reason
  */
-export async function toldOrThrow(stops: Stops, { stop, told }: Stopping): Promise<'told' | 'kept'> {
-  const result = await told;
+export async function sentOrThrow(stops: Stops, { stop, sent }: Stopping): Promise<'sent' | 'kept'> {
+  const result = await sent;
   if (typeof result === 'string') return result;
   await stops.forget(stop.key);
   throw result.problem ?? new Error(result.refused);

@@ -22,7 +22,7 @@ import type { Origins, RuleOrigin } from '../overlay/overlay.ts';
 import type { Test } from '../model/test-schema.ts';
 
 /** What a driver is told of one finding. */
-interface Told {
+interface Judged {
   finding: Finding;
   kind: Test['kind'];
   /** what is asked for, in words, without a full stop */
@@ -56,7 +56,7 @@ const sentence = (text: string): string => {
 };
 
 /** `you declared 4.8 mm (3/16 in as written)`: the conversion shows only where there was one. */
-function givenWords({ finding, inputs }: Told): string {
+function givenWords({ finding, inputs }: Judged): string {
   const [only, more] = inputs;
   const reading = finding.measured === undefined ? '' : readingText(finding.measured);
   if (only === undefined || more !== undefined || only.value === undefined) return `it comes to ${reading}`;
@@ -67,22 +67,22 @@ function givenWords({ finding, inputs }: Told): string {
   return `${who} ${judged}${written}, which comes to ${reading}`;
 }
 
-function whatWasJudged(told: Told): string {
-  const { finding, inputs, kind } = told;
+function whatWasJudged(one: Judged): string {
+  const { finding, inputs, kind } = one;
   const at = finding.position === undefined ? '' : ` at ${finding.position}`;
   const [only] = inputs;
   const titled = `${finding.title}${at}`;
-  if (told.conditionUnknown)
+  if (one.conditionUnknown)
     return sentence(`${titled}: whether the rule applies could not be told. ${finding.message}`);
   if (finding.result === 'unanswerable') return sentence(`${titled}: ${finding.message}`);
   const head = inputs.length === 1 && only !== undefined ? `${only.label.replace(/\?$/u, '')}${at}` : titled;
-  if (finding.measured === undefined || finding.limit === undefined) return sentence(`${head}: ${told.text}`);
+  if (finding.measured === undefined || finding.limit === undefined) return sentence(`${head}: ${one.text}`);
   if (kind === 'photo')
     return sentence(`${head}: ${readingText(finding.measured)} sent, ${limitWords(finding.limit)} asked for`);
-  return sentence(`${head}: ${givenWords(told)}; asked for is ${limitWords(finding.limit)}`);
+  return sentence(`${head}: ${givenWords(one)}; asked for is ${limitWords(finding.limit)}`);
 }
 
-function whatItMeans({ finding, seenNotOk }: Told): string {
+function whatItMeans({ finding, seenNotOk }: Judged): string {
   if (finding.result === 'met') return 'That is as it must be.';
   const seen = seenNotOk ? 'The inspector looked and marked it not ok. ' : '';
   return finding.result === 'unanswerable' ? '' : seen + sentence(finding.message);
@@ -95,7 +95,7 @@ const MEANS = {
   no: '',
 } as const;
 
-function whatToDo({ finding, stage }: Told): string {
+function whatToDo({ finding, stage }: Judged): string {
   if (finding.watched) return 'The rule is only on trial here: it judges nobody.';
   if (finding.result === 'met') return '';
   const conceded =
@@ -108,8 +108,8 @@ function whatToDo({ finding, stage }: Told): string {
 }
 
 /** Two or three plain sentences for the driver: what was asked and given, what that means, what to do. */
-function inWords(told: Told): string {
-  return [whatWasJudged(told), whatItMeans(told), whatToDo(told)].filter((part) => part !== '').join(' ');
+function inWords(one: Judged): string {
+  return [whatWasJudged(one), whatItMeans(one), whatToDo(one)].filter((part) => part !== '').join(' ');
 }
 
 /** Everything that an explanation is made of: the rules, what was judged, and what came out. */

@@ -38,7 +38,7 @@ const WHY: Readonly<Record<string, string>> = {
 const VERBS: Partial<Record<Bound['looser'], string>> = { lower: 'lowering', higher: 'raising' };
 const ACCEPTS: Partial<Record<Bound['looser'], string>> = { added: ': it accepts more', removed: ': it refuses less' };
 
-function tellLoosening(rule: Rule, bound: Bound, name: string, values: string): string {
+function describeLoosening(rule: Rule, bound: Bound, name: string, values: string): string {
   const { looser, place } = bound;
   if (looser === 'unclear') {
     return `${floor(rule)}, and whether changing ${name} ${values} loosens it cannot be told: ${WHY[place] ?? place}`;
@@ -66,7 +66,7 @@ export function findLoosenedParameters(rule: Rule, before: RuleSet, after: RuleS
     const difference = earlier === undefined ? 'unclear' : compareBounds(earlier, bound);
     if (difference === 'same' || difference === 'tighter') continue;
     const values = `from ${show(before, name)} to ${show(after, name)}`;
-    found.set(name, { what: name, detail: tellLoosening(rule, bound, name, values) });
+    found.set(name, { what: name, detail: describeLoosening(rule, bound, name, values) });
   }
   return [...found.values()];
 }

@@ -45,10 +45,10 @@ export interface BrakeHeatKnown extends LapSize {
   rear?: RotorKnown | undefined;
 }
 
-type Told = readonly [value: string, standing: Standing];
+type Assumed = readonly [value: string, standing: Standing];
 
-const IRON_SHARE: Told = ['0.85 of the braking work: the rest warms pads, tyres and road', 'secondary'];
-const CARBON_SHARE: Told = ['0.75 of the braking work: carbon pads take up more', 'from-memory'];
+const IRON_SHARE: Assumed = ['0.85 of the braking work: the rest warms pads, tyres and road', 'secondary'];
+const CARBON_SHARE: Assumed = ['0.75 of the braking work: carbon pads take up more', 'from-memory'];
 
 /** Defaults that stand for a closed track-day car; every one is reported as an assumption where it is used. */
 export const BRAKE_HEAT_DEFAULTS = {
@@ -63,8 +63,8 @@ export const BRAKE_HEAT_DEFAULTS = {
   sessionMinutes: 20,
   convection: { still: 5, factor: 8, exponent: 0.8 },
   rotor: {
-    iron: { rotorShare: 0.85, emissivity: 0.55, heat: IRON_HEAT, lightness: 1, shareTold: IRON_SHARE },
-    carbon: { rotorShare: 0.75, emissivity: 0.85, heat: CARBON_HEAT, lightness: 0.5, shareTold: CARBON_SHARE },
+    iron: { rotorShare: 0.85, emissivity: 0.55, heat: IRON_HEAT, lightness: 1, shareAssumed: IRON_SHARE },
+    carbon: { rotorShare: 0.75, emissivity: 0.85, heat: CARBON_HEAT, lightness: 0.5, shareAssumed: CARBON_SHARE },
   },
   /** rotor mass as a share of the car's mass, iron */
   rotorMassShare: { front: 0.006, rear: 0.004 },
@@ -79,7 +79,7 @@ export interface ResolvedBrakeHeat {
   assumptions: readonly Assumption[];
 }
 
-type Take = <T>(name: string, given: T | undefined, fallback: T, told: Told) => T;
+type Take = <T>(name: string, given: T | undefined, fallback: T, assumed: Assumed) => T;
 
 /**
  * Fills the gaps in what is known with defaults, each noted as an assumption with its standing. Units are in the
@@ -141,10 +141,10 @@ function deceleration({ decelerationG, measuredStop }: BrakeHeatKnown, take: Tak
 function resistance(known: BrakeHeatKnown, ambientC: number, take: Take) {
   const { pressureKpa } = BRAKE_HEAT_DEFAULTS;
   const density = airDensity(ambientC, pressureKpa);
-  const told = `${density.toFixed(3)} kg/m³: dry air at ${ambientC} °C and ${pressureKpa} kPa`;
+  const assumed = `${density.toFixed(3)} kg/m³: dry air at ${ambientC} °C and ${pressureKpa} kPa`;
   return {
     dragAreaM2: number(take, 'dragAreaM2', known.dragAreaM2, 'm²', 'common-practice', 'a closed car without wings'),
-    airDensityKgM3: take('airDensityKgM3', known.airDensityKgM3, density, [told, 'derived']),
+    airDensityKgM3: take('airDensityKgM3', known.airDensityKgM3, density, [assumed, 'derived']),
     rollingCoefficient: number(take, 'rollingCoefficient', known.rollingCoefficient, '', 'from-memory'),
   };
 }
@@ -159,22 +159,22 @@ function balance(known: BrakeHeatKnown, decelerationG: number, take: Take) {
     wheelbaseMm: number(take, 'wheelbaseMm', known.wheelbaseMm, 'mm'),
   };
   const share = frontLoadShare(axles.frontWeightShare, decelerationG, axles.cgHeightMm, axles.wheelbaseMm);
-  const told = `${share.toFixed(3)}: divided as the axle loads while braking`;
-  take('frontShare', undefined, share, [told, 'derived']);
+  const assumed = `${share.toFixed(3)}: divided as the axle loads while braking`;
+  take('frontShare', undefined, share, [assumed, 'derived']);
   return axles;
 }
 
 function convection(given: Maybe<Convection>, take: Take): Convection {
   const { still, factor, exponent } = BRAKE_HEAT_DEFAULTS.convection;
-  const told = (value: string, standing: Standing): Told => [value, standing];
+  const assumed = (value: string, standing: Standing): Assumed => [value, standing];
   return {
-    still: take('convection.still', given.still, still, told(`${still} W/(m²·K) at standstill`, 'secondary')),
-    factor: take('convection.factor', given.factor, factor, told(`${factor} W/(m²·K) at 1 m/s`, 'from-memory')),
+    still: take('convection.still', given.still, still, assumed(`${still} W/(m²·K) at standstill`, 'secondary')),
+    factor: take('convection.factor', given.factor, factor, assumed(`${factor} W/(m²·K) at 1 m/s`, 'from-memory')),
     exponent: take(
       'convection.exponent',
       given.exponent,
       exponent,
-      told(`speed to the power ${exponent}`, 'from-memory'),
+      assumed(`speed to the power ${exponent}`, 'from-memory'),
     ),
   };
 }
@@ -186,20 +186,20 @@ function rotor(axle: 'front' | 'rear', known: BrakeHeatKnown, take: Take): Rotor
   const at = (name: string) => `${axle}.${name}`;
   const share = BRAKE_HEAT_DEFAULTS.rotorMassShare[axle] * of.lightness;
   const guessKg = known.massKg * share;
-  const massTold = `${guessKg.toFixed(2)} kg: ${share * 1000} g per kg of car`;
-  const massKg = take(at('massKg'), given.massKg, guessKg, [massTold, 'common-practice']);
+  const massAssumed = `${guessKg.toFixed(2)} kg: ${share * 1000} g per kg of car`;
+  const massKg = take(at('massKg'), given.massKg, guessKg, [massAssumed, 'common-practice']);
   const guessM2 = BRAKE_HEAT_DEFAULTS.areaOfOneKilogramM2 * (massKg / of.lightness) ** (2 / 3);
-  const areaTold = `${guessM2.toFixed(3)} m²: vented, grows with the mass to the power 2/3`;
-  const areaM2 = take(at('areaM2'), given.areaM2, guessM2, [areaTold, 'common-practice']);
+  const areaAssumed = `${guessM2.toFixed(3)} m²: vented, grows with the mass to the power 2/3`;
+  const areaM2 = take(at('areaM2'), given.areaM2, guessM2, [areaAssumed, 'common-practice']);
   const outsideM2 = areaM2 * BRAKE_HEAT_DEFAULTS.radiatingShare;
-  const outsideTold = `${outsideM2.toFixed(3)} m²: half of the cooled area, vanes do not radiate outwards`;
-  const emissivityTold = `${of.emissivity}: ${material === 'iron' ? 'oxidised and swept faces together' : 'graphite'}`;
+  const outsideAssumed = `${outsideM2.toFixed(3)} m²: half of the cooled area, vanes do not radiate outwards`;
+  const emissivityAssumed = `${of.emissivity}: ${material === 'iron' ? 'oxidised and swept faces together' : 'graphite'}`;
   return {
     massKg,
     areaM2,
-    radiatingAreaM2: take(at('radiatingAreaM2'), given.radiatingAreaM2, outsideM2, [outsideTold, 'common-practice']),
-    emissivity: take(at('emissivity'), given.emissivity, of.emissivity, [emissivityTold, 'secondary']),
-    rotorShare: take(at('rotorShare'), given.rotorShare, of.rotorShare, of.shareTold),
+    radiatingAreaM2: take(at('radiatingAreaM2'), given.radiatingAreaM2, outsideM2, [outsideAssumed, 'common-practice']),
+    emissivity: take(at('emissivity'), given.emissivity, of.emissivity, [emissivityAssumed, 'secondary']),
+    rotorShare: take(at('rotorShare'), given.rotorShare, of.rotorShare, of.shareAssumed),
     heat: specificHeat(axle, given.specificHeat, material, take),
     heatFactor: 1,
   };
@@ -212,8 +212,8 @@ function specificHeat(
   take: Take,
 ) {
   const { heat } = BRAKE_HEAT_DEFAULTS.rotor[material];
-  const told = material === 'iron' ? 'carbon steel by EN 1993-1-2, for grey iron' : 'graphite, for carbon in carbon';
-  if (points === undefined) return take(`${axle}.specificHeat`, undefined, heat, [told, 'secondary']);
+  const assumed = material === 'iron' ? 'carbon steel by EN 1993-1-2, for grey iron' : 'graphite, for carbon in carbon';
+  if (points === undefined) return take(`${axle}.specificHeat`, undefined, heat, [assumed, 'secondary']);
   const wrong = points.findIndex((point, i) => i > 0 && point.atC <= (points[i - 1]?.atC ?? Number.NaN));
   if (wrong === -1 && points.length > 0) return heatCurveThrough(points);
   const pointer = `/${axle}/specificHeat${wrong === -1 ? '' : `/${wrong}/atC`}`;

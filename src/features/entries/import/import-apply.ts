@@ -4,7 +4,7 @@ import type { Tx } from '../../../platform/database/db.ts';
 import { followPeople, hasDriverHolds, lockPeople } from '../../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../../records/locks/entry-lock.ts';
 import { type EntryHead, type Happening, recordEvents } from '../../../records/history/history.ts';
-import { tellEntrant } from '../../../records/tell-entrant.ts';
+import { notifyEntrant } from '../../../records/notify-entrant.ts';
 import { closeTicket } from '../../../records/tickets.ts';
 import { type Known, lockCarNumbers, readMark } from './csv-store.ts';
 import type { ImportJob } from './import.ts';
@@ -68,10 +68,10 @@ export async function applySteps(tx: Tx, job: ImportJob, known: Known, steps: re
   const voided = locked.filter(
     ({ vehicleId, facts }) => changedCars.has(vehicleId) && facts.declared !== undefined && !facts.withdrawn,
   );
-  await tellAll(tx, job, { enters, changes, locked, voided, entered });
+  await notifyAll(tx, job, { enters, changes, locked, voided, entered });
 }
 
-async function tellAll(
+async function notifyAll(
   tx: Tx,
   job: ImportJob,
   what: {
@@ -110,7 +110,7 @@ async function tellAll(
     for (const { entry, named } of made) await followPeople(tx, entry, personIdsOf(named), context);
   for (const { entry, inspectionId } of declarations) {
     await closeTicket(tx, entry, 'void', at);
-    await tellEntrant(tx, { entryId: entry.entryId, kind: 'declaration.voided', id: inspectionId, requestId });
+    await notifyEntrant(tx, { entryId: entry.entryId, kind: 'declaration.voided', id: inspectionId, requestId });
   }
 }
 

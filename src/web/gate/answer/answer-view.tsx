@@ -13,13 +13,13 @@ interface AnswerViewProps {
   /** asks again: for one run group, or for a number that was meant */
   ask(carNumber: string, runGroupId?: string): void;
   /** where the car was stopped on this device: whether the server knows by now */
-  isTold: boolean;
+  isSent: boolean;
   stop(hold: StopOrder['hold']): void;
   next(): void;
 }
 
 /** The answer over the whole screen: word, shape, colour and place, each of which says it alone. */
-export function AnswerView({ answer, timeZone, ask, isTold, stop, next }: AnswerViewProps) {
+export function AnswerView({ answer, timeZone, ask, isSent, stop, next }: AnswerViewProps) {
   const [stopping, setStopping] = useState(false);
   const heading = useRef<HTMLHeadingElement>(null);
   const word = t(`kind.${answer.kind}`);
@@ -57,7 +57,7 @@ export function AnswerView({ answer, timeZone, ask, isTold, stop, next }: Answer
       ) : (
         // Long reasons scroll in here: the verdict never leaves the screen.
         <div class="told" role="region" aria-label={t('details')} tabIndex={0}>
-          {answer.stop !== undefined && <p class="untold">{isTold ? t('stop.told') : t('stop.untold')}</p>}
+          {answer.stop !== undefined && <p class="untold">{isSent ? t('stop.told') : t('stop.untold')}</p>}
           <AnswerDetails answer={answer} timeZone={timeZone} ask={ask} />
         </div>
       )}

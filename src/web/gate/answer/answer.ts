@@ -142,16 +142,16 @@ export function fromList(snapshot: GateSnapshot, asked: Asked, at: Span, isRefus
 export function withStop(answer: Answer, stops: readonly Stop[]): Answer {
   const stop = stops.find(({ carNumber }) => carNumber === answer.carNumber);
   if (stop === undefined) return answer;
-  const told = { status: 'held', reason: stop.reason, validUntil: null } as const;
-  const entries = answer.entries.map((entry) => ({ ...entry, ...told, admit: false, conditions: [] }));
+  const stopped = { status: 'held', reason: stop.reason, validUntil: null } as const;
+  const entries = answer.entries.map((entry) => ({ ...entry, ...stopped, admit: false, conditions: [] }));
   const nothing = { why: undefined, lastKnown: undefined, similar: [] };
-  return { ...answer, ...told, ...nothing, kind: 'stop', source: 'device', entries, stop };
+  return { ...answer, ...stopped, ...nothing, kind: 'stop', source: 'device', entries, stop };
 }
 
 function withRefusal(carNumber: string, entry: AnswerEntry, isRefused: IsRefused): AnswerEntry {
-  const told = entry.admit ? isRefused(carNumber, entry.runGroupId) : undefined;
-  if (told === undefined) return entry;
-  return { ...entry, admit: false, status: told.status, reason: told.reason, validUntil: null };
+  const refused = entry.admit ? isRefused(carNumber, entry.runGroupId) : undefined;
+  if (refused === undefined) return entry;
+  return { ...entry, admit: false, status: refused.status, reason: refused.reason, validUntil: null };
 }
 
 /** What the server said of an entry after the list was made, where that was no. */

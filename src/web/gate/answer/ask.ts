@@ -93,13 +93,13 @@ export function useQuestion(gate: Gate) {
     setTwins(before);
     if (before.length > 0) return;
     setAsking(true);
-    void gate.ask({ carNumber, runGroupId }).then((told) => {
+    void gate.ask({ carNumber, runGroupId }).then((answered) => {
       if (turn.current !== mine) return;
       setAsking(false);
       // A device without a list learns of twins by the answer, which then waits for the choice.
-      const among = chosen ? [] : twinsIn(told);
+      const among = chosen ? [] : twinsIn(answered);
       if (among.length > 0) setTwins(among);
-      else setAnswer(told);
+      else setAnswer(answered);
     });
   };
   const stop = (hold: StopOrder['hold']) => {

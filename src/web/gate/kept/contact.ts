@@ -40,8 +40,8 @@ export interface Refusal {
  * the same car a minute later, when the network is gone. Never a yes is remembered.
  */
 export function withAnswer(known: readonly Refusal[], { carNumber, asOf, entries }: GateAnswer): Refusal[] {
-  const told = new Set(entries.map(({ runGroupId }) => runGroupId));
-  const others = known.filter((one) => one.carNumber !== carNumber || !told.has(one.runGroupId));
+  const asked = new Set(entries.map(({ runGroupId }) => runGroupId));
+  const others = known.filter((one) => one.carNumber !== carNumber || !asked.has(one.runGroupId));
   const refused = entries
     .filter(({ admit }) => !admit)
     .map(({ runGroupId, status, reason }) => ({ carNumber, runGroupId, status, reason, at: Date.parse(asOf) }));

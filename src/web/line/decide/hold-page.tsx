@@ -1,7 +1,7 @@
 import { type Signal, useSignal } from '@preact/signals';
 import { ApiProblem, call } from '../../api/call.ts';
 import { type GateAnswer, lookUpCar } from '../../api/operations.ts';
-import { KINDS, type StopKind, toldOrThrow } from '../../shared/stops.ts';
+import { KINDS, type StopKind, sentOrThrow } from '../../shared/stops.ts';
 import { Also, ByNumber } from '../list/by-number.tsx';
 import { HistoryButton } from '../car/history-dialog.tsx';
 import { ask, type Station } from '../state/station.ts';
@@ -77,7 +77,7 @@ function HoldForm({ station, carNumber, entry, onChanged }: Props) {
   const reason = useSignal('');
   const kind = useSignal<StopKind>('other');
   const fault = useSignal<string | undefined>(undefined);
-  const done = useSignal<'told' | 'kept' | undefined>(undefined);
+  const done = useSignal<'sent' | 'kept' | undefined>(undefined);
   const id = `reason-${entry?.entryId ?? carNumber}`;
   const place = async () => {
     done.value = undefined;
@@ -91,13 +91,13 @@ function HoldForm({ station, carNumber, entry, onChanged }: Props) {
     const hold = { kind: kind.value, reason: reason.value.trim() };
     try {
       const order = { eventId, carNumber, entryId: entry?.entryId, hold };
-      done.value = await toldOrThrow(station.stops, station.stops.hold(order));
+      done.value = await sentOrThrow(station.stops, station.stops.hold(order));
     } catch (error) {
       fault.value = error instanceof ApiProblem ? whyNot({ kind: 'problem', error }) : String(error);
       return;
     }
     reason.value = '';
-    if (done.value === 'told') await onChanged();
+    if (done.value === 'sent') await onChanged();
   };
   return (
     <section class="panel stack" aria-label={[carNumber, entry?.runGroup].join(', ')}>
@@ -114,7 +114,7 @@ function HoldForm({ station, carNumber, entry, onChanged }: Props) {
           </>
         )}
       </p>
-      <p role="status">{done.value !== undefined && t(done.value === 'told' ? 'hold.done' : 'hold.kept')}</p>
+      <p role="status">{done.value !== undefined && t(done.value === 'sent' ? 'hold.done' : 'hold.kept')}</p>
       {entry !== undefined && (
         <StandingHolds key={entry.reason} station={station} entryId={entry.entryId} onLifted={onChanged} />
       )}

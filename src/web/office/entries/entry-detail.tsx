@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type EntryView, type Finding, getEntry, type InspectionView, listInspections } from '../../api/operations.ts';
-import { toldOrThrow } from '../../shared/stops.ts';
+import { sentOrThrow } from '../../shared/stops.ts';
 import { withClockTimes } from '../../shared/times.ts';
 import { Fact } from '../overview/forecast.tsx';
 import { type OfficeContext, say } from '../parts/office-context.ts';
@@ -93,13 +93,13 @@ export function EntryDetail({ entryId, office }: { entryId: string; office: Offi
     const { body, etag } = await call(getEntry, { params: { entryId } }, { token: office.token, signal });
     return { entry: body, etag };
   });
-  const untold = office.stops.waiting.value.length;
-  const before = useRef(untold);
+  const unsentStops = office.stops.waiting.value.length;
+  const before = useRef(unsentStops);
   useEffect(() => {
     // What was kept on this device is with the server now.
-    if (untold < before.current) load.reload();
-    before.current = untold;
-  }, [untold]);
+    if (unsentStops < before.current) load.reload();
+    before.current = unsentStops;
+  }, [unsentStops]);
   return (
     <>
       <p class="no-print">
@@ -192,9 +192,9 @@ function Withdraw({ entry, office, reload }: { entry: EntryView; office: OfficeC
           onCancel={() => setOpen(false)}
           onSend={async () => {
             const { stops } = office;
-            const told = await toldOrThrow(stops, stops.withdraw({ eventId, entryId, carNumber }, given(reason)));
-            say(t(told === 'told' ? 'withdraw.done' : 'withdraw.kept', { number: carNumber }));
-            if (told === 'told') reload();
+            const sent = await sentOrThrow(stops, stops.withdraw({ eventId, entryId, carNumber }, given(reason)));
+            say(t(sent === 'sent' ? 'withdraw.done' : 'withdraw.kept', { number: carNumber }));
+            if (sent === 'sent') reload();
             else setOpen(false);
           }}
         >

@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type EntryView, liftHold } from '../../api/operations.ts';
 import { LiftFields, type LiftPoint, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
-import { KINDS, type StopKind, toldOrThrow } from '../../shared/stops.ts';
+import { KINDS, type StopKind, sentOrThrow } from '../../shared/stops.ts';
 import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
@@ -30,16 +30,16 @@ export function Holds({ entry, office, reload }: HoldsProps) {
   );
 }
 
-/** A hold is on this device before it is sent, so that it is told also when the network is away. */
+/** A hold is on this device before it is sent, so that it takes effect also when the network is away. */
 function NewHold({ entry: { eventId, entryId, carNumber }, office, reload }: HoldsProps) {
   const [reason, setReason] = useState('');
   const [kind, setKind] = useState<StopKind>('other');
   const place = async (): Promise<void> => {
     const order = { eventId, entryId, carNumber, hold: { kind, reason } };
-    const told = await toldOrThrow(office.stops, office.stops.hold(order));
-    say(t(told === 'told' ? 'hold.placed' : 'hold.kept', { number: carNumber }));
+    const sent = await sentOrThrow(office.stops, office.stops.hold(order));
+    say(t(sent === 'sent' ? 'hold.placed' : 'hold.kept', { number: carNumber }));
     setReason('');
-    if (told === 'told') reload();
+    if (sent === 'sent') reload();
   };
   return (
     <Form label={t('hold.place')} submit={t('hold.place')} tone="bad" onSend={place}>

@@ -1,10 +1,10 @@
 import { describe, expect, test } from 'vitest';
 import type { ClearanceEvent } from '../../../../src/domain/clearance/clearance.ts';
 import {
-  mayTell,
+  mayPublish,
   messagesOf,
   type Story,
-  type ToldRow,
+  type PublishedRow,
   WET_SWITCHED,
 } from '../../../../src/domain/history/webhook-messages.ts';
 import { ALWAYS } from '../../../support/clearance-histories.ts';
@@ -12,7 +12,7 @@ import { ALWAYS } from '../../../support/clearance-histories.ts';
 const ENTRY = { eventId: 'e', entryId: 'n', carNumber: '07' };
 let seq = 0;
 
-function row(action: string, at: string, event?: ClearanceEvent, data: Record<string, unknown> = {}): ToldRow {
+function row(action: string, at: string, event?: ClearanceEvent, data: Record<string, unknown> = {}): PublishedRow {
   seq += 1;
   return {
     historyId: `019ab8f0-0000-7000-8000-${String(seq).padStart(12, '0')}`,
@@ -44,7 +44,7 @@ const SIGNED: ClearanceEvent = {
   conditions: [{ id: 'c', text: 'Zora torques', dueAt: '2026-06-13T10:00:00.000Z' }],
 };
 
-const storyOf = (rows: readonly ToldRow[]): Story => ({
+const storyOf = (rows: readonly PublishedRow[]): Story => ({
   of: 'entry',
   rows,
   carRows: [],
@@ -53,11 +53,11 @@ const storyOf = (rows: readonly ToldRow[]): Story => ({
   days: ALWAYS,
 });
 
-const told = (rows: ToldRow[]) =>
+const told = (rows: PublishedRow[]) =>
   messagesOf(ENTRY, storyOf(rows)).map(
     ({ body }) => JSON.parse(body) as { type: string; data: Record<string, unknown> },
   );
-const types = (rows: ToldRow[]) => told(rows).map(({ type }) => type);
+const types = (rows: PublishedRow[]) => told(rows).map(({ type }) => type);
 
 describe('messages', () => {
   test('are none for an empty history, for the first row and for what the line does among itself', () => {
@@ -132,7 +132,7 @@ describe('messages', () => {
 });
 
 describe('a track that becomes wet', () => {
-  const until = (wetRows: readonly ToldRow[], of: Story['of'], rows: readonly ToldRow[]) =>
+  const until = (wetRows: readonly PublishedRow[], of: Story['of'], rows: readonly PublishedRow[]) =>
     messagesOf(ENTRY, { ...storyOf(rows), of, wetRows }).map(({ body }) => {
       const { type, data } = JSON.parse(body) as { type: string; data: Record<string, unknown> };
       return [type, data['previousStatus'], data['status']];
@@ -150,7 +150,7 @@ describe('a track that becomes wet', () => {
     expect(until([rain], 'group', CLEAR)).toEqual([['clearance.changed', 'clear', 'held']]);
     expect(until([rain, sun], 'group', CLEAR)).toEqual([['clearance.changed', 'held', 'clear']]);
     expect(until([rain], 'group', CLEAR.slice(0, 2))).toEqual([]);
-    expect(mayTell(WET_SWITCHED, false)).toBe(true);
+    expect(mayPublish(WET_SWITCHED, false)).toBe(true);
   });
 
   test('is not told at an entry that came later, nor by what happens meanwhile', () => {
@@ -175,5 +175,5 @@ describe('a track that becomes wet', () => {
 
 test.each(['photo.added', 'ticket.claimed', 'claim.renewed', 'entry.erased', 'constructor', '__proto__'])(
   '%s orders nothing',
-  (action) => expect(mayTell(action, false)).toBe(false),
+  (action) => expect(mayPublish(action, false)).toBe(false),
 );

@@ -1,10 +1,10 @@
-import { type Story, type ToldRow, WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
+import { type Story, type PublishedRow, WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { DAYS_COLUMNS_SQL } from '../../records/locks/clearance-state.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 
-/** What a history row tells of one entry. */
-export interface Told {
+/** What a history row publishes of one entry. */
+export interface Publication {
   entry: { eventId: string; entryId: string; carNumber: string };
   story: Story;
 }
@@ -29,17 +29,17 @@ interface Place {
  * Nothing when there is no such row; for a row about a car each of its entries, for one that says whether the track is wet
  * each entry of the run group, for any other about the event itself none.
  */
-export async function listTold(db: Tx, historyId: string): Promise<{ at: Date; told: Told[] }> {
+export async function listPublications(db: Tx, historyId: string): Promise<{ at: Date; publications: Publication[] }> {
   const row = await db.history.findUnique({
     where: { id: historyId },
     select: { seq: true, at: true, entryId: true, carId: true, eventId: true, action: true, data: true },
   });
-  if (row === null) return { at: new Date(0), told: [] };
+  if (row === null) return { at: new Date(0), publications: [] };
   const groupId = row.action === WET_SWITCHED ? (row.data as { runGroupId: string }).runGroupId : null;
   const of = groupId !== null ? 'group' : row.carId !== null ? 'car' : 'entry';
   const entries = await listEntries(db, { ...row, groupId });
-  const wetRows = new Map<string, ToldRow[]>();
-  const told: Told[] = [];
+  const wetRows = new Map<string, PublishedRow[]>();
+  const publications: Publication[] = [];
   for (const { carId, runGroupId, runGroup, days_from: from, days_until: until, ...entry } of entries) {
     const upTo = (subject: Story['of']) => (of === subject ? { seq: { lte: row.seq } } : {});
     const wet = wetRows.get(runGroupId) ?? (await listWetRows(db, { eventId: row.eventId, runGroupId }, upTo('group')));
@@ -52,9 +52,9 @@ export async function listTold(db: Tx, historyId: string): Promise<{ at: Date; t
       runGroup,
       days: { from, until },
     };
-    told.push({ entry, story });
+    publications.push({ entry, story });
   }
-  return { at: row.at, told };
+  return { at: row.at, publications };
 }
 
 interface EntryRow {
@@ -89,21 +89,21 @@ async function listWetRows(
   db: Tx,
   { eventId, runGroupId }: { eventId: string; runGroupId: string },
   upTo: Prisma.HistoryWhereInput,
-): Promise<ToldRow[]> {
+): Promise<PublishedRow[]> {
   const about = { eventId, entryId: null, carId: null, ...upTo };
   return listRows(db, { ...about, action: WET_SWITCHED, data: { path: ['runGroupId'], equals: runGroupId } });
 }
 
-async function listRows(db: Tx, where: Prisma.HistoryWhereInput): Promise<ToldRow[]> {
+async function listRows(db: Tx, where: Prisma.HistoryWhereInput): Promise<PublishedRow[]> {
   const rows = await db.history.findMany({ where, select: ROW, orderBy: { seq: 'asc' } });
   return rows.map(({ id, action, at, data, ...place }) => ({ historyId: id, action, at, data, ...placeOf(place) }));
 }
 
 /** A row that was written to the chain of its event has its place there, so that its messages stay what they were. */
-function placeOf({ eventSeq, eventHash, leaf }: Place): Pick<ToldRow, 'eventSeq' | 'eventHash'> {
+function placeOf({ eventSeq, eventHash, leaf }: Place): Pick<PublishedRow, 'eventSeq' | 'eventHash'> {
   if (eventSeq !== null && eventHash !== null) return { eventSeq, eventHash };
-  // Only the row that tells must have its place: it was ordered where it was sealed. What the other subject wrote beside it
-  // may wait a moment longer, and its place is told nowhere.
+  // Only the row that is published must have its place: it was ordered where it was sealed. What the other subject wrote beside it
+  // may wait a moment longer, and its place is published nowhere.
   if (leaf === null) return { eventSeq: 0, eventHash: '' };
   return { eventSeq: leaf.index + 1, eventHash: Buffer.from(leaf.leafHash).toString('hex') };
 }

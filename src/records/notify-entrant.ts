@@ -33,7 +33,7 @@ const Payload = z.strictObject({
 });
 
 /** Tells the entrant that something happened to the entry: `kind` is the action, `id` what it was about. */
-export const entrantTellJob = defineJob<Deps, z.infer<typeof Payload>>({
+export const notifyEntrantJob = defineJob<Deps, z.infer<typeof Payload>>({
   name: 'entrant.tell',
   payload: Payload,
   attempts: 8,
@@ -45,17 +45,17 @@ export const entrantTellJob = defineJob<Deps, z.infer<typeof Payload>>({
 });
 
 /** Orders the message in the transaction of what it tells; `also`: it is told at another entry too. */
-export async function tellEntrant(
+export async function notifyEntrant(
   tx: Tx,
   message: { entryId: string; kind: string; id: string; also?: true; requestId: string },
 ): Promise<void> {
-  await appendOutbox(tx, tellEntrantJob(message));
+  await appendOutbox(tx, entrantNotice(message));
 }
 
 /** The same as a job that is still to be written. */
-export function tellEntrantJob(message: Parameters<typeof tellEntrant>[1]): OutboxEntry {
+export function entrantNotice(message: Parameters<typeof notifyEntrant>[1]): OutboxEntry {
   const { requestId, ...payload } = message;
-  return { name: entrantTellJob.name, payload, requestId };
+  return { name: notifyEntrantJob.name, payload, requestId };
 }
 
 /** Something an entrant is told. */

@@ -4,7 +4,7 @@ import { holdsText } from './text.ts';
 const { t } = holdsText;
 
 /** What was stopped on this device and nobody else knows of: until it is told, and where it was refused until it was read. */
-export function Untold({ stops, advice }: { stops: Stops; advice: string }) {
+export function UnsentStops({ stops, advice }: { stops: Stops; advice: string }) {
   const waiting = stops.waiting.value.filter(({ refused }) => refused === undefined);
   const refused = stops.waiting.value.filter((stop) => stop.refused !== undefined);
   return (
