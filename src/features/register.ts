@@ -17,6 +17,7 @@ import { gateUploadRoutes } from './gate/upload-routes.ts';
 import { historyRoutes } from './history/routes.ts';
 import { holdRoutes } from './decide/hold-routes.ts';
 import { inspectionRoutes } from './declare/routes.ts';
+import { lifeRoutes } from './set-up/life/routes.ts';
 import { lineRoutes } from './line/routes.ts';
 import { logRoutes } from './decide/log-routes.ts';
 import { metricsRoutes } from './service/metrics-routes.ts';
@@ -31,6 +32,7 @@ import { ruleSetVersionRoutes } from './rules/version-routes.ts';
 import { runGroupPreviewRoutes, runGroupRoutes } from './set-up/run-group-routes.ts';
 import { serviceRoutes } from './service/routes.ts';
 import { historyKeyRoutes, keySetRoutes, signingRoutes } from './gate/keys-routes.ts';
+import { setUpRoutes } from './office/set-up/routes.ts';
 import { streamRoutes } from './notify/stream-routes.ts';
 import { tokenRoutes } from './access/token-routes.ts';
 import { trackRoutes } from './track/routes.ts';
@@ -53,6 +55,7 @@ const V1: readonly Routes[] = [
   eventPreviewRoutes,
   runGroupRoutes,
   runGroupPreviewRoutes,
+  lifeRoutes,
   trackRoutes,
   ruleSetRoutes,
   ruleSetVersionRoutes,
@@ -69,6 +72,7 @@ const V1: readonly Routes[] = [
   photoRoutes,
   lineRoutes,
   readinessRoutes,
+  setUpRoutes,
   holdRoutes,
   logRoutes,
   conditionRoutes,

@@ -31,7 +31,11 @@ beforeAll(async () => {
   event = await createTestEvent(t);
 });
 afterAll(() => t.close());
-afterEach(() => t.clock.set(TEST_NOW));
+afterEach(async () => {
+  t.clock.set(TEST_NOW);
+  const back = { cancelledAt: null, cancelledBy: null, cancelledName: null, cancelReason: null };
+  await t.deps.db.prisma.event.updateMany({ where: { cancelledAt: { not: null } }, data: back });
+});
 
 const look = (carNumber: string, query = '', as: Parameters<TestApp['api']>[0] = 'marshal', eventId = event.eventId) =>
   t.api(as).get(`/v1/events/${eventId}/gate/${encodeURIComponent(carNumber)}${query}`);
@@ -82,6 +86,15 @@ const WAYS: Record<
     admit: false,
     reason: /The sign-off ended at 2026-06-13T07:00:00.000Z/,
     go: (entry) => accept(t, event, entry, { validUntil: '2026-06-13T07:00:00Z' }),
+  },
+  cancelled: {
+    admit: false,
+    reason: /^The event was cancelled: ice on the track\.$/,
+    go: async (entry) => {
+      await accept(t, event, entry);
+      await t.deps.db.prisma.$executeRaw`UPDATE events SET cancelled_at = ${t.clock.now()}, cancelled_by = gen_random_uuid(),
+        cancelled_name = 'Office', cancel_reason = 'ice on the track' WHERE id = ${event.eventId}::uuid`;
+    },
   },
   withdrawn: {
     admit: false,

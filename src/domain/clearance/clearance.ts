@@ -15,6 +15,7 @@ export const CLEARANCE_STATUSES = [
   'held',
   'expired',
   'withdrawn',
+  'cancelled',
 ] as const;
 export type ClearanceStatus = (typeof CLEARANCE_STATUSES)[number];
 

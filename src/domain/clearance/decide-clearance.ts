@@ -15,6 +15,8 @@ import { wetTyresReason } from './wet-tyres.ts';
 export interface AdmissionDays {
   from: Date;
   until: Date;
+  /** the event was called off at this instant: nobody is admitted from then on */
+  cancelled?: { at: Date; reason: string } | undefined;
 }
 
 /** All that decides what the gate says of an entry. */
@@ -45,7 +47,7 @@ export interface ClearanceAnswer {
 /**
  * Decides what the gate says. Pure: the same state and the same instant give the same answer.
  *
- * Fail closed: a car is admitted only on a day of the event, by an acceptance that is in date, with no hold on the entry
+ * Fail closed: a car is admitted only on a day of an event that was not cancelled, by an acceptance that is in date, with no hold on the entry
  * or the car, nothing found at another entry of the car, no bar uncovered and no condition past due, and on a wet track only
  * with tyres that are known to be fit for it. Boundaries: valid from is inclusive; valid until, due times and concession ends are exclusive.
  *
@@ -58,8 +60,15 @@ export function decideClearance(state: ClearanceState, now: Date): ClearanceAnsw
 type Refusal = { status: ClearanceStatus; reason: string };
 
 function refusal(state: ClearanceState, now: Date): ClearanceAnswer | undefined {
-  const found = entryRefusal(state, now) ?? carRefusal(state) ?? dateRefusal(state, now) ?? wetRefusal(state);
+  const found = eventRefusal(state, now) ?? entryRefusal(state, now) ?? carRefusal(state) ?? dateRefusal(state, now) ?? wetRefusal(state);
   return found && { admit: false, ...found, validUntil: null, conditions: conditionsOf(state) };
+}
+
+/** Comes before all that is said of one car: it is so for every car, and nothing that a car does ends it. */
+function eventRefusal({ days: { cancelled } }: ClearanceState, now: Date): Refusal | undefined {
+  // Not ">=": an instant that cannot be read is neither before nor after anything.
+  if (cancelled === undefined || now.getTime() < cancelled.at.getTime()) return undefined;
+  return { status: 'cancelled', reason: `The event was cancelled: ${cut(cancelled.reason, LIST_LENGTH)}.` };
 }
 
 function entryRefusal({ facts, car, runGroup }: ClearanceState, now: Date): Refusal | undefined {

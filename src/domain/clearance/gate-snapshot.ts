@@ -1,7 +1,13 @@
 import { dateOf, epochMs, type Instant } from '../calendar.ts';
 import type { CarFacts } from './car-facts.ts';
 import type { ClearanceFacts, ClearanceStatus, Decided, Declared } from './clearance.ts';
-import { type ClearanceAnswer, type ClearanceState, decideClearance, entryHoldText } from './decide-clearance.ts';
+import {
+  type AdmissionDays,
+  type ClearanceAnswer,
+  type ClearanceState,
+  decideClearance,
+  entryHoldText,
+} from './decide-clearance.ts';
 import type { WetTyres } from './wet-tyres.ts';
 import { type LookAlike, lookAlikesOf, similarNumbers } from '../look-alikes.ts';
 
@@ -71,8 +77,11 @@ export interface GateSnapshot {
   head: string;
   /** the newest hold that was ever placed, `number` counting from 1: to compare by radio */
   newestHold: { number: number; carNumber: string; reason: string; at: Instant } | null;
-  /** the event's days at its venue: `from` inclusive, `until` exclusive; outside of them nobody is admitted */
-  days: { from: Instant; until: Instant };
+  /**
+   * The event's days at its venue: `from` inclusive, `until` exclusive; outside of them nobody is admitted, nor from
+   * `cancelled.at` on. A page that does not know `cancelled` refuses the list and cannot tell.
+   */
+  days: { from: Instant; until: Instant; cancelled?: { at: Instant; reason: string } | undefined };
   /** `wet`: the track is wet for this group; absent: it is not */
   runGroups: readonly { runGroupId: string; name: string; wet?: true | undefined }[];
   entries: readonly SnapshotEntry[];
@@ -151,9 +160,14 @@ export function stateFromList(
     facts: fromGateFacts(facts),
     car: fromGateCar(facts.car ?? {}),
     runGroup,
-    days: { from: dateOf(days.from), until: dateOf(days.until) },
+    days: daysFromList(days),
     wet: wet === true,
   };
+}
+
+function daysFromList({ from, until, cancelled }: GateSnapshot['days']): AdmissionDays {
+  const days = { from: dateOf(from), until: dateOf(until) };
+  return cancelled === undefined ? days : { ...days, cancelled: { ...cancelled, at: dateOf(cancelled.at) } };
 }
 
 function fromGateCar({ holds, refusals, recalls, conditions, voidStickers }: GateCar): CarFacts {

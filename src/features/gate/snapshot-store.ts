@@ -25,7 +25,14 @@ export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<Snapsh
   // One after the other: the client would load several relations at once, and a transaction has one connection.
   const event = await tx.event.findUnique({
     where: { id: eventId },
-    select: { name: true, startsOn: true, endsOn: true, venue: { select: { timeZone: true } } },
+    select: {
+      name: true,
+      startsOn: true,
+      endsOn: true,
+      cancelledAt: true,
+      cancelReason: true,
+      venue: { select: { timeZone: true } },
+    },
   });
   if (event === null) return undefined;
   const tree = await tx.eventTree.findUnique({ where: { eventId }, select: { size: true, root: true } });
@@ -110,11 +117,21 @@ const describedCar = ({ description, colour }: Vehicle) => ({
   ...(colour === undefined ? {} : { colour }),
 });
 
-function daysOf(event: { startsOn: Date; endsOn: Date; venue: { timeZone: string } }): SnapshotContent['days'] {
+interface DaysOf {
+  startsOn: Date;
+  endsOn: Date;
+  cancelledAt: Date | null;
+  cancelReason: string | null;
+  venue: { timeZone: string };
+}
+
+function daysOf(event: DaysOf): SnapshotContent['days'] {
   const { timeZone } = event.venue;
+  const { cancelledAt, cancelReason } = event;
   return {
     from: startOfDay(event.startsOn.toISOString().slice(0, 10), timeZone).toISOString(),
     until: startOfNextDay(event.endsOn.toISOString().slice(0, 10), timeZone).toISOString(),
+    ...(cancelledAt === null ? {} : { cancelled: { at: cancelledAt.toISOString(), reason: cancelReason ?? '' } }),
   };
 }
 

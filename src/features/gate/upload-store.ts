@@ -4,7 +4,7 @@ import type { CarEvent } from '../../domain/clearance/car-facts.ts';
 import type { ClearanceEvent } from '../../domain/clearance/clearance.ts';
 import { WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { DAYS_COLUMNS_SQL } from '../../records/locks/clearance-state.ts';
+import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from '../../records/locks/clearance-state.ts';
 import type { ChainTimes, EntryTimeline } from './upload.ts';
 import type { Contradiction, UploadedCheck } from './upload-schemas.ts';
 
@@ -17,12 +17,10 @@ export async function hasEvent(db: Tx, eventId: string): Promise<boolean> {
   return (await db.event.count({ where: { id: eventId } })) > 0;
 }
 
-interface TimelineRow {
+interface TimelineRow extends DaysRow {
   carNumber: string;
   runGroupId: string;
   runGroup: string;
-  days_from: Date;
-  days_until: Date;
   steps: { at: string; event: ClearanceEvent | null }[];
   carSteps: { at: string; event: CarEvent | null }[];
   wetSteps: { at: string; wet: boolean }[];
@@ -44,9 +42,11 @@ export async function listTimelines(tx: Tx, eventId: string, carNumbers: readonl
       JOIN events ev ON ev.id = e.event_id JOIN venues ve ON ve.id = ev.venue_id
     WHERE e.event_id = ${eventId}::uuid AND e.car_number = ANY(${[...carNumbers]})
     ORDER BY g.sort_order, e.id`;
-  return rows.map(({ days_from: from, days_until: until, steps, carSteps, wetSteps, ...entry }) => ({
-    ...entry,
-    days: { from, until },
+  return rows.map(({ carNumber, runGroupId, runGroup, steps, carSteps, wetSteps, ...days }) => ({
+    carNumber,
+    runGroupId,
+    runGroup,
+    days: toDays(days),
     steps: steps.map((step) => ({ ...step, at: new Date(step.at) })),
     carSteps: carSteps.map((step) => ({ ...step, at: new Date(step.at) })),
     wetSteps: wetSteps.map((step) => ({ ...step, at: new Date(step.at) })),

@@ -6,7 +6,7 @@ import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { assertMayDecideOn, type Concerned, conflictOf } from '../../records/conflict-of-interest.ts';
-import { lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
+import { assertTakesPlace, lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
 import { recordEvent } from '../../records/history/history.ts';
 import { releaseClaim } from '../../records/tickets.ts';
 import { claimExpireJob } from './claim-expire.job.ts';
@@ -126,6 +126,7 @@ async function takeLease(
 ): Promise<Lease | undefined> {
   const entry = await lockEntry(tx, ticket.entryId, 'entry');
   if (entry === undefined) throw notFound('entry');
+  assertTakesPlace(entry);
   const ended = await endExpiredClaim(tx, ticket.ticketId);
   const leaseSeconds = (request.body.leaseMinutes ?? deps.config.claimLeaseMinutes) * 60;
   const lease = await insertClaim(tx, { ticketId: ticket.ticketId, actor, leaseSeconds });

@@ -1,6 +1,6 @@
 import { type Story, type PublishedRow, WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { DAYS_COLUMNS_SQL } from '../../records/locks/clearance-state.ts';
+import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from '../../records/locks/clearance-state.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 
 /** What a history row publishes of one entry. */
@@ -40,7 +40,8 @@ export async function listPublications(db: Tx, historyId: string): Promise<{ at:
   const entries = await listEntries(db, { ...row, groupId });
   const wetRows = new Map<string, PublishedRow[]>();
   const publications: Publication[] = [];
-  for (const { carId, runGroupId, runGroup, days_from: from, days_until: until, ...entry } of entries) {
+  for (const { eventId, entryId, carNumber, carId, runGroupId, runGroup, ...days } of entries) {
+    const entry = { eventId, entryId, carNumber };
     const upTo = (subject: Story['of']) => (of === subject ? { seq: { lte: row.seq } } : {});
     const wet = wetRows.get(runGroupId) ?? (await listWetRows(db, { eventId: row.eventId, runGroupId }, upTo('group')));
     wetRows.set(runGroupId, wet);
@@ -50,22 +51,20 @@ export async function listPublications(db: Tx, historyId: string): Promise<{ at:
       carRows: await listRows(db, { carId, ...upTo('car') }),
       wetRows: wet,
       runGroup,
-      days: { from, until },
+      days: toDays(days),
     };
     publications.push({ entry, story });
   }
   return { at: row.at, publications };
 }
 
-interface EntryRow {
+interface EntryRow extends DaysRow {
   eventId: string;
   entryId: string;
   carNumber: string;
   carId: string;
   runGroupId: string;
   runGroup: string;
-  days_from: Date;
-  days_until: Date;
 }
 
 async function listEntries(

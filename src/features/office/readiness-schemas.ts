@@ -19,6 +19,7 @@ const STATUSES = {
   held: 1,
   expired: 0,
   withdrawn: 0,
+  cancelled: 0,
 };
 
 export const READINESS_EXAMPLE: ReadinessView = {

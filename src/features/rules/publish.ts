@@ -53,7 +53,7 @@ export async function publishRuleSet(deps: Deps, actor: Actor, request: PublishR
 }
 
 /** @returns the hash of what is published */
-function assertPublishable({ check, read }: CheckedRules): string {
+export function assertPublishable({ check, read }: CheckedRules): string {
   if (check.ok && read !== undefined) return read.contentHash;
   throw new ProblemError('rule-set-not-acceptable', nameFaults(check.faults, check.moreFaults), {
     errors: check.faults,

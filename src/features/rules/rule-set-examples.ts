@@ -118,3 +118,19 @@ export const RETIRED_EXAMPLE = {
   ...VERSION_EXAMPLE,
   retired: { at: '2026-09-01T10:00:00.000Z', by: 'Ines Varga', ...RETIRE_EXAMPLE },
 };
+
+export const BUILT_IN_EXAMPLE = {
+  name: 'Built-in track-day rules',
+  rules: 180,
+  limits: 129,
+  profiles: [
+    {
+      name: 'novice',
+      limits: [
+        { name: 'padThicknessMinimum', meaning: 'Thinnest brake pad that may start', unit: 'mm', builtIn: 5, value: 4 },
+      ],
+    },
+  ],
+};
+
+export const ADOPTED_EXAMPLE = { ruleSetId: RULE_SET_ID, version: 1, name: 'Club rules 2026' };

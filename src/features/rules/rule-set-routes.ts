@@ -9,6 +9,8 @@ import { addTextBody } from '../../http/frame/text-body.ts';
 import { YAML } from '../../http/yaml/yaml-source.ts';
 import { checkRules, rulesAsText } from '../../records/judging/rule-check.ts';
 import {
+  ADOPTED_EXAMPLE,
+  BUILT_IN_EXAMPLE,
   CHECK_EXAMPLE,
   DOCUMENT_EXAMPLE,
   DRAFT_EXAMPLE,
@@ -17,6 +19,8 @@ import {
   YAML_EXAMPLE,
 } from './rule-set-examples.ts';
 import { createRuleSet, replaceDraft } from './draft.ts';
+import { adoptBuiltIn, readBuiltIn } from './built-in.ts';
+import { AdoptBuiltIn, AdoptedView, BuiltInView } from './built-in-schemas.ts';
 import {
   AnyDocument,
   CheckView,
@@ -40,9 +44,10 @@ const withETag = (status: number, ruleSet: CheckedRuleSet, headers: Record<strin
   headers: { etag: etagOf(ruleSet.rev), ...headers },
 });
 
-/** Drafts of rule sets. Organizers only. */
+/** Drafts of rule sets, and the rules that come with the server. Organizers only. */
 export async function ruleSetRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
   addReadRoutes(app, deps);
+  addBuiltInRoutes(app, deps);
   await app.register(async (written) => {
     addTextBody(written, YAML);
     // these routes name the types they read; a merge patch is none of them
@@ -90,6 +95,42 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
       if (ruleSet === undefined) throw notFound('rule set');
       const { body, headers } = await draftBody(deps, actor, ruleSet, request.headers.accept);
       return { status: 200, body, headers: { etag: etagOf(ruleSet.rev), ...headers } };
+    },
+  });
+}
+
+function addBuiltInRoutes(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    ...common,
+    method: 'GET',
+    path: '/built-in-rules',
+    operationId: 'getBuiltInRules',
+    summary: 'Read what rules come with the server',
+    description: 'And the profiles for run groups, each with the limits that it changes.',
+    success: { 200: { description: 'What there is to adopt', schema: BuiltInView, example: BUILT_IN_EXAMPLE } },
+    problems: [],
+    handle: async () => ({ status: 200, body: await readBuiltIn() }),
+  });
+  addRoute(app, {
+    ...common,
+    method: 'POST',
+    path: '/built-in-rules/adopt',
+    operationId: 'adoptBuiltInRules',
+    summary: 'Adopt the rules that come with the server',
+    description:
+      'Makes a rule set of your own of them, published as version 1, which run groups can use at once. It is a start, not ' +
+      'a regulation: read it, and change what your rules say otherwise. Once more under the same name makes no second one.',
+    body: AdoptBuiltIn,
+    bodyExample: { name: 'Club rules 2026' },
+    success: {
+      200: { description: 'It was there already', schema: AdoptedView, example: ADOPTED_EXAMPLE },
+      201: { description: 'Adopted', schema: AdoptedView, headers: { Location: 'The rule set' }, example: ADOPTED_EXAMPLE },
+    },
+    problems: ['too-much-at-once', 'threads-busy', 'too-heavy'],
+    handle: async ({ body, actor }) => {
+      const { made, ...adopted } = await adoptBuiltIn(deps, actor, body.name);
+      if (!made) return { status: 200, body: adopted };
+      return { status: 201, body: adopted, headers: { location: `/v1/rule-sets/${adopted.ruleSetId}` } };
     },
   });
 }

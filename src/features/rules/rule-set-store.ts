@@ -89,6 +89,24 @@ export async function listRuleSets(db: Tx): Promise<RuleSetList['ruleSets']> {
   }));
 }
 
+/** A rule set of this name whose newest version has exactly this content and stands. */
+export async function findSameSet(
+  db: Tx,
+  name: string,
+  contentHash: string,
+): Promise<{ ruleSetId: string; version: number } | undefined> {
+  const rows = await db.ruleSet.findMany({ where: { name }, select: { id: true }, orderBy: { id: 'asc' } });
+  for (const { id: ruleSetId } of rows) {
+    const newest = await db.ruleSetVersion.findFirst({
+      where: { ruleSetId },
+      orderBy: { version: 'desc' },
+      select: { version: true, contentHash: true, retirement: { select: { version: true } } },
+    });
+    if (newest?.contentHash === contentHash && newest.retirement === null) return { ruleSetId, version: newest.version };
+  }
+  return undefined;
+}
+
 /** Replaces the draft if it still has the version `rev`; undefined when it has moved on. */
 export async function updateDraft(
   db: Tx,

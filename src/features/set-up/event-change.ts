@@ -87,12 +87,14 @@ export async function createEvent(deps: Deps, input: EventInput): Promise<Stored
 }
 
 /** The event as callers see it at an instant: the declaration window is open from its start until before its end. */
-export function toEventView({ rev: _rev, ...event }: StoredEvent, now: Date): EventView {
+export function toEventView({ rev: _rev, cancelled, ...event }: StoredEvent, now: Date): EventView {
   return {
     ...event,
     declarationsOpenAt: event.declarationsOpenAt.toISOString(),
     declarationsCloseAt: event.declarationsCloseAt.toISOString(),
-    declarations: windowState(event.declarationsOpenAt, event.declarationsCloseAt, now),
+    declarations:
+      cancelled === undefined ? windowState(event.declarationsOpenAt, event.declarationsCloseAt, now) : 'closed',
+    ...(cancelled === undefined ? {} : { cancelled: { ...cancelled, at: cancelled.at.toISOString() } }),
     createdAt: event.createdAt.toISOString(),
   };
 }

@@ -73,6 +73,10 @@ export const EventChanges = z
   .meta({ id: 'EventChanges' });
 export type EventChanges = z.infer<typeof EventChanges>;
 
+const Cancelled = z
+  .object({ at: InstantOut, by: z.string().describe('Who called it off'), reason: z.string().describe('Why') })
+  .describe('Set once the event was called off: the gate admits nobody from then on');
+
 export const EventView = z
   .object({
     eventId: Id,
@@ -87,6 +91,7 @@ export const EventView = z
     retentionDays: z.int().describe('Days after the last event day for which personal data is kept'),
     lookAlikes: LookAlikes,
     zeroTwins: ZeroTwins,
+    cancelled: Cancelled.optional(),
     createdAt: InstantOut,
   })
   .meta({ id: 'EventView' });

@@ -2,6 +2,13 @@ import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { EventInput } from './event-schemas.ts';
 
+/** When an event was called off, by whom and why. */
+export interface Cancelled {
+  at: Date;
+  by: string;
+  reason: string;
+}
+
 /** An event with the time zone of its venue; instants as `Date`, days as text. */
 export interface StoredEvent {
   eventId: string;
@@ -15,6 +22,8 @@ export interface StoredEvent {
   retentionDays: number;
   lookAlikes: EventInput['lookAlikes'];
   zeroTwins: EventInput['zeroTwins'];
+  /** undefined: it takes place */
+  cancelled: Cancelled | undefined;
   createdAt: Date;
   rev: number;
 }
@@ -30,6 +39,10 @@ interface Row {
   retentionDays: number;
   lookAlikes: string;
   zeroTwins: string;
+  cancelledAt: Date | null;
+  cancelledBy: string | null;
+  cancelledName: string | null;
+  cancelReason: string | null;
   createdAt: Date;
   rev: number;
   venue: { timeZone: string };
@@ -41,12 +54,15 @@ const WITH_ZONE = { venue: { select: { timeZone: true } } } as const;
 const toDay = (date: Date): PlainDate => date.toISOString().slice(0, 10);
 const fromDay = (day: PlainDate): Date => new Date(`${day}T00:00:00.000Z`);
 
-function toStored({ id, venue, startsOn, endsOn, ...row }: Row): StoredEvent {
+function toStored(stored: Row): StoredEvent {
+  const { id, venue, startsOn, endsOn, cancelledAt, cancelledBy: _by, cancelledName, cancelReason, ...row } = stored;
   const days = { startsOn: toDay(startsOn), endsOn: toDay(endsOn) };
   // Checks of the database keep both settings.
   const lookAlikes = row.lookAlikes as EventInput['lookAlikes'];
   const zeroTwins = row.zeroTwins as EventInput['zeroTwins'];
-  return { ...row, ...days, eventId: id, timeZone: venue.timeZone, lookAlikes, zeroTwins };
+  const cancelled =
+    cancelledAt === null ? undefined : { at: cancelledAt, by: cancelledName ?? '', reason: cancelReason ?? '' };
+  return { ...row, ...days, eventId: id, timeZone: venue.timeZone, lookAlikes, zeroTwins, cancelled };
 }
 
 function toData(input: EventInput) {

@@ -122,6 +122,12 @@ export const PROBLEMS = {
     cause: 'A run group of this event has the same name.',
     remedy: 'Choose another name.',
   },
+  'in-use': {
+    status: 409,
+    title: 'It is in use',
+    cause: 'Something depends on what you want to delete, so it must stay.',
+    remedy: 'Look at `uses` and `detail`. What was declared for stays on record; `wayOut`, where it is given, names what helps.',
+  },
   'preview-needed': {
     status: 409,
     title: 'Look first at who would change',

@@ -141,7 +141,7 @@ export interface ContextRow {
 export const CONTEXT_COLUMNS = Prisma.sql`
   v.record AS vehicle, g.first_session_at, g.rule_set_id, g.rule_set_version, g.resolved_hash, g.parameters,
   to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
-  ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at, ve.time_zone, ve.details AS venue,
+  ev.declarations_open_at AS opens_at, LEAST(ev.declarations_close_at, ev.cancelled_at) AS closes_at, ve.time_zone, ve.details AS venue,
   COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
     '[]'::jsonb) AS concessions,
   ${EARLIER_EVENTS} AS earlier, ${PHOTO_COUNTS} AS photos`;

@@ -1,21 +1,27 @@
 import type { CarFacts } from '../../domain/clearance/car-facts.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
-import type { ClearanceState } from '../../domain/clearance/decide-clearance.ts';
+import type { AdmissionDays, ClearanceState } from '../../domain/clearance/decide-clearance.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 
+/** The days of an event as `DAYS_COLUMNS` reads them. */
+export interface DaysRow {
+  days_from: Date;
+  days_until: Date;
+  cancelled_at: Date | null;
+  cancel_reason: string | null;
+}
+
 /** What a statement must read for `toClearanceState`. */
-export interface StateRow {
+export interface StateRow extends DaysRow {
   facts: ClearanceFacts;
   car_facts: CarFacts;
   run_group: string;
-  days_from: Date;
-  days_until: Date;
   wet: boolean;
 }
 
 /** The days of an event as it stands now, in the zone of its venue; around `events ev` and `venues ve` of the statement. */
 const DAYS_COLUMNS = `ev.starts_on::timestamp AT TIME ZONE ve.time_zone AS days_from,
-  (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until`;
+  (ev.ends_on + 1)::timestamp AT TIME ZONE ve.time_zone AS days_until, ev.cancelled_at, ev.cancel_reason`;
 export const DAYS_COLUMNS_SQL = Prisma.raw(DAYS_COLUMNS);
 
 /**
@@ -31,12 +37,17 @@ export const STATE_JOINS = `JOIN car_clearances k ON k.id = c.car_id
 export const STATE_COLUMNS_SQL = Prisma.raw(STATE_COLUMNS);
 export const STATE_JOINS_SQL = Prisma.raw(STATE_JOINS);
 
+export function toDays(row: DaysRow): AdmissionDays {
+  const { days_from: from, days_until: until, cancelled_at: at, cancel_reason: reason } = row;
+  return at === null ? { from, until } : { from, until, cancelled: { at, reason: reason ?? '' } };
+}
+
 export function toClearanceState(row: StateRow): ClearanceState {
   return {
     facts: row.facts,
     car: row.car_facts,
     runGroup: row.run_group,
-    days: { from: row.days_from, until: row.days_until },
+    days: toDays(row),
     wet: row.wet,
   };
 }

@@ -5,7 +5,7 @@ import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { RunAgain } from '../../platform/database/db-errors.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { DAYS_COLUMNS_SQL } from './clearance-state.ts';
+import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from './clearance-state.ts';
 
 /** A car at an event as it was read under its lock, or beside it (`LockLevel`). */
 export interface LockedCar {
@@ -46,7 +46,7 @@ export interface LockedEntry {
 export type LockLevel = 'change' | 'decide' | 'entry';
 
 /** What a statement must read for `toEntry`: `ENTRY_COLUMNS` and `ENTRY_JOINS`. */
-export interface EntryRow {
+export interface EntryRow extends DaysRow {
   entry_id: string;
   event_id: string;
   run_group_id: string;
@@ -61,8 +61,6 @@ export interface EntryRow {
   car_facts: CarFacts;
   car_seq: number;
   car_hash: string;
-  days_from: Date;
-  days_until: Date;
   wet: boolean;
 }
 
@@ -145,7 +143,7 @@ export function toEntry(row: EntryRow): LockedEntry {
       historySeq: row.car_seq,
       historyHash: row.car_hash,
     },
-    days: { from: row.days_from, until: row.days_until },
+    days: toDays(row),
     wet: row.wet,
   };
 }
@@ -229,6 +227,17 @@ export async function lockEntryForChange(tx: Tx, entryId: string, level?: LockLe
   if (entry === undefined) throw notFound('entry');
   if (!entry.facts.withdrawn) return entry;
   throw entryWithdrawn();
+}
+
+/**
+ * Refuses what makes no sense at an event that was called off.
+ *
+ * @throws ProblemError `state-moved-on`
+ */
+export function assertTakesPlace({ days }: Pick<LockedEntry, 'days'>): void {
+  if (days.cancelled === undefined) return;
+  const detail = `The event was cancelled: ${days.cancelled.reason}`;
+  throw new ProblemError('state-moved-on', detail, { currentState: 'cancelled' });
 }
 
 /** The refusal of whatever wants to change an entry that is out of the event. */

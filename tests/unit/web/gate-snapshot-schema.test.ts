@@ -51,7 +51,11 @@ const Snapshot = z
     seq: place,
     head: z.string(),
     newestHold: z.strictObject({ number: place, carNumber: z.string(), reason: z.string(), at: instant }).nullable(),
-    days: z.strictObject({ from: instant, until: instant }),
+    days: z.strictObject({
+      from: instant,
+      until: instant,
+      cancelled: z.strictObject({ at: instant, reason: z.string() }).optional(),
+    }),
     runGroups: z.array(z.strictObject({ runGroupId: z.string(), name: z.string(), wet: z.literal(true).optional() })),
     entries: z.array(
       z.strictObject({

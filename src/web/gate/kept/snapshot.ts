@@ -182,7 +182,7 @@ const isSnapshot = record({
   seq: place,
   head: text,
   newestHold: nullable(record({ number: place, carNumber: text, reason: text, at: instant })),
-  days: record({ from: instant, until: instant }),
+  days: record({ from: instant, until: instant, cancelled: optional(record({ at: instant, reason: text })) }),
   runGroups: list(record({ runGroupId: text, name: text, wet: optional(yes) })),
   entries: list(
     record({ carNumber: text, group: place, vehicle: optional(text), colour: optional(text), facts: gateFacts }),

@@ -13,6 +13,7 @@ export const STATUSES: readonly Status[] = [
   'held',
   'expired',
   'withdrawn',
+  'cancelled',
 ];
 
 /** A shape per meaning, so that colour is never the only sign: may go, waits, may not. */
@@ -26,6 +27,7 @@ const SIGNS: Record<Status, readonly [sign: string, tone: string]> = {
   held: ['■', 'bad'],
   expired: ['◷', 'bad'],
   withdrawn: ['–', 'none'],
+  cancelled: ['✖', 'bad'],
 };
 
 export const toneOf = (status: Status): string => SIGNS[status][1];
