@@ -50,7 +50,11 @@ describe('an event that was made by mistake', () => {
     const other = await createTestEvent(t);
     const entry = await createTestEntry(t, event);
     const kept = await createTestEntry(t, other);
-    await t.api(entry.entrant).put(`/v1/entries/${entry.entryId}/declaration`).set('if-match', '"0"').send({ answers: {} });
+    await t
+      .api(entry.entrant)
+      .put(`/v1/entries/${entry.entryId}/declaration`)
+      .set('if-match', '"0"')
+      .send({ answers: {} });
     await organizer().post(`/v1/entries/${entry.entryId}/holds`).send({ reason: 'leak' });
     await organizer().put(`/v1/events/${event.eventId}/set-up/people`).send({ skipped: true });
     const body = { role: 'marshal', holder: 'Gate tablet', eventIds: [event.eventId] };

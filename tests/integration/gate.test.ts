@@ -92,7 +92,8 @@ const WAYS: Record<
     reason: /^The event was cancelled: ice on the track\.$/,
     go: async (entry) => {
       await accept(t, event, entry);
-      await t.deps.db.prisma.$executeRaw`UPDATE events SET cancelled_at = ${t.clock.now()}, cancelled_by = gen_random_uuid(),
+      await t.deps.db.prisma
+        .$executeRaw`UPDATE events SET cancelled_at = ${t.clock.now()}, cancelled_by = gen_random_uuid(),
         cancelled_name = 'Office', cancel_reason = 'ice on the track' WHERE id = ${event.eventId}::uuid`;
     },
   },

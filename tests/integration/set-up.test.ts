@@ -71,7 +71,9 @@ test('from an empty server to entrants who can start, each step says what is mis
   const entries: string[] = [];
   for (const carNumber of ['7', '12']) {
     const body = { carNumber, runGroupId: group.body.runGroupId, entrant: { name: `Driver ${carNumber}` } };
-    const entry = await post(`/v1/events/${eventId}/entries`, { ...body, vehicle: { description: 'Coupe' } }).expect(201);
+    const entry = await post(`/v1/events/${eventId}/entries`, { ...body, vehicle: { description: 'Coupe' } }).expect(
+      201,
+    );
     entries.push(entry.body.entryId);
   }
   expect(missing(await steps(eventId))).toContain('no-link');

@@ -60,7 +60,12 @@ export function decideClearance(state: ClearanceState, now: Date): ClearanceAnsw
 type Refusal = { status: ClearanceStatus; reason: string };
 
 function refusal(state: ClearanceState, now: Date): ClearanceAnswer | undefined {
-  const found = eventRefusal(state, now) ?? entryRefusal(state, now) ?? carRefusal(state) ?? dateRefusal(state, now) ?? wetRefusal(state);
+  const found =
+    eventRefusal(state, now) ??
+    entryRefusal(state, now) ??
+    carRefusal(state) ??
+    dateRefusal(state, now) ??
+    wetRefusal(state);
   return found && { admit: false, ...found, validUntil: null, conditions: conditionsOf(state) };
 }
 

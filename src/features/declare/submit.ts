@@ -18,7 +18,14 @@ import type { Answer } from '../../http/frame/route.ts';
 import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
 import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { assertTakesPlace, entryWithdrawn, isLocked, type LockedEntry, lockStatement, toEntry } from '../../records/locks/entry-lock.ts';
+import {
+  assertTakesPlace,
+  entryWithdrawn,
+  isLocked,
+  type LockedEntry,
+  lockStatement,
+  toEntry,
+} from '../../records/locks/entry-lock.ts';
 import { appendToEntry, entryHeadPart, historyNotify, historyPart } from '../../records/history/history.ts';
 import { inspectionPart, type NewInspection } from '../../records/judging/inspections.ts';
 import { judgeEntry, keptContext, readAnswers } from '../../records/judging/judge-entry.ts';

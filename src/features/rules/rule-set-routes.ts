@@ -124,7 +124,12 @@ function addBuiltInRoutes(app: FastifyInstance, deps: Deps): void {
     bodyExample: { name: 'Club rules 2026' },
     success: {
       200: { description: 'It was there already', schema: AdoptedView, example: ADOPTED_EXAMPLE },
-      201: { description: 'Adopted', schema: AdoptedView, headers: { Location: 'The rule set' }, example: ADOPTED_EXAMPLE },
+      201: {
+        description: 'Adopted',
+        schema: AdoptedView,
+        headers: { Location: 'The rule set' },
+        example: ADOPTED_EXAMPLE,
+      },
     },
     problems: ['too-much-at-once', 'threads-busy', 'too-heavy'],
     handle: async ({ body, actor }) => {

@@ -102,7 +102,8 @@ export async function findSameSet(
       orderBy: { version: 'desc' },
       select: { version: true, contentHash: true, retirement: { select: { version: true } } },
     });
-    if (newest?.contentHash === contentHash && newest.retirement === null) return { ruleSetId, version: newest.version };
+    if (newest?.contentHash === contentHash && newest.retirement === null)
+      return { ruleSetId, version: newest.version };
   }
   return undefined;
 }

@@ -126,7 +126,8 @@ export const PROBLEMS = {
     status: 409,
     title: 'It is in use',
     cause: 'Something depends on what you want to delete, so it must stay.',
-    remedy: 'Look at `uses` and `detail`. What was declared for stays on record; `wayOut`, where it is given, names what helps.',
+    remedy:
+      'Look at `uses` and `detail`. What was declared for stays on record; `wayOut`, where it is given, names what helps.',
   },
   'preview-needed': {
     status: 409,

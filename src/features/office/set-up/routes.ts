@@ -14,7 +14,8 @@ export async function setUpRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     path: '/set-up',
     operationId: 'getSetUp',
     summary: 'Read what is still missing before entrants can start',
-    description: 'Venue, event, rules, run groups, people, entries, links: each done, open or left out, and what is missing.',
+    description:
+      'Venue, event, rules, run groups, people, entries, links: each done, open or left out, and what is missing.',
     query: setUpQuery,
     success,
     problems: ['not-found'],
@@ -32,6 +33,9 @@ export async function setUpRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     bodyExample: { skipped: true },
     success,
     problems: ['not-found'],
-    handle: async ({ params, body, actor }) => ({ status: 200, body: await skipStep(deps, actor, { ...params, ...body }) }),
+    handle: async ({ params, body, actor }) => ({
+      status: 200,
+      body: await skipStep(deps, actor, { ...params, ...body }),
+    }),
   });
 }

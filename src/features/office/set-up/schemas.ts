@@ -85,7 +85,10 @@ export type SetUpView = z.infer<typeof SetUpView>;
 export const setUpQuery = z.strictObject({
   eventId: Id.optional().describe('The event; absent: what there is before one'),
 });
-export const skipParams = z.strictObject({ eventId: Id, step: z.enum(SKIPPABLE).describe('A step that may be left out') });
+export const skipParams = z.strictObject({
+  eventId: Id,
+  step: z.enum(SKIPPABLE).describe('A step that may be left out'),
+});
 export const SkipStep = z
   .strictObject({ skipped: z.boolean().describe('`true`: it is left out on purpose; `false`: it counts again') })
   .meta({ id: 'SkipSetUpStep' });

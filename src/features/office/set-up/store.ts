@@ -82,6 +82,10 @@ export async function setSkip(
     return true;
   }
   const by = { skippedBy: actor.tokenId, skippedName: actor.name, skippedAt: at };
-  await db.setUpSkip.upsert({ where: { eventId_step: { eventId, step } }, create: { eventId, step, ...by }, update: {} });
+  await db.setUpSkip.upsert({
+    where: { eventId_step: { eventId, step } },
+    create: { eventId, step, ...by },
+    update: {},
+  });
   return true;
 }

@@ -94,7 +94,9 @@ async function readyGroup(
   const wanted = { ruleSetId, ruleSetVersion, parameters, overlay, venueOverlay };
   const rules = await prepareRules(deps, actor, wanted);
   if (!rules.ok) {
-    assertNoFaults(rules.errors.map((fault): FieldError => ({ ...fault, pointer: '', detail: `${name}: ${fault.detail}` })));
+    assertNoFaults(
+      rules.errors.map((fault): FieldError => ({ ...fault, pointer: '', detail: `${name}: ${fault.detail}` })),
+    );
     throw notFound('rule set');
   }
   const firstSessionAt = movedInstant(group.firstSessionAt, shift, source.timeZone);

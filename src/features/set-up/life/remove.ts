@@ -41,7 +41,14 @@ export async function deleteEvent(deps: Deps, actor: Actor, eventId: string): Pr
     const at = await decisionTime(tx, deps.clock);
     const tree = await treeOf(tx, eventId);
     const gone = await wipeEvent(tx, eventId, at);
-    await insertDeletion(tx, { kind: 'event', subjectId: eventId, name: event.name, what: { ...gone, ...tree }, actor, at });
+    await insertDeletion(tx, {
+      kind: 'event',
+      subjectId: eventId,
+      name: event.name,
+      what: { ...gone, ...tree },
+      actor,
+      at,
+    });
   });
 }
 
@@ -70,7 +77,14 @@ export async function deleteGroup(
     await deleteRunGroup(tx, runGroupId);
     const data = { runGroupId, name: group.name };
     await recordEventChange(tx, locked, { actor, at, action: 'run-group.deleted', data, requestId });
-    await insertDeletion(tx, { kind: 'run-group', subjectId: runGroupId, name: group.name, what: { eventId }, actor, at });
+    await insertDeletion(tx, {
+      kind: 'run-group',
+      subjectId: runGroupId,
+      name: group.name,
+      what: { eventId },
+      actor,
+      at,
+    });
   });
 }
 

@@ -9,7 +9,9 @@ export type CancelEvent = z.infer<typeof CancelEvent>;
 export const CopyEvent = z
   .strictObject({
     name: line(120).describe('Name of the new event'),
-    startsOn: PlannedDay.describe('Its first day, YYYY-MM-DD at the venue; it has as many days as the one it is made from'),
+    startsOn: PlannedDay.describe(
+      'Its first day, YYYY-MM-DD at the venue; it has as many days as the one it is made from',
+    ),
     declarationsOpenAt: PlannedInstant.optional().describe(
       'When declarations open; absent: as many days before the event, at the same time of day',
     ),

@@ -83,9 +83,7 @@ export async function wipeEvent(tx: Tx, eventId: string, at: Date): Promise<Read
   for (const [table, by] of GOES_WITH_EVENT) {
     if (by === 'cascade') continue;
     const where =
-      by === 'event'
-        ? Prisma.sql`event_id = ${eventId}::uuid`
-        : Prisma.sql`entry_id IN (${OF_EVENT}${eventId}::uuid)`;
+      by === 'event' ? Prisma.sql`event_id = ${eventId}::uuid` : Prisma.sql`entry_id IN (${OF_EVENT}${eventId}::uuid)`;
     counts[table] = await tx.$executeRaw`DELETE FROM ${Prisma.raw(`"${table}"`)} WHERE ${where}`;
   }
   await tx.$executeRaw`DELETE FROM events WHERE id = ${eventId}::uuid`;
