@@ -141,12 +141,16 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     const { device, page, faults } = await open('?area=driveline');
     const saidOf = async (key: string) => (await readForm()).answers[key];
     const fluid = page.getByRole('group', { name: 'Gearbox fluid last changed on', exact: true });
+    // only advice reads it: it is folded away, and still taken
+    const more = page.getByText('More details (optional)');
+    await more.click();
     await fluid.getByText('Does not apply to my car').click();
     await fluid.getByRole('button', { name: /^Sealed for life/ }).click();
     await fluid.getByText('Does not apply: Sealed for life').waitFor();
     await saved(page);
     expect(await saidOf('gearbox-fluid.changed-on')).toEqual({ doesNotApply: 'sealed-for-life' });
     await page.reload();
+    await more.click();
     await fluid.getByText('Does not apply: Sealed for life').waitFor();
     await fluid.getByRole('button', { name: /^Not sure/ }).click();
     await fluid.getByText('Not sure. The inspector looks at it.').waitFor();

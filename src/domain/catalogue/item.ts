@@ -140,6 +140,8 @@ export interface Item {
   appliesWhen?: AppliesWhen;
   /** asked only after another answer; absent: asked at once */
   askedAfter?: AskedAfter;
+  /** the item that asks the same in less detail: where that one is asked, this one is optional and stands for it */
+  detailOf?: string;
   /** reasons why it may not apply although the car's record does not say so; absent: it must be answered */
   doesNotApply?: readonly NoAnswerReason[];
   /** cautions of the task (`domain/cautions.ts`) */

@@ -51,6 +51,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     answer: TREAD,
     positions: 'wheel-zone',
     answeredBy: 'both',
+    detailOf: 'tyre.tread-lowest',
   },
   {
     key: 'tyre.wear-holes',
@@ -95,6 +96,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     answer: RATING,
     positions: 'wheel',
     answeredBy: 'both',
+    detailOf: 'tyre.axle-marking',
     doesNotApply: ['no-marking'],
   },
   {
@@ -169,6 +171,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
   },
   {
     key: 'wheel.torque',
+    detailOf: 'wheel.torque-setting',
     label: 'Wheel fastener torque',
     help: "With a torque wrench in the tightening direction, the lowest fastener of the wheel. Compared with the maker's value for this car.",
     answer: TORQUE,

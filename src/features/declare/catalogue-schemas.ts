@@ -61,6 +61,10 @@ export const CatalogueItemView = z
     answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('`both`: declared, then measured again at the line'),
     appliesWhen: AppliesWhenView.optional().describe('All must hold; what the vehicle record leaves open is asked'),
     askedAfter: AskedAfterView.optional(),
+    detailOf: z
+      .string()
+      .optional()
+      .describe('Key of the item that asks the same in less detail: where that one is asked, either will do'),
     doesNotApply: DoesNotApplyView.optional(),
     cautions: z.array(z.string()).describe('Read before doing this check'),
   })

@@ -8,6 +8,22 @@ import { PhotoRef } from '../../http/views/small-views.ts';
 import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/views/concession-view.ts';
 import { DoesNotApplyView } from './catalogue-schemas.ts';
 
+/** What the rules need of a declaration. */
+export const AskedView = z
+  .object({
+    cells: z
+      .array(z.string())
+      .describe('Cells that a rule in force needs, answered or not, in the order of the catalogue'),
+    because: z
+      .record(z.string(), z.array(z.string()))
+      .describe('For cells that an answer brought up: the cells of those answers. Without them they are not asked'),
+  })
+  .describe(
+    'What rules in force for this car and group read and can bar or ask for a look. Which rules are in force depends on what is answered so far. All else is optional',
+  )
+  .meta({ id: 'AskedView' });
+export type AskedView = z.infer<typeof AskedView>;
+
 export const FormItem = z.object({
   key: z.string().describe('Catalogue key: use it in `answers`'),
   area: z.string().describe('Where on the car or in the papers'),
@@ -17,6 +33,12 @@ export const FormItem = z.object({
   positions: z.array(z.string()).optional().describe('Positions at which it is asked on this car'),
   askedAfter: AskedAfterView.optional(),
   answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('Who answers it'),
+  asked: z
+    .enum(['required', 'optional'])
+    .describe(
+      '`required`: a rule in force for this car and group needs it. `optional`: only advice reads it, or nothing; it is never missing',
+    ),
+  detailOf: z.string().optional().describe('Catalogue key of what asks the same in less detail'),
   doesNotApply: DoesNotApplyView.optional(),
   cautions: z.array(z.string()).describe('Read before you do this'),
   rules: z
@@ -41,7 +63,7 @@ export const FormItem = z.object({
     })
     .optional()
     .describe('What was answered for this car last time: to be offered, never to be taken by itself'),
-  missing: z.array(z.string()).describe('Cells still to be answered: position, field or both'),
+  missing: z.array(z.string()).describe('Cells that are asked and still to be answered: position, field or both'),
 });
 
 export type FormItem = z.infer<typeof FormItem>;
@@ -67,6 +89,7 @@ export const FormView = z
       .array(z.object({ area: z.string().describe('As in the items'), label: z.string().describe('For people') }))
       .describe('Those that have items here, in the order of a walk around the car'),
     items: z.array(FormItem).describe('Only what applies to this car, in the order of the catalogue'),
+    asked: AskedView,
     earlier: z
       .object({ event: z.string().describe('Its name'), endsOn: PlainDateOut })
       .optional()
@@ -90,6 +113,10 @@ export const FORM_EXAMPLE: FormView = {
     { area: 'brake-hydraulics', label: 'Brake fluid and pedal' },
     { area: 'wheels-tyres', label: 'Wheels and tyres' },
   ],
+  asked: {
+    cells: ['brake.pedal', 'tyre.date-code@FL', 'tyre.date-code@FR', 'tyre.date-code@RL', 'tyre.date-code@RR'],
+    because: {},
+  },
   earlier: { event: 'Spring track weekend', endsOn: '2026-04-19' },
   verdict: 'barred',
   findings: [FINDING_EXAMPLE],
@@ -101,6 +128,7 @@ export const FORM_EXAMPLE: FormView = {
       help: 'Press hard for ten seconds with the engine running.',
       answer: { kind: 'choice', options: ['firm', 'long', 'spongy', 'sinks'] },
       answeredBy: 'both',
+      asked: 'required',
       cautions: [],
       rules: [{ ruleId: 'brake-pedal-firm', title: 'Brake pedal', effect: 'bar', limit: 'firm' }],
       photos: [],
@@ -114,6 +142,7 @@ export const FORM_EXAMPLE: FormView = {
       answer: { kind: 'text' },
       positions: ['FL', 'FR', 'RL', 'RR'],
       answeredBy: 'entrant',
+      asked: 'required',
       cautions: [],
       rules: [{ ruleId: 'tyre-age-limit', title: 'Tyre age', effect: 'bar', concession: IN_FORCE_EXAMPLE }],
       saved: { FL: '2318', FR: '2318', RL: '2318', RR: '2318' },

@@ -5,18 +5,19 @@ import type { Item } from '../../domain/catalogue/item.ts';
 import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting.ts';
 import { CAUTIONS, GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
-import { type Answers, type Cell, cellKey, listMissing, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { isJsonObject } from '../../domain/declaration/read-answer.ts';
+import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
 import type { Finding } from '../../domain/rules/model/finding.ts';
 import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
 import { viewBounds, viewFindings } from '../../http/views/finding-view.ts';
 import { notFound } from '../../http/frame/problem.ts';
-import { judgeEntry } from '../../records/judging/judge-entry.ts';
+import { askedOfEntry, judgeEntry } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { listPhotos, type NamedPhoto } from '../../records/photos.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { viewDoesNotApply } from './catalogue-schemas.ts';
-import type { FormItem, FormView } from './form-schema.ts';
+import type { AskedView, FormItem, FormView } from './form-schema.ts';
 import { type Draft, type EarlierDeclaration, findEarlierDeclaration, getDraft, getEventName } from './store.ts';
 
 /**
@@ -36,7 +37,8 @@ export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
   const all = rules.compiled.ruleSet.rules;
   const concessions = viewInForce(concessionsInForce(context.concessions, all, now), all);
   const photos = await listPhotos(db, entryId);
-  const missing = [...listMissing(answers, context.vehicle, 'entrant')];
+  const asked = askedOfEntry(rules, context, { answers, now });
+  const open = stillOpen(asked, answers);
   const earlier = await findEarlierDeclaration(db, entryId);
   const items = CATALOGUE.filter((item) => itemApplies(item, context.vehicle));
   return {
@@ -47,12 +49,22 @@ export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
     window: windowView(context, now),
     draftRev: draft.rev,
     areas: areasOf(items),
-    items: items.map((item) => formItem(item, { context, draft, findings, missing, concessions, photos, earlier })),
+    items: items.map((item) => formItem(item, { context, draft, findings, asked, open, concessions, photos, earlier })),
+    asked: viewAsked(asked),
     ...(earlier === undefined ? {} : { earlier: { event: earlier.event, endsOn: earlier.endsOn } }),
     verdict,
     findings: viewFindings(findings),
     ...manyConcessions(concessions),
     caution: GENERAL_CAUTION,
+  };
+}
+
+/** What is asked, with why where an answer brought it up. */
+export function viewAsked(asked: readonly AskedCell[]): AskedView {
+  const broughtUp = asked.filter(({ because }) => because.length > 0);
+  return {
+    cells: asked.map(({ cell }) => cell),
+    because: Object.fromEntries(broughtUp.map(({ cell, because }) => [cell, [...because]])),
   };
 }
 
@@ -89,7 +101,8 @@ function formItem(
     context: JudgingContext;
     draft: Draft;
     findings: readonly Finding[];
-    missing: readonly Cell[];
+    asked: readonly AskedCell[];
+    open: readonly AskedCell[];
     concessions: readonly ConcessionInForce[];
     photos: readonly NamedPhoto[];
     earlier: EarlierDeclaration | undefined;
@@ -109,15 +122,15 @@ function formItem(
       ? {}
       : { askedAfter: { item: item.askedAfter.item, answers: [...item.askedAfter.answers] } }),
     answeredBy: item.answeredBy,
+    asked: known.asked.some(({ key }) => key === item.key) ? 'required' : 'optional',
+    ...(item.detailOf === undefined ? {} : { detailOf: item.detailOf }),
     ...(item.doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(item.doesNotApply) }),
     cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
     rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf(known.concessions)),
     ...(saved === undefined ? {} : { saved }),
     photos: photosOf(item, known.photos),
     ...(earlier === undefined ? {} : { earlier }),
-    missing: known.missing
-      .filter((cell) => cell.key === item.key)
-      .map((cell) => cellKey(cell.key, cell.position, cell.field)),
+    missing: known.open.filter(({ key }) => key === item.key).map(({ cell }) => cell),
   };
 }
 

@@ -26,6 +26,7 @@ const DRAFT_EXAMPLE: DraftView = {
   draftRev: 3,
   verdict: 'barred',
   findings: [FINDING_EXAMPLE],
+  asked: { cells: ['brake.pedal', 'pad.thickness@FL.in'], because: {} },
   missing: [{ key: 'brake.pedal' }],
   notApplicable: [],
   caution: GENERAL_CAUTION,
@@ -42,7 +43,7 @@ export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promis
     operationId: 'getForm',
     summary: 'Read what applies to this car, the limits, what is saved and what is missing',
     description:
-      'Only the items that the rules of the run group, the venue and the vehicle ask for, with the limits that judge them.',
+      'The items that apply to the vehicle, with the limits that judge them. `asked` says which of them rules in force need; the others are optional.',
     tag: 'Declaration',
     access: [...STAFF, 'entrant'],
     params: entryParams,

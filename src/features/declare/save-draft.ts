@@ -7,7 +7,9 @@ import {
   listMissing,
   listNotApplicable,
   parseAnswers,
+  parseCellKey,
 } from '../../domain/declaration/declaration.ts';
+import { stillOpen } from '../../domain/rules/judge/asked.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import { notFound } from '../../http/frame/problem.ts';
@@ -17,10 +19,11 @@ import {
   type NewInspection,
   type StoredInspection,
 } from '../../records/judging/inspections.ts';
-import { judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
+import { askedOfEntry, judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { findPlace } from '../../records/tickets.ts';
+import { viewAsked } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
 import { getDraft, readForDraft, saveDraft } from './store.ts';
 
@@ -48,12 +51,14 @@ export async function saveDeclarationDraft(
   if (!(await saveDraft(pool, draft))) throw stale(etagOf((await getDraft(prisma, input.entryId)).rev));
   const rules = await getRules(prisma, context);
   const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now });
+  const asked = askedOfEntry(rules, context, { answers, now });
   return {
     entryId: input.entryId,
     draftRev: rev + 1,
     verdict: judgement.verdict,
     findings: viewFindings(judgement.findings),
-    missing: listMissing(answers, context.vehicle, 'entrant'),
+    asked: viewAsked(asked),
+    missing: stillOpen(asked, answers).map(({ cell }) => parseCellKey(cell)),
     notApplicable: listNotApplicable(answers, context.vehicle).map((cell) =>
       cellKey(cell.key, cell.position, cell.field),
     ),

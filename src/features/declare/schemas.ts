@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut, line } from '../../http/frame/common-schemas.ts';
+import { AskedView } from './form-schema.ts';
 import { FINDING_EXAMPLE, FindingView, VerdictView } from '../../http/views/finding-view.ts';
 
 export const RawAnswersIn = z
@@ -36,7 +37,8 @@ export const DraftView = z
     draftRev: z.int().describe('Version of the draft, as in the ETag'),
     verdict: VerdictView,
     findings: z.array(FindingView).describe('What the rules say so far, in rule-set order'),
-    missing: z.array(MissingAnswer).describe('What is still to be answered'),
+    asked: AskedView,
+    missing: z.array(MissingAnswer).describe('What is asked and still to be answered'),
     notApplicable: z.array(z.string()).describe('Answers kept but not used: they do not apply to this car'),
     caution: z.string().describe('To be shown with every verdict'),
   })
@@ -61,7 +63,9 @@ export const InspectionView = z
     parameters: z.record(z.string(), ParameterOverride).describe("The run group's overrides that judged it"),
     verdict: VerdictView,
     findings: z.array(FindingView).describe('One per rule and position, in rule-set order'),
-    missing: z.array(MissingAnswer).describe('What was not answered'),
+    missing: z
+      .array(MissingAnswer)
+      .describe('What the catalogue has for this car and was not answered, also what no rule asked for'),
     answers: z.record(z.string(), z.unknown()).describe('As declared'),
     ticket: z
       .object({ ticketId: Id, place: z.int().describe('Place on the line at the time of the answer, 1 is next') })

@@ -1,6 +1,8 @@
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
 import { evaluate } from '../../domain/rules/judge/evaluate.ts';
+import type { JudgeInput } from '../../domain/rules/model/judge-input.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import type { EventDays } from '../../domain/rules/model/rule-set.ts';
 import { nameFaults, ProblemError } from '../../http/frame/problem.ts';
@@ -29,13 +31,29 @@ export type KeptContext = Pick<JudgedWith, 'event' | 'venue' | 'earlier' | 'phot
  *
  * @param input `stage` `declaration`: what only the inspector can answer is not known yet; `line`: it must be
  */
-export function judgeEntry(
+export function judgeEntry(rules: JudgingRules, context: JudgedWith, input: Judged): Judgement {
+  return evaluate(rules.compiled, inputOf(rules, context, input));
+}
+
+interface Judged {
+  answers: Answers;
+  measured?: Answers;
+  stage: 'declaration' | 'line';
+  now: Date;
+}
+
+/** What a declaration of an entry needs by its rules, with the answers so far: see `listAsked`. */
+export function askedOfEntry(
   rules: JudgingRules,
   context: JudgedWith,
-  input: { answers: Answers; measured?: Answers; stage: 'declaration' | 'line'; now: Date },
-): Judgement {
+  { answers, now }: { answers: Answers; now: Date },
+): AskedCell[] {
+  return listAsked(rules.compiled, inputOf(rules, context, { answers, stage: 'declaration', now }));
+}
+
+function inputOf(rules: JudgingRules, context: JudgedWith, input: Judged): JudgeInput {
   const { timeZone: _, ...venue } = context.venue;
-  return evaluate(rules.compiled, {
+  return {
     answers: input.answers,
     ...(input.measured === undefined ? {} : { measured: input.measured }),
     vehicle: context.vehicle,
@@ -46,7 +64,7 @@ export function judgeEntry(
     parameters: overridesOf(context),
     concessions: concessionsInForce(context.concessions, rules.compiled.ruleSet.rules, input.now),
     stage: input.stage,
-  });
+  };
 }
 
 /**

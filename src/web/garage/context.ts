@@ -29,6 +29,8 @@ const HEADINGS = { walk: 'walk', area: 'area', verdict: 'verdict' } as const;
 function focusIn(view: View, focusOn: string | undefined): void {
   const found =
     (focusOn === undefined ? null : document.getElementById(focusOn)) ?? document.getElementById(HEADINGS[view.name]);
+  // What is folded away is opened first: it could not be seen.
+  for (let at = found?.closest('details'); at; at = at.parentElement?.closest('details')) at.open = true;
   found?.focus();
   found?.scrollIntoView({ block: 'center' });
 }

@@ -1,10 +1,10 @@
 import type { FormView } from '../api/operations.ts';
 import { countOf, stuckCells } from './kept/answers-count.ts';
-import { countFixes } from './kept/asked.ts';
+import { countFixes, placesOf } from './kept/asked.ts';
 import { useGarage } from './context.ts';
 import type { Declaration } from './kept/declaration.ts';
 import { Mark, markOfVerdict } from './item/mark.tsx';
-import { dateText, timeText } from './verdict/say.ts';
+import { cellLabel, dateText, leafText, timeText } from './verdict/say.ts';
 import { text } from './text.ts';
 
 const { t } = text;
@@ -114,10 +114,30 @@ function Full({ declaration }: { declaration: Declaration }) {
         <progress max={asked} value={given} aria-label={t('progress.name')} />
         <span>{t('progress', { given, asked })}</span>
       </p>
+      <BroughtUp declaration={declaration} />
       <p class={`sync ${kind}`} role="status">
         {syncText(declaration)}
       </p>
     </div>
+  );
+}
+
+/** Why there are more questions than before: the answers that brought them up. */
+function BroughtUp({ declaration }: { declaration: Declaration }) {
+  const { cells, because } = declaration.form.value?.asked ?? { cells: [], because: {} };
+  const more = declaration.broughtUp.value.filter((cell) => cells.includes(cell));
+  const answers = new Set(more.flatMap((cell) => because[cell] ?? []));
+  if (answers.size === 0) return null;
+  const items = declaration.items.value;
+  const why = [...answers].slice(0, 2).map((cell) => {
+    const place = items.flatMap(placesOf).find((one) => one.cell === cell);
+    const value = place === undefined ? '' : `: ${leafText(place.type, declaration.cells.value[cell])}`;
+    return `${cellLabel(items, cell)}${value}`;
+  });
+  return (
+    <p class="brought-up" role="status">
+      {t('grown', { count: more.length, why: why.join('; ') })}
+    </p>
   );
 }
 

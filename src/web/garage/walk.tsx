@@ -4,6 +4,7 @@ import { useGarage } from './context.ts';
 import { type Declaration, setCells } from './kept/declaration.ts';
 import { Item, offeredCells } from './item/item.tsx';
 import { Mark, type MarkKind } from './item/mark.tsx';
+import { placeOfCell } from './kept/asked.ts';
 import { dateText } from './verdict/say.ts';
 import { StuckList } from './conflicts.tsx';
 import { SubmitPanel } from './verdict/submit-panel.tsx';
@@ -101,6 +102,9 @@ export function Area({ form, area }: { form: FormView; area: string }) {
   const index = form.areas.findIndex((one) => one.area === area);
   const next = form.areas[index + 1];
   const items = declaration.shown.value.filter((item) => item.area === area);
+  const needed = new Set(form.asked.cells.map((cell) => placeOfCell(cell).key));
+  const required = items.filter(({ key }) => needed.has(key));
+  const optional = items.filter(({ key }) => !needed.has(key));
   const atLine = form.items.filter((item) => item.area === area && item.answeredBy === 'inspector');
   return (
     <>
@@ -120,9 +124,18 @@ export function Area({ form, area }: { form: FormView; area: string }) {
         </p>
       )}
       <UnitsPanel />
-      {items.map((item) => (
+      {required.map((item) => (
         <Item key={item.key} item={item} />
       ))}
+      {optional.length > 0 && (
+        <details class="more">
+          <summary>{t('more.title', { count: optional.length })}</summary>
+          <p class="soft">{t('more.says')}</p>
+          {optional.map((item) => (
+            <Item key={item.key} item={item} />
+          ))}
+        </details>
+      )}
       {atLine.length > 0 && (
         <p class="notice">{t('area.at-line', { list: atLine.map(({ label }) => label).join(', ') })}</p>
       )}

@@ -2,8 +2,8 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { CATALOGUE } from '../../../src/domain/catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
-import { listMissing, parseAnswers } from '../../../src/domain/declaration/declaration.ts';
-import { countAnswers, type FormItem, placesOf, shownOf } from '../../../src/web/garage/kept/asked.ts';
+import { parseAnswers } from '../../../src/domain/declaration/declaration.ts';
+import { type FormItem, placesOf } from '../../../src/web/garage/kept/asked.ts';
 import { answersOf, cellAtPointer, type Cells, cellsOfForm, type Leaf } from '../../../src/web/garage/kept/cells.ts';
 import { changedCells, merge } from '../../../src/web/garage/kept/keep.ts';
 
@@ -18,6 +18,7 @@ function asFormItem(item: Item, saved?: unknown): FormItem {
     ...(item.positions === undefined ? {} : { positions: POSITION_KEYS[item.positions] }),
     ...(item.askedAfter && { askedAfter: item.askedAfter }),
     answeredBy: item.answeredBy,
+    asked: 'required',
     cautions: [],
     rules: [],
     ...(saved === undefined ? {} : { saved }),
@@ -75,22 +76,6 @@ describe('answers by cell', () => {
       answers: { 'brake.pedal': 'firm' },
       withheld: ['pad.temperature-range@front#low'],
     });
-  });
-
-  test('are counted as missing exactly as the server counts them', () => {
-    fc.assert(
-      fc.property(someCells, (cells) => {
-        const parsed = parseAnswers(answersOf(ITEMS, cells).answers);
-        if (!parsed.ok) throw new Error('not parsed');
-        const has = (cell: string): boolean => parsed.answers.has(cell);
-        const all = ITEMS.filter((item) => item.answeredBy !== 'inspector');
-        const asked = shownOf(all, (cell) => parsed.answers.get(cell));
-        const open = asked.map((item) => countAnswers(item, has)).reduce((sum, one) => sum + one.asked - one.given, 0);
-        // a car of which nothing is known is asked everything
-        expect(open).toBe(listMissing(parsed.answers, { description: 'Any car' }, 'entrant').length);
-      }),
-      { numRuns: 50 },
-    );
   });
 
   test('a refusal finds its field by its pointer (RFC 6901)', () => {

@@ -143,6 +143,7 @@ export function runOf(input: JudgeInput): Run {
     concessions: undefined,
     source: undefined,
     missing: undefined,
+    touched: undefined,
   };
 }
 

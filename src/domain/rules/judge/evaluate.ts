@@ -9,7 +9,8 @@ export { type CompiledRuleSet, compileRuleSet };
 
 const NO_EARLIER: Run['earlier'] = [];
 
-function startRun(input: JudgeInput, { cells }: Program): Run {
+/** A judgement about to begin. */
+export function startRun(input: JudgeInput, { cells }: Program): Run {
   const { answers, measured, concessions } = input;
   return {
     answers,
@@ -25,10 +26,12 @@ function startRun(input: JudgeInput, { cells }: Program): Run {
     concessions: concessions.length === 0 ? undefined : new Map(concessions.map((one) => [one.ruleId, one])),
     source: undefined,
     missing: undefined,
+    touched: undefined,
   };
 }
 
-function judgeOne({ judges, heads }: Program, index: number, run: Run): Finding | undefined {
+/** What one rule of a program says at its place; `undefined`: it does not apply. */
+export function judgeOne({ judges, heads }: Program, index: number, run: Run): Finding | undefined {
   run.source = undefined;
   try {
     return judges[index]?.(run);

@@ -70,6 +70,8 @@ export interface Run {
   source: 'declared' | 'measured' | undefined;
   /** when set, what is not there is noted here */
   missing: Missing[] | undefined;
+  /** when set, the cells of all answers that are looked for are noted here, given or not */
+  touched: Set<string> | undefined;
 }
 
 /** Looks up each cell of a program once; the slot of a cell is its index. */
@@ -82,6 +84,7 @@ const at = (answers: Answers, sheet: Sheet | undefined, { cell, slot }: AnswerPl
 
 /** The answer of a cell: what an inspector measured wins; what only he answers is not taken from the entrant. */
 export function readAnswer(run: Run, place: AnswerPlace): CelValue | undefined {
+  if (run.touched !== undefined) run.touched.add(place.cell);
   if (run.measured !== undefined) {
     const measured = at(run.measured, run.measuredSheet, place);
     if (measured !== undefined) {

@@ -12,6 +12,7 @@ export const PHOTO: Kind<PhotoTest> = {
   bind(test, { head }) {
     const limit = `≥ ${test.atLeast} photo${test.atLeast === 1 ? '' : 's'}`;
     return (run) => {
+      if (run.touched !== undefined) run.touched.add(test.item);
       const photos = run.photos !== undefined && Object.hasOwn(run.photos, test.item) ? run.photos[test.item] : 0;
       const value = typeof photos === 'number' && photos >= 0 ? photos : 0;
       const measured = quantity(value, '1');

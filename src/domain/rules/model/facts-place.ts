@@ -60,7 +60,8 @@ function compute(fact: Fact, input: FactInput, position: string | undefined): Ce
 /** Works the value out once per judgement, and remembers who gave the answers it was worked out from. */
 function derive(run: Run, fact: Fact, event: EventDays, { name, position }: FactPlace): CelValue | undefined {
   let derived = run.derived.get(name);
-  if (derived === undefined) {
+  // where it is noted what is read, it is read again for each rule
+  if (derived === undefined || run.touched !== undefined) {
     const before = run.source;
     run.source = undefined;
     const value = compute(fact, inputOf(run, event, undefined), position);

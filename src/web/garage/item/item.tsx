@@ -2,7 +2,8 @@ import type { ComponentChildren } from 'preact';
 import type { Finding } from '../../api/operations.ts';
 import '../../shared/car-plan.css';
 import { useGarage } from '../context.ts';
-import { countAnswers, fixesOf, fixOf, type FormItem, isAbout, type Place, placesAt, placesOf } from '../kept/asked.ts';
+import { countOf } from '../kept/answers-count.ts';
+import { fixesOf, fixOf, type FormItem, isAbout, type Place, placesAt, placesOf } from '../kept/asked.ts';
 import { type Cells, cellsOfAnswer, isNoAnswer, itemId } from '../kept/cells.ts';
 import { setCells } from '../kept/declaration.ts';
 import { text } from '../text.ts';
@@ -245,7 +246,7 @@ function Line({ line, all }: { line: Asked; all: readonly Asked[] }) {
 /** What is still missing of an item, and what is wrong and to be done about it. */
 function ItemFindings({ item }: { item: FormItem }) {
   const { declaration } = useGarage();
-  const { asked, given } = countAnswers(item, (cell) => declaration.cells.value[cell] !== undefined);
+  const { asked, given } = countOf(declaration, [item]);
   const own = declaration.judged.value.filter((finding) => isAbout(finding, item.key));
   const isOpen = given < asked;
   const isStuck = placesOf(item).some(({ cell }) => declaration.faults.value[cell] !== undefined);

@@ -1,4 +1,5 @@
-import { type FormItem, countAnswers } from './asked.ts';
+import { type FormItem, placeOfCell } from './asked.ts';
+import type { Cells } from './cells.ts';
 import type { Declaration } from './declaration.ts';
 import { sendable } from './declaration.ts';
 
@@ -7,16 +8,21 @@ export interface Count {
   given: number;
 }
 
-/** How far the answers are, of all items or of some. */
+/** Whether a question has an answer; one of parts that may all be left out has it with any of them. */
+function isGiven(cells: Cells, cell: string): boolean {
+  return cells[cell] !== undefined || Object.keys(cells).some((one) => one.startsWith(`${cell}#`));
+}
+
+/** The cells of an item that a rule in force needs, as the server said last. */
+export function askedCells(declaration: Declaration, key: string): string[] {
+  return (declaration.form.value?.asked.cells ?? []).filter((cell) => placeOfCell(cell).key === key);
+}
+
+/** How far the answers to what is asked are, of all items or of some; what is optional does not count. */
 export function countOf(declaration: Declaration, items: readonly FormItem[]): Count {
-  let asked = 0;
-  let given = 0;
-  for (const item of items) {
-    const count = countAnswers(item, (cell) => declaration.cells.value[cell] !== undefined);
-    asked += count.asked;
-    given += count.given;
-  }
-  return { asked, given };
+  const keys = new Set(items.map(({ key }) => key));
+  const cells = (declaration.form.value?.asked.cells ?? []).filter((cell) => keys.has(placeOfCell(cell).key));
+  return { asked: cells.length, given: cells.filter((cell) => isGiven(declaration.cells.value, cell)).length };
 }
 
 /** Cells that cannot be sent as they are: refused, no number, or half of an answer. */

@@ -109,24 +109,6 @@ export const placesOf = (item: FormItem): Place[] => positionsOf(item).flatMap((
 /** Items that the entrant answers. */
 export const isAsked = (item: FormItem): boolean => item.answeredBy !== 'inspector';
 
-/** How many answers an item asks for and how many are given: a composite of optional parts counts once. */
-export function countAnswers(item: FormItem, has: (cell: string) => boolean): { asked: number; given: number } {
-  let asked = 0;
-  let given = 0;
-  for (const position of positionsOf(item)) {
-    const places = placesAt(item, position);
-    const required = places.filter(({ part }) => part?.required !== false);
-    if (required.length === 0) {
-      asked += 1;
-      given += places.some(({ cell }) => has(cell)) ? 1 : 0;
-      continue;
-    }
-    asked += required.length;
-    given += required.filter(({ cell }) => has(cell)).length;
-  }
-  return { asked, given };
-}
-
 /** The items, and their places, that are asked by now: what waits for another answer is shown once that is given. */
 export function shownOf(items: readonly FormItem[], answerAt: (cell: string) => unknown): FormItem[] {
   return items.flatMap((item) => {

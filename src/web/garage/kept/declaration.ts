@@ -31,6 +31,8 @@ export interface Declaration {
   base: Signal<{ rev: number; cells: Cells }>;
   cells: Signal<Cells>;
   unread: Signal<Readonly<Record<string, string>>>;
+  /** cells that the last answer brought up */
+  broughtUp: Signal<readonly string[]>;
   /** what the server refused, by cell */
   faults: Signal<Readonly<Record<string, Fault>>>;
   /** numbers that were in doubt and are so, said a second time */
@@ -85,6 +87,7 @@ export function makeDeclaration(session: Session, entryId: string): Declaration 
     base,
     cells,
     unread,
+    broughtUp: signal([]),
     faults: signal({}),
     confirmed,
     doubted: computed(() =>

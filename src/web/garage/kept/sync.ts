@@ -1,6 +1,6 @@
 import { batch } from '@preact/signals';
 import { ApiProblem, call, isTransient } from '../../api/call.ts';
-import { getEntry, getForm, listInspections, saveDeclaration } from '../../api/operations.ts';
+import { type FormView, getEntry, getForm, listInspections, saveDeclaration } from '../../api/operations.ts';
 import { cellAtPointer, sameLeaf } from './cells.ts';
 import { type Declaration, type Fault, keep, keepAnswer, sendable, takeForm } from './declaration.ts';
 import { changedCells, listWaitingPhotos, readKnown, readTyping } from './keep.ts';
@@ -126,7 +126,9 @@ export async function openKept(declaration: Declaration): Promise<void> {
       declaration.pending.value = typing.pending;
     }
     if (known !== undefined) {
-      declaration.form.value = known.form;
+      // Kept by an earlier version of the page: it is not known what is asked until the server says so.
+      const asked = (known.form as Partial<FormView>).asked ?? { cells: [], because: {} };
+      declaration.form.value = { ...known.form, asked };
       declaration.entry.value = known.entry;
       declaration.inspection.value = known.inspection;
       declaration.findings.value = known.form.findings;
@@ -183,8 +185,14 @@ async function save(
       declaration.findings.value = body.findings;
       declaration.verdict.value = body.verdict;
       const { form } = declaration;
-      // What is kept for the time without a network has the newest findings too.
-      if (form.value !== undefined) form.value = { ...form.value, findings: body.findings, verdict: body.verdict };
+      // What is kept for the time without a network has the newest findings and questions too.
+      if (form.value !== undefined) {
+        const { findings, verdict, asked } = body;
+        const before = new Set(form.value.asked.cells);
+        const more = asked.cells.filter((cell) => !before.has(cell));
+        if (more.length > 0) declaration.broughtUp.value = more;
+        form.value = { ...form.value, findings, verdict, asked };
+      }
     });
     keep(declaration);
     keepAnswer(declaration);

@@ -1,0 +1,175 @@
+import { CATALOGUE, findItem, itemApplies, positionsFor } from '../../catalogue/catalogue.ts';
+import type { Item } from '../../catalogue/item.ts';
+import { type Answers, cellKey, isAsked, parseCellKey } from '../../declaration/declaration.ts';
+import { noAnswerAt } from '../../declaration/no-answer.ts';
+import { findProgram, type Program } from '../compile/program.ts';
+import type { CompiledRuleSet } from '../compile/compile-rule-set.ts';
+import type { JudgeInput } from '../model/judge-input.ts';
+import { typeOfAnswer } from '../kinds/answer.ts';
+import { bindParameter } from '../model/parameter-values.ts';
+import { judgeOne, startRun } from './evaluate.ts';
+import type { Run } from './run.ts';
+
+/** One answer that rules need: where it stands, and the answers because of which it is asked. */
+export interface AskedCell {
+  key: string;
+  /** as in `Answers` */
+  cell: string;
+  /** cells of other items whose answers brought it up; empty: it is asked of an empty declaration too */
+  because: readonly string[];
+}
+
+/** Rules of a group that accept every option there is: no answer to them could be wrong. */
+function acceptingAll({ ruleSet }: CompiledRuleSet, { parameters }: JudgeInput): ReadonlySet<string> {
+  const all = ruleSet.rules.filter(({ test }) => {
+    if (test.kind !== 'one-of') return false;
+    const item = findItem(test.item);
+    const type = item && typeOfAnswer(item, test.field);
+    const { values } = test;
+    const accepted = 'parameter' in values ? bindParameter(ruleSet, parameters, values.parameter)?.value : values;
+    return type?.kind === 'choice' && Array.isArray(accepted) && type.options.every((one) => accepted.includes(one));
+  });
+  return new Set(all.map(({ id }) => id));
+}
+
+/** The cells that one rule looks for at its place; none where it only advises, is on watch or does not apply. */
+function readBy(program: Program, index: number, run: Run): ReadonlySet<string> {
+  const head = program.heads[index];
+  if (head === undefined || head.effect === 'advise' || head.watched === true) return new Set();
+  const touched = new Set<string>();
+  run.touched = touched;
+  const finding = judgeOne(program, index, run);
+  run.touched = undefined;
+  // a condition that is false reads answers too, and asks for none of them
+  return finding === undefined ? new Set() : touched;
+}
+
+/** By cell that a rule in force needs: the other cells that the rules read with it. */
+function readTogether(compiled: CompiledRuleSet, input: JudgeInput): Map<string, Set<string>> {
+  const program = findProgram(compiled, input);
+  const run = startRun(input, program);
+  const idle = acceptingAll(compiled, input);
+  const all = new Map<string, Set<string>>();
+  for (let index = 0; index < program.judges.length; index += 1) {
+    if (idle.has(program.heads[index]?.ruleId ?? '')) continue;
+    const touched = readBy(program, index, run);
+    for (const cell of touched) {
+      const together = all.get(cell) ?? new Set();
+      for (const other of touched) if (other !== cell) together.add(other);
+      all.set(cell, together);
+    }
+  }
+  return all;
+}
+
+/** Whether a question is answered, or was said to have no answer; of parts that may be left out any one will do. */
+function isGiven(answers: Answers, cell: string): boolean {
+  if (answers.has(cell) || noAnswerAt(answers, cell) !== undefined) return true;
+  const { key, position, field } = parseCellKey(cell);
+  const type = findItem(key)?.answer;
+  if (field !== undefined || type?.kind !== 'fields') return false;
+  return Object.keys(type.fields).some((part) => answers.has(cellKey(key, position, part)));
+}
+
+/** Of what is asked, the cells that are still to be answered. */
+export const stillOpen = (asked: readonly AskedCell[], answers: Answers): AskedCell[] =>
+  asked.filter(({ cell }) => !isGiven(answers, cell));
+
+/**
+ * The questions that a touched place comes to. The required parts of a composite answer are given together; a part that
+ * may be left out is a question of its own once they are there and a rule looks for it; of parts that may all be left out
+ * any one will do, and the place is one question.
+ */
+function questionsAt(item: Item, position: string | undefined, touched: ReadonlySet<string>, answers: Answers) {
+  const place = cellKey(item.key, position);
+  if (item.answer.kind !== 'fields') return touched.has(place) ? [place] : [];
+  const parts = Object.entries(item.answer.fields).map(([field, { required }]) => ({
+    cell: cellKey(item.key, position, field),
+    required,
+  }));
+  if (!parts.some(({ cell }) => touched.has(cell))) return [];
+  const required = parts.filter((part) => part.required).map(({ cell }) => cell);
+  if (required.length === 0) return [place];
+  if (noAnswerAt(answers, place) !== undefined || !required.every((cell) => answers.has(cell))) return required;
+  return [...required, ...parts.filter((part) => !part.required && touched.has(part.cell)).map(({ cell }) => cell)];
+}
+
+function questionsOf(item: Item, touched: ReadonlySet<string>, { vehicle, answers }: JudgeInput): string[] {
+  if (item.answeredBy === 'inspector' || !itemApplies(item, vehicle)) return [];
+  const places = (positionsFor(item, vehicle) ?? [undefined]).filter((position) => isAsked(item, position, answers));
+  return places.flatMap((position) => questionsAt(item, position, touched, answers));
+}
+
+/** Where an item asks the same as another in less detail, and both are read, the one with less detail is enough. */
+function isCoveredBy(item: Item, byItem: ReadonlyMap<string, readonly string[]>): boolean {
+  return item.detailOf !== undefined && (byItem.get(item.detailOf)?.length ?? 0) > 0;
+}
+
+function questions(touched: ReadonlySet<string>, input: JudgeInput): Map<string, readonly string[]> {
+  const byItem = new Map(CATALOGUE.map((item) => [item.key, questionsOf(item, touched, input)] as const));
+  const kept = [...byItem].filter(([key, cells]) => {
+    const item = findItem(key);
+    return cells.length > 0 && item !== undefined && !isCoveredBy(item, byItem);
+  });
+  return new Map(kept);
+}
+
+/** Rounds after which what is asked has settled; one more is brought up by each answer that brings up another. */
+const MAX_ROUNDS = 8;
+
+const NO_ANSWERS: Answers = new Map();
+
+/**
+ * The answers to what is asked, and those that stand for one of them in more detail. What somebody gave beyond that asks
+ * for nothing: it is judged, and a rule that reads it only where it is there does not make it a question.
+ */
+function answersTo(asked: ReadonlySet<string>, answers: Answers): Answers {
+  return new Map(
+    [...answers].filter(([name]) => {
+      const { key } = parseCellKey(name);
+      return asked.has(key) || findItem(key)?.detailOf !== undefined;
+    }),
+  );
+}
+
+/**
+ * What a declaration needs: the answers that a rule in force for this car and group reads and that can bar or ask for a
+ * look. What only advice reads, or nothing, is optional. Which rules are in force depends on the car, the group, the
+ * venue and on what is answered so far, so that one answer may bring up another.
+ *
+ * Pure. In the order of the catalogue.
+ *
+ * @param input at the stage `declaration`, with the answers so far
+ */
+export function listAsked(compiled: CompiledRuleSet, input: JudgeInput): AskedCell[] {
+  const empty = { ...input, answers: NO_ANSWERS };
+  const atFirst = questions(new Set(readTogether(compiled, empty).keys()), empty);
+  let together = new Map<string, Set<string>>();
+  let now = atFirst;
+  const ever = new Set(atFirst.keys());
+  for (let round = 0, before = -1; round < MAX_ROUNDS && before !== ever.size; round += 1) {
+    before = ever.size;
+    const so = { ...input, answers: answersTo(ever, input.answers) };
+    together = readTogether(compiled, so);
+    now = questions(new Set(together.keys()), so);
+    for (const key of now.keys()) ever.add(key);
+  }
+  return [...now].flatMap(([key, cells]) =>
+    cells.map((cell) => {
+      const isNew = atFirst.get(key)?.includes(cell) !== true;
+      return { key, cell, because: isNew ? broughtUpBy(key, cell, together, input.answers) : [] };
+    }),
+  );
+}
+
+/** The answered cells that are read together with a cell: those of other items first, else of its own item. */
+function broughtUpBy(
+  key: string,
+  cell: string,
+  together: ReadonlyMap<string, ReadonlySet<string>>,
+  answers: Answers,
+): readonly string[] {
+  const read = [...(together.get(cell) ?? [])].filter((other) => isGiven(answers, other));
+  const others = read.filter((other) => parseCellKey(other).key !== key);
+  return others.length > 0 ? others : read;
+}
