@@ -18,6 +18,7 @@ const PARTS = [
   'prisma/schema.prisma',
   'seed',
   'src/build.mjs',
+  'src/deploy',
   'src/prepare.mjs',
   'src/run.mjs',
   '.env.example',

@@ -1,5 +1,6 @@
 import { defineConfig, type TestProjectInlineConfiguration } from 'vitest/config';
 import { SlowestFirst } from './support/setup/slowest-first.ts';
+import { LONG } from './support/size.ts';
 
 /** Test files by what they need before they run: a project that has no file in a run prepares nothing. */
 const PROJECTS: (TestProjectInlineConfiguration['test'] & { setup?: string[] })[] = [
@@ -18,6 +19,10 @@ const PROJECTS: (TestProjectInlineConfiguration['test'] & { setup?: string[] })[
     isolate: false,
     provide: { sharedApp: true },
   },
+  // What an operator does, for real: images, proxies, units, drills. Minutes, and programs that not every machine has.
+  ...(LONG
+    ? [{ name: 'operate', include: ['tests/operate/**/*.test.ts'], setup: ['database', 'server', 'stand-in-pages'] }]
+    : []),
   // Nothing but functions: no database, no build.
   { name: 'unit', include: ['tests/{unit,published}/**/*.test.ts', 'tests/cases/judged.test.ts'], isolate: false },
 ];

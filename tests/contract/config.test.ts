@@ -1,7 +1,12 @@
-import { readFileSync } from 'node:fs';
+import { randomUUID } from 'node:crypto';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { parseEnv } from 'node:util';
-import { describe, expect, it } from 'vitest';
-import { ConfigError, Environment, loadConfig, loggableConfig } from '../../src/config.ts';
+import { afterAll, describe, expect, it } from 'vitest';
+import { ConfigError, loadConfig, loggableConfig } from '../../src/config.ts';
+import { Environment } from '../../src/settings/environment.ts';
+import { SECRETS } from '../../src/settings/secrets.ts';
 
 function problemsOf(env: Record<string, string>): readonly string[] {
   try {
@@ -64,7 +69,9 @@ describe('loadConfig', () => {
   it('names every bad key at once', () => {
     const bad: Record<string, string> = {
       DATABASE_URL: 'mysql://db/x',
+      DATABASE_PASSWORD: 'a b',
       REDIS_URL: 'redis',
+      REDIS_PASSWORD: 'пароль',
       ROLE: 'boss',
       PORT: '70000',
       LOG_LEVEL: 'loud',
@@ -156,6 +163,67 @@ describe('loadConfig', () => {
       '127.0.0.1',
       'fd00::/8',
       'loopback',
+    ]);
+  });
+});
+
+describe('a secret in a file', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'gridworthy-secret-'));
+  afterAll(() => rmSync(folder, { recursive: true }));
+  const file = (content: string | Buffer) => {
+    const path = join(folder, randomUUID());
+    writeFileSync(path, content);
+    return path;
+  };
+  const token = 'x'.repeat(20);
+
+  it.each(SECRETS)('%s counts as if it were set', (key) => {
+    const texts: Partial<Record<string, string>> = { DATABASE_URL: 'postgresql://db/x', REDIS_URL: 'redis://cache' };
+    const addresses = { DATABASE_URL: 'postgresql://db/x', REDIS_URL: 'redis://cache' };
+    const others: Record<string, string> = texts[key] === undefined ? addresses : {};
+    const text = texts[key] ?? token;
+    expect(loadConfig({ ...others, [`${key}_FILE`]: file(`${text}\n`) })).toEqual(
+      loadConfig({ ...others, [key]: text }),
+    );
+  });
+
+  it('is refused where it cannot be one, with the name of the file and nothing of what is in it', () => {
+    const secret = file('hidden');
+    const cases: [Record<string, string>, string][] = [
+      [
+        { METRICS_TOKEN_FILE: join(folder, 'absent') },
+        `METRICS_TOKEN_FILE: ${join(folder, 'absent')} cannot be read (ENOENT)`,
+      ],
+      [{ METRICS_TOKEN_FILE: folder }, `METRICS_TOKEN_FILE: ${folder} cannot be read (EISDIR)`],
+      [{ METRICS_TOKEN_FILE: '/dev/zero' }, 'METRICS_TOKEN_FILE: /dev/zero cannot be read (more than 16 kB)'],
+      [
+        { METRICS_TOKEN_FILE: secret, METRICS_TOKEN: token },
+        'METRICS_TOKEN_FILE: METRICS_TOKEN is set as well; keep one of the two',
+      ],
+      [{ METRICS_TOKEN_FILE: secret }, 'METRICS_TOKEN: must have at least 20 characters'],
+    ];
+    for (const [env, problem] of cases) expect(problemsOf(env)).toEqual([problem]);
+    const empty = file('\n\n');
+    expect(problemsOf({ METRICS_TOKEN_FILE: empty })).toEqual([`METRICS_TOKEN_FILE: ${empty} is empty`]);
+  });
+
+  it('is not looked for under the name of what is no secret', () => {
+    expect(loadConfig({ PORT_FILE: join(folder, 'absent') })).toEqual(loadConfig({}));
+  });
+});
+
+describe('a password beside its address', () => {
+  it('goes into it, whatever characters it has', () => {
+    const config = loadConfig({ DATABASE_URL: 'postgresql://app@db/x', DATABASE_PASSWORD: `p@:/?#%'"[]` });
+    expect(decodeURIComponent(new URL(config.databaseUrl ?? '').password)).toBe(`p@:/?#%'"[]`);
+    expect(new URL(config.databaseUrl ?? '').host).toBe('db');
+    expect(loadConfig({ REDIS_URL: 'redis://cache:1', REDIS_PASSWORD: 'p' }).redisUrl).toBe('redis://:p@cache:1');
+  });
+
+  it('is refused without an address, and where that has one already', () => {
+    expect(problemsOf({ REDIS_PASSWORD: 'p' })).toEqual(['REDIS_PASSWORD: needs REDIS_URL']);
+    expect(problemsOf({ DATABASE_URL: 'postgresql://a:b@db/x', DATABASE_PASSWORD: 'p' })).toEqual([
+      'DATABASE_PASSWORD: is in DATABASE_URL already; keep one of the two',
     ]);
   });
 });

@@ -1,5 +1,5 @@
 /** Set by `npm run test:long`, which a release waits for. */
-const LONG = process.env['TEST_SIZE'] === 'long';
+export const LONG = process.env['TEST_SIZE'] === 'long';
 
 /**
  * How much the longest tests do: enough to hold the same property at every landing, and the numbers that are promised

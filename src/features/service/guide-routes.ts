@@ -11,6 +11,7 @@ const HIDDEN = { config: { access: 'public' }, schema: { hide: true } } as const
 export const GUIDE: readonly { name: string; title: string; about: string }[] = [
   { name: 'start', title: 'Start of an own event', about: 'from an empty server to entrants who declare' },
   { name: 'rule-sets', title: 'Rule sets', about: 'how to write, check, try and publish one' },
+  { name: 'install', title: 'Install', about: 'in containers or without, HTTPS' },
   { name: 'operate', title: 'Operate', about: 'settings, HTTPS, backup and restore, personal data' },
   { name: 'integrate', title: 'Integrate', about: 'roles, flow, the API in short, stream, webhooks' },
 ];

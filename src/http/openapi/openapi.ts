@@ -50,7 +50,7 @@ with \`Retry-After\`. Whoever found a weakness reads \`/.well-known/security.txt
 This document names what operations share once, and gives examples of answers by their address; the one with everything at its
 place is under [/docs](/docs) and [/docs/json](/docs/json).
 
-Guide: [start of an own event](/docs/start), [rule sets](/docs/rule-sets), [operate](/docs/operate),
+Guide: [start of an own event](/docs/start), [rule sets](/docs/rule-sets), [install](/docs/install), [operate](/docs/operate),
 [integrate](/docs/integrate).`;
 
 /** Collects every operation into one OpenAPI 3.1 document, served at `/openapi.json` and committed in `openapi/`. */
