@@ -8,7 +8,7 @@ import { registerFeatures } from './features/register.ts';
 import { installAuth } from './http/access/auth-hook.ts';
 import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';
 import { installJsonBody } from './http/frame/json-body.ts';
-import { letGoAtStop } from './http/frame/let-go.ts';
+import { closeConnectionsAtStop } from './http/frame/close-at-stop.ts';
 import { installOpenApi } from './http/openapi/openapi.ts';
 import { ProblemError } from './http/frame/problem.ts';
 import { installQueryLimit, parseQuery } from './http/frame/cursor.ts';
@@ -55,7 +55,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
     }
   });
   // Half the time that a stop may take is for requests under way, the other half for jobs and the database.
-  letGoAtStop(app, { graceMs: deps.config.shutdownSeconds * 500 });
+  closeConnectionsAtStop(app, { graceMs: deps.config.shutdownSeconds * 500 });
   if (deps.config.logRequests !== false) logAnswers(app, deps.log);
   installErrorHandler(app);
   installJsonBody(app, deps.threads);

@@ -9,7 +9,7 @@ import { startEmbeddedPostgres } from './platform/database/embedded-postgres.ts'
 import { createLogger, type Logger } from './platform/logger.ts';
 import { openProcessLife, type ProcessLife } from './platform/process-life.ts';
 import { startSealer } from './records/history/seal.ts';
-import { assertDatabaseAnswers, assertPortFree, portRefusal } from './platform/start-checks.ts';
+import { assertDatabaseAnswers, assertPortFree, portFault } from './platform/start-checks.ts';
 import { startJobs } from './worker.ts';
 
 /** One process: database (embedded unless given), migrations, then API, worker or both. */
@@ -87,7 +87,7 @@ async function listen(app: FastifyInstance, { host, port }: Config): Promise<str
   try {
     return await app.listen({ host, port });
   } catch (error) {
-    throw portRefusal(error, host, port);
+    throw portFault(error, host, port);
   }
 }
 

@@ -28,14 +28,14 @@ export function reachesEvent({ eventIds }: Pick<Actor, 'eventIds'>, eventId: str
 }
 
 /** Time itself: nobody's token, and no organizer. */
-export interface ClockActor {
+export interface SystemActor {
   tokenId: string;
   role: 'clock';
   name: string;
 }
 
 /** What time does by itself (a lease that ran out, a condition that fell due) is recorded under this actor. */
-export const CLOCK_ACTOR: ClockActor = {
+export const SYSTEM_ACTOR: SystemActor = {
   tokenId: '00000000-0000-7000-8000-000000000000',
   role: 'clock',
   name: 'clock',

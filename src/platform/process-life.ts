@@ -1,6 +1,6 @@
 import closeWithGrace from 'close-with-grace';
 import type { Logger } from './logger.ts';
-import { StartRefusal } from './start-checks.ts';
+import { CannotStart } from './start-checks.ts';
 
 export type ProcessLife = {
   /** Adds a step to the stop. Steps run one after another, the one added last first: what was opened first closes last. */
@@ -32,7 +32,7 @@ export function openProcessLife(options: { log: Logger; shutdownSeconds: number 
     const cause = failure ?? err;
     if (cause === undefined) log.info({ signal }, 'stopping');
     // Said past the logger: at any log level, and in one line.
-    else if (cause instanceof StartRefusal) process.stderr.write(`The server cannot start. ${cause.message}\n`);
+    else if (cause instanceof CannotStart) process.stderr.write(`The server cannot start. ${cause.message}\n`);
     else log.fatal({ error: cause }, 'stopping because of an error');
     const sound = await runSteps(steps.toReversed(), log);
     log.info('stopped');

@@ -2,10 +2,10 @@ import { createServer } from 'node:net';
 import pg from 'pg';
 
 /** Why a process cannot start, in one line for who starts it: what is wrong and which setting to change. */
-export class StartRefusal extends Error {
+export class CannotStart extends Error {
   constructor(message: string, options?: ErrorOptions) {
     super(message, options);
-    this.name = 'StartRefusal';
+    this.name = 'CannotStart';
   }
 }
 
@@ -14,7 +14,7 @@ const CONNECT_MS = 5000;
 /**
  * Checks that the address can be listened on, before anything that takes long or changes data.
  *
- * @throws StartRefusal naming PORT or HOST
+ * @throws CannotStart naming PORT or HOST
  */
 export async function assertPortFree(host: string, port: number): Promise<void> {
   const probe = createServer();
@@ -24,23 +24,23 @@ export async function assertPortFree(host: string, port: number): Promise<void> 
       probe.listen({ host, port }, resolve);
     });
   } catch (error) {
-    throw portRefusal(error, host, port);
+    throw portFault(error, host, port);
   }
   await new Promise((resolve) => probe.close(resolve));
 }
 
 /** What is wrong with an address that could not be listened on; any other error is given back as it is. */
-export function portRefusal(error: unknown, host: string, port: number): unknown {
+export function portFault(error: unknown, host: string, port: number): unknown {
   switch (codeOf(error)) {
     case 'EADDRINUSE':
-      return new StartRefusal(`PORT ${port} of ${host} is taken by another program: set PORT to a free one.`);
+      return new CannotStart(`PORT ${port} of ${host} is taken by another program: set PORT to a free one.`);
     case 'EACCES':
-      return new StartRefusal(`PORT ${port} of ${host} is not allowed to this user: set PORT to one above 1023.`);
+      return new CannotStart(`PORT ${port} of ${host} is not allowed to this user: set PORT to one above 1023.`);
     case 'EADDRNOTAVAIL':
     case 'ENOTFOUND':
     case 'EAI_AGAIN':
     case 'EINVAL':
-      return new StartRefusal(`HOST ${host} is no address of this machine: set HOST to one that is.`);
+      return new CannotStart(`HOST ${host} is no address of this machine: set HOST to one that is.`);
     default:
       return error;
   }
@@ -49,7 +49,7 @@ export function portRefusal(error: unknown, host: string, port: number): unknown
 /**
  * Checks that the database of the settings answers.
  *
- * @throws StartRefusal naming the address (never user or password) and what to set
+ * @throws CannotStart naming the address (never user or password) and what to set
  */
 export async function assertDatabaseAnswers(url: string): Promise<void> {
   const client = new pg.Client({
@@ -63,7 +63,7 @@ export async function assertDatabaseAnswers(url: string): Promise<void> {
     await client.connect();
     await client.query('SELECT 1');
   } catch (error) {
-    throw new StartRefusal(`DATABASE_URL: ${whatIsWrong(error, url)}`, { cause: error });
+    throw new CannotStart(`DATABASE_URL: ${whatIsWrong(error, url)}`, { cause: error });
   } finally {
     await client.end().catch(() => undefined);
   }

@@ -4,7 +4,7 @@ import { barStands } from '../domain/clearance/clearance.ts';
 import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
 import { type LockedEntry, lockEntries } from './locks/entry-lock.ts';
-import { recordEvent } from './history/history.ts';
+import { recordEntryHistory } from './history/history.ts';
 
 /**
  * Puts a locked entry on the line with the given inspection. Its place follows from its run group's first session and
@@ -146,6 +146,6 @@ export async function releaseClaimsOf(
     const entry = entries.find((one) => one.entryId === entryId);
     if (entry === undefined || !(await releaseClaim(tx, { claimId, ticketId }, 'put-back'))) continue;
     const data = { claimId, ticketId, releasedFrom: tokenId, because: 'token-revoked' };
-    await recordEvent(tx, entry, { ...why, action: 'ticket.put-back', data });
+    await recordEntryHistory(tx, entry, { ...why, action: 'ticket.put-back', data });
   }
 }

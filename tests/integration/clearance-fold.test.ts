@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { type CarEvent, foldCar } from '../../src/domain/clearance/car-facts.ts';
-import { type ClearanceEvent, foldClearance } from '../../src/domain/clearance/clearance.ts';
+import { type CarHappening, foldCar } from '../../src/domain/clearance/car-facts.ts';
+import { type EntryHappening, foldClearance } from '../../src/domain/clearance/clearance.ts';
 import { decideClearance } from '../../src/domain/clearance/decide-clearance.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import {
@@ -153,16 +153,16 @@ const ACTIONS: Record<string, (entry: TestEntry, action: Action) => Promise<{ st
   withdraw: (entry) => t.api('organizer').post(`/v1/entries/${entry.entryId}/withdraw`),
 };
 
-async function eventsOf(entry: TestEntry): Promise<ClearanceEvent[]> {
+async function eventsOf(entry: TestEntry): Promise<EntryHappening[]> {
   const rows = await historyOf(t, entry.entryId);
-  return rows.flatMap((row) => (row.data as { event?: ClearanceEvent }).event ?? []);
+  return rows.flatMap((row) => (row.data as { event?: EntryHappening }).event ?? []);
 }
 
 async function assertFolds(entry: TestEntry): Promise<void> {
   const { entryId } = entry;
   const plain = (value: unknown) => JSON.parse(JSON.stringify(value));
   expect(await factsOf(t, entryId)).toEqual(plain(foldClearance(await eventsOf(entry))));
-  const car = (await carHistoryOf(t, entryId)).flatMap((row) => (row.data as { event?: CarEvent }).event ?? []);
+  const car = (await carHistoryOf(t, entryId)).flatMap((row) => (row.data as { event?: CarHappening }).event ?? []);
   expect(await carFactsOf(t, entryId)).toEqual(plain(foldCar(car)));
 }
 

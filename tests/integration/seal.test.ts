@@ -2,7 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import { listChanges } from '../../src/features/notify/stream-store.ts';
 import { inTransaction } from '../../src/platform/database/db.ts';
 import { lockEntry } from '../../src/records/locks/entry-lock.ts';
-import { recordEvent } from '../../src/records/history/history.ts';
+import { recordEntryHistory } from '../../src/records/history/history.ts';
 import { startSealer } from '../../src/records/history/seal.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, type TestEntry, type TestEvent } from '../support/event.ts';
@@ -29,7 +29,7 @@ function write({ entryId }: TestEntry, data: Record<string, unknown> = {}, befor
   return inTransaction(t.deps.db.prisma, async (tx) => {
     const entry = await lockEntry(tx, entryId);
     if (entry === undefined) throw new Error('no entry');
-    await recordEvent(tx, entry, {
+    await recordEntryHistory(tx, entry, {
       actor: ACTOR,
       at: t.clock.now(),
       action: 'test.written',

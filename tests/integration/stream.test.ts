@@ -3,7 +3,7 @@ import type { Socket } from 'node:net';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { inTransaction } from '../../src/platform/database/db.ts';
 import { lockEntry } from '../../src/records/locks/entry-lock.ts';
-import { recordEvent } from '../../src/records/history/history.ts';
+import { recordEntryHistory } from '../../src/records/history/history.ts';
 import { startTestApp, TEST_NOW, type TestApp, type TestToken } from '../support/app.ts';
 import { createTestEntry, createTestEvent, submit, type TestEntry, type TestEvent } from '../support/event.ts';
 import { type EventReader, fillHistory, openReader, type StreamMessage } from '../support/event-source.ts';
@@ -59,7 +59,7 @@ function writeRows(entryId: string, rows: number): Promise<void> {
     if (entry === undefined) throw new Error('no entry');
     const actor = { tokenId: marshal.tokenId, role: 'marshal' as const, name: 'Test' };
     for (let i = 0; i < rows; i += 1) {
-      await recordEvent(tx, entry, { actor, at: t.clock.now(), action: 'test.written', requestId: undefined });
+      await recordEntryHistory(tx, entry, { actor, at: t.clock.now(), action: 'test.written', requestId: undefined });
     }
   });
 }

@@ -1,5 +1,5 @@
 import { ALIGNMENT_COMPARE, toeLimitMm } from '../../src/domain/trade/suspension/alignment-compare.ts';
-import { TradeRefusal } from '../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../src/domain/trade/calculation.ts';
 import {
   CG_HEIGHT,
   cgHeightMm,
@@ -47,7 +47,7 @@ function refusal(run: () => unknown): string {
   try {
     return `accepted: ${JSON.stringify(run())}`;
   } catch (error) {
-    if (!(error instanceof TradeRefusal)) throw error;
+    if (!(error instanceof NotComputable)) throw error;
     return `refused: ${[...new Set(error.faults.map((fault) => fault.code))].join(', ')}`;
   }
 }

@@ -1,5 +1,5 @@
 import { convert } from '../../src/domain/quantity.ts';
-import { TradeRefusal } from '../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../src/domain/trade/calculation.ts';
 import { standardAtmosphereKpa } from '../../src/domain/trade/standard-atmosphere.ts';
 import { treadwearGrade, treadwearIndex } from '../../src/domain/trade/tyres/treadwear-grade.ts';
 import { findIsoWeek, findSundayWeek, readTyreCode } from '../../src/domain/trade/tyres/tyre-age.ts';
@@ -125,7 +125,7 @@ const yearOrRefusal = (code: string): string => {
   try {
     return String(readTyreCode(code).year);
   } catch (error) {
-    return error instanceof TradeRefusal ? `refused: ${error.faults[0]?.code}` : 'failed';
+    return error instanceof NotComputable ? `refused: ${error.faults[0]?.code}` : 'failed';
   }
 };
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { NOTHING_WRONG } from '../../src/domain/clearance/car-facts.ts';
-import type { ClearanceEvent, ClearanceFacts } from '../../src/domain/clearance/clearance.ts';
+import type { EntryHappening, ClearanceFacts } from '../../src/domain/clearance/clearance.ts';
 import type { ClearanceState } from '../../src/domain/clearance/decide-clearance.ts';
 import type { WetTyres } from '../../src/domain/clearance/wet-tyres.ts';
 
@@ -104,13 +104,13 @@ const anyEvent = fc.oneof(
   { weight: 2, arbitrary: fc.record({ type: fc.constant('lifted'), holdId, requiresReinspection: fc.boolean() }) },
   { weight: 1, arbitrary: fc.record({ type: fc.constant('tread-measured'), wet: arbWetTyres }) },
   { weight: 1, arbitrary: fc.constant({ type: 'withdrawn' }) },
-) as fc.Arbitrary<ClearanceEvent>;
+) as fc.Arbitrary<EntryHappening>;
 
 /** What may happen to an entry, often with an acceptance near the end: properties about a yes must meet one. */
-export const arbHistory: fc.Arbitrary<ClearanceEvent[]> = fc
+export const arbHistory: fc.Arbitrary<EntryHappening[]> = fc
   .tuple(
     fc.array(anyEvent, { maxLength: 6 }),
-    fc.oneof(fc.constant([]), fc.tuple(declared, signedOff)) as fc.Arbitrary<ClearanceEvent[]>,
+    fc.oneof(fc.constant([]), fc.tuple(declared, signedOff)) as fc.Arbitrary<EntryHappening[]>,
     fc.array(anyEvent, { maxLength: 3 }),
   )
   .map(([earlier, middle, later]) => [...earlier, ...middle, ...later]);

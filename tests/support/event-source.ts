@@ -117,7 +117,7 @@ function fresh({ lastId }: EventReader): { id: string; event: string; data: stri
   return { id: lastId, event: '', data: [] };
 }
 
-/** Appends rows in bulk, past `recordEvent`: for tests of how many there are. */
+/** Appends rows in bulk, past `recordEntryHistory`: for tests of how many there are. */
 export async function fillHistory(
   t: TestApp,
   { eventId }: { eventId: string },

@@ -47,7 +47,7 @@ export interface CarFacts {
 }
 
 /** What can happen to a car, in the words of the history. */
-export type CarEvent =
+export type CarHappening =
   | (CarHold & { type: 'car-held'; stickers?: readonly string[] })
   | { type: 'car-lifted'; holdId: string; stickers?: readonly string[] }
   | (CarRefusal & { type: 'car-refused'; stickers?: readonly string[] })
@@ -65,15 +65,15 @@ export type CarEvent =
 export const NOTHING_WRONG: CarFacts = { holds: [], refusals: [], recalls: [], conditions: [], voidStickers: [] };
 
 /** The facts after all that happened to the car, in order. */
-export function foldCar(events: readonly CarEvent[]): CarFacts {
-  return events.reduce(applyCarEvent, NOTHING_WRONG);
+export function foldCar(events: readonly CarHappening[]): CarFacts {
+  return events.reduce(applyCarHappening, NOTHING_WRONG);
 }
 
 /**
  * The facts after one more event. An acceptance clears what the line found before, for every entry: it looked at the car
  * after that. Holds stand until they are lifted; conditions until they are done, or their own entry is accepted anew.
  */
-export function applyCarEvent(facts: CarFacts, event: CarEvent): CarFacts {
+export function applyCarHappening(facts: CarFacts, event: CarHappening): CarFacts {
   switch (event.type) {
     case 'car-held': {
       const { type: _, stickers, ...hold } = event;
@@ -102,7 +102,7 @@ export function applyCarEvent(facts: CarFacts, event: CarEvent): CarFacts {
   }
 }
 
-function applyAcceptance(facts: CarFacts, event: CarEvent & { type: 'car-accepted' }): CarFacts {
+function applyAcceptance(facts: CarFacts, event: CarHappening & { type: 'car-accepted' }): CarFacts {
   const { entryId, runGroup, sticker } = event;
   const others = facts.conditions.filter((condition) => condition.entryId !== entryId);
   return {

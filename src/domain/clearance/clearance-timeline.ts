@@ -1,8 +1,8 @@
 import { epochMs } from '../calendar.ts';
-import { applyCarEvent, type CarEvent, type CarFacts, NOTHING_WRONG } from './car-facts.ts';
+import { applyCarHappening, type CarHappening, type CarFacts, NOTHING_WRONG } from './car-facts.ts';
 import {
-  applyClearanceEvent,
-  type ClearanceEvent,
+  applyEntryHappening,
+  type EntryHappening,
   type ClearanceFacts,
   type Decided,
   NOTHING_YET,
@@ -69,8 +69,8 @@ export interface ClearanceTimeline {
   runGroup: string;
   /** the event's days as they stand now */
   days: AdmissionDays;
-  steps: readonly Step<ClearanceEvent>[];
-  carSteps: readonly Step<CarEvent>[];
+  steps: readonly Step<EntryHappening>[];
+  carSteps: readonly Step<CarHappening>[];
   /** when the track became wet or dry for the run group, oldest first */
   wetSteps: readonly WetStep[];
 }
@@ -78,11 +78,11 @@ export interface ClearanceTimeline {
 /** What decided the clearance at an instant, with everything that was written at that instant. */
 export function stateAt({ runGroup, days, steps, carSteps, wetSteps }: ClearanceTimeline, at: Date): ClearanceState {
   const facts = steps.reduce<ClearanceFacts>(
-    (before, step) => (step.event === null || step.at > at ? before : applyClearanceEvent(before, step.event)),
+    (before, step) => (step.event === null || step.at > at ? before : applyEntryHappening(before, step.event)),
     NOTHING_YET,
   );
   const car = carSteps.reduce<CarFacts>(
-    (before, step) => (step.event === null || step.at > at ? before : applyCarEvent(before, step.event)),
+    (before, step) => (step.event === null || step.at > at ? before : applyCarHappening(before, step.event)),
     NOTHING_WRONG,
   );
   return { facts, car, runGroup, days, wet: wetAt(wetSteps, at) };

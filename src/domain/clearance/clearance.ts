@@ -82,7 +82,7 @@ export interface EntryHold {
 }
 
 /** What can happen to an entry, in the words of the history. */
-export type ClearanceEvent =
+export type EntryHappening =
   | (Declared & { type: 'declared' })
   | { type: 'declaration-voided'; reason: string }
   | { type: 'recalled'; inspectionId: string; revision: number; verdict: Verdict; reason: string }
@@ -105,15 +105,15 @@ export type ClearanceEvent =
 export const NOTHING_YET: ClearanceFacts = { withdrawn: false, conditions: [], holds: [] };
 
 /** The facts after all that happened, in order. */
-export function foldClearance(events: readonly ClearanceEvent[]): ClearanceFacts {
-  return events.reduce(applyClearanceEvent, NOTHING_YET);
+export function foldClearance(events: readonly EntryHappening[]): ClearanceFacts {
+  return events.reduce(applyEntryHappening, NOTHING_YET);
 }
 
 /**
  * The facts after one more event. A new declaration, and whatever sends the car through the line again, void the sign-off
  * before it.
  */
-export function applyClearanceEvent(facts: ClearanceFacts, event: ClearanceEvent): ClearanceFacts {
+export function applyEntryHappening(facts: ClearanceFacts, event: EntryHappening): ClearanceFacts {
   switch (event.type) {
     case 'declared': {
       const { type: _, ...declared } = event;
@@ -156,7 +156,7 @@ export function applyClearanceEvent(facts: ClearanceFacts, event: ClearanceEvent
 }
 
 /** Other dates of the acceptance that stands; nothing when it is another one by now, or none. */
-function applyValidity(facts: ClearanceFacts, event: ClearanceEvent & { type: 'validity-changed' }): ClearanceFacts {
+function applyValidity(facts: ClearanceFacts, event: EntryHappening & { type: 'validity-changed' }): ClearanceFacts {
   const { signOff } = facts;
   if (signOff === undefined || signOff.signOffId !== event.signOffId || signOff.decision === 'refuse') return facts;
   return { ...facts, signOff: { ...signOff, validFrom: event.validFrom, validUntil: event.validUntil } };
@@ -170,7 +170,7 @@ function applyLift(facts: ClearanceFacts, event: { holdId: string; requiresReins
 }
 
 /** A concession never shortens another. `opens`: the condition that it puts on a car that was accepted already. */
-function applyConcession(facts: ClearanceFacts, event: ClearanceEvent & { type: 'conceded' }): ClearanceFacts {
+function applyConcession(facts: ClearanceFacts, event: EntryHappening & { type: 'conceded' }): ClearanceFacts {
   const { ruleId, opens } = event;
   const bars = facts.declared?.bars.map((bar) =>
     bar.ruleId === ruleId && extendsBar(bar, event)

@@ -1,5 +1,5 @@
-import { applyCarEvent, type CarEvent, type CarFacts, NOTHING_WRONG } from '../clearance/car-facts.ts';
-import { applyClearanceEvent, type ClearanceEvent, type ClearanceFacts, NOTHING_YET } from '../clearance/clearance.ts';
+import { applyCarHappening, type CarHappening, type CarFacts, NOTHING_WRONG } from '../clearance/car-facts.ts';
+import { applyEntryHappening, type EntryHappening, type ClearanceFacts, NOTHING_YET } from '../clearance/clearance.ts';
 import { type AdmissionDays, type ClearanceAnswer, decideClearance } from '../clearance/decide-clearance.ts';
 import { wetAt, type WetStep } from '../clearance/wet-tyres.ts';
 
@@ -182,17 +182,17 @@ function carried({ data }: PublishedRow): Record<string, unknown> {
 
 function applyRow(facts: ClearanceFacts, row: PublishedRow): ClearanceFacts {
   const event = eventOf(row.data);
-  return event === undefined ? facts : applyClearanceEvent(facts, event as ClearanceEvent);
+  return event === undefined ? facts : applyEntryHappening(facts, event as EntryHappening);
 }
 
 function applyCarRow(facts: CarFacts, row: PublishedRow): CarFacts {
   const event = eventOf(row.data);
-  return event === undefined ? facts : applyCarEvent(facts, event as CarEvent);
+  return event === undefined ? facts : applyCarHappening(facts, event as CarHappening);
 }
 
 // History is written by us only, and `event` is always one of ours.
-function eventOf(data: unknown): ClearanceEvent | CarEvent | undefined {
-  return asRecord(data)['event'] as ClearanceEvent | CarEvent | undefined;
+function eventOf(data: unknown): EntryHappening | CarHappening | undefined {
+  return asRecord(data)['event'] as EntryHappening | CarHappening | undefined;
 }
 
 function asRecord(value: unknown): Record<string, unknown> {

@@ -1,7 +1,7 @@
 import { epochMs } from '../calendar.ts';
 import { CLEARANCE_STATUSES, type ClearanceFacts, type ClearanceStatus } from '../clearance/clearance.ts';
 import { type ClearanceState, decideClearance } from '../clearance/decide-clearance.ts';
-import { TradeRefusal } from '../trade/calculation.ts';
+import { NotComputable } from '../trade/calculation.ts';
 import {
   backlogClearedMinutes,
   fewestForBacklog,
@@ -69,7 +69,7 @@ function unlessRefused(compute: () => number): number | undefined {
   try {
     return compute();
   } catch (error) {
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }

@@ -54,19 +54,19 @@ export interface TradeFault {
 }
 
 /** Thrown by computations for inputs that are well formed and cannot be: names every place. */
-export class TradeRefusal extends Error {
+export class NotComputable extends Error {
   readonly faults: readonly TradeFault[];
 
   constructor(faults: readonly TradeFault[]) {
     super(faults.map((fault) => `${fault.pointer}: ${fault.detail}`).join(' '));
-    this.name = 'TradeRefusal';
+    this.name = 'NotComputable';
     this.faults = faults;
   }
 }
 
-/** A `TradeRefusal` about one place. No units. Never throws. Source: RFC 6901 for the pointer. */
-export const refuse = (pointer: string, code: string, detail: string): TradeRefusal =>
-  new TradeRefusal([{ pointer, code, detail }]);
+/** A `NotComputable` about one place. No units. Never throws. Source: RFC 6901 for the pointer. */
+export const notComputable = (pointer: string, code: string, detail: string): NotComputable =>
+  new NotComputable([{ pointer, code, detail }]);
 
 /** A computation as the API offers it. */
 export interface Calculation<I = unknown, R = unknown> {
@@ -80,7 +80,7 @@ export interface Calculation<I = unknown, R = unknown> {
   sources: readonly Source[];
   /** a request body that works, for the documentation */
   example: unknown;
-  /** @throws TradeRefusal */
+  /** @throws NotComputable */
   compute(input: I): Worked<R>;
 }
 

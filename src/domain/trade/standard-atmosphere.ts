@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { roundTo } from '../quantity.ts';
-import { type Assumption, measure, refuse } from './calculation.ts';
+import { type Assumption, measure, notComputable } from './calculation.ts';
 
 /** The standard atmosphere at sea level, kPa. */
 export const SEA_LEVEL_KPA = 101.325;
@@ -30,13 +30,13 @@ const fields = z.strictObject(atmosphereFields);
 /**
  * The air pressure in kPa that an input stands for, with the assumptions made: as given, by altitude, or sea level.
  *
- * @throws TradeRefusal at `/altitudeM` when both are given
+ * @throws NotComputable at `/altitudeM` when both are given
  * @see `standardAtmosphereKpa`
  */
 export function readAtmosphere(asked: z.output<typeof fields>): { kpa: number; assumptions: Assumption[] } {
   const { atmosphereKpa, altitudeM } = asked;
   if (atmosphereKpa !== undefined && altitudeM !== undefined) {
-    throw refuse('/altitudeM', 'given-twice', 'Give the air pressure or the altitude, not both.');
+    throw notComputable('/altitudeM', 'given-twice', 'Give the air pressure or the altitude, not both.');
   }
   if (atmosphereKpa !== undefined) return { kpa: atmosphereKpa, assumptions: [] };
   const kpa = standardAtmosphereKpa(altitudeM ?? 0);

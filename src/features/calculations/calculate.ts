@@ -1,5 +1,5 @@
 import { CAUTIONS } from '../../domain/cautions.ts';
-import { type Calculation, TradeRefusal, type Worked } from '../../domain/trade/calculation.ts';
+import { type Calculation, NotComputable, type Worked } from '../../domain/trade/calculation.ts';
 import { CALCULATIONS } from '../../domain/trade/calculations.ts';
 import { ProblemError } from '../../http/frame/problem.ts';
 import { PLOTS } from './plots.ts';
@@ -92,7 +92,7 @@ export function calculate<I, R>(calculation: Calculation<I, R>, body: I): Worked
   try {
     return calculation.compute(body);
   } catch (error) {
-    if (!(error instanceof TradeRefusal)) throw error;
+    if (!(error instanceof NotComputable)) throw error;
     const errors = error.faults.map((fault) => ({ ...fault, in: 'body' }));
     const named = error.faults.slice(0, 3).map(({ pointer, detail }) => `${pointer || '/'}: ${detail}`);
     throw new ProblemError('calculation-refused', named.join('; '), { errors });

@@ -7,7 +7,7 @@ import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { assertNoInterest, mayHaveDecided } from '../../records/conflict-of-interest.ts';
 import { lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { type EntryRules, getEntryRules } from './concession-entry-rules.ts';
 import {
   type ConcessionRecord,
@@ -59,7 +59,7 @@ export async function grantConcession(deps: Deps, actor: Actor, grant: Grant): P
     const { concessionId } = concession;
     const data = { concessionId, ...terms, expiresAt: concession.expiresAt };
     const why = { action: 'concession.granted' as const, actor, at, requestId, data };
-    if (needsSecondPerson) await recordEvent(tx, entry, why);
+    if (needsSecondPerson) await recordEntryHistory(tx, entry, why);
     else await takeEffect(tx, entry, concession, why);
     return viewConcession(concession, { ...entry, state: stateOf(entry) }, rules, at);
   });

@@ -110,9 +110,9 @@ export function recordHold(
 ): HistoryRow[] {
   const { holdId, reason, kind, placedAt: at, entryId } = hold;
   const what = { actor, at, action: 'hold.placed', data: { kind }, requestId };
-  if (about === 'entry') return [appendToEntry(entry, { ...what, event: { type: 'held', holdId, reason } })];
+  if (about === 'entry') return [appendToEntry(entry, { ...what, happening: { type: 'held', holdId, reason } })];
   const event = { type: 'car-held', holdId, reason, entryId, runGroup: entry.runGroup, stickers } as const;
-  const row = appendToCar(entry.car, { ...what, event });
+  const row = appendToCar(entry.car, { ...what, happening: event });
   return row === undefined ? [] : [row];
 }
 

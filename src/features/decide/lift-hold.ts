@@ -12,7 +12,7 @@ import {
   lockEntries,
   lockEntryForChange,
 } from '../../records/locks/entry-lock.ts';
-import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
+import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { putOnLine } from '../../records/tickets.ts';
 import { type HoldView, type LiftHold, viewHold } from './hold-schemas.ts';
@@ -117,7 +117,7 @@ async function liftAtCar(
   if (requireReinspection)
     for (const entry of standing) await sendBack(tx, entry, hold, { ...why, action: 'entry.sent-back' });
   const data = { ...why.data, entryId: hold.entryId };
-  await recordCarEvent(tx, first.car, { ...why, data, event: { type: 'car-lifted', holdId, stickers } });
+  await recordCarHistory(tx, first.car, { ...why, data, happening: { type: 'car-lifted', holdId, stickers } });
 }
 
 /** Stickers of the car's acceptances count again when nothing else is wrong with it. */
@@ -130,12 +130,12 @@ type Why = { actor: Actor; at: Date; action: string; data: Readonly<Record<strin
 
 async function liftAtEntry(tx: Tx, entry: LockedEntry, holdId: string, again: boolean, why: Why): Promise<void> {
   if (!entry.facts.holds.some((hold) => hold.holdId === holdId)) return;
-  await recordEvent(tx, entry, { ...why, event: { type: 'lifted', holdId, requiresReinspection: again } });
+  await recordEntryHistory(tx, entry, { ...why, happening: { type: 'lifted', holdId, requiresReinspection: again } });
   if (again) await putOnLine(tx, entry, why.at);
 }
 
 async function sendBack(tx: Tx, entry: LockedEntry, hold: StoredHold, why: Why): Promise<void> {
   const event = { type: 'sent-back', reason: `after the hold "${hold.reason}"` } as const;
-  await recordEvent(tx, entry, { ...why, event });
+  await recordEntryHistory(tx, entry, { ...why, happening: event });
   await putOnLine(tx, entry, why.at);
 }

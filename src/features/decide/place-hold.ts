@@ -6,7 +6,7 @@ import type { Answer } from '../../http/frame/route.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { listEntriesOfPerson, lockPeople } from '../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries, lockEntryForChange } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { holdCarOrEntry } from './hold-car.ts';
 import { type PlaceHold, viewHold } from './hold-schemas.ts';
@@ -70,7 +70,14 @@ async function holdDriver(tx: Tx, deps: Deps, actor: Actor, { entryId, body, req
   const hold = await insertHold(tx, { entryId, about: 'driver', kind, carId: undefined, personId, reason, actor, at });
   const event = { type: 'held', holdId: hold.holdId, reason, driver: true } as const;
   for (const one of stopped) {
-    await recordEvent(tx, one, { actor, at, action: 'hold.placed', event, data: { kind }, requestId });
+    await recordEntryHistory(tx, one, {
+      actor,
+      at,
+      action: 'hold.placed',
+      happening: event,
+      data: { kind },
+      requestId,
+    });
   }
   await notifyAll(tx, stopped, hold, requestId);
   const warnings = named.namesakes.map(

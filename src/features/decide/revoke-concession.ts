@@ -6,7 +6,7 @@ import { parseAnswers } from '../../domain/declaration/declaration.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
 import { type LockedEntry, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
@@ -35,11 +35,11 @@ export async function revokeConcession(
     const revoked = await updateRevoked(tx, { concessionId, actor, at, reason });
     if (revoked === undefined) throw concessionMovedOn('revoked');
     const bars = state === 'in-force' ? await barsAfter(tx, locked, at) : undefined;
-    await recordEvent(tx, entry, {
+    await recordEntryHistory(tx, entry, {
       actor,
       at,
       action: 'concession.revoked',
-      ...(bars === undefined ? {} : { event: { type: 'concession-revoked', bars } }),
+      ...(bars === undefined ? {} : { happening: { type: 'concession-revoked', bars } }),
       data: { concessionId, ruleId: revoked.ruleId, reason },
       requestId,
     });

@@ -1,11 +1,11 @@
 import type { Actor } from '../../domain/actor.ts';
-import { barStands, type ClearanceEvent, extendsBar, type OpenCondition } from '../../domain/clearance/clearance.ts';
+import { barStands, type EntryHappening, extendsBar, type OpenCondition } from '../../domain/clearance/clearance.ts';
 import { type ConcessionState, concessionState } from '../../domain/clearance/concession.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { insertConditions } from '../../records/concessions.ts';
 import { type LockedEntry, lockEntryForChange } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { findLiveTicket, openTicket } from '../../records/tickets.ts';
 import { type EntryRules, getEntryRules } from './concession-entry-rules.ts';
@@ -65,14 +65,14 @@ export async function takeEffect(
 ): Promise<void> {
   const { ruleId, expiresAt: until, condition, concessionId: id } = concession;
   const opens = await openCondition(tx, entry, concession);
-  const event: ClearanceEvent = {
+  const event: EntryHappening = {
     type: 'conceded',
     ruleId,
     until,
     ...(condition === undefined ? {} : { condition }),
     ...(opens === undefined ? {} : { opens }),
   };
-  await recordEvent(tx, entry, { ...why, event });
+  await recordEntryHistory(tx, entry, { ...why, happening: event });
   await joinLineIfFree(tx, entry, why.at);
   await notifyEntrant(tx, { entryId: entry.entryId, kind: why.action, id, requestId: why.requestId });
 }

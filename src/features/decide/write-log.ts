@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import type { ClearanceEvent, OpenCondition } from '../../domain/clearance/clearance.ts';
+import type { EntryHappening, OpenCondition } from '../../domain/clearance/clearance.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Answers } from '../../domain/declaration/declaration.ts';
 import { holdKindOf, holdReasonOf, logFaults, stopSymptoms, torqueUnsettled } from '../../domain/log/session-log.ts';
@@ -202,7 +202,7 @@ function torqueOf(
 }
 
 interface Tread {
-  event: ClearanceEvent | undefined;
+  event: EntryHappening | undefined;
   says: readonly string[];
 }
 
@@ -227,7 +227,7 @@ interface Recorded {
 function record(
   row: HoldRow,
   actor: Actor,
-  { entry, log, stop, closes, wet, requestId }: Recorded & { wet: ClearanceEvent | undefined },
+  { entry, log, stop, closes, wet, requestId }: Recorded & { wet: EntryHappening | undefined },
 ): HistoryRow[] {
   const what = { actor, at: row.now, requestId };
   const data = { logId: log.logId, kind: log.kind };
@@ -241,20 +241,20 @@ function record(
     appendToCar(entry.car, {
       ...what,
       action: 'car.condition-done',
-      event: { type: 'car-condition-done', conditionId: closes.id },
+      happening: { type: 'car-condition-done', conditionId: closes.id },
     });
   const done =
     closes &&
     appendToEntry(entry, {
       ...what,
       action: 'condition.done',
-      event: { type: 'condition-done', conditionId: closes.id },
+      happening: { type: 'condition-done', conditionId: closes.id },
     });
   const written = appendToEntry(entry, {
     ...what,
     action: 'log.written',
     data,
-    ...(wet === undefined ? {} : { event: wet }),
+    ...(wet === undefined ? {} : { happening: wet }),
   });
   return [...held, ...(ofCar === undefined ? [] : [ofCar]), ...(done === undefined ? [] : [done]), written];
 }

@@ -2,7 +2,7 @@ import type { Deps } from '../../deps.ts';
 import { AREA_LABELS, WALK_ORDER } from '../../domain/catalogue/areas.ts';
 import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
-import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting.ts';
+import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting-items.ts';
 import { CAUTIONS, GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';

@@ -151,7 +151,7 @@ function writeSubmitted(submitted: Submitted): Statement {
     actor,
     at,
     action: 'inspection.submitted',
-    event: {
+    happening: {
       type: 'declared',
       inspectionId,
       revision,

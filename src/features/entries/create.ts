@@ -6,7 +6,7 @@ import { isUniqueViolation } from '../../platform/database/db-errors.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
 import { lockEntry } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { type CreateEntry, type NumberWarning, personIdsOf } from './schemas.ts';
 import {
   type EnteredCar,
@@ -74,7 +74,7 @@ export async function enterCar(
   if (locked === undefined) throw notFound('entry');
   const data = { carNumber, runGroupId, vehicleId };
   const why = { actor, at, requestId: input.requestId };
-  await recordEvent(tx, locked, { ...why, action: 'entry.created', data });
+  await recordEntryHistory(tx, locked, { ...why, action: 'entry.created', data });
   if (people.length > 0) await followPeople(tx, locked, people, why);
   return { entryId, warnings };
 }

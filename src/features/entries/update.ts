@@ -7,7 +7,7 @@ import { canonicalHash } from '../../platform/canonical-json.ts';
 import { isUniqueViolation } from '../../platform/database/db-errors.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { listStickers } from '../../records/concessions.ts';
-import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
+import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
 import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../records/locks/entry-lock.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
@@ -80,7 +80,7 @@ export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: D
   const swapped = await swapIfWanted(tx, locked, update, { actor, at: now, requestId: update.requestId });
   const context = { actor, at: now, requestId: update.requestId };
   const changed = Object.keys(update.change);
-  await recordEvent(tx, own, { ...context, action: 'entry.updated', data: { changed } });
+  await recordEntryHistory(tx, own, { ...context, action: 'entry.updated', data: { changed } });
   if (update.change.entrant !== undefined || update.change.people !== undefined) {
     await followPeople(tx, own, personIdsOf({ ...current.view, ...update.change }), context);
   }
@@ -157,10 +157,10 @@ async function voidWhatWasJudged(
     const { declared, withdrawn } = entry.facts;
     if (declared === undefined || withdrawn) continue;
     await closeTicket(tx, entry, 'void', context.at);
-    await recordEvent(tx, entry, {
+    await recordEntryHistory(tx, entry, {
       ...context,
       action: 'declaration.voided',
-      event: { type: 'declaration-voided', reason },
+      happening: { type: 'declaration-voided', reason },
     });
     const { entryId } = entry;
     const { requestId } = context;
@@ -225,10 +225,10 @@ async function swapCar(tx: Tx, { leaving, vehicleId, why }: Swap): Promise<void>
   for (const entry of leaving) await leaveCar(tx, entry, { vehicleId, why });
   const [arrived] = await lockEntries(tx, [first.entryId], 'change');
   if (arrived === undefined) return;
-  await recordCarEvent(tx, arrived.car, {
+  await recordCarHistory(tx, arrived.car, {
     ...why,
     action: 'car.took-over',
-    event: { type: 'car-took-over', stickers },
+    happening: { type: 'car-took-over', stickers },
   });
 }
 
@@ -237,10 +237,10 @@ async function leaveCar(tx: Tx, entry: LockedEntry, { vehicleId, why }: Omit<Swa
   const { declared } = entry.facts;
   await closeTicket(tx, entry, 'void', why.at);
   const data = { from: entry.vehicleId, to: vehicleId };
-  await recordEvent(tx, entry, {
+  await recordEntryHistory(tx, entry, {
     ...why,
     action: 'entry.car-changed',
-    event: { type: 'declaration-voided', reason: 'another car runs under this number' },
+    happening: { type: 'declaration-voided', reason: 'another car runs under this number' },
     data,
   });
   if (declared === undefined) return;

@@ -5,7 +5,7 @@ import type { Answer } from '../../http/frame/route.ts';
 import { type ChangedClearance, viewClearance } from '../../http/views/clearance-view.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 
@@ -42,11 +42,11 @@ async function withdraw(
   const entry = await lockEntryForChange(tx, entryId, 'change');
   await closeTicket(tx, entry, 'void', now);
   const data = reason === undefined ? {} : { reason };
-  await recordEvent(tx, entry, {
+  await recordEntryHistory(tx, entry, {
     actor,
     at: now,
     action: 'entry.withdrawn',
-    event: { type: 'withdrawn' },
+    happening: { type: 'withdrawn' },
     data,
     requestId,
   });

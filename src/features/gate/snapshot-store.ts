@@ -105,7 +105,7 @@ async function listSnapshotEntries(
       // A run group of an entry is one of its event: the foreign keys say so.
       group: groupOf.get(entry.runGroupId) as number,
       ...describedCar(entry.vehicle.record as unknown as Vehicle),
-      // written by `recordEvent` and `recordCarEvent` only
+      // written by `recordEntryHistory` and `recordCarHistory` only
       facts: toGateFacts(facts as unknown as ClearanceFacts, car.facts as unknown as CarFacts),
     }))
     .sort((a, b) => compareNumbers(a.carNumber, b.carNumber) || a.group - b.group);

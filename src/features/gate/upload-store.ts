@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
-import type { CarEvent } from '../../domain/clearance/car-facts.ts';
-import type { ClearanceEvent } from '../../domain/clearance/clearance.ts';
+import type { CarHappening } from '../../domain/clearance/car-facts.ts';
+import type { EntryHappening } from '../../domain/clearance/clearance.ts';
 import { WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from '../../records/locks/clearance-state.ts';
@@ -21,8 +21,8 @@ interface TimelineRow extends DaysRow {
   carNumber: string;
   runGroupId: string;
   runGroup: string;
-  steps: { at: string; event: ClearanceEvent | null }[];
-  carSteps: { at: string; event: CarEvent | null }[];
+  steps: { at: string; event: EntryHappening | null }[];
+  carSteps: { at: string; event: CarHappening | null }[];
   wetSteps: { at: string; wet: boolean }[];
 }
 

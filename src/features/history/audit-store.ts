@@ -142,7 +142,7 @@ export async function listAuditEntries(db: Tx, eventId: string): Promise<AuditEn
   return rows.map(({ entryId, carNumber, facts, historySeq, historyHash }) => ({
     entryId,
     carNumber,
-    // written by `recordEvent` only
+    // written by `recordEntryHistory` only
     facts: facts as unknown as ClearanceFacts,
     historySeq,
     historyHash,
@@ -161,7 +161,7 @@ export async function listAuditCars(db: Tx, eventId: string): Promise<AuditCar[]
   const rows = await db.carClearance.findMany({ where: { eventId }, orderBy: { id: 'asc' } });
   return rows.map(({ id, facts, historySeq, historyHash }) => ({
     carId: id,
-    // written by `recordCarEvent` only
+    // written by `recordCarHistory` only
     facts: facts as unknown as CarFacts,
     historySeq,
     historyHash,

@@ -1,8 +1,13 @@
 import { createHash } from 'node:crypto';
-import { applyCarEvent, type CarEvent, type CarFacts, NOTHING_WRONG } from '../../domain/clearance/car-facts.ts';
 import {
-  applyClearanceEvent,
-  type ClearanceEvent,
+  applyCarHappening,
+  type CarHappening,
+  type CarFacts,
+  NOTHING_WRONG,
+} from '../../domain/clearance/car-facts.ts';
+import {
+  applyEntryHappening,
+  type EntryHappening,
   type ClearanceFacts,
   NOTHING_YET,
 } from '../../domain/clearance/clearance.ts';
@@ -55,8 +60,8 @@ function folded({ entryId, carId, data }: AuditRow, { facts, car }: Walked): Pic
   // written by us only, of the kind that its subject has
   const { event } = data as { event?: unknown };
   if (event === undefined) return { facts, car };
-  if (entryId !== null) return { facts: applyClearanceEvent(facts, event as ClearanceEvent), car };
-  return { facts, car: carId === null ? car : applyCarEvent(car, event as CarEvent) };
+  if (entryId !== null) return { facts: applyEntryHappening(facts, event as EntryHappening), car };
+  return { facts, car: carId === null ? car : applyCarHappening(car, event as CarHappening) };
 }
 
 function rowFault(row: AuditRow, before: Walked): AuditFault | undefined {

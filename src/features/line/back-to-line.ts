@@ -6,7 +6,7 @@ import { ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { type LockedEntry, lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
+import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
 import { findLiveTicket, findPlace, putOnLine } from '../../records/tickets.ts';
 import type { SentBackView } from './schemas.ts';
 
@@ -35,10 +35,10 @@ export async function backToLine(deps: Deps, actor: Actor, sending: SendingBack)
     const sticker = entry.facts.signOff?.stickerNumber;
     if (sticker !== undefined) {
       const event = { type: 'car-sent-back', stickers: [sticker] } as const;
-      await recordCarEvent(tx, entry.car, { ...why, action: 'car.sent-back', event });
+      await recordCarHistory(tx, entry.car, { ...why, action: 'car.sent-back', happening: event });
     }
     const event = { type: 'sent-back', reason } as const;
-    await recordEvent(tx, entry, { ...why, data: { reason }, action: 'entry.sent-back', event });
+    await recordEntryHistory(tx, entry, { ...why, data: { reason }, action: 'entry.sent-back', happening: event });
     await putOnLine(tx, entry, now);
     const waiting = await findPlace(tx, inspectionId);
     if (waiting === undefined) throw new Error('a car that was put on the line is not there');

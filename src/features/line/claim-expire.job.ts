@@ -1,11 +1,11 @@
 import { z } from 'zod';
-import { CLOCK_ACTOR } from '../../domain/actor.ts';
+import { SYSTEM_ACTOR } from '../../domain/actor.ts';
 import type { Deps } from '../../deps.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { releaseClaim } from '../../records/tickets.ts';
 import { lockEntry } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { findClaim } from './store.ts';
 
 const Payload = z.strictObject({ claimId: z.uuid() });
@@ -24,8 +24,8 @@ export const claimExpireJob = defineJob<Deps, z.infer<typeof Payload>>({
       const claim = await findClaim(tx, claimId);
       const entry = claim === undefined ? undefined : await lockEntry(tx, claim.entryId, 'entry');
       if (claim === undefined || entry === undefined || !(await releaseClaim(tx, claim, 'expired'))) return;
-      await recordEvent(tx, entry, {
-        actor: CLOCK_ACTOR,
+      await recordEntryHistory(tx, entry, {
+        actor: SYSTEM_ACTOR,
         at: deps.clock.now(),
         action: 'claim.expired',
         data: { claimId, ticketId: claim.ticketId },

@@ -7,7 +7,7 @@ import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { assertMayDecideOn, type Concerned, conflictOf } from '../../records/conflict-of-interest.ts';
 import { assertTakesPlace, lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { releaseClaim } from '../../records/tickets.ts';
 import { claimExpireJob } from './claim-expire.job.ts';
 import { claimEnded, lockClaimToRelease, lockOwnClaim, viewClaim } from './claim-view.ts';
@@ -134,7 +134,7 @@ async function takeLease(
     if (request.body.carNumber === undefined) return undefined;
     throw await heldByOther(tx, ticket);
   }
-  await recordEvent(tx, entry, {
+  await recordEntryHistory(tx, entry, {
     actor,
     at: deps.clock.now(),
     action: 'ticket.claimed',
@@ -184,7 +184,7 @@ export async function putBackClaim(
     if (!(await releaseClaim(tx, claim, 'put-back'))) throw await claimEnded(tx, claim);
     const { ticketId, inspectorId } = claim;
     const data = { claimId, ticketId, ...(inspectorId === actor.tokenId ? {} : { releasedFrom: inspectorId }) };
-    await recordEvent(tx, entry, { actor, at: deps.clock.now(), action: 'ticket.put-back', data, requestId });
+    await recordEntryHistory(tx, entry, { actor, at: deps.clock.now(), action: 'ticket.put-back', data, requestId });
   });
 }
 
@@ -205,7 +205,7 @@ export async function renewClaim(
     if (end === undefined) throw await claimEnded(tx, claim);
     const expiresAt = end.toISOString();
     const data = { claimId, expiresAt };
-    await recordEvent(tx, entry, { actor, at: deps.clock.now(), action: 'claim.renewed', data, requestId });
+    await recordEntryHistory(tx, entry, { actor, at: deps.clock.now(), action: 'claim.renewed', data, requestId });
     await appendOutbox(tx, { name: claimExpireJob.name, payload: { claimId }, runAt: end, requestId });
     return { claimId, leaseMinutes: claim.leaseSeconds / 60, expiresAt };
   });

@@ -1,12 +1,12 @@
 import { z } from 'zod';
-import { CLOCK_ACTOR } from '../../domain/actor.ts';
+import { SYSTEM_ACTOR } from '../../domain/actor.ts';
 import { epochMs } from '../../domain/calendar.ts';
 import type { Deps } from '../../deps.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { lockEntry } from '../../records/locks/entry-lock.ts';
 import { CLEARANCE_EXPIRE } from '../../records/locks/event-days.ts';
-import { hasHappened, recordEvent } from '../../records/history/history.ts';
+import { hasHappened, recordEntryHistory } from '../../records/history/history.ts';
 import { findSignOff } from './sign-off-store.ts';
 
 const Payload = z.strictObject({ signOffId: z.uuid() });
@@ -29,8 +29,8 @@ export const clearanceExpireJob = defineJob<Deps, z.infer<typeof Payload>>({
       if (epochMs(standing.validUntil) > now.getTime()) return;
       if (await hasHappened(tx, entry.entryId, 'clearance.expired', { signOffId })) return;
       const requestId = context.requestId ?? undefined;
-      await recordEvent(tx, entry, {
-        actor: CLOCK_ACTOR,
+      await recordEntryHistory(tx, entry, {
+        actor: SYSTEM_ACTOR,
         at: now,
         action: 'clearance.expired',
         data: { signOffId },

@@ -1,11 +1,11 @@
 import { z } from 'zod';
-import { CLOCK_ACTOR } from '../../domain/actor.ts';
+import { SYSTEM_ACTOR } from '../../domain/actor.ts';
 import { epochMs } from '../../domain/calendar.ts';
 import type { Deps } from '../../deps.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { lockEntry } from '../../records/locks/entry-lock.ts';
-import { hasHappened, recordEvent } from '../../records/history/history.ts';
+import { hasHappened, recordEntryHistory } from '../../records/history/history.ts';
 import { notifyOnce } from '../../records/notify-entrant.ts';
 import { findCondition } from './sign-off-store.ts';
 
@@ -32,7 +32,13 @@ export const conditionDueJob = defineJob<Deps, z.infer<typeof Payload>>({
       if (await hasHappened(tx, entryId, 'condition.fell-due', { conditionId })) return true;
       const data = { conditionId };
       const requestId = context.requestId ?? undefined;
-      await recordEvent(tx, entry, { actor: CLOCK_ACTOR, at: now, action: 'condition.fell-due', data, requestId });
+      await recordEntryHistory(tx, entry, {
+        actor: SYSTEM_ACTOR,
+        at: now,
+        action: 'condition.fell-due',
+        data,
+        requestId,
+      });
       return true;
     });
     if (!fellDue) return;

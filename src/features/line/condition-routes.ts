@@ -9,7 +9,7 @@ import { addRoute } from '../../http/frame/route.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
+import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
 import { findConditionEntry, updateDone } from './condition-store.ts';
 
 const CompleteCondition = z
@@ -78,8 +78,14 @@ async function completeCondition(
     }
     const event = { type: 'condition-done', conditionId } as const;
     const ofCar = { type: 'car-condition-done', conditionId } as const;
-    await recordCarEvent(tx, entry.car, { actor, at: now, action: 'car.condition-done', event: ofCar, requestId });
-    await recordEvent(tx, entry, { actor, at: now, action: 'condition.done', event, requestId });
+    await recordCarHistory(tx, entry.car, {
+      actor,
+      at: now,
+      action: 'car.condition-done',
+      happening: ofCar,
+      requestId,
+    });
+    await recordEntryHistory(tx, entry, { actor, at: now, action: 'condition.done', happening: event, requestId });
     return { entryId, carNumber: entry.carNumber, clearance: viewClearance(stateOf(entry), now) };
   });
 }

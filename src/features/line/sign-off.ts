@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import type { CarEvent } from '../../domain/clearance/car-facts.ts';
+import type { CarHappening } from '../../domain/clearance/car-facts.ts';
 import { type OpenCondition, standingBars } from '../../domain/clearance/clearance.ts';
 import { countingConcessions } from '../../domain/clearance/concession.ts';
 import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
@@ -210,7 +210,7 @@ function record(signed: Signed): HistoryRow[] {
   // Before the row of the entry, so that nothing in between says what the gate never said.
   const { actor, entry, now: at } = signed;
   const { requestId } = signed.request;
-  const ofCar = appendToCar(entry.car, { actor, at, action: 'car.signed-off', event: carEvent(signed), requestId });
+  const ofCar = appendToCar(entry.car, { actor, at, action: 'car.signed-off', happening: carEvent(signed), requestId });
   const { decision, note, stickerNumber } = signed.request.signOff;
   const dates = isoDates(signed.dates);
   // A refusal leaves the bars as the declaration had them: the gate then says refused, with the inspector's note.
@@ -219,7 +219,7 @@ function record(signed: Signed): HistoryRow[] {
     actor,
     at,
     action: 'entry.signed-off',
-    event: {
+    happening: {
       type: 'signed-off',
       signOffId: signed.signOffId,
       decision,
@@ -243,7 +243,7 @@ function record(signed: Signed): HistoryRow[] {
 }
 
 /** What the decision says of the car: it counts for each of its entries. */
-function carEvent({ entry, request, signOffId, conditions, stickers }: Signed): CarEvent {
+function carEvent({ entry, request, signOffId, conditions, stickers }: Signed): CarHappening {
   const { decision, note, stickerNumber } = request.signOff;
   const found = { entryId: entry.entryId, runGroup: entry.runGroup, signOffId };
   if (decision !== 'refuse') return { type: 'car-accepted', ...found, conditions, sticker: stickerNumber };

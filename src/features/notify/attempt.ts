@@ -1,5 +1,5 @@
 import type { Deps } from '../../deps.ts';
-import { CLOCK_ACTOR } from '../../domain/actor.ts';
+import { SYSTEM_ACTOR } from '../../domain/actor.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import type { Logger } from '../../platform/logger.ts';
 import { type OutgoingFailure, type OutgoingOutcome, sendOutgoing } from '../../platform/outgoing/outgoing-request.ts';
@@ -192,7 +192,7 @@ async function note(tx: Tx, noted: Noted): Promise<string | undefined> {
     await disable(tx, webhookId, reason, now);
     // Nobody turned it off: the server did, by what the receiver answered.
     const because = plan.gone ? 'receiver-gone' : 'receiver-failed';
-    const what = { actor: CLOCK_ACTOR, at: now, action: 'webhook.disabled', data: { webhookId, because } };
+    const what = { actor: SYSTEM_ACTOR, at: now, action: 'webhook.disabled', data: { webhookId, because } };
     await recordEventsChange(tx, webhook.eventId === null ? [] : [webhook.eventId], { ...what, requestId: undefined });
   }
   return webhook.enabled ? reason : undefined;

@@ -1,11 +1,11 @@
 import type { Deps } from '../../deps.ts';
-import { type Actor, CLOCK_ACTOR, type ClockActor, personKey } from '../../domain/actor.ts';
+import { type Actor, SYSTEM_ACTOR, type SystemActor, personKey } from '../../domain/actor.ts';
 import { startOfNextDay } from '../../domain/calendar.ts';
 import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { type LockedEntry, lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import type { ErasedEntry } from './schemas.ts';
 import {
   type ErasableEntry,
@@ -44,7 +44,7 @@ export async function eraseOverdue(deps: Deps, signal?: AbortSignal): Promise<nu
 async function eraseOne(deps: Deps, entryId: string): Promise<boolean> {
   try {
     const reason = 'The time for which the event keeps personal data is over.';
-    await eraseEntry(deps, CLOCK_ACTOR, { entryId, reason, force: false, requestId: undefined });
+    await eraseEntry(deps, SYSTEM_ACTOR, { entryId, reason, force: false, requestId: undefined });
     return true;
   } catch (error) {
     deps.log.error({ error, entryId }, 'an entrant could not be erased');
@@ -70,7 +70,7 @@ export interface Erasure {
  *
  * @throws ProblemError `not-found`, `event-not-over`
  */
-export async function eraseEntry(deps: Deps, actor: Actor | ClockActor, erasure: Erasure): Promise<ErasedEntry> {
+export async function eraseEntry(deps: Deps, actor: Actor | SystemActor, erasure: Erasure): Promise<ErasedEntry> {
   const now = deps.clock.now();
   return inTransaction(deps.db.prisma, async (tx) => {
     const entry = await lockEntry(tx, erasure.entryId);
@@ -83,7 +83,7 @@ export async function eraseEntry(deps: Deps, actor: Actor | ClockActor, erasure:
 
 async function eraseLocked(
   tx: Tx,
-  actor: Actor | ClockActor,
+  actor: Actor | SystemActor,
   what: { entry: LockedEntry; person: ErasableEntry; erasure: Erasure; now: Date },
 ): Promise<ErasedEntry> {
   const { entry, person, erasure, now } = what;
@@ -94,7 +94,7 @@ async function eraseLocked(
   if (changed) {
     const data = { reason: erasure.reason, photos };
     const { requestId } = erasure;
-    await recordEvent(tx, entry, { actor, at: now, action: 'entry.erased', data, requestId });
+    await recordEntryHistory(tx, entry, { actor, at: now, action: 'entry.erased', data, requestId });
   }
   return {
     entryId,

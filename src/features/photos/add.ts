@@ -8,7 +8,7 @@ import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import type { StoredImage } from '../../platform/photos/photo-image.ts';
 import { contentHash } from '../../platform/photos/photo-store.ts';
 import { entryWithdrawn, lockEntryForChange } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import type { Convert } from './convert.ts';
 import { claimFolder } from './orphans.ts';
 import type { SentPicture } from './schemas.ts';
@@ -82,7 +82,7 @@ async function record(
   const size = { mediaType, width, height, bytes: image.bytes.length };
   const photo = await insertPhoto(tx, { entryId, item, position, hash, ...size, actor, at: now });
   const data = { photoId: photo.photoId, item, ...(position === undefined ? {} : { position }), hash };
-  await recordEvent(tx, entry, { actor, at: now, action: 'photo.added', data, requestId });
+  await recordEntryHistory(tx, entry, { actor, at: now, action: 'photo.added', data, requestId });
   return { photo, added: true };
 }
 

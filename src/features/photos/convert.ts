@@ -1,7 +1,7 @@
 import multipart from '@fastify/multipart';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { ProblemError } from '../../http/frame/problem.ts';
-import { createTurns, NoTurn } from '../../platform/queue/outbox-relay.ts';
+import { createLimiter, NoTurn } from '../../platform/queue/outbox-relay.ts';
 import {
   checkPhotoHeader,
   isHeif,
@@ -94,14 +94,14 @@ export type Convert = (sent: SentPicture) => Promise<StoredImage>;
  * @returns a function that throws ProblemError `unsupported-media-type`, `photo-not-acceptable`, `photos-busy`
  */
 export function createConverter(limits: { maxPixels: number }): Convert {
-  const inTurn = createTurns({ atOnce: AT_ONCE, waiting: WAITING });
+  const inTurn = createLimiter({ atOnce: AT_ONCE, waiting: WAITING });
   return async (sent) => {
     try {
       const type = await checkPhotoHeader(sent.bytes, limits);
       assertNamed(sent, type);
       return await inTurn(() => reencodePhoto(sent.bytes, limits));
     } catch (error) {
-      throw refusal(error, sent);
+      throw problemOf(error, sent);
     }
   };
 }
@@ -120,7 +120,7 @@ export function photosBusy(): ProblemError {
   return new ProblemError('photos-busy', 'Too many photos are being read. Send it again in a moment.', {}, wait);
 }
 
-function refusal(error: unknown, { bytes }: SentPicture): unknown {
+function problemOf(error: unknown, { bytes }: SentPicture): unknown {
   if (error instanceof NoTurn) return photosBusy();
   if (!(error instanceof PhotoRefused)) return error;
   if (error.reason === 'too-slow') return photosBusy();

@@ -6,7 +6,7 @@ import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { PhotoStoreError } from '../../platform/photos/photo-store.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { type LockedEntry, lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { findPhoto, findPhotoEntry, isNewestSignedOff, listEntryPhotos, type Photo, updateRemoved } from './store.ts';
 
 /** Files of removed photos stay so long, for whoever must look into it. */
@@ -94,7 +94,7 @@ export async function removePhoto(
     if (!(await updateRemoved(tx, photoId, now))) throw notFound('photo');
     const { item, position, hash } = photo;
     const data = { photoId, item, ...(position === undefined ? {} : { position }), hash };
-    await recordEvent(tx, entry, { actor, at: now, action: 'photo.removed', data, requestId });
+    await recordEntryHistory(tx, entry, { actor, at: now, action: 'photo.removed', data, requestId });
   });
 }
 

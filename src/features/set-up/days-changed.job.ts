@@ -15,7 +15,7 @@ import {
   outcomeOf,
   type StandingAcceptance,
 } from '../../records/locks/event-days.ts';
-import { recordEvent } from '../../records/history/history.ts';
+import { recordEntryHistory } from '../../records/history/history.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket, openTicket } from '../../records/tickets.ts';
 
@@ -84,7 +84,7 @@ async function changeDates(
   const { signOffId } = acceptance.signOff;
   const event = { type: 'validity-changed', signOffId, validFrom, validUntil, reason } as const;
   const action = 'entry.validity-changed';
-  await recordEvent(tx, entry, { actor, at, action, event, data: { because: historyId }, requestId });
+  await recordEntryHistory(tx, entry, { actor, at, action, happening: event, data: { because: historyId }, requestId });
   const payload = { signOffId };
   await appendOutbox(tx, { name: CLEARANCE_EXPIRE, payload, runAt: new Date(validUntil), requestId });
   await notifyEntrant(tx, { entryId: entry.entryId, kind: action, id: historyId, also: true, requestId });
@@ -95,7 +95,14 @@ async function sendBack(tx: Tx, entry: LockedEntry, cause: Cause, at: Date): Pro
   const { declared } = entry.facts;
   const event = { type: 'sent-back', reason: MOVED } as const;
   const action = 'entry.sent-back';
-  await recordEvent(tx, entry, { actor, at, action, event, data: { because: historyId, reason }, requestId });
+  await recordEntryHistory(tx, entry, {
+    actor,
+    at,
+    action,
+    happening: event,
+    data: { because: historyId, reason },
+    requestId,
+  });
   await closeTicket(tx, entry, 'void', at);
   // A car that is barred cannot wait on the line: it gets there by its next submission.
   if (declared !== undefined && !declared.bars.some((bar) => barStands(bar, at))) {

@@ -7,7 +7,7 @@ import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { type LockedEntry, lockEntry } from '../../records/locks/entry-lock.ts';
-import { recordCarEvent, recordEvent } from '../../records/history/history.ts';
+import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
 import {
   findInspection,
   insertInspection,
@@ -101,11 +101,11 @@ async function recall(tx: Tx, { entry, ...subject }: Subject, judgement: Judgeme
   await openTicket(tx, entry, { inspectionId, queuedAt: what.now });
   const { verdict } = judgement;
   const event = { type: 'recalled' as const, inspectionId, revision, verdict, reason: what.reason };
-  await recordCarEvent(tx, entry.car, {
+  await recordCarHistory(tx, entry.car, {
     actor: what.actor,
     at: what.now,
     action: 'car.recalled',
-    event: { type: 'car-recalled', entryId: entry.entryId, runGroup: entry.runGroup, reason: what.reason },
+    happening: { type: 'car-recalled', entryId: entry.entryId, runGroup: entry.runGroup, reason: what.reason },
     requestId: `task-${what.taskId}`,
   });
   await recordAndNotify(tx, entry, { action: 'entry.recalled', event, inspectionId, what });
@@ -145,18 +145,18 @@ async function recordAndNotify(
   entry: LockedEntry,
   happened: {
     action: 'inspection.rejudged' | 'entry.recalled';
-    event: NonNullable<Parameters<typeof recordEvent>[2]['event']>;
+    event: NonNullable<Parameters<typeof recordEntryHistory>[2]['happening']>;
     inspectionId: string;
     what: Rejudgement;
   },
 ): Promise<void> {
   const { taskId, actor, reason, now } = happened.what;
   const requestId = `task-${taskId}`;
-  await recordEvent(tx, entry, {
+  await recordEntryHistory(tx, entry, {
     actor,
     at: now,
     action: happened.action,
-    event: happened.event,
+    happening: happened.event,
     data: { taskId, reason },
     requestId,
   });

@@ -23,7 +23,7 @@ export async function inThread<I, O>(threads: Threads, task: ThreadTask<I, O>, i
   try {
     return await threads.run(task, input, asked);
   } catch (error) {
-    throw refusal(error);
+    throw problemOf(error);
   }
 }
 
@@ -49,7 +49,7 @@ export async function inThreadForJob<I, O>(
   }
 }
 
-function refusal(error: unknown): unknown {
+function problemOf(error: unknown): unknown {
   if (error instanceof TooHeavy) {
     const detail = `This takes too long to check, or too much memory. Send less, or send it in parts.`;
     return new ProblemError('too-heavy', detail, { limit: error.of });

@@ -1,11 +1,11 @@
 import { link, readFile, rename, rm, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { pause } from '../wait.ts';
-import { StartRefusal } from '../start-checks.ts';
+import { CannotStart } from '../start-checks.ts';
 import { type ProcessIdentity, identify, isAlive } from './process-identity.ts';
 
 /** Thrown when another living process works on the same folder. */
-export class FolderInUseError extends StartRefusal {
+export class FolderInUseError extends CannotStart {
   constructor(folder: string, pid: number) {
     super(
       `${folder} is in use by another server (process ${pid}). Stop it, or give this one its own DATA_DIR, ` +

@@ -11,7 +11,7 @@ import { endsWithin, pause } from '../wait.ts';
 export class NoTurn extends Error {}
 
 /** Runs work when it is its turn. */
-type Turns = <T>(work: () => Promise<T>) => Promise<T>;
+type Limiter = <T>(work: () => Promise<T>) => Promise<T>;
 
 /**
  * Lets only so many pieces of work run at once and only so many wait, in the order they came: what is dear cannot
@@ -19,7 +19,7 @@ type Turns = <T>(work: () => Promise<T>) => Promise<T>;
  *
  * @returns a function that runs work in its turn, and rejects with `NoTurn` at once when too many wait
  */
-export function createTurns({ atOnce, waiting }: { atOnce: number; waiting: number }): Turns {
+export function createLimiter({ atOnce, waiting }: { atOnce: number; waiting: number }): Limiter {
   const queue: (() => void)[] = [];
   let running = 0;
   const next = () => {

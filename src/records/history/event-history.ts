@@ -20,7 +20,11 @@ export async function lockEvent(tx: Tx, eventId: string): Promise<LockedEvent | 
 }
 
 /** Appends to the history of a locked event itself; what it tells can change answers at the gate for all of its cars. */
-export async function recordEventChange(tx: Tx, event: LockedEvent, what: Omit<HistoryEntry, 'event'>): Promise<void> {
+export async function recordEventChange(
+  tx: Tx,
+  event: LockedEvent,
+  what: Omit<HistoryEntry, 'happening'>,
+): Promise<void> {
   const { eventId } = event;
   const ready = readyRow({ eventId }, event, what);
   const row = toHistoryRow(ready, what, { entry_id: null, car_id: null, event_id: eventId });
@@ -39,7 +43,7 @@ export async function recordEventChange(tx: Tx, event: LockedEvent, what: Omit<H
 export async function recordEventsChange(
   tx: Tx,
   eventIds: readonly string[],
-  what: Omit<HistoryEntry, 'event'>,
+  what: Omit<HistoryEntry, 'happening'>,
 ): Promise<void> {
   for (const eventId of [...new Set(eventIds)].toSorted()) {
     const locked = await lockEvent(tx, eventId);

@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
-import type { Actor, ClockActor } from '../../domain/actor.ts';
-import { applyCarEvent, type CarEvent } from '../../domain/clearance/car-facts.ts';
-import { applyClearanceEvent, type ClearanceEvent } from '../../domain/clearance/clearance.ts';
+import type { Actor, SystemActor } from '../../domain/actor.ts';
+import { applyCarHappening, type CarHappening } from '../../domain/clearance/car-facts.ts';
+import { applyEntryHappening, type EntryHappening } from '../../domain/clearance/clearance.ts';
 import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
@@ -11,14 +11,14 @@ import type { LockedCar, LockedEntry } from '../locks/entry-lock.ts';
 export const HISTORY_CHANNEL = 'gridworthy_history';
 
 /** What is written into a history, in the transaction of what it tells. */
-export interface HistoryEntry<Event = ClearanceEvent> {
-  actor: Actor | ClockActor;
+export interface HistoryEntry<Event = EntryHappening> {
+  actor: Actor | SystemActor;
   /** instant at which it was decided */
   at: Date;
   /** `noun.verb`, for example `inspection.submitted` */
   action: string;
   /** what it means for the clearance; absent: nothing */
-  event?: Event;
+  happening?: Event;
   /** ids and facts; no names, addresses or telephone numbers */
   data?: Readonly<Record<string, unknown>>;
   requestId: string | undefined;
@@ -62,7 +62,7 @@ interface ReadyRow {
  * that it can be erased later without breaking the chain. The statement announces the row to the sealer, which makes it
  * a leaf of its event's tree after the commit: nobody waits for another entry here.
  */
-export async function recordEvent(tx: Tx, entry: EntryHead, what: HistoryEntry): Promise<void> {
+export async function recordEntryHistory(tx: Tx, entry: EntryHead, what: HistoryEntry): Promise<void> {
   const rows = [appendToEntry(entry, what)];
   await tx.$executeRaw`
     WITH appended AS (${historyPart(rows)}) ${entryHeadPart(entry)} RETURNING ${historyNotify(entry.eventId)}`;
@@ -72,10 +72,10 @@ export async function recordEvent(tx: Tx, entry: EntryHead, what: HistoryEntry):
  * The same for a car that is locked for a change. Writes nothing where the event changes nothing that is said of the car;
  * returns whether it wrote.
  */
-export async function recordCarEvent(
+export async function recordCarHistory(
   tx: Tx,
   car: LockedCar,
-  what: HistoryEntry<CarEvent> & { event: CarEvent },
+  what: HistoryEntry<CarHappening> & { happening: CarHappening },
 ): Promise<boolean> {
   const row = appendToCar(car, what);
   if (row === undefined) return false;
@@ -85,16 +85,16 @@ export async function recordCarEvent(
 }
 
 /** What happened to one of many locked entries. */
-export interface Happening {
+export interface EntryWrite {
   entry: EntryHead;
   what: HistoryEntry;
 }
 
 /**
- * As `recordEvent` for many, in the order given, in one statement: the locks are held for one round trip and not for one
+ * As `recordEntryHistory` for many, in the order given, in one statement: the locks are held for one round trip and not for one
  * per row. An entry may come several times; each is brought up to date.
  */
-export async function recordEvents(tx: Tx, happenings: readonly Happening[]): Promise<void> {
+export async function recordEntryHistories(tx: Tx, happenings: readonly EntryWrite[]): Promise<void> {
   if (happenings.length === 0) return;
   const rows = happenings.map(({ entry, what }) => appendToEntry(entry, what));
   const entries = [...new Set(happenings.map(({ entry }) => entry))];
@@ -169,7 +169,7 @@ export const historyNotify = (eventId: string): Prisma.Sql => Prisma.sql`pg_noti
 /** The next row of a locked entry, which is brought up to date: what is left is to write both. */
 export function appendToEntry(entry: EntryHead, what: HistoryEntry): HistoryRow {
   const ready = readyEntryRow(entry, what);
-  if (what.event !== undefined) entry.facts = applyClearanceEvent(entry.facts, what.event);
+  if (what.happening !== undefined) entry.facts = applyEntryHappening(entry.facts, what.happening);
   entry.historySeq = ready.row.seq;
   entry.historyHash = ready.hash;
   return toHistoryRow(ready, what, { entry_id: entry.entryId, car_id: null, event_id: entry.eventId });
@@ -178,9 +178,9 @@ export function appendToEntry(entry: EntryHead, what: HistoryEntry): HistoryRow 
 /** The same for a car that is locked for a change; undefined where nothing changes that is said of it. */
 export function appendToCar(
   car: LockedCar,
-  what: HistoryEntry<CarEvent> & { event: CarEvent },
+  what: HistoryEntry<CarHappening> & { happening: CarHappening },
 ): HistoryRow | undefined {
-  const facts = applyCarEvent(car.facts, what.event);
+  const facts = applyCarHappening(car.facts, what.happening);
   if (canonicalJson(plain(facts)) === canonicalJson(plain(car.facts))) return undefined;
   const ready = readyRow({ carId: car.carId }, car, what);
   car.facts = facts;
@@ -230,7 +230,7 @@ export function readyRow(
     actorId: what.actor.tokenId,
     actorRole: what.actor.role,
     at: what.at.toISOString(),
-    data: plain({ ...what.data, ...(what.event === undefined ? {} : { event: what.event }) }),
+    data: plain({ ...what.data, ...(what.happening === undefined ? {} : { event: what.happening }) }),
     prevHash: head.historyHash,
   };
   return { row, hash: chainHash(row) };

@@ -1,6 +1,6 @@
 import type { Actor } from '../../domain/actor.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { type EntryHead, recordEvent } from '../history/history.ts';
+import { type EntryHead, recordEntryHistory } from '../history/history.ts';
 
 /**
  * Keeps holds about these people at an event as they are while entries come to name them (`share`), or keeps entries from
@@ -55,11 +55,11 @@ export async function followPeople(
   for (const { id: holdId, reason } of standing) {
     if (here.some((hold) => hold.holdId === holdId)) continue;
     const event = { type: 'held', holdId, reason, driver: true } as const;
-    await recordEvent(tx, entry, { ...why, action: 'hold.followed', event });
+    await recordEntryHistory(tx, entry, { ...why, action: 'hold.followed', happening: event });
   }
   for (const { holdId } of here) {
     if (standing.some(({ id }) => id === holdId)) continue;
     const event = { type: 'lifted', holdId, requiresReinspection: false } as const;
-    await recordEvent(tx, entry, { ...why, action: 'hold.left', event });
+    await recordEntryHistory(tx, entry, { ...why, action: 'hold.left', happening: event });
   }
 }

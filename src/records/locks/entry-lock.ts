@@ -11,7 +11,7 @@ import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from './clearance-state.ts';
 export interface LockedCar {
   carId: string;
   eventId: string;
-  /** changes with each `recordCarEvent` */
+  /** changes with each `recordCarHistory` */
   facts: CarFacts;
   historySeq: number;
   historyHash: string;
@@ -27,7 +27,7 @@ export interface LockedEntry {
   carNumber: string;
   /** folded names of everybody on the entry (`personKey`) */
   personKeys: readonly string[];
-  /** changes with each `recordEvent` */
+  /** changes with each `recordEntryHistory` */
   facts: ClearanceFacts;
   historySeq: number;
   historyHash: string;

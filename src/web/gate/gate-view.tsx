@@ -7,7 +7,7 @@ import { words } from '../shared/words.ts';
 import { AnswerView, NumberView } from './answer/answer-view.tsx';
 import { useQuestion } from './answer/ask.ts';
 import type { Gate } from './gate.ts';
-import type { HeldList } from './kept/held-list.ts';
+import type { GateList } from './kept/gate-list.ts';
 import { Twins } from './answer/look-alikes.tsx';
 import { text } from './text.ts';
 import { lettersIn, typed, useKeys } from './use-keys.ts';
@@ -81,7 +81,7 @@ function holdsText(newest: number | undefined): string {
 }
 
 interface AgeProps {
-  list: HeldList | undefined;
+  list: GateList | undefined;
   timeZone: string;
   /** given, and not read here: a component whose properties stay the same is not drawn again */
   now: Date;

@@ -7,7 +7,7 @@ import { answerAlone, askServer, heard } from './answer/ask.ts';
 import { keepInTouch, uploadLog } from './kept/check-log.ts';
 import { type Contact, contactAfter, type GateState, stillNewer } from './kept/contact.ts';
 import { countLog, type KeptEvent, readKept, writeKept } from './kept/gate-store.ts';
-import { fetchList, type HeldList, type ListFault, readHeldList } from './kept/held-list.ts';
+import { fetchList, type GateList, type ListFault, readGateList } from './kept/gate-list.ts';
 import { trustedClock } from './kept/trusted-clock.ts';
 
 const DEVICE_CLOCKS = { wall: () => Date.now(), steady: () => performance.now() };
@@ -98,7 +98,7 @@ async function openState(eventId: string, token: string) {
     token,
     clock,
     contact: signal<Contact>(navigator.onLine ? 'starting' : 'offline'),
-    list: signal<HeldList | undefined>(await readHeldList(eventId, clock.now())),
+    list: signal<GateList | undefined>(await readGateList(eventId, clock.now())),
     refusals: (await readKept('refusals')) ?? [],
     stops: () => stops.waiting.value.filter((stop) => stop.eventId === eventId),
   } satisfies GateState;
@@ -109,7 +109,7 @@ async function openState(eventId: string, token: string) {
  * The cars that may be meant by a number that was typed, where the list has several that are the same when spoken:
  * nothing is asked, answered or written down before one of them was chosen.
  */
-function twinsOnList(list: HeldList | undefined, carNumber: string): readonly NumberedCar[] {
+function twinsOnList(list: GateList | undefined, carNumber: string): readonly NumberedCar[] {
   const cars = list?.snapshot.entries ?? [];
   const own = cars.find((car) => car.carNumber === carNumber);
   const others = lookAlikesOf(carNumber, cars).filter(isTwin);

@@ -10,7 +10,7 @@ import { StationView } from './station-view.tsx';
 import { noteServerTime, serverNow } from './state/clock.ts';
 import { chooseEvent, chosenEvent } from './state/route.ts';
 import { polite, urgent } from './state/say.ts';
-import { keep, kept } from './state/draft.ts';
+import { keep, kept } from './state/worksheet.ts';
 import { text } from './text.ts';
 
 const { t } = text;

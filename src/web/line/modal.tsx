@@ -39,7 +39,7 @@ export function Modal({ title, children, onClose }: Props) {
 /** Everywhere on the page: what the server does not have yet. */
 export function UnsentBanner({ station }: { station: Station }) {
   const here = route.value.view === 'car' ? route.value.claimId : undefined;
-  const all = station.drafts.value.filter(({ claimId }) => unsentSignOff(station, claimId) !== undefined);
+  const all = station.worksheets.value.filter(({ claimId }) => unsentSignOff(station, claimId) !== undefined);
   // The page of a car says it itself.
   const claims = all.filter(({ claimId }) => claimId !== here);
   const photos = station.unsent.value.length - all.length;

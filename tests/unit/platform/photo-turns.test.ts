@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { createTurns, NoTurn } from '../../../src/platform/queue/outbox-relay.ts';
+import { createLimiter, NoTurn } from '../../../src/platform/queue/outbox-relay.ts';
 
 /** Work that ends when it is told to. */
 function held() {
@@ -12,7 +12,7 @@ function held() {
 const settle = () => new Promise((resolve) => setImmediate(resolve));
 
 test('so many at once, so many wait in order, the next is refused at once', async () => {
-  const inTurn = createTurns({ atOnce: 2, waiting: 2 });
+  const inTurn = createLimiter({ atOnce: 2, waiting: 2 });
   const works = [held(), held(), held(), held()];
   const started: number[] = [];
   const results = works.map((work, index) =>
@@ -35,7 +35,7 @@ test('so many at once, so many wait in order, the next is refused at once', asyn
 });
 
 test('work that fails gives its turn on', async () => {
-  const inTurn = createTurns({ atOnce: 1, waiting: 5 });
+  const inTurn = createLimiter({ atOnce: 1, waiting: 5 });
   const first = held();
   const failing = inTurn(() => first.done);
   const second = inTurn(async () => 'second');

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { COMMON, dueFor, knownTimes, usualDue } from '../../../src/web/line/state/condition-due.ts';
-import { dueAt } from '../../../src/web/line/state/hindrances.ts';
+import { dueAt } from '../../../src/web/line/state/blockers.ts';
 import { numberAfter } from '../../../src/web/line/state/roll.ts';
 
 /** Central European summer time is two hours before UTC (IANA tz, Europe/Berlin). */

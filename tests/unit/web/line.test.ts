@@ -5,11 +5,11 @@ import { POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
 import { readAnswer } from '../../../src/domain/declaration/read-answer.ts';
 import type { CatalogueItem } from '../../../src/web/api/operations.ts';
 import { wantsRenewal } from '../../../src/web/line/state/claims.ts';
-import { type Draft, isLookedAt, type Point, withPlace } from '../../../src/web/line/state/draft.ts';
-import { dueAt, hindrances } from '../../../src/web/line/state/hindrances.ts';
+import { type Worksheet, isLookedAt, type Point, withPlace } from '../../../src/web/line/state/worksheet.ts';
+import { dueAt, blockersOf } from '../../../src/web/line/state/blockers.ts';
 import { buildChecks, findCell, type Items, sectionsOf } from '../../../src/web/line/state/points.ts';
 import { isMeasurable, parseNumber, readTyped, stepOf, stepped } from '../../../src/web/line/state/read-typed.ts';
-import { endOf, refusalOf, refusedAt, refusedParts } from '../../../src/web/line/state/refusal.ts';
+import { endOf, rejectionOf, rejectedAt, rejectedParts } from '../../../src/web/line/state/rejection.ts';
 import { countsOf, signOffBody, summaryText } from '../../../src/web/line/state/sign-off.ts';
 
 /** The catalogue as the API shows it; what the page does not read is left out. */
@@ -50,7 +50,7 @@ const FINDING = {
   fix: '',
 } as const;
 
-function draft(changes: Partial<Draft> = {}): Draft {
+function worksheet(changes: Partial<Worksheet> = {}): Worksheet {
   return {
     claimId: 'claim',
     holder: 'Mara',
@@ -96,8 +96,8 @@ function draft(changes: Partial<Draft> = {}): Draft {
 }
 
 const NOW = Date.parse('2026-06-13T05:50:00.000Z');
-const keysOf = (one: Draft, decision: 'accept' | 'accept-with-conditions' | 'refuse') =>
-  hindrances(one, decision, ITEMS, NOW).map(({ key }) => key);
+const keysOf = (one: Worksheet, decision: 'accept' | 'accept-with-conditions' | 'refuse') =>
+  blockersOf(one, decision, ITEMS, NOW).map(({ key }) => key);
 
 describe('what is typed', () => {
   test('a comma is a decimal point, and nothing else is a number', () => {
@@ -164,7 +164,7 @@ describe('checks', () => {
       'wheel.clean@RL': { mark: 'ok' },
       'engine.leaks@coolant': { mark: 'not-applicable', note: 'none fitted' },
     } as const;
-    const { checks, cells, faults } = buildChecks(draft({ places }), ITEMS);
+    const { checks, cells, faults } = buildChecks(worksheet({ places }), ITEMS);
     expect(checks).toEqual([
       { item: 'wheel.clean', position: 'RL', result: 'ok' },
       { item: 'pad.thickness', position: 'FL.in', value: { value: 2.5, unit: 'mm' }, note: 'thin here' },
@@ -173,11 +173,11 @@ describe('checks', () => {
     expect(cells).toEqual(['wheel.clean@RL', 'pad.thickness@FL.in', 'pad.thickness@FL.in']);
     expect(faults).toEqual([]);
     expect(isLookedAt(places['engine.leaks@coolant'])).toBe(false);
-    expect(countsOf(draft({ places }))).toEqual({ ok: 1, notOk: 1, measured: 1, notSeen: 4 });
+    expect(countsOf(worksheet({ places }))).toEqual({ ok: 1, notOk: 1, measured: 1, notSeen: 4 });
   });
 
   test('what cannot be read is a fault at its place, and never a check', () => {
-    const built = buildChecks(draft({ places: { 'pad.thickness@FL.in': { typed: { value: 'x' } } } }), ITEMS);
+    const built = buildChecks(worksheet({ places: { 'pad.thickness@FL.in': { typed: { value: 'x' } } } }), ITEMS);
     expect(built.checks).toEqual([]);
     expect(built.faults).toMatchObject([{ cell: 'pad.thickness@FL.in', fault: { key: 'fault.number' } }]);
   });
@@ -220,8 +220,8 @@ describe('points', () => {
 
 describe('what hinders', () => {
   test('an acceptance: points nobody looked at, what only a measurement answers, the sticker', () => {
-    expect(keysOf(draft(), 'accept')).toEqual(['hinders.unchecked', 'hinders.needs-value', 'hinders.sticker']);
-    const looked = withPlace(draft({ sticker: 'A-1' }), 'wheel.clean@RL', { mark: 'ok' });
+    expect(keysOf(worksheet(), 'accept')).toEqual(['hinders.unchecked', 'hinders.needs-value', 'hinders.sticker']);
+    const looked = withPlace(worksheet({ sticker: 'A-1' }), 'wheel.clean@RL', { mark: 'ok' });
     // Looking does not make known what was not measured.
     const seen = withPlace(looked, 'brake-fluid.measured-boiling-point', { mark: 'ok' });
     expect(keysOf(seen, 'accept')).toEqual(['hinders.needs-value']);
@@ -237,9 +237,9 @@ describe('what hinders', () => {
   test('an acceptance without what is looked at on every car, once or place by place', () => {
     const always = { id: 'tyres', title: 'All four tyres', seconds: 20 };
     const wheels = ['FL', 'FR', 'RL', 'RR'].map((position) => point('tyre.cuts-or-bulges', { position }));
-    const claim = { ...draft().claim, findings: [] };
+    const claim = { ...worksheet().claim, findings: [] };
     const pointsToCheck = [point('tyre.cuts-or-bulges', { asked: 'always' as const, always }), ...wheels];
-    const open = draft({ sticker: 'A-1', claim: { ...claim, pointsToCheck } });
+    const open = worksheet({ sticker: 'A-1', claim: { ...claim, pointsToCheck } });
     expect(keysOf(open, 'accept')).toEqual(['hinders.unchecked']);
     expect(keysOf(withPlace(open, 'tyre.cuts-or-bulges', { mark: 'ok' }), 'accept')).toEqual([]);
     const byPlace = ['FL', 'FR', 'RL', 'RR'].reduce(
@@ -250,15 +250,15 @@ describe('what hinders', () => {
   });
 
   test('a refusal needs a reason and nothing else; a value that cannot be hinders everything', () => {
-    expect(keysOf(draft(), 'refuse')).toEqual(['hinders.note']);
-    expect(keysOf(draft({ note: 'Leaks.' }), 'refuse')).toEqual([]);
-    const odd = withPlace(draft({ note: 'Leaks.' }), 'pad.thickness@FL.in', { typed: { value: '99' } });
+    expect(keysOf(worksheet(), 'refuse')).toEqual(['hinders.note']);
+    expect(keysOf(worksheet({ note: 'Leaks.' }), 'refuse')).toEqual([]);
+    const odd = withPlace(worksheet({ note: 'Leaks.' }), 'pad.thickness@FL.in', { typed: { value: '99' } });
     expect(keysOf(odd, 'refuse')).toEqual(['hinders.value']);
   });
 
   test('conditions: at least one, with words, due ahead', () => {
-    const with_ = (more: Partial<Draft>) =>
-      keysOf(draft({ sticker: 'A', ...more }), 'accept-with-conditions').filter((key) => key.includes('condition'));
+    const with_ = (more: Partial<Worksheet>) =>
+      keysOf(worksheet({ sticker: 'A', ...more }), 'accept-with-conditions').filter((key) => key.includes('condition'));
     expect(with_({})).toEqual(['hinders.conditions']);
     expect(with_({ conditions: [{ id: '1', text: ' ', due: 'none' }] })).toEqual(['hinders.condition-text']);
     expect(with_({ conditions: [{ id: '1', text: 'tape', due: 'none' }] })).toEqual([]);
@@ -273,7 +273,7 @@ describe('what hinders', () => {
 });
 
 test('a sign-off has what its decision takes, and nothing that the server refuses with it', () => {
-  const full = draft({
+  const full = worksheet({
     sticker: ' A-1 ',
     note: ' fine ',
     conditions: [{ id: '1', text: ' tape ', due: 'none' }],
@@ -301,7 +301,7 @@ describe('a refusal of the server', () => {
 
   test('goes to the places that it names', () => {
     const places = { 'wheel.clean@RL': { mark: 'ok' }, 'pad.thickness@FL.out': { mark: 'ok' } } as const;
-    const refusal = refusalOf({
+    const refusal = rejectionOf({
       ...problem,
       errors: [
         { pointer: '/checks/1/value', code: 'x', detail: 'odd' },
@@ -313,15 +313,15 @@ describe('a refusal of the server', () => {
         { item: 'brake.pedal' },
       ],
     });
-    const one = draft({ places, refusal, conditions: [{ id: 'c', text: 'tape', due: 'none' }] });
-    expect(refusedParts(one, refusal, ITEMS)).toEqual([
+    const one = worksheet({ places, refusal, conditions: [{ id: 'c', text: 'tape', due: 'none' }] });
+    expect(rejectedParts(one, refusal, ITEMS)).toEqual([
       { detail: 'odd', target: { kind: 'place', cell: 'pad.thickness@FL.out' } },
       { detail: 'taken', target: { kind: 'sticker' } },
       { detail: 'past', target: { kind: 'condition', id: 'c' } },
       { detail: 'Boiling point: low', target: { kind: 'place', cell: 'brake-fluid.measured-boiling-point' } },
       { detail: findItem('brake.pedal')?.label, target: { kind: 'place', cell: 'brake.pedal' } },
     ]);
-    expect([...refusedAt(one, ITEMS).keys()]).toContain('brake.pedal');
+    expect([...rejectedAt(one, ITEMS).keys()]).toContain('brake.pedal');
     // What is changed is not refused any more.
     expect(withPlace(one, 'brake.pedal', { mark: 'ok' }).refusal).toBeUndefined();
   });
@@ -360,7 +360,7 @@ test('what was entered can be read out line by line', () => {
     condition: (text: string) => `condition ${text}`,
     note: (text: string) => `note ${text}`,
   };
-  expect(summaryText(draft({ places, sticker: 'A-1', note: 'Go home.' }), ITEMS, words)).toBe(
+  expect(summaryText(worksheet({ places, sticker: 'A-1', note: 'Go home.' }), ITEMS, words)).toBe(
     [
       '42, Novice, Saloon, blue',
       'brake.pedal: not-ok',

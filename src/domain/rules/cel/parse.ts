@@ -16,7 +16,7 @@ type Expr = Parsed['expr'];
 type Kind<C extends Expr['exprKind']['case']> = Extract<Expr['exprKind'], { case: C }>;
 type Call = Kind<'callExpr'>['value'];
 
-class Refusal extends Error {
+class NotParsed extends Error {
   readonly fault: CelFault;
   constructor(fault: CelFault) {
     super(fault.detail);
@@ -40,7 +40,7 @@ const COMPARISONS: Readonly<Record<string, Comparison>> = {
 const ARITHMETIC: Readonly<Record<string, Arithmetic>> = { '_+_': '+', '_-_': '-', '_*_': '*', '_/_': '/', '_%_': '%' };
 
 function refuse(code: CelFault['code'], detail: string, offset: number): never {
-  throw new Refusal({ code, detail, offset });
+  throw new NotParsed({ code, detail, offset });
 }
 
 const offsetOf = (reader: Reader, expr: Expr): number => reader.parsed.sourceInfo?.positions[String(expr.id)] ?? 0;
@@ -218,7 +218,7 @@ function parseText(source: string): ParsedCel {
   try {
     return { ok: true, node: readExpr({ parsed, nodes: 0 }, parsed.expr, 0) };
   } catch (error) {
-    if (error instanceof Refusal) return { ok: false, fault: error.fault };
+    if (error instanceof NotParsed) return { ok: false, fault: error.fault };
     throw error;
   }
 }

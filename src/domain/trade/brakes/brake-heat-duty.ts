@@ -2,7 +2,7 @@ import type { Vehicle } from '../../vehicle.ts';
 import type { Zone } from './brake-heat-lap.ts';
 import { type BrakeHeatSession, FACT_STEPS, solveBrakeHeat } from './brake-heat-session.ts';
 import { type BrakeHeatKnown, resolveBrakeHeat, type RotorKnown } from './brake-heat-settings.ts';
-import { TradeRefusal } from '../calculation.ts';
+import { NotComputable } from '../calculation.ts';
 
 /** How hard a venue is on brakes, from easy to hard. */
 export const DUTY_CLASSES = ['light', 'medium', 'heavy', 'severe'] as const;
@@ -157,7 +157,7 @@ export function brakeDuty(venue: BrakingVenue, car: BrakingCar): VenueBrakeDuty 
     return estimate(venue, { ...car, massKg: car.massKg });
   } catch (error) {
     // records may hold what cannot be, such as a lap shorter than its stops: then nothing is known
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }

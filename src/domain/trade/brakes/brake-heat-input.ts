@@ -9,7 +9,7 @@ import {
 import type { RotorSettings } from './brake-heat-material.ts';
 import { type BrakeHeatSettings, solvePeakC, type StepLimits } from './brake-heat-session.ts';
 import type { BrakeHeatKnown } from './brake-heat-settings.ts';
-import { measure, TradeRefusal } from '../calculation.ts';
+import { measure, NotComputable } from '../calculation.ts';
 
 /** How far the peaks move, K, when one value is lower or higher and all others stay; absent: that cannot be. */
 export interface BrakeHeatSensitivity {
@@ -105,7 +105,7 @@ const KNOBS: readonly Knob[] = [
  * peaks in K. Shares stop at the whole. What takes no part (such as the wheelbase when the front share is given) is
  * left out; a value that cannot be, such as a lap shorter than its stops, leaves its side out.
  *
- * @throws TradeRefusal as `solveBrakeHeat` for the settings themselves
+ * @throws NotComputable as `solveBrakeHeat` for the settings themselves
  * @see `solveBrakeHeat`; the differences are arithmetic
  */
 export function brakeHeatSensitivity(settings: BrakeHeatSettings, limits: StepLimits): BrakeHeatSensitivity[] {
@@ -142,7 +142,7 @@ function peakChange(
   try {
     return { front: change('front'), rear: change('rear') };
   } catch (error) {
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }

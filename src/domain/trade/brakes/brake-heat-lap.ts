@@ -1,4 +1,4 @@
-import { refuse, type TradeFault, TradeRefusal } from '../calculation.ts';
+import { notComputable, type TradeFault, NotComputable } from '../calculation.ts';
 import { metresPerSecond, resistanceN, type StopEnergy, type StoppingCar, stopEnergy } from './brake-heat-stop.ts';
 import { STANDARD_GRAVITY } from './stop-distance.ts';
 
@@ -41,7 +41,7 @@ export const CORNER_ALLOWANCE_KMH = 30;
  * proportion to the speed that is regained there plus 30 km/h (common practice, no source); the speed rises evenly on
  * the way. With a lap length and no lap time, the ways are as long as makes the distances add up to it.
  *
- * @throws TradeRefusal for no zones, a zone that does not slow down, no lap time or length, or one that is too short
+ * @throws NotComputable for no zones, a zone that does not slow down, no lap time or length, or one that is too short
  *   for the stops or for the speed to be regained with 2 g
  */
 export function layOutLap(zones: readonly Zone[], car: StoppingCar, size: LapSize): Lap {
@@ -90,22 +90,22 @@ function timeBetween(
   if (lapTimeS !== undefined) {
     const left = lapTimeS - braking.brakingS;
     if (left > 0) return left;
-    throw refuse('/lapTimeS', 'too-short', `the stops alone take ${braking.brakingS.toFixed(1)} s of a lap`);
+    throw notComputable('/lapTimeS', 'too-short', `the stops alone take ${braking.brakingS.toFixed(1)} s of a lap`);
   }
-  if (lapLengthM === undefined) throw refuse('/lapTimeS', 'missing', 'give the lap time, or the lap length');
+  if (lapLengthM === undefined) throw notComputable('/lapTimeS', 'missing', 'give the lap time, or the lap length');
   const left = lapLengthM - braking.brakingM;
   if (left > 0) return left / braking.meanMs;
-  throw refuse('/lapLengthM', 'too-short', `the stops alone take ${braking.brakingM.toFixed(0)} m of a lap`);
+  throw notComputable('/lapLengthM', 'too-short', `the stops alone take ${braking.brakingM.toFixed(0)} m of a lap`);
 }
 
 function assertZones(zones: readonly Zone[]): void {
-  if (zones.length === 0) throw refuse('/brakingZones', 'missing', 'at least one braking zone is needed');
+  if (zones.length === 0) throw notComputable('/brakingZones', 'missing', 'at least one braking zone is needed');
   const faults = zones.flatMap(({ fromKmh, toKmh }, i): TradeFault[] => {
     if (fromKmh > toKmh && toKmh >= 0 && Number.isFinite(fromKmh)) return [];
     const detail = `a braking zone goes from a higher to a lower speed, not from ${fromKmh} to ${toKmh} km/h`;
     return [{ pointer: `/brakingZones/${i}/fromKmh`, code: 'impossible', detail }];
   });
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
 }
 
 function assertMeanSpeed({ lapTimeS, lapLengthM }: LapSize, zones: readonly Zone[]): void {
@@ -114,7 +114,7 @@ function assertMeanSpeed({ lapTimeS, lapLengthM }: LapSize, zones: readonly Zone
   const mean = (lapLengthM / lapTimeS) * 3.6;
   if (mean <= top) return;
   const detail = `${lapLengthM} m in ${lapTimeS} s is a mean of ${mean.toFixed(0)} km/h, above the highest speed given (${top} km/h)`;
-  throw refuse('/lapTimeS', 'impossible', detail);
+  throw notComputable('/lapTimeS', 'impossible', detail);
 }
 
 /** No car on tyres speeds up faster, g; common practice, no source. */
@@ -126,7 +126,7 @@ function assertAcceleration(stretches: readonly Stretch[], { lapTimeS }: LapSize
   if (short === undefined) return;
   const kmh = ((short.toMs - short.fromMs) * 3.6).toFixed(0);
   const detail = `so short a lap leaves ${short.durationS.toFixed(1)} s to gain ${kmh} km/h between two stops`;
-  throw refuse(lapTimeS === undefined ? '/lapLengthM' : '/lapTimeS', 'too-short', detail);
+  throw notComputable(lapTimeS === undefined ? '/lapLengthM' : '/lapTimeS', 'too-short', detail);
 }
 
 /**

@@ -11,7 +11,7 @@ import {
   type RotorStep,
 } from './brake-heat-material.ts';
 import { frontLoadShare, type StoppingCar } from './brake-heat-stop.ts';
-import { refuse, type TradeFault, TradeRefusal } from '../calculation.ts';
+import { notComputable, type TradeFault, NotComputable } from '../calculation.ts';
 
 /** Everything a session of laps depends on, in the units of the names. */
 export interface BrakeHeatSettings extends StoppingCar, LapSize {
@@ -78,7 +78,7 @@ export const FACT_STEPS: StepLimits = { brakingS: 0.5, betweenS: 2 };
  * Each rotor is one temperature (lumped capacity). Heat in is added up from the energy of the stops, heat kept from
  * the integral of the specific heat, heat lost step by step, so the balance is a check.
  *
- * @throws TradeRefusal for values that cannot be (zero mass, zones that do not slow down, a lap too short, …)
+ * @throws NotComputable for values that cannot be (zero mass, zones that do not slow down, a lap too short, …)
  * @see lumped capacity; textbook of heat transfer
  */
 export function solveBrakeHeat(settings: BrakeHeatSettings, limits: StepLimits = FIRST_STEPS): BrakeHeatSession {
@@ -94,7 +94,7 @@ export function solveBrakeHeat(settings: BrakeHeatSettings, limits: StepLimits =
 /**
  * The peak of one axle's rotors alone, °C; as `solveBrakeHeat`, for those who need no more.
  *
- * @throws TradeRefusal as `solveBrakeHeat`
+ * @throws NotComputable as `solveBrakeHeat`
  * @see `solveBrakeHeat`
  */
 export function solvePeakC(settings: BrakeHeatSettings, axle: 'front' | 'rear', limits: StepLimits): number {
@@ -111,7 +111,8 @@ function prepare(settings: BrakeHeatSettings, limits: StepLimits): Plan & { lap:
     frontLoadShare(settings.frontWeightShare, settings.decelerationG, settings.cgHeightMm, settings.wheelbaseMm);
   const plan = planSteps(lap.stretches, settings, limits);
   const total = plan.steps.length * settings.laps;
-  if (total > MAX_STEPS) throw refuse('/laps', 'too-many', `a session of ${total} steps is too long to work out`);
+  if (total > MAX_STEPS)
+    throw notComputable('/laps', 'too-many', `a session of ${total} steps is too long to work out`);
   return { ...plan, lap, frontShare };
 }
 
@@ -136,7 +137,7 @@ function assertUsable(settings: BrakeHeatSettings): void {
     faults.push({ pointer: '/frontShare', code: 'impossible', detail: 'must be a share from 0 to 1' });
   }
   if (!Number.isInteger(laps)) faults.push({ pointer: '/laps', code: 'impossible', detail: 'must be whole laps' });
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
 }
 
 interface Plan {
@@ -150,7 +151,8 @@ function planSteps(stretches: readonly Stretch[], settings: BrakeHeatSettings, l
   for (const stretch of stretches) {
     stretchStart.push(steps.length);
     const count = Math.ceil(stretch.durationS / (stretch.braking ? limits.brakingS : limits.betweenS));
-    if (steps.length + count > MAX_STEPS) throw refuse('/lapTimeS', 'too-long', 'the lap is too long to work out');
+    if (steps.length + count > MAX_STEPS)
+      throw notComputable('/lapTimeS', 'too-long', 'the lap is too long to work out');
     for (let i = 0; i < count; i++) steps.push(planStep(stretch, settings, i / count, 1 / count));
   }
   return { steps, stretchStart };
@@ -249,7 +251,7 @@ const HALVING_TOLERANCE_K = 0.05;
  * Solves with shorter and shorter steps until halving them changes both peaks by less than 0.05 K and the energy
  * balance closes to 0.1 %, and gives the finer of the last two.
  *
- * @throws TradeRefusal as `solveBrakeHeat`, and `no-convergence` when the steps needed are too many
+ * @throws NotComputable as `solveBrakeHeat`, and `no-convergence` when the steps needed are too many
  * @see step halving, textbook of numerical methods
  */
 export function solveConverged(settings: BrakeHeatSettings): ConvergedSession {
@@ -265,7 +267,7 @@ export function solveConverged(settings: BrakeHeatSettings): ConvergedSession {
     if (halvingChangeK < HALVING_TOLERANCE_K && session.balanceError < 1e-3) return { session, limits, halvingChangeK };
     coarse = session;
   }
-  throw refuse('', 'no-convergence', 'the temperatures change too fast to be followed: check masses and areas');
+  throw notComputable('', 'no-convergence', 'the temperatures change too fast to be followed: check masses and areas');
 }
 
 /**

@@ -10,7 +10,7 @@ import {
 } from './brake-heat-material.ts';
 import type { BrakeHeatSettings } from './brake-heat-session.ts';
 import { airDensity, frontLoadShare } from './brake-heat-stop.ts';
-import { type Assumption, refuse, type Standing } from '../calculation.ts';
+import { type Assumption, notComputable, type Standing } from '../calculation.ts';
 import { stopDecelerationG } from './stop-distance.ts';
 
 type Maybe<T> = { [K in keyof T]?: T[K] | undefined };
@@ -85,7 +85,7 @@ type Take = <T>(name: string, given: T | undefined, fallback: T, assumed: Assume
  * Fills the gaps in what is known with defaults, each noted as an assumption with its standing. Units are in the
  * names; shares are from 0 to 1.
  *
- * @throws TradeRefusal at `/decelerationG` when a deceleration and a measured stop are both given, at
+ * @throws NotComputable at `/decelerationG` when a deceleration and a measured stop are both given, at
  *   `/…/specificHeat` for points out of order, and as `layOutLap` and `frontLoadShare`
  * @see `BRAKE_HEAT_DEFAULTS`; the standing of each default is in its assumption
  */
@@ -135,7 +135,7 @@ function number(
 function deceleration({ decelerationG, measuredStop }: BrakeHeatKnown, take: Take): number {
   if (measuredStop === undefined) return number(take, 'decelerationG', decelerationG, 'g');
   if (decelerationG === undefined) return stopDecelerationG(measuredStop.fromKmh, measuredStop.distanceM);
-  throw refuse('/decelerationG', 'contradiction', 'give the deceleration or a measured stop, not both');
+  throw notComputable('/decelerationG', 'contradiction', 'give the deceleration or a measured stop, not both');
 }
 
 function resistance(known: BrakeHeatKnown, ambientC: number, take: Take) {
@@ -217,7 +217,7 @@ function specificHeat(
   const wrong = points.findIndex((point, i) => i > 0 && point.atC <= (points[i - 1]?.atC ?? Number.NaN));
   if (wrong === -1 && points.length > 0) return heatCurveThrough(points);
   const pointer = `/${axle}/specificHeat${wrong === -1 ? '' : `/${wrong}/atC`}`;
-  throw refuse(pointer, 'out-of-order', 'give at least one point, in ascending temperature');
+  throw notComputable(pointer, 'out-of-order', 'give at least one point, in ascending temperature');
 }
 
 function laps({ laps, sessionMinutes }: BrakeHeatKnown, lapTimeS: number, take: Take): number {

@@ -1,4 +1,4 @@
-import { refuse } from '../calculation.ts';
+import { notComputable } from '../calculation.ts';
 import { STANDARD_GRAVITY } from './stop-distance.ts';
 
 const KMH_PER_MS = 3.6;
@@ -68,14 +68,14 @@ export const resistanceN = (car: StoppingCar, speedMs: number): number =>
  * Energy of one stop at constant deceleration, from m/s to m/s. Drag over the stop is
  * ρ·CdA·(v1⁴ − v2⁴)/(8·a), rolling is f·m·g·s, the brakes take the rest.
  *
- * @throws TradeRefusal at `/decelerationG` when drag and rolling alone slow the car harder than that
+ * @throws NotComputable at `/decelerationG` when drag and rolling alone slow the car harder than that
  * @see derived from F = ½·ρ·CdA·v² over ds = −v·dv/a
  */
 export function stopEnergy(car: StoppingCar, fromMs: number, toMs: number): StopEnergy {
   const deceleration = car.decelerationG * STANDARD_GRAVITY;
   if (car.massKg * deceleration <= resistanceN(car, fromMs)) {
     const detail = `drag and rolling alone slow the car by more than ${car.decelerationG} g at ${fromMs * KMH_PER_MS} km/h`;
-    throw refuse('/decelerationG', 'impossible', detail);
+    throw notComputable('/decelerationG', 'impossible', detail);
   }
   const kineticJ = kineticEnergyJ(car.massKg, fromMs, toMs);
   const distanceM = (fromMs ** 2 - toMs ** 2) / (2 * deceleration);
@@ -89,7 +89,7 @@ export function stopEnergy(car: StoppingCar, fromMs: number, toMs: number): Stop
  * Share of the axle load on the front axle while braking: static share + (a/g)·h/L, from a share of 0 to 1, g and two
  * lengths in one unit. Brakes that use the tyres of both axles equally are divided like that.
  *
- * @throws TradeRefusal at `/cgHeightMm` when the rear axle would lift off
+ * @throws NotComputable at `/cgHeightMm` when the rear axle would lift off
  * @see load transfer ΔW = m·a·h/L, textbook of vehicle dynamics
  */
 export function frontLoadShare(
@@ -100,5 +100,5 @@ export function frontLoadShare(
 ): number {
   const share = frontWeightShare + (decelerationG * cgHeightMm) / wheelbaseMm;
   if (share < 1) return share;
-  throw refuse('/cgHeightMm', 'impossible', `the rear axle would lift off the ground at ${decelerationG} g`);
+  throw notComputable('/cgHeightMm', 'impossible', `the rear axle would lift off the ground at ${decelerationG} g`);
 }

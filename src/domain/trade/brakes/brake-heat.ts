@@ -14,7 +14,7 @@ import { BrakeHeatResult, brakeHeatResult } from './brake-heat-result.ts';
 import { type BrakeHeatSession, type BrakeHeatSettings, solveConverged } from './brake-heat-session.ts';
 import { resolveBrakeHeat } from './brake-heat-settings.ts';
 import { brakeHeatSteps } from './brake-heat-steps.ts';
-import { type Assumption, calculation, refuse, type Source, type Worked } from '../calculation.ts';
+import { type Assumption, calculation, notComputable, type Source, type Worked } from '../calculation.ts';
 
 const SOURCES: readonly Source[] = [
   { title: 'Kinetic energy, lumped heat capacity, load transfer: textbook mechanics', standing: 'secondary' },
@@ -116,7 +116,7 @@ function stated<T extends object>(given: T | undefined): Partial<T> {
 function assertAscending({ medium, heavy, severe }: DutyThresholds): void {
   if (medium <= heavy && heavy <= severe) return;
   const detail = `medium (${medium}), heavy (${heavy}) and severe (${severe}) must not descend`;
-  throw refuse('/dutyThresholds', 'out-of-order', detail);
+  throw notComputable('/dutyThresholds', 'out-of-order', detail);
 }
 
 function dutyOf(

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { convert, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, type Source, TradeRefusal, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, type Source, NotComputable, type WorkStep } from '../calculation.ts';
 import {
   findBelowMinimum,
   findFluidMinimum,
@@ -118,7 +118,7 @@ function minimumOf({ fluidClass, minimumDryC, minimumWetC }: Input): FluidMinimu
   const minimum = { ...known, dryC: minimumDryC ?? known.dryC, wetC: minimumWetC ?? known.wetC };
   if (minimum.wetC < minimum.dryC) return minimum;
   const detail = `The wet minimum (${minimum.wetC} °C) is not below the dry one (${minimum.dryC} °C).`;
-  throw new TradeRefusal([{ pointer: '/minimumWetC', code: 'wet-above-dry', detail }]);
+  throw new NotComputable([{ pointer: '/minimumWetC', code: 'wet-above-dry', detail }]);
 }
 
 function assumptionsFor(asked: Input, from: WorkingBoilingPoint['from']): Assumption[] {
@@ -182,7 +182,7 @@ export const FLUID_CLASS = calculation({
   example: { fluidClass: 'DOT 4', label: { dry: { c: 312, f: 594 }, wet: { c: 204, f: 399 } }, neededC: 190 },
   compute(asked) {
     const faults = findLabelFaults(asked.label.dry, asked.label.wet);
-    if (faults.length > 0) throw new TradeRefusal(faults);
+    if (faults.length > 0) throw new NotComputable(faults);
     const minimum = minimumOf(asked);
     const [labelDryC, labelWetC] = [labelPointC(asked.label.dry), labelPointC(asked.label.wet)];
     const belowMinimum = findBelowMinimum(minimum, labelDryC, labelWetC);

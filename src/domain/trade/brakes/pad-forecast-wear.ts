@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { measure, refuse } from '../calculation.ts';
+import { measure, notComputable } from '../calculation.ts';
 
 /** One measurement of a pad: friction material in mm after so many sessions, counted on without a gap. */
 export interface PadReading {
@@ -34,12 +34,12 @@ const LEAST_INTERVAL = 0.01;
  * The readings of the set that is on the car now: from the last marked change on. Thickness in mm.
  *
  * @param at pointer to the readings, for faults
- * @throws TradeRefusal when there is none, sessions do not count up, a thickness is not a positive number, or a pad is
+ * @throws NotComputable when there is none, sessions do not count up, a thickness is not a positive number, or a pad is
  *   thicker than before without a marked change (negative wear)
  * @see common practice, no source
  */
 export function currentSet(readings: readonly PadReading[], at = ''): readonly PadReading[] {
-  if (readings.length === 0) throw refuse(at, 'missing', 'at least one reading is needed');
+  if (readings.length === 0) throw notComputable(at, 'missing', 'at least one reading is needed');
   for (const [i, reading] of readings.entries()) assertFollows(readings[i - 1], reading, `${at}/${i}`);
   const changed = readings.findLastIndex((reading) => reading.padsChanged === true);
   return readings.slice(Math.max(changed, 0));
@@ -48,19 +48,19 @@ export function currentSet(readings: readonly PadReading[], at = ''): readonly P
 function assertFollows(before: PadReading | undefined, reading: PadReading, at: string): void {
   const { thicknessMm, sessions } = reading;
   if (!(thicknessMm >= 0 && Number.isFinite(thicknessMm))) {
-    throw refuse(`${at}/thicknessMm`, 'impossible', 'a thickness is a number from 0 up');
+    throw notComputable(`${at}/thicknessMm`, 'impossible', 'a thickness is a number from 0 up');
   }
   if (!(sessions >= 0 && Number.isFinite(sessions))) {
-    throw refuse(`${at}/sessions`, 'impossible', 'sessions are counted from 0 up');
+    throw notComputable(`${at}/sessions`, 'impossible', 'sessions are counted from 0 up');
   }
   if (before === undefined) return;
   if (sessions - before.sessions < LEAST_INTERVAL) {
     const detail = `sessions count up by at least ${LEAST_INTERVAL}: ${sessions} does not come after ${before.sessions}`;
-    throw refuse(`${at}/sessions`, 'out-of-order', detail);
+    throw notComputable(`${at}/sessions`, 'out-of-order', detail);
   }
   if (thicknessMm <= before.thicknessMm || reading.padsChanged === true) return;
   const detail = `pads do not grow: ${thicknessMm} mm after ${before.thicknessMm} mm; mark the reading padsChanged if the pads are new`;
-  throw refuse(`${at}/thicknessMm`, 'negative-wear', detail);
+  throw notComputable(`${at}/thicknessMm`, 'negative-wear', detail);
 }
 
 /**
@@ -68,7 +68,7 @@ function assertFollows(before: PadReading | undefined, reading: PadReading, at: 
  * (least squares) and the worst of its last three intervals, because pads wear faster as they get thinner and hotter;
  * and never less than 0.1 mm over all of them, which a reading could not show.
  *
- * @throws TradeRefusal `missing` when there are fewer than two readings of the set, and as `currentSet`
+ * @throws NotComputable `missing` when there are fewer than two readings of the set, and as `currentSet`
  * @see common practice, no source; least squares is a textbook formula
  */
 export function padWearFromHistory(readings: readonly PadReading[], at = ''): PadWear {
@@ -76,7 +76,7 @@ export function padWearFromHistory(readings: readonly PadReading[], at = ''): Pa
   const first = set[0];
   const last = set.at(-1);
   if (first === undefined || last === undefined || set.length < 2) {
-    throw refuse(at, 'missing', 'two readings of the same pads are needed to see wear, or the braking energy');
+    throw notComputable(at, 'missing', 'two readings of the same pads are needed to see wear, or the braking energy');
   }
   const leastSquares = leastSquaresWear(set);
   const worstRecent = worstRecentWear(set);
@@ -129,7 +129,7 @@ export interface PadOutlook {
 /**
  * Carries a thickness (mm) on at a wear rate (mm per session, above 0).
  *
- * @throws TradeRefusal at `/mmPerSession` for a rate that is not above 0: such a pad would last for ever
+ * @throws NotComputable at `/mmPerSession` for a rate that is not above 0: such a pad would last for ever
  * @see derived
  */
 export function padOutlook(
@@ -137,7 +137,8 @@ export function padOutlook(
   mmPerSession: number,
   plan: { sessionsToCome: number; minimumMm: number },
 ): PadOutlook {
-  if (!(mmPerSession > 0)) throw refuse('/mmPerSession', 'impossible', 'a pad in use wears: the rate must be above 0');
+  if (!(mmPerSession > 0))
+    throw notComputable('/mmPerSession', 'impossible', 'a pad in use wears: the rate must be above 0');
   const left = (thicknessMm - plan.minimumMm) / mmPerSession;
   return {
     endThicknessMm: Math.max(thicknessMm - mmPerSession * plan.sessionsToCome, 0),

@@ -1,6 +1,13 @@
 import { CAUTIONS } from '../../cautions.ts';
 import { roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, refuse, TradeRefusal, type Worked, type WorkStep } from '../calculation.ts';
+import {
+  type Assumption,
+  calculation,
+  notComputable,
+  NotComputable,
+  type Worked,
+  type WorkStep,
+} from '../calculation.ts';
 import {
   currentSet,
   DEFAULT_END_MINIMUM_MM,
@@ -40,7 +47,7 @@ export function forecastPad(
     return fromHistory(readings, { minimumMm: DEFAULT_END_MINIMUM_MM, ...plan });
   } catch (error) {
     // readings that contradict each other tell nothing, and a rule that asks for nothing known is unanswerable
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }
@@ -99,7 +106,7 @@ function compute(input: PadForecastInput): Worked<PadForecastResult> {
   const pads = input.pads.map((_, i) => forecastOf(input, i, plan));
   const left = pads.map((pad) => (pad.thicknessMm - plan.minimumMm) / pad.mmPerSession);
   const first = pads[left.indexOf(Math.min(...left))];
-  if (first === undefined) throw refuse('/pads', 'missing', 'at least one pad is needed');
+  if (first === undefined) throw notComputable('/pads', 'missing', 'at least one pad is needed');
   const result = {
     minimumMm: plan.minimumMm,
     enough: pads.every((pad) => pad.endThicknessMm >= plan.minimumMm),
@@ -112,12 +119,12 @@ function compute(input: PadForecastInput): Worked<PadForecastResult> {
 function assertDistinct({ pads }: PadForecastInput): void {
   const again = pads.findIndex(({ position }, i) => pads.findIndex((pad) => pad.position === position) < i);
   if (again === -1) return;
-  throw refuse(`/pads/${again}/position`, 'duplicate', `${pads[again]?.position} is given twice`);
+  throw notComputable(`/pads/${again}/position`, 'duplicate', `${pads[again]?.position} is given twice`);
 }
 
 function forecastOf(input: PadForecastInput, index: number, plan: Plan): Worn {
   const pad = input.pads[index];
-  if (pad === undefined) throw refuse(`/pads/${index}`, 'missing', 'no such pad');
+  if (pad === undefined) throw notComputable(`/pads/${index}`, 'missing', 'no such pad');
   const at = `/pads/${index}/history`;
   const history = input.counting === 'cumulative' ? pad.history : countedOn(pad.history, at);
   const set = currentSet(history, at);
@@ -142,7 +149,7 @@ function countedOn(history: readonly PadReading[], at: string): PadReading[] {
   let sessions = 0;
   return history.map((reading, i) => {
     if (i > 0 && !(reading.sessions > 0)) {
-      throw refuse(
+      throw notComputable(
         `${at}/${i}/sessions`,
         'out-of-order',
         'no sessions since the reading before: leave one of them out',

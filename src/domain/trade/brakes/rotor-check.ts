@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { formatQuantity, roundTo, type Unit } from '../../quantity.ts';
 import { DUTY_CLASSES, type DutyClass } from './brake-heat-duty.ts';
-import { type Assumption, calculation, measure, refuse, type Worked, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type Worked, type WorkStep } from '../calculation.ts';
 
 /** From harmless to dangerous. */
 export const ROTOR_CRACKS = ['none', 'surface-checks', 'opening', 'to-edge'] as const;
@@ -194,7 +194,7 @@ function compute(input: Input): Worked<Result> {
   const { rotors } = input;
   const again = rotors.findIndex(({ position }, i) => rotors.findIndex((rotor) => rotor.position === position) < i);
   if (again !== -1) {
-    throw refuse(`/rotors/${again}/position`, 'duplicate', `${rotors[again]?.position} is given twice`);
+    throw notComputable(`/rotors/${again}/position`, 'duplicate', `${rotors[again]?.position} is given twice`);
   }
   const checked = rotors.map((rotor) => checkOne(rotor, input));
   const findings = checked.flatMap((rotor) => rotor.findings);

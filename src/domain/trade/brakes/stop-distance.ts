@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { formatQuantity as show, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type WorkStep } from '../calculation.ts';
 
 /** Standard gravity, m/s². NIST SP 811: exact. */
 export const STANDARD_GRAVITY = 9.80665;
@@ -20,7 +20,8 @@ const KMH_PER_MPH = 1.609344;
 const M_PER_FT = 0.3048;
 
 function assertPositive(pointer: string, value: number, what: string): void {
-  if (!(Number.isFinite(value) && value > 0)) throw refuse(pointer, 'not-positive', `${what} is more than nothing.`);
+  if (!(Number.isFinite(value) && value > 0))
+    throw notComputable(pointer, 'not-positive', `${what} is more than nothing.`);
 }
 
 /**
@@ -28,7 +29,7 @@ function assertPositive(pointer: string, value: number, what: string): void {
  *
  * @param speedKmh speed at the start, km/h
  * @param distanceM distance covered until standstill, m
- * @throws TradeRefusal at `/speedKmh` or `/distanceM` when not positive or when the distance is gone before braking
+ * @throws NotComputable at `/speedKmh` or `/distanceM` when not positive or when the distance is gone before braking
  * @see kinematics; standard gravity 9.80665 m/s²
  */
 export function stopDecelerationG(speedKmh: number, distanceM: number, reactionSeconds = 0): number {
@@ -36,14 +37,14 @@ export function stopDecelerationG(speedKmh: number, distanceM: number, reactionS
   assertPositive('/distanceM', distanceM, 'The distance');
   const speed = speedKmh / 3.6;
   const braking = distanceM - speed * reactionSeconds;
-  if (braking <= 0) throw refuse('/distanceM', 'implausible', 'The distance is gone before the brakes come on.');
+  if (braking <= 0) throw notComputable('/distanceM', 'implausible', 'The distance is gone before the brakes come on.');
   return (speed * speed) / (2 * braking) / STANDARD_GRAVITY;
 }
 
 /**
  * Distance of a stop, m, at a mean deceleration in g, with `reactionSeconds` at full speed before it.
  *
- * @throws TradeRefusal at `/speedKmh` or `/decelerationG` when not positive
+ * @throws NotComputable at `/speedKmh` or `/decelerationG` when not positive
  * @see kinematics; standard gravity 9.80665 m/s²
  */
 export function stopDistanceM(speedKmh: number, decelerationG: number, reactionSeconds = 0): number {
@@ -92,7 +93,7 @@ function solve(input: Input): { decelerationG: number; distanceM: number } {
     return { distanceM, decelerationG: stopDecelerationG(speedKmh, distanceM, reactionSeconds) };
   if (decelerationG !== undefined && distanceM === undefined)
     return { decelerationG, distanceM: stopDistanceM(speedKmh, decelerationG, reactionSeconds) };
-  throw refuse('/distanceM', 'one-of', 'Give either distanceM or decelerationG.');
+  throw notComputable('/distanceM', 'one-of', 'Give either distanceM or decelerationG.');
 }
 
 function stepsOf(input: Input, result: Result): WorkStep[] {

@@ -1,4 +1,4 @@
-import { refuse } from '../calculation.ts';
+import { notComputable } from '../calculation.ts';
 import { SEA_LEVEL_KPA, ZERO_CELSIUS_K } from '../standard-atmosphere.ts';
 
 /** Coefficients of the saturation line, region 4 of IAPWS-IF97. */
@@ -15,13 +15,13 @@ const RANGE_C = { min: 0, max: 373.946 };
 /**
  * Temperature in °C at which pure water boils under an absolute pressure in kPa (0.612 to 22,064).
  *
- * @throws TradeRefusal `outside-steam-table` at `/absoluteKpa`
+ * @throws NotComputable `outside-steam-table` at `/absoluteKpa`
  * @see IAPWS R7-97(2012), equation 31, coefficients and check values of table 36 as quoted by open implementations
  *   (secondary)
  */
 export function waterBoilingC(absoluteKpa: number): number {
   if (!(absoluteKpa >= RANGE_KPA.min && absoluteKpa <= RANGE_KPA.max)) {
-    throw refuse('/absoluteKpa', 'outside-steam-table', `${absoluteKpa} kPa is outside 0.612 to 22,064 kPa.`);
+    throw notComputable('/absoluteKpa', 'outside-steam-table', `${absoluteKpa} kPa is outside 0.612 to 22,064 kPa.`);
   }
   const beta = (absoluteKpa / KPA_PER_MPA) ** 0.25;
   const e = beta ** 2 + N[2] * beta + N[5];
@@ -34,12 +34,12 @@ export function waterBoilingC(absoluteKpa: number): number {
 /**
  * Absolute pressure in kPa at which pure water boils at a temperature in °C (0 to 373.946): `waterBoilingC` backwards.
  *
- * @throws TradeRefusal `outside-steam-table` at `/celsius`
+ * @throws NotComputable `outside-steam-table` at `/celsius`
  * @see IAPWS R7-97(2012), equation 30 (secondary)
  */
 export function waterBoilingKpa(celsius: number): number {
   if (!(celsius >= RANGE_C.min && celsius <= RANGE_C.max)) {
-    throw refuse('/celsius', 'outside-steam-table', `${celsius} °C is outside 0 to 373.946 °C.`);
+    throw notComputable('/celsius', 'outside-steam-table', `${celsius} °C is outside 0 to 373.946 °C.`);
   }
   const kelvin = celsius + ZERO_CELSIUS_K;
   const theta = kelvin + N[8] / (kelvin - N[9]);
@@ -157,7 +157,7 @@ const HALF_AND_HALF_C = (223 - 32) / 1.8;
 /**
  * How much of its vapour pressure water keeps in a mix that boils at so many °C at sea level: 1 for pure water.
  *
- * @throws TradeRefusal `outside-steam-table` as `waterBoilingKpa`
+ * @throws NotComputable `outside-steam-table` as `waterBoilingKpa`
  * @see `waterBoilingKpa`; derived
  */
 export const waterShareOf = (boilsAtSeaLevelC: number): number => SEA_LEVEL_KPA / waterBoilingKpa(boilsAtSeaLevelC);
@@ -171,13 +171,13 @@ export const MOST_GLYCOL_PERCENT = 70;
  * Boiling point in °C at sea level of a mix (0 to 70 % by volume): water's vapour pressure falls in proportion to the
  * mole fraction of glycol, set so that half ethylene glycol boils at 223 °F.
  *
- * @throws TradeRefusal `beyond-model` at `/glycolPercent`
+ * @throws NotComputable `beyond-model` at `/glycolPercent`
  * @see one published boiling point (secondary), the rest derived; propylene from memory that it behaves alike
  */
 export function glycolBoilingAtSeaLevelC(glycol: Glycol, percentByVolume: number): number {
   if (!(percentByVolume >= 0 && percentByVolume <= MOST_GLYCOL_PERCENT)) {
     const detail = `Not known above ${MOST_GLYCOL_PERCENT} %: give boilsAtSeaLevelC from the container.`;
-    throw refuse('/glycolPercent', 'beyond-model', detail);
+    throw notComputable('/glycolPercent', 'beyond-model', detail);
   }
   return waterBoilingC(SEA_LEVEL_KPA / (1 - LOSS * moleFraction(glycol, percentByVolume)));
 }
@@ -186,7 +186,7 @@ export function glycolBoilingAtSeaLevelC(glycol: Glycol, percentByVolume: number
  * Boiling point in °C under an absolute pressure in kPa of a coolant that boils at `boilsAtSeaLevelC` at 1 atm: water
  * under the pressure divided by its share of vapour pressure, taken as the same at any temperature.
  *
- * @throws TradeRefusal `outside-steam-table` for values far outside a cooling system
+ * @throws NotComputable `outside-steam-table` for values far outside a cooling system
  * @see derived from the steam table; in the range of published statements for half and half under a 15 psi cap
  */
 export function boilingUnderPressureC(boilsAtSeaLevelC: number, absoluteKpa: number): number {

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { roundTo } from '../../quantity.ts';
-import { calculation, measure, refuse, type Source } from '../calculation.ts';
+import { calculation, measure, notComputable, type Source } from '../calculation.ts';
 import { FREEZING, FREEZING_TABLES, GLYCOLS, type Glycol, glycolPercentsFor } from './coolant-glycol.ts';
 
 /** The contents in % between which a mix does not freeze above a temperature. */
@@ -13,16 +13,16 @@ export interface GlycolBand {
 /**
  * The glycol contents in % that freeze at `freezingC` (below 0) or colder.
  *
- * @throws TradeRefusal at `/freezingC`: `not-below-zero`; `colder-than-table` when no mix of the table reaches it
+ * @throws NotComputable at `/freezingC`: `not-below-zero`; `colder-than-table` when no mix of the table reaches it
  * @see tables of an engine maker (ethylene) and a handbook (propylene), secondary
  */
 export function glycolBand(glycol: Glycol, freezingC: number): GlycolBand {
-  if (!(freezingC < 0)) throw refuse('/freezingC', 'not-below-zero', 'Water alone protects to 0 °C.');
+  if (!(freezingC < 0)) throw notComputable('/freezingC', 'not-below-zero', 'Water alone protects to 0 °C.');
   const percents = glycolPercentsFor(glycol, freezingC);
   const [leastPercent] = percents;
   if (leastPercent !== undefined) return { leastPercent, mostPercent: mostOf(glycol, freezingC, percents) };
   const coldest = Math.min(...FREEZING[glycol].map(([, celsius]) => celsius));
-  throw refuse('/freezingC', 'colder-than-table', `The table of ${glycol} glycol ends at ${coldest} °C.`);
+  throw notComputable('/freezingC', 'colder-than-table', `The table of ${glycol} glycol ends at ${coldest} °C.`);
 }
 
 function mostOf(glycol: Glycol, freezingC: number, percents: readonly number[]): number | undefined {

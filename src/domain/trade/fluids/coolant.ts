@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { convert, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type Source, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type Source, type WorkStep } from '../calculation.ts';
 import {
   antoineBoilingC,
   boilingUnderPressureC,
@@ -18,7 +18,7 @@ import { atmosphereFields, readAtmosphere, SEA_LEVEL_KPA } from '../standard-atm
 /**
  * Temperature in °C at which pure water boils under a cap (gauge kPa) where the air presses with `atmKpa`.
  *
- * @throws TradeRefusal `outside-steam-table`
+ * @throws NotComputable `outside-steam-table`
  * @see IAPWS R7-97(2012) saturation line (secondary)
  */
 export const waterBoilingUnderCapC = (capKpa: number, atmKpa: number): number => waterBoilingC(capKpa + atmKpa);
@@ -77,11 +77,12 @@ const isWater = ({ glycol, boilsAtSeaLevelC }: Input): boolean => glycol === 'no
 /** °C at 1 atm: as given, water, or by the glycol content. */
 function boilsAtSeaLevel({ boilsAtSeaLevelC, glycol, glycolPercent }: Input): number {
   if (glycol === 'none' && glycolPercent !== undefined && glycolPercent > 0) {
-    throw refuse('/glycol', 'which-glycol', 'Say which glycol is in the coolant.');
+    throw notComputable('/glycol', 'which-glycol', 'Say which glycol is in the coolant.');
   }
   if (boilsAtSeaLevelC !== undefined) return boilsAtSeaLevelC;
   if (glycol === 'none') return waterBoilingC(SEA_LEVEL_KPA);
-  if (glycolPercent === undefined) throw refuse('/glycolPercent', 'missing', 'Say how much glycol is in the coolant.');
+  if (glycolPercent === undefined)
+    throw notComputable('/glycolPercent', 'missing', 'Say how much glycol is in the coolant.');
   return glycolBoilingAtSeaLevelC(glycol, glycolPercent);
 }
 

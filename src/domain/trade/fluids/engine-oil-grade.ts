@@ -1,5 +1,12 @@
 import { z } from 'zod';
-import { type Assumption, calculation, refuse, type Source, type TradeRefusal, type WorkStep } from '../calculation.ts';
+import {
+  type Assumption,
+  calculation,
+  notComputable,
+  type Source,
+  type NotComputable,
+  type WorkStep,
+} from '../calculation.ts';
 import {
   findHotGrade,
   findWinterGrade,
@@ -75,8 +82,8 @@ const FAULTS: Readonly<Record<GradeFault, string>> = {
 };
 
 /** The refusal of a grade text, at `/grade`. No units. Never throws. Source: ours. */
-export const refuseOilGrade = (text: string, fault: GradeFault): TradeRefusal =>
-  refuse('/grade', fault, `${JSON.stringify(text)} ${FAULTS[fault]}.`);
+export const refuseOilGrade = (text: string, fault: GradeFault): NotComputable =>
+  notComputable('/grade', fault, `${JSON.stringify(text)} ${FAULTS[fault]}.`);
 
 /**
  * Whether a viscosity at 100 °C (mm²/s) is within a grade; `null` when none is given. Never throws. Source: arithmetic
@@ -98,7 +105,7 @@ const readGrade = (text: string, edition: J300Edition): EngineOilGrade | GradeFa
 /**
  * Limits that a grade text stands for: `15W-50`, `SAE 40`, `10W`. Units are in the names of the limits.
  *
- * @throws TradeRefusal at `/grade`: `bad-form`, `unknown-winter-grade`, `unknown-hot-grade`, `no-such-pair`
+ * @throws NotComputable at `/grade`: `bad-form`, `unknown-winter-grade`, `unknown-hot-grade`, `no-such-pair`
  * @see SAE J300, January 2015 and December 1999 (secondary)
  */
 export function engineOilGrade(text: string, edition: J300Edition = '2015'): EngineOilGrade {

@@ -60,7 +60,7 @@ export type GearOilGrade = OilGrade<GearWinterGrade, GearHotGrade>;
 /**
  * Limits that a gear oil grade text stands for: `75W-90`, `SAE 140`, `75W`. Units are in the names of the limits.
  *
- * @throws TradeRefusal at `/grade`: `bad-form`, `unknown-winter-grade`, `unknown-hot-grade`, `no-such-pair`
+ * @throws NotComputable at `/grade`: `bad-form`, `unknown-winter-grade`, `unknown-hot-grade`, `no-such-pair`
  * @see SAE J306, February 2019 (secondary)
  */
 export function gearOilGrade(text: string, edition: J306Edition = '2019'): GearOilGrade {

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type Source } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type Source } from '../calculation.ts';
 
 /** An engine oil level as read. */
 export interface OilLevelReading {
@@ -96,7 +96,7 @@ function readWindow({ fromMinutes, toMinutes }: Input): { window: OilLevelWindow
   };
   if (window.fromMinutes > window.toMinutes) {
     const detail = `${window.fromMinutes} min is after the latest time of ${window.toMinutes} min.`;
-    throw refuse('/fromMinutes', 'window-crossed', detail);
+    throw notComputable('/fromMinutes', 'window-crossed', detail);
   }
   const assumptions: Assumption[] = [];
   if (fromMinutes === undefined) assumptions.push({ name: 'fromMinutes', value: '5 min', standing: 'common-practice' });

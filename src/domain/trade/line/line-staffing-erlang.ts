@@ -1,4 +1,4 @@
-import { refuse } from '../calculation.ts';
+import { notComputable } from '../calculation.ts';
 
 /** Cars that come at random at an even rate, inspectors who each take one at a time. */
 export interface Line {
@@ -16,13 +16,14 @@ export const MOST_INSPECTORS = 10_000;
  * B(k) = A·B(k−1)/(k + A·B(k−1)), which neither overflows nor cancels.
  *
  * @param load offered load in erlang: arrival rate × service time
- * @throws TradeRefusal at `/inspectors` or `/arrivalsPerHour` when servers is no positive whole number or load negative
+ * @throws NotComputable at `/inspectors` or `/arrivalsPerHour` when servers is no positive whole number or load negative
  * @see queueing theory textbooks
  */
 export function erlangB(servers: number, load: number): number {
   if (!(Number.isInteger(servers) && servers >= 1 && servers <= MOST_INSPECTORS))
-    throw refuse('/inspectors', 'not-a-count', `Must be a whole number from 1 to ${MOST_INSPECTORS}.`);
-  if (!(Number.isFinite(load) && load >= 0)) throw refuse('/arrivalsPerHour', 'negative', 'Must not be negative.');
+    throw notComputable('/inspectors', 'not-a-count', `Must be a whole number from 1 to ${MOST_INSPECTORS}.`);
+  if (!(Number.isFinite(load) && load >= 0))
+    throw notComputable('/arrivalsPerHour', 'negative', 'Must not be negative.');
   let blocked = 1;
   for (let count = 1; count <= servers; count += 1) blocked = (load * blocked) / (count + load * blocked);
   return blocked;
@@ -37,7 +38,7 @@ export const fewestStable = (load: number): number => Math.floor(load) + 1;
 /**
  * Erlang C: the probability that an arrival has to wait, in steady state.
  *
- * @throws TradeRefusal at `/inspectors` with code `unstable` when the load is not below the number of servers, naming
+ * @throws NotComputable at `/inspectors` with code `unstable` when the load is not below the number of servers, naming
  *   the number that would do; and as `erlangB`
  * @see A. K. Erlang's delay formula, queueing theory textbooks
  */
@@ -45,7 +46,7 @@ export function erlangC(servers: number, load: number): number {
   const blocked = erlangB(servers, load);
   if (load < servers) return blocked / (1 - (load / servers) * (1 - blocked));
   const detail = `${servers} cannot keep up with a load of ${Number(load.toPrecision(4))}: the line would grow without end. At least ${fewestStable(load)} are needed.`;
-  throw refuse('/inspectors', 'unstable', detail);
+  throw notComputable('/inspectors', 'unstable', detail);
 }
 
 /**
@@ -58,7 +59,7 @@ export const loadOf = (line: Pick<Line, 'arrivalsPerHour' | 'serviceMinutes'>): 
 /**
  * Mean wait before the inspection starts, minutes, over all cars.
  *
- * @throws TradeRefusal as `erlangC`
+ * @throws NotComputable as `erlangC`
  * @see `erlangC`
  */
 export function meanWaitMinutes(line: Line): number {
@@ -69,7 +70,7 @@ export function meanWaitMinutes(line: Line): number {
 /**
  * Probability that a car waits longer than so many minutes.
  *
- * @throws TradeRefusal as `erlangC`
+ * @throws NotComputable as `erlangC`
  * @see `erlangC`
  */
 export function waitExceeds(line: Line, minutes: number): number {
@@ -81,7 +82,7 @@ export function waitExceeds(line: Line, minutes: number): number {
 /**
  * Mean number of cars that wait, no unit: arrival rate × mean wait (Little's law).
  *
- * @throws TradeRefusal as `erlangC`
+ * @throws NotComputable as `erlangC`
  * @see Little's law, queueing theory textbooks
  */
 export const meanWaiting = (line: Line): number => (line.arrivalsPerHour / 60) * meanWaitMinutes(line);
@@ -89,11 +90,11 @@ export const meanWaiting = (line: Line): number => (line.arrivalsPerHour / 60) *
 /**
  * The fewest inspectors with whom at most `share` (0 to 1) of the cars wait longer than `minutes`.
  *
- * @throws TradeRefusal at `/arrivalsPerHour` when more than `MOST_INSPECTORS` would be needed
+ * @throws NotComputable at `/arrivalsPerHour` when more than `MOST_INSPECTORS` would be needed
  * @see `waitExceeds`
  */
 export function fewestForWait(line: Omit<Line, 'inspectors'>, minutes: number, share: number): number {
   for (let inspectors = fewestStable(loadOf(line)); inspectors <= MOST_INSPECTORS; inspectors += 1)
     if (waitExceeds({ ...line, inspectors }, minutes) <= share) return inspectors;
-  throw refuse('/arrivalsPerHour', 'too-many', `More than ${MOST_INSPECTORS} inspectors would be needed.`);
+  throw notComputable('/arrivalsPerHour', 'too-many', `More than ${MOST_INSPECTORS} inspectors would be needed.`);
 }

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { ASSUMED_SERVICE_MINUTES } from '../../line/line-forecast.ts';
 import { formatQuantity as show, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type WorkStep } from '../calculation.ts';
 import {
   erlangB,
   erlangC,
@@ -23,10 +23,10 @@ const MOST_LOAD = 1000;
 /**
  * When a line with so many cars standing in it is through, minutes: full rounds of one car each.
  *
- * @throws TradeRefusal at `/inspectors` without an inspector. Source: arithmetic for equal service times.
+ * @throws NotComputable at `/inspectors` without an inspector. Source: arithmetic for equal service times.
  */
 export function backlogClearedMinutes(cars: number, inspectors: number, serviceMinutes: number): number {
-  if (!(inspectors >= 1)) throw refuse('/inspectors', 'not-a-count', 'Somebody has to inspect.');
+  if (!(inspectors >= 1)) throw notComputable('/inspectors', 'not-a-count', 'Somebody has to inspect.');
   return Math.ceil(cars / inspectors) * serviceMinutes;
 }
 
@@ -34,7 +34,7 @@ export function backlogClearedMinutes(cars: number, inspectors: number, serviceM
  * The fewest inspectors who get through so many cars in the minutes there are, if no one ever stands idle: no number
  * below it can do. 0 for no cars.
  *
- * @throws TradeRefusal at `/minutesToFirstSession` when there is not the time for one car
+ * @throws NotComputable at `/minutesToFirstSession` when there is not the time for one car
  * @see arithmetic for equal service times
  */
 export function fewestForBacklog(cars: number, serviceMinutes: number, minutes: number): number {
@@ -42,7 +42,11 @@ export function fewestForBacklog(cars: number, serviceMinutes: number, minutes: 
   const rounds = Math.floor(minutes / serviceMinutes + 1e-9);
   if (cars <= 0) return 0;
   if (rounds >= 1) return Math.ceil(cars / rounds);
-  throw refuse('/minutesToFirstSession', 'too-late', 'The first session starts before one car can be inspected.');
+  throw notComputable(
+    '/minutesToFirstSession',
+    'too-late',
+    'The first session starts before one car can be inspected.',
+  );
 }
 
 export interface Morning {
@@ -63,7 +67,7 @@ export interface Morning {
  * backlog, and enough that the last to come waits no longer than what is left when its own inspection is taken off,
  * with probability `share`. The steady-state wait is used, which a line that starts empty stays below.
  *
- * @throws TradeRefusal at `/arrivalMinutes` when the last to come is too late whatever the number of inspectors
+ * @throws NotComputable at `/arrivalMinutes` when the last to come is too late whatever the number of inspectors
  * @see Erlang C (`line-staffing-erlang.ts`) and `fewestForBacklog`
  */
 export function fewestToClear(morning: Morning): number {
@@ -72,7 +76,7 @@ export function fewestToClear(morning: Morning): number {
   if (cars === 0) return Math.max(1, backlog);
   const spare = minutesToFirstSession - arrivalMinutes - serviceMinutes;
   if (spare < 0)
-    throw refuse(
+    throw notComputable(
       '/arrivalMinutes',
       'too-late',
       `A car that comes after minute ${roundTo(minutesToFirstSession - serviceMinutes, 1)} cannot be through by the first session, however many inspect: close the line earlier.`,
@@ -133,7 +137,7 @@ function planOf(input: Input): Plan {
   const { cars, arrivalMinutes, minutesToFirstSession, waiting = 0 } = input;
   const line = { arrivalsPerHour: (60 * cars) / arrivalMinutes, serviceMinutes };
   if (loadOf(line) > MOST_LOAD)
-    throw refuse('/cars', 'too-many', `More than ${MOST_LOAD} inspectors would be needed to keep up.`);
+    throw notComputable('/cars', 'too-many', `More than ${MOST_LOAD} inspectors would be needed to keep up.`);
   const morning = { cars, arrivalMinutes, waiting, minutesToFirstSession, serviceMinutes, share };
   const waitLimit = input.waitLimitMinutes ?? WAIT_LIMIT_MINUTES;
   const needed = {
@@ -150,7 +154,7 @@ function assertKeepsUp({ line, morning, needed }: Plan, inspectors: number): voi
   if (inspectors >= needed.toKeepUp) return;
   const through = backlogClearedMinutes(morning.cars + morning.waiting, inspectors, morning.serviceMinutes);
   const detail = `${inspectors} at ${morning.serviceMinutes} minutes a car serve ${roundTo((60 * inspectors) / morning.serviceMinutes, 1)} cars an hour while ${roundTo(line.arrivalsPerHour, 1)} come: the line grows for as long as they come, and is through after ${roundTo(through, 0)} minutes at best. At least ${needed.toKeepUp} keep up; ${Math.max(needed.toClear, needed.forWaitLimit)} would do.`;
-  throw refuse('/inspectors', 'unstable', detail);
+  throw notComputable('/inspectors', 'unstable', detail);
 }
 
 function resultOf(plan: Plan, inspectors: number): Result {

@@ -1,7 +1,14 @@
 import { z } from 'zod';
 import { isPlainDate, isTimeZone, type PlainDate, plainDateAt } from '../../calendar.ts';
 import { CAUTIONS } from '../../cautions.ts';
-import { type Assumption, calculation, refuse, type TradeFault, TradeRefusal, type WorkStep } from '../calculation.ts';
+import {
+  type Assumption,
+  calculation,
+  notComputable,
+  type TradeFault,
+  NotComputable,
+  type WorkStep,
+} from '../calculation.ts';
 import {
   AppliedRule,
   knownValidity,
@@ -77,7 +84,8 @@ type Item = z.infer<typeof Result>['items'][number];
 /** The civil date at the venue that a text of the input means. */
 function civilDay(text: string, timeZone: string | undefined, pointer: string): PlainDate {
   if (isPlainDate(text)) return text;
-  if (timeZone === undefined) throw refuse('/timeZone', 'missing', `${pointer} is an instant: its day needs the zone.`);
+  if (timeZone === undefined)
+    throw notComputable('/timeZone', 'missing', `${pointer} is an instant: its day needs the zone.`);
   return plainDateAt(ToDate.parse(text), timeZone);
 }
 
@@ -109,38 +117,39 @@ function listAll<T>(items: readonly T[], base: string, run: (item: T, at: string
     try {
       return [run(item, at)];
     } catch (error) {
-      if (!(error instanceof TradeRefusal)) throw error;
+      if (!(error instanceof NotComputable)) throw error;
       const move = (to: string): string => (to.startsWith(at) || to === '/timeZone' ? to : at + to);
       faults.push(...error.faults.map((fault) => ({ ...fault, pointer: move(fault.pointer) })));
       return [];
     }
   });
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
   return listed;
 }
 
 function listServices(input: Input, onDay: PlainDate): Listed[] {
   return listAll(input.services ?? [], '/services', (service, at) => {
     const doneOn = civilDay(service.doneOn, input.timeZone, `${at}/doneOn`);
-    if (doneOn > onDay) throw refuse('/doneOn', 'in-future', 'The last service is after the day to count to.');
+    if (doneOn > onDay) throw notComputable('/doneOn', 'in-future', 'The last service is after the day to count to.');
     refuseStray(service);
     if (service.disposableMadeOn !== undefined && service.disposableMadeOn > doneOn) {
-      throw refuse('/disposableMadeOn', 'after-service', 'It was made after its last service.');
+      throw notComputable('/disposableMadeOn', 'after-service', 'It was made after its last service.');
     }
     return list(service.kind, service.name, serviceDue({ ...service, doneOn }), onDay);
   });
 }
 
 function refuseStray({ kind, damperUse, disposableMadeOn }: Omit<DoneService, 'doneOn'>): void {
-  if (damperUse !== undefined && kind !== 'damper') throw refuse('/damperUse', 'stray', 'Only dampers have a use.');
+  if (damperUse !== undefined && kind !== 'damper')
+    throw notComputable('/damperUse', 'stray', 'Only dampers have a use.');
   if (disposableMadeOn === undefined || kind === 'extinguisher') return;
-  throw refuse('/disposableMadeOn', 'stray', 'Only an extinguisher can be one that is not refilled.');
+  throw notComputable('/disposableMadeOn', 'stray', 'Only an extinguisher can be one that is not refilled.');
 }
 
 function listLabels(input: Input, onDay: PlainDate): Listed[] {
   return listAll(input.labels ?? [], '/labels', (label, at) => {
     if (label.madeOn !== undefined && label.madeOn > onDay) {
-      throw refuse('/madeOn', 'in-future', 'This is after the day to count to.');
+      throw notComputable('/madeOn', 'in-future', 'This is after the day to count to.');
     }
     const validity = knownValidity(label, input, at);
     const advisedUntil = validity.advice?.lastDay ?? null;
@@ -212,7 +221,7 @@ export const SERVICE_DUE = calculation({
   compute(input) {
     const onDay = civilDay(input.onDay, input.timeZone, '/onDay');
     const listed = [...listServices(input, onDay), ...listLabels(input, onDay)];
-    if (listed.length === 0) throw refuse('', 'empty', 'Give at least one of /services and /labels.');
+    if (listed.length === 0) throw notComputable('', 'empty', 'Give at least one of /services and /labels.');
     const items = listed.map(({ item }) => item);
     return {
       result: { onDay, items, next: nextOf(items) },

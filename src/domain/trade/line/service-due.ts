@@ -1,5 +1,5 @@
 import { addMonths, daysBetween, isPlainDate, type PlainDate, plainDateAt } from '../../calendar.ts';
-import { refuse, type Standing, TradeRefusal } from '../calculation.ts';
+import { notComputable, type Standing, NotComputable } from '../calculation.ts';
 import { type AppliedTerm, earliestTerm } from '../safety/label-validity-terms.ts';
 
 /** What is serviced by the calendar and has no label that ends. */
@@ -105,7 +105,7 @@ export interface Due {
  * The last good day of a service: every interval that applies is counted by the calendar (months clamp to the end of
  * the month) and the earliest decides.
  *
- * @throws TradeRefusal `/doneOn` or `/disposableMadeOn` not a date from 1900 to 2199, `/everyMonths` or `/makerMonths` not whole and
+ * @throws NotComputable `/doneOn` or `/disposableMadeOn` not a date from 1900 to 2199, `/everyMonths` or `/makerMonths` not whole and
  * above 0
  * @see common practice; extinguishers: UK national rules, the maker's interval or 24 months, whichever is sooner
  */
@@ -161,10 +161,10 @@ const LATEST: PlainDate = '2199-12-31';
 function counted(interval: Interval, from: PlainDate, monthsAt: string, dateAt = '/doneOn'): AppliedTerm {
   const { months, weight, says, standing, source } = interval;
   if (!isPlainDate(from) || from < EARLIEST || from > LATEST) {
-    throw refuse(dateAt, 'not-a-date', 'Write a date that exists as YYYY-MM-DD, from 1900 to 2199.');
+    throw notComputable(dateAt, 'not-a-date', 'Write a date that exists as YYYY-MM-DD, from 1900 to 2199.');
   }
   if (!Number.isInteger(months) || months < 1 || months > 600) {
-    throw refuse(monthsAt, 'not-months', 'An interval is a whole number of months from 1 to 600.');
+    throw notComputable(monthsAt, 'not-months', 'An interval is a whole number of months from 1 to 600.');
   }
   return { says, standing, source, weight, lastDay: addMonths(from, months), numbers: `${from} + ${months} months` };
 }
@@ -209,7 +209,7 @@ export function serviceLastDay(kind: ServiceKind, doneOn: PlainDate, damperUse?:
     return serviceDue({ kind, doneOn, damperUse }).lastDay;
   } catch (error) {
     // a refusal is the answer "not known" here; anything else is a fault of ours
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }

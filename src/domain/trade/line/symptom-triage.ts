@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS, type CautionId } from '../../cautions.ts';
 import { CATALOGUE, findItem } from '../../catalogue/catalogue.ts';
-import { calculation, refuse, TradeRefusal, type WorkStep } from '../calculation.ts';
+import { calculation, notComputable, NotComputable, type WorkStep } from '../calculation.ts';
 import { SYMPTOMS, type Symptom } from './symptom-triage-table.ts';
 
 export const URGENCIES = ['stop', 'look', 'note'] as const;
@@ -36,7 +36,7 @@ const ORDER: ReadonlyMap<string, number> = new Map(CATALOGUE.map((item, index) =
  * same. Most urgent first, then what several symptoms of that urgency point at, then the usual order of looking, then
  * the catalogue's. No units.
  *
- * @throws TradeRefusal `/symptoms/n` `unknown-symptom`
+ * @throws NotComputable `/symptoms/n` `unknown-symptom`
  * @see common practice, no source
  */
 export function pointsForSymptoms(symptoms: readonly string[]): readonly TriagePoint[] {
@@ -45,7 +45,7 @@ export function pointsForSymptoms(symptoms: readonly string[]): readonly TriageP
       ? []
       : [{ pointer: `/symptoms/${index}`, code: 'unknown-symptom', detail: 'This symptom is not in the catalogue.' }],
   );
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
   const told = Object.entries(SYMPTOMS).filter(([name]) => symptoms.includes(name));
   const collected = new Map<string, Collected>();
   for (const [name, symptom] of told) collect(collected, name, symptom);
@@ -150,7 +150,7 @@ export const SYMPTOM_TRIAGE = calculation({
   compute({ symptoms }) {
     const points = pointsForSymptoms(symptoms);
     const urgency = urgencyOf(symptoms);
-    if (urgency === undefined) throw refuse('/symptoms', 'empty', 'Name at least one symptom.');
+    if (urgency === undefined) throw notComputable('/symptoms', 'empty', 'Name at least one symptom.');
     return {
       result: {
         urgency,

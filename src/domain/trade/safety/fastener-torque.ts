@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { formatQuantity as show, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type WorkStep } from '../calculation.ts';
 import { parseThread, PROPERTY_CLASSES, proofLoadOf, type ProofLoad, type Thread } from './fastener-torque-threads.ts';
 
 /**
@@ -17,13 +17,13 @@ export type ThreadCondition = keyof typeof NUT_FACTORS;
 export const PRELOAD_SCATTER_PERCENT = 30;
 
 function assertPositive(pointer: string, value: number): void {
-  if (!(Number.isFinite(value) && value > 0)) throw refuse(pointer, 'not-positive', 'Must be a number above 0.');
+  if (!(Number.isFinite(value) && value > 0)) throw notComputable(pointer, 'not-positive', 'Must be a number above 0.');
 }
 
 /**
  * Tightening torque for a preload, N·m: T = K·D·F.
  *
- * @throws TradeRefusal when preload (N), diameter (mm) or nut factor is not positive
+ * @throws NotComputable when preload (N), diameter (mm) or nut factor is not positive
  * @see engineering pages on the nut factor (secondary)
  */
 export function torqueForPreload(preloadN: number, diameterMm: number, nutFactor: number): number {
@@ -36,7 +36,7 @@ export function torqueForPreload(preloadN: number, diameterMm: number, nutFactor
 /**
  * Preload that a tightening torque gives, N: F = T/(K·D).
  *
- * @throws TradeRefusal when torque (N·m), diameter (mm) or nut factor is not positive
+ * @throws NotComputable when torque (N·m), diameter (mm) or nut factor is not positive
  * @see engineering pages on the nut factor (secondary)
  */
 export function preloadForTorque(torqueNm: number, diameterMm: number, nutFactor: number): number {
@@ -115,13 +115,17 @@ interface Basis {
 function basisOf(input: Input): Basis {
   const thread = parseThread(input.thread);
   if (thread === undefined)
-    throw refuse('/thread', 'not-a-thread', 'Write it as M12x1.5, M12 or 1/2-20; sizes not in the table need a pitch.');
+    throw notComputable(
+      '/thread',
+      'not-a-thread',
+      'Write it as M12x1.5, M12 or 1/2-20; sizes not in the table need a pitch.',
+    );
   if (input.nutFactor !== undefined && input.condition !== undefined)
-    throw refuse('/nutFactor', 'one-of', 'Give either nutFactor or condition.');
+    throw notComputable('/nutFactor', 'one-of', 'Give either nutFactor or condition.');
   if (input.proofLoadN !== undefined && input.propertyClass !== undefined)
-    throw refuse('/proofLoadN', 'one-of', 'Give either proofLoadN or propertyClass.');
+    throw notComputable('/proofLoadN', 'one-of', 'Give either proofLoadN or propertyClass.');
   if (input.propertyClass !== undefined && thread.series === 'inch')
-    throw refuse('/propertyClass', 'metric-only', 'Property classes are for metric threads: give proofLoadN.');
+    throw notComputable('/propertyClass', 'metric-only', 'Property classes are for metric threads: give proofLoadN.');
   const stated = input.proofLoadN;
   const proof: ProofLoad | undefined =
     stated === undefined
@@ -132,11 +136,12 @@ function basisOf(input: Input): Basis {
 
 function preloadOf(input: Input, { thread, nutFactor, proof }: Basis): number {
   const given = [input.torqueNm, input.preloadN, input.proofSharePercent].filter((value) => value !== undefined);
-  if (given.length !== 1) throw refuse('/torqueNm', 'one-of', 'Give one of torqueNm, preloadN and proofSharePercent.');
+  if (given.length !== 1)
+    throw notComputable('/torqueNm', 'one-of', 'Give one of torqueNm, preloadN and proofSharePercent.');
   if (input.torqueNm !== undefined) return preloadForTorque(input.torqueNm, thread.diameterMm, nutFactor);
   if (input.preloadN !== undefined) return input.preloadN;
   if (proof === undefined)
-    throw refuse('/proofSharePercent', 'no-proof-load', 'A share needs the propertyClass or the proofLoadN.');
+    throw notComputable('/proofSharePercent', 'no-proof-load', 'A share needs the propertyClass or the proofLoadN.');
   return (proof.valueN * (input.proofSharePercent ?? 0)) / 100;
 }
 

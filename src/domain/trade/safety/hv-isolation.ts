@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { formatQuantity, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type WorkStep } from '../calculation.ts';
 
 /** What is connected to the high-voltage bus; `connected`: direct and alternating current joined by conduction. */
 export const HV_SYSTEMS = ['dc', 'ac', 'connected'] as const;
@@ -26,23 +26,23 @@ export function isolationLimit(system: HvSystem, acProtected = false): number {
 /**
  * Isolation resistance (Ω) per volt of working voltage (V), Ω/V.
  *
- * @throws TradeRefusal `/resistance` below 0, `/workingVoltage` not above 0
+ * @throws NotComputable `/resistance` below 0, `/workingVoltage` not above 0
  * @see UNECE Regulation 100, isolation measurement, last step
  */
 export function ohmPerVolt(resistanceOhm: number, workingVoltageV: number): number {
-  if (!(resistanceOhm >= 0)) throw refuse('/resistance', 'negative', 'A resistance is 0 Ω or more.');
-  if (!(workingVoltageV > 0)) throw refuse('/workingVoltage', 'not-positive', 'A working voltage is above 0 V.');
+  if (!(resistanceOhm >= 0)) throw notComputable('/resistance', 'negative', 'A resistance is 0 Ω or more.');
+  if (!(workingVoltageV > 0)) throw notComputable('/workingVoltage', 'not-positive', 'A working voltage is above 0 V.');
   return resistanceOhm / workingVoltageV;
 }
 
 /**
  * The least isolation resistance (Ω) that a working voltage (V) needs.
  *
- * @throws TradeRefusal `/workingVoltage` not above 0
+ * @throws NotComputable `/workingVoltage` not above 0
  * @see UNECE Regulation 100, 5.1.3
  */
 export function isolationNeeded(workingVoltageV: number, system: HvSystem, acProtected = false): number {
-  if (!(workingVoltageV > 0)) throw refuse('/workingVoltage', 'not-positive', 'A working voltage is above 0 V.');
+  if (!(workingVoltageV > 0)) throw notComputable('/workingVoltage', 'not-positive', 'A working voltage is above 0 V.');
   return isolationLimit(system, acProtected) * workingVoltageV;
 }
 
@@ -61,27 +61,32 @@ export interface IsolationReadings {
 /**
  * Isolation resistance in Ω from the readings: `Ri = Ro·Ub·(1/U1′ − 1/U1)`.
  *
- * @throws TradeRefusal below `/readings` for readings that cannot be: a pole above the bus or below half of it (then
+ * @throws NotComputable below `/readings` for readings that cannot be: a pole above the bus or below half of it (then
  * it is not the larger one), a voltage that does not drop with the resistor (nothing can be computed from it)
  * @see UNECE Regulation 100, annex 5A, fourth step
  */
 export function isolationFromReadings(readings: IsolationReadings): number {
   const { knownResistorOhm, busVoltageV, poleVoltageV, poleVoltageWithResistorV } = readings;
   for (const [name, value] of Object.entries(readings)) {
-    if (!(value > 0)) throw refuse(`/readings/${READING_FIELD[name] ?? name}`, 'not-positive', 'Must be above 0.');
+    if (!(value > 0))
+      throw notComputable(`/readings/${READING_FIELD[name] ?? name}`, 'not-positive', 'Must be above 0.');
   }
   if (poleVoltageV > busVoltageV) {
-    throw refuse('/readings/poleVoltage', 'above-bus', 'A pole cannot be further from the body than the whole bus.');
+    throw notComputable(
+      '/readings/poleVoltage',
+      'above-bus',
+      'A pole cannot be further from the body than the whole bus.',
+    );
   }
   if (poleVoltageV < busVoltageV / 2) {
-    throw refuse(
+    throw notComputable(
       '/readings/poleVoltage',
       'smaller-pole',
       'Below half the bus voltage: the other pole has the larger voltage. Measure there, with the resistor too.',
     );
   }
   if (poleVoltageWithResistorV >= poleVoltageV) {
-    throw refuse(
+    throw notComputable(
       '/readings/poleVoltageWithResistor',
       'no-drop',
       'The voltage must drop when the resistor is connected; without a drop nothing can be computed.',
@@ -128,7 +133,7 @@ const Result = z.object({
 
 function resistanceOf(input: Input): number {
   if ((input.resistance === undefined) === (input.readings === undefined)) {
-    throw refuse('', 'one-of', 'Give either /resistance or /readings.');
+    throw notComputable('', 'one-of', 'Give either /resistance or /readings.');
   }
   if (input.resistance !== undefined) return input.resistance;
   const { knownResistor = 0, busVoltage = 0, poleVoltage = 0, poleVoltageWithResistor = 0 } = input.readings ?? {};

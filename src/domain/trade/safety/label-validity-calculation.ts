@@ -6,7 +6,7 @@ import {
   calculation,
   STANDINGS,
   type TradeFault,
-  TradeRefusal,
+  NotComputable,
   type WorkStep,
 } from '../calculation.ts';
 import { earliestLastDay, type Validity, validThrough } from './label-validity.ts';
@@ -111,12 +111,12 @@ const fault = (index: number, field: string, code: string, detail: string): Trad
 /**
  * The validity of one label at a place of the input. Dates are YYYY-MM-DD.
  *
- * @throws TradeRefusal with pointers below `at`: a date missing, contradictory dates, years where they are fixed
+ * @throws NotComputable with pointers below `at`: a date missing, contradictory dates, years where they are fixed
  * @see `validThrough`
  */
 export function knownValidity(label: LabelInput, options: LabelOptions, at: string): Known {
   const faultAt = (field: string, code: string, detail: string) =>
-    new TradeRefusal([{ pointer: `${at}${field}`, code, detail }]);
+    new NotComputable([{ pointer: `${at}${field}`, code, detail }]);
   const rule: LabelRule = LABEL_RULES[label.label];
   const adjustable = rule.terms.some((term) => term.kind === 'from-made' && term.adjustable === true);
   if (label.years !== undefined && !adjustable) {
@@ -135,8 +135,8 @@ function readValidity(rule: LabelRule, label: LabelInput, options: LabelOptions,
   try {
     return validThrough(rule, label, options);
   } catch (error) {
-    if (!(error instanceof TradeRefusal)) throw error;
-    throw new TradeRefusal(error.faults.map((each) => ({ ...each, pointer: `${at}${each.pointer}` })));
+    if (!(error instanceof NotComputable)) throw error;
+    throw new NotComputable(error.faults.map((each) => ({ ...each, pointer: `${at}${each.pointer}` })));
   }
 }
 
@@ -150,12 +150,12 @@ function allKnown({ labels, monthReading, acceptance, onDay }: Input): Known[] {
     try {
       return knownValidity(label, { monthReading, acceptance }, `/labels/${index}`);
     } catch (error) {
-      if (!(error instanceof TradeRefusal)) throw error;
+      if (!(error instanceof NotComputable)) throw error;
       faults.push(...error.faults);
       return [];
     }
   });
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
   return known;
 }
 

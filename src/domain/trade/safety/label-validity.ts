@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { PlainDate } from '../../calendar.ts';
 import { roundTo } from '../../quantity.ts';
-import { calculation, refuse, TradeRefusal } from '../calculation.ts';
+import { calculation, notComputable, NotComputable } from '../calculation.ts';
 import { type LabelDate, type LabelSpan, parseLabelDate } from './label-validity-date.ts';
 import { findLabelRule, type LabelRule, type LabelTerm } from './label-validity-rules.ts';
 import {
@@ -17,12 +17,12 @@ import {
  * Seconds to a second-degree burn of a suit, from its thermal protective performance in cal/cm²: half of it, by the
  * heat flux of 2 cal/cm²·s of the test (the flux is from memory).
  *
- * @throws TradeRefusal `/thermalProtectivePerformance` not above 0
+ * @throws NotComputable `/thermalProtectivePerformance` not above 0
  * @see SFI 3.2A, secondary source: TPP divided by 2 is about the seconds to a second-degree burn
  */
 export function secondsToBurn(thermalProtectivePerformance: number): number {
   if (!(thermalProtectivePerformance > 0)) {
-    throw refuse('/thermalProtectivePerformance', 'not-positive', 'A rating is above 0.');
+    throw notComputable('/thermalProtectivePerformance', 'not-positive', 'A rating is above 0.');
   }
   return thermalProtectivePerformance / 2;
 }
@@ -87,7 +87,7 @@ export const NO_END_DATE: PlainDate = '9999-12-31';
  * @param dates as on the label; what it does not give is left out
  * @param options how the organizer reads punched months and whose acceptance lists count
  * @returns the last good day (inclusive), every rule that was applied, and the recommendation if there is one
- * @throws TradeRefusal `/madeOn`, `/notValidAfter`, `/recertifiedOn/n`: a date that cannot be read, an order of dates
+ * @throws NotComputable `/madeOn`, `/notValidAfter`, `/recertifiedOn/n`: a date that cannot be read, an order of dates
  * that cannot be, or a recertification where the label knows none
  * @see the source of each rule in `LABEL_RULES`
  */
@@ -127,7 +127,7 @@ export function labelLastDay(label: string, dates: LabelDates, options: LabelOpt
     return validity.ends === 'on' ? validity.lastDay : NO_END_DATE;
   } catch (error) {
     // dates that cannot be are "not known" to a rule; anything else is a fault of ours
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }
@@ -170,7 +170,7 @@ function readSpans(rule: LabelRule, dates: LabelDates): LabelSpans {
       detail: 'This label knows no recertification.',
     });
   }
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
   return { madeOn, notValidAfter, recertifiedOn: recertifiedOn.sort((a, b) => (a.first < b.first ? -1 : 1)) };
 }
 

@@ -1,18 +1,18 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { roundTo } from '../../quantity.ts';
-import { calculation, measure, refuse } from '../calculation.ts';
+import { calculation, measure, notComputable } from '../calculation.ts';
 
 const energy = (levelDb: number): number => 10 ** (levelDb / 10);
 
 /**
  * The level (dB(A)) of several sources at once: their energies add, `10·log10 Σ 10^(L/10)`.
  *
- * @throws TradeRefusal `/levels` when there is none
+ * @throws NotComputable `/levels` when there is none
  * @see acoustics course notes; n equal sources add 10·log10 n
  */
 export function addLevels(levelsDb: readonly number[]): number {
-  if (levelsDb.length === 0) throw refuse('/levels', 'empty', 'Give at least one level.');
+  if (levelsDb.length === 0) throw notComputable('/levels', 'empty', 'Give at least one level.');
   return 10 * Math.log10(levelsDb.reduce((sum, level) => sum + energy(level), 0));
 }
 
@@ -20,7 +20,7 @@ export function addLevels(levelsDb: readonly number[]): number {
  * The equivalent level Leq (dB(A)) of readings of equal duration: the mean of their energies. The mean of the numbers
  * reads too low.
  *
- * @throws TradeRefusal `/levels` when there is none
+ * @throws NotComputable `/levels` when there is none
  * @see acoustics course notes: the mean of energies
  */
 export function equivalentLevel(levelsDb: readonly number[]): number {

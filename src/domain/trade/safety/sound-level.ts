@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, TradeRefusal, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, NotComputable, type WorkStep } from '../calculation.ts';
 
 export const SOUND_METHODS = ['near-field', 'drive-by', 'static'] as const;
 export type SoundMethod = (typeof SOUND_METHODS)[number];
@@ -17,12 +17,12 @@ export const DISTANCE_UNCERTAINTY_M = 0.25;
  * The level at another distance from a small source in the open: `L2 = L1 − 20·log10(r2/r1)`. Levels in dB(A),
  * distances in metres. The bare formula: it does not know whether it may be used (`soundAtReference` does).
  *
- * @throws TradeRefusal `/distance` or `/referenceDistance` not above 0
+ * @throws NotComputable `/distance` or `/referenceDistance` not above 0
  * @see inverse distance law for a point source in a free field (acoustics course notes)
  */
 export function levelAtDistance(levelDb: number, fromM: number, toM: number): number {
-  if (!(fromM > 0)) throw refuse('/distance', 'not-positive', 'A distance is above 0 m.');
-  if (!(toM > 0)) throw refuse('/referenceDistance', 'not-positive', 'A distance is above 0 m.');
+  if (!(fromM > 0)) throw notComputable('/distance', 'not-positive', 'A distance is above 0 m.');
+  if (!(toM > 0)) throw notComputable('/referenceDistance', 'not-positive', 'A distance is above 0 m.');
   return levelDb - 20 * Math.log10(toM / fromM);
 }
 
@@ -39,7 +39,7 @@ export interface SoundReading {
 /**
  * The level (dB(A)) that a reading stands for at the reference distance of the venue, free field assumed.
  *
- * @throws TradeRefusal `near-field`: the reading, or the reference distance, is so close to the outlet that the level
+ * @throws NotComputable `near-field`: the reading, or the reference distance, is so close to the outlet that the level
  * does not follow distance; `not-positive`: a distance of 0 or less
  * @see UK static test, 0.5 m: a near-field check of its own, never a way to a trackside level
  */
@@ -57,8 +57,8 @@ export function soundAtReference(reading: SoundReading): number {
 /** Distances from feet carry conversion noise; nobody tapes to a millimetre. */
 const samePlace = (fromM: number, toM: number): boolean => Math.abs(fromM - toM) < 0.001;
 
-const nearField = (pointer: string, why: string): TradeRefusal =>
-  refuse(
+const nearField = (pointer: string, why: string): NotComputable =>
+  notComputable(
     pointer,
     'near-field',
     `${why} A near-field level cannot be converted to another distance; measure again there.`,
@@ -75,7 +75,7 @@ export function findSoundAtReference(reading: SoundReading): number | undefined 
     return soundAtReference(reading);
   } catch (error) {
     // a refusal is the answer "not known" here; anything else is a fault of ours
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { roundTo, type Unit, formatQuantity as show } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type WorkStep } from '../calculation.ts';
 import { WHEELS, type Wheel } from './corner-weights.ts';
 
 /** A number per wheel where it is known. */
@@ -165,7 +165,11 @@ function compare(input: Input): Result {
   const changes = compared.flatMap(({ angle, changes }) => changes.map((change) => ({ angle, ...change })));
   const unknown = compared.flatMap(({ angle, unknown }) => unknown.map((wheel) => ({ wheel, angle })));
   if (changes.length === 0)
-    throw refuse('/measured', 'nothing-to-compare', 'No wheel has the same angle both measured and in the baseline.');
+    throw notComputable(
+      '/measured',
+      'nothing-to-compare',
+      'No wheel has the same angle both measured and in the baseline.',
+    );
   const changed = changes.some((change) => !change.within);
   const axles = { front: viewAxle(input, 'front'), rear: viewAxle(input, 'rear') };
   return { verdict: changed ? 'changed' : unknown.length > 0 ? 'cannot-tell' : 'as-recorded', changes, unknown, axles };

@@ -1,7 +1,14 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { formatQuantity as show, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type TradeFault, TradeRefusal } from '../calculation.ts';
+import {
+  type Assumption,
+  calculation,
+  measure,
+  notComputable,
+  type TradeFault,
+  NotComputable,
+} from '../calculation.ts';
 
 const RADIANS = Math.PI / 180;
 
@@ -47,12 +54,16 @@ export function cgHeightMm(car: RaisedCar): number {
 /**
  * The angle of the car with one axle raised by `liftMm`, degrees: the wheelbase is the long side, so sin.
  *
- * @throws TradeRefusal at `/liftMm` when the lift is not between 0 and the wheelbase. Source: geometry.
+ * @throws NotComputable at `/liftMm` when the lift is not between 0 and the wheelbase. Source: geometry.
  */
 export function liftAngleDeg(liftMm: number, wheelbaseMm: number): number {
   const sine = liftMm / wheelbaseMm;
   if (sine > 0 && sine < 1) return Math.asin(sine) / RADIANS;
-  throw refuse('/liftMm', 'implausible', 'A car can be raised by more than nothing and less than its wheelbase.');
+  throw notComputable(
+    '/liftMm',
+    'implausible',
+    'A car can be raised by more than nothing and less than its wheelbase.',
+  );
 }
 
 /**
@@ -67,12 +78,12 @@ export function cgUncertaintyMm(car: RaisedCar, resolutionKg: number): number {
 /**
  * Static stability factor: half the track over the height of the centre of gravity, both mm.
  *
- * @throws TradeRefusal at `/trackMm` when one of them is not positive
+ * @throws NotComputable at `/trackMm` when one of them is not positive
  * @see NHTSA rollover rating rulemaking, chapter 5 (published)
  */
 export function staticStabilityFactor(trackMm: number, heightMm: number): number {
   if (trackMm > 0 && heightMm > 0) return trackMm / (2 * heightMm);
-  throw refuse('/trackMm', 'not-positive', 'Track and height are positive.');
+  throw notComputable('/trackMm', 'not-positive', 'Track and height are positive.');
 }
 
 /**
@@ -113,12 +124,12 @@ export function cgFaults(car: RaisedCar, bounds: CgBounds = CG_BOUNDS): TradeFau
 /**
  * The height of the centre of gravity of a car as measured, mm above the ground.
  *
- * @throws TradeRefusal naming everything that cannot be (`cgFaults`)
+ * @throws NotComputable naming everything that cannot be (`cgFaults`)
  * @see `cgHeightMm`
  */
 export function measuredCgHeightMm(car: RaisedCar, bounds: CgBounds = CG_BOUNDS): number {
   const faults = cgFaults(car, bounds);
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
   return cgHeightMm(car);
 }
 
@@ -153,7 +164,7 @@ type Result = z.infer<typeof Result>;
 
 function carOf(input: Input): RaisedCar {
   if ((input.liftMm === undefined) === (input.angleDeg === undefined))
-    throw refuse('/liftMm', 'one-of', 'Give either liftMm or angleDeg.');
+    throw notComputable('/liftMm', 'one-of', 'Give either liftMm or angleDeg.');
   const totalKg = input.frontKg + input.rearKg;
   const rearUp = input.raised === 'rear';
   const stayingLevelKg = rearUp ? input.frontKg : input.rearKg;
@@ -175,7 +186,7 @@ function assertMeasured(input: Input, car: RaisedCar): void {
   const faults = cgFaults(car).map((fault) =>
     fault.pointer === '/angleDeg' && input.liftMm !== undefined ? { ...fault, pointer: '/liftMm' } : fault,
   );
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
 }
 
 function assumptionsOf(input: Input): Assumption[] {

@@ -1,7 +1,14 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { formatQuantity as show, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type TradeFault, TradeRefusal } from '../calculation.ts';
+import {
+  type Assumption,
+  calculation,
+  measure,
+  notComputable,
+  type TradeFault,
+  NotComputable,
+} from '../calculation.ts';
 
 export const WHEELS = ['FL', 'FR', 'RL', 'RR'] as const;
 export type Wheel = (typeof WHEELS)[number];
@@ -31,7 +38,7 @@ export const SCALE_TOLERANCE_PERCENT = 1;
  * Cross is front right + rear left over the total: some pages put the other diagonal first, and 53.57 % by one is
  * 46.43 % by the other.
  *
- * @throws TradeRefusal naming each wheel that is not a positive number
+ * @throws NotComputable naming each wheel that is not a positive number
  * @see short-track set-up literature (secondary)
  */
 export function cornerWeights(weights: FourWheels): CornerSplit {
@@ -40,7 +47,7 @@ export function cornerWeights(weights: FourWheels): CornerSplit {
     code: 'not-positive',
     detail: 'A wheel on its scale shows more than nothing.',
   }));
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
   const { FL, FR, RL, RR } = weights;
   const totalKg = FL + FR + RL + RR;
   return {
@@ -138,7 +145,7 @@ function assertPlausible(input: Input, split: CornerSplit, massTolerance: number
     const detail = `The scales add up to ${show(roundTo(split.totalKg, 1), 'kg')}, more than ${massTolerance} % from the recorded ${show(recorded, 'kg')}: weigh the car as it runs, or correct the record.`;
     faults.push({ pointer: '/recordedMassKg', code: 'disagrees', detail });
   }
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
 }
 
 function assumptionsOf(input: Input): Assumption[] {
@@ -185,7 +192,11 @@ export const CORNER_WEIGHTS = calculation<Input, Result>({
   compute(input) {
     const split = cornerWeights(input);
     if (input.recordedMassTolerancePercent !== undefined && input.recordedMassKg === undefined)
-      throw refuse('/recordedMassTolerancePercent', 'without-mass', 'Give recordedMassKg with it, or leave it out.');
+      throw notComputable(
+        '/recordedMassTolerancePercent',
+        'without-mass',
+        'Give recordedMassKg with it, or leave it out.',
+      );
     assertPlausible(input, split, input.recordedMassTolerancePercent ?? 10);
     const target = input.targetCrossPercent ?? 50;
     const tolerance = input.scaleTolerancePercent ?? SCALE_TOLERANCE_PERCENT;

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { CAUTIONS } from '../../cautions.ts';
 import { roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, TradeRefusal, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, NotComputable, type WorkStep } from '../calculation.ts';
 
 export const FELT = ['none', 'felt'] as const;
 /** What happened to the play at 12 and 6 while a helper held the brake. */
@@ -184,7 +184,7 @@ function refuseContradictions({ nineThree, nineThreeMm, twelveSix, twelveSixMm, 
       ? [{ pointer: '/seenAt', code: 'no-play', detail: 'Movement was seen, but no play is stated.' }]
       : []),
   ];
-  if (faults.length > 0) throw new TradeRefusal(faults);
+  if (faults.length > 0) throw new NotComputable(faults);
 }
 
 function contradiction(pointer: string, felt: string | undefined, mm: number | undefined) {
@@ -230,7 +230,7 @@ export const PLAY_DIAGNOSIS = calculation({
   example: { nineThree: 'none', twelveSix: 'felt', twelveSixMm: 2, brakeApplied: 'goes', axle: 'front' },
   compute(input) {
     if (input.nineThree === undefined && input.twelveSix === undefined) {
-      throw refuse('/nineThree', 'nothing-checked', 'State what was felt at 9 and 3, at 12 and 6, or both.');
+      throw notComputable('/nineThree', 'nothing-checked', 'State what was felt at 9 and 3, at 12 and 6, or both.');
     }
     refuseContradictions(input);
     const { status, parts, text } = diagnosePlay(input);

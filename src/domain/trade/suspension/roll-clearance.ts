@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, TradeRefusal, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, NotComputable, type WorkStep } from '../calculation.ts';
 
 /** Least clearance above the helmet, mm: about two inches. From memory; organizers set their own. */
 export const CLEARANCE_NEEDED_MM = 50;
@@ -39,7 +39,7 @@ export interface RollClearance {
  * The line touches a round helmet off its highest point when it is steep, so both distances are given. All lengths are
  * in mm.
  *
- * @throws TradeRefusal `/front` not in front of the hoop; `/helmetTop` not between hoop and front structure: there the
+ * @throws NotComputable `/front` not in front of the hoop; `/helmetTop` not between hoop and front structure: there the
  * line protects nobody; `/helmetRadius` negative
  * @see common practice (a straight edge from hoop to header); plane geometry
  */
@@ -47,16 +47,16 @@ export function rollClearance(line: RollLine): RollClearance {
   const { hoopTop, front, helmetTop, helmetRadiusMm = HELMET_RADIUS_MM } = line;
   const run = front.x - hoopTop.x;
   if (!(run > 0)) {
-    throw refuse('/front', 'not-in-front', 'The front structure is not in front of the hoop: x counts forward.');
+    throw notComputable('/front', 'not-in-front', 'The front structure is not in front of the hoop: x counts forward.');
   }
   if (!(helmetTop.x >= hoopTop.x && helmetTop.x <= front.x)) {
-    throw refuse(
+    throw notComputable(
       '/helmetTop',
       'not-under-line',
       'The helmet is not between the hoop and the front structure: the line does not protect it.',
     );
   }
-  if (!(helmetRadiusMm >= 0)) throw refuse('/helmetRadius', 'negative', 'A radius is 0 mm or more.');
+  if (!(helmetRadiusMm >= 0)) throw notComputable('/helmetRadius', 'negative', 'A radius is 0 mm or more.');
   const slope = Math.atan2(front.z - hoopTop.z, run);
   const verticalMm = hoopTop.z + (helmetTop.x - hoopTop.x) * Math.tan(slope) - helmetTop.z;
   const clearanceMm = (verticalMm + helmetRadiusMm) * Math.cos(slope) - helmetRadiusMm;
@@ -74,7 +74,7 @@ export function findRollClearance(line: RollLine): RollClearance | undefined {
     return rollClearance(line);
   } catch (error) {
     // a refusal is the answer "not known" here; anything else is a fault of ours
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type WorkStep } from '../calculation.ts';
 
 const MM_PER_INCH = 25.4;
 
@@ -33,12 +33,12 @@ export interface SteeringLashLimit {
  * The most steering play that 49 CFR 570.7(a) table 1 allows for a steering wheel diameter (mm), measured at the rim.
  * The first row covers every wheel of 16 in and less.
  *
- * @throws TradeRefusal `/wheelDiameter` where the table ends: above 22 in it gives no limit; and for no diameter at all
+ * @throws NotComputable `/wheelDiameter` where the table ends: above 22 in it gives no limit; and for no diameter at all
  * @see 49 CFR 570.7(a), table 1; the line between two rows is ours
  */
 export function steeringLashLimit(wheelDiameterMm: number): SteeringLashLimit {
   if (!(wheelDiameterMm > 0))
-    throw refuse('/wheelDiameter', 'not-positive', 'A steering wheel has a diameter above 0.');
+    throw notComputable('/wheelDiameter', 'not-positive', 'A steering wheel has a diameter above 0.');
   const diameterIn = wheelDiameterMm / MM_PER_INCH;
   if (wheelDiameterMm > LAST_ROW.diameterIn * MM_PER_INCH + READING_MM) throw beyondTable(wheelDiameterMm);
   const upper = STEERING_LASH_TABLE.find((row) => diameterIn <= row.diameterIn) ?? LAST_ROW;
@@ -53,7 +53,7 @@ export function steeringLashLimit(wheelDiameterMm: number): SteeringLashLimit {
 
 function beyondTable(wheelDiameterMm: number): Error {
   const measured = `${roundTo(wheelDiameterMm, 0)} mm (${roundTo(wheelDiameterMm / MM_PER_INCH, 1)} in)`;
-  return refuse(
+  return notComputable(
     '/wheelDiameter',
     'beyond-table',
     `The table ends at 22 in (558.8 mm) and this wheel measures ${measured}. Use the limit of the local rule; where there is none, the last row (2 3/4 in, 69.9 mm) is the strictest reading.`,

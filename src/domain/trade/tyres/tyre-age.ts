@@ -1,6 +1,13 @@
 import { z } from 'zod';
 import { addDays, daysBetween, endOfYear, isPlainDate, type PlainDate, wholeMonthsBetween } from '../../calendar.ts';
-import { type Assumption, calculation, refuse, type Source, type TradeRefusal, type WorkStep } from '../calculation.ts';
+import {
+  type Assumption,
+  calculation,
+  notComputable,
+  type Source,
+  type NotComputable,
+  type WorkStep,
+} from '../calculation.ts';
 
 /** First and last day of something, both included. */
 interface DayInterval {
@@ -96,14 +103,14 @@ const isWithinThreeDigits = (year: number, week: number): boolean => year < CENT
 /**
  * Week and year of a tyre's four-digit date code: `2324` is week 23 of 2024.
  *
- * @throws TradeRefusal at `/code`: `ambiguous-decade` for three digits, `bad-code` for anything else that is not four
+ * @throws NotComputable at `/code`: `ambiguous-decade` for three digits, `bad-code` for anything else that is not four
  *   digits, `no-such-week` for week 00 or 54 and above
  * @see 49 CFR 574.5 with 64 FR 36807 (final four digits WWYY, three digits WWY before; regulation read)
  */
 export function readTyreCode(code: string): { week: number; year: number } {
   if (/^\d{3}$/u.test(code)) throw ambiguous(code);
   if (!/^\d{4}$/u.test(code)) {
-    throw refuse(
+    throw notComputable(
       '/code',
       'bad-code',
       `${JSON.stringify(code)} is not the last four digits of the identification number.`,
@@ -111,17 +118,17 @@ export function readTyreCode(code: string): { week: number; year: number } {
   }
   const week = Number(code.slice(0, 2));
   if (week < 1 || week > 53) {
-    throw refuse('/code', 'no-such-week', `There is no week ${code.slice(0, 2)}; weeks are 01 to 53.`);
+    throw notComputable('/code', 'no-such-week', `There is no week ${code.slice(0, 2)}; weeks are 01 to 53.`);
   }
   return { week, year: CENTURY + Number(code.slice(2)) };
 }
 
-function ambiguous(code: string): TradeRefusal {
+function ambiguous(code: string): NotComputable {
   const week = Number(code.slice(0, 2));
   const years = DECADES.map((decade) => decade + Number(code.slice(2))).filter((year) =>
     isWithinThreeDigits(year, week),
   );
-  return refuse(
+  return notComputable(
     '/code',
     'ambiguous-decade',
     `Three digits do not tell the decade: ${code} may be week ${week} of ${years.join(' or ')}, never later.`,
@@ -233,11 +240,11 @@ export const TYRE_AGE = calculation({
     const made = daysOfWeek(year, week);
     if (made.earliest > asked.onDay) {
       const detail = `Week ${week} of ${year} begins after ${asked.onDay}: the code was misread or the day is wrong.`;
-      throw refuse('/code', 'made-later', detail);
+      throw notComputable('/code', 'made-later', detail);
     }
     const [inspectFrom, refuseFrom] = [asked.inspectFromYears ?? 6, asked.refuseFromYears ?? 10];
     if (inspectFrom > refuseFrom) {
-      throw refuse(
+      throw notComputable(
         '/inspectFromYears',
         'limits-crossed',
         `${inspectFrom} years is above the limit of ${refuseFrom} years.`,

@@ -1,11 +1,11 @@
 import { z } from 'zod';
 import { convert, roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type Source } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type Source } from '../calculation.ts';
 import { atmosphereFields, readAtmosphere, ZERO_CELSIUS_K } from '../standard-atmosphere.ts';
 
 const kelvin = (celsius: number, pointer: string): number => {
   const absolute = celsius + ZERO_CELSIUS_K;
-  if (!(absolute > 0)) throw refuse(pointer, 'below-absolute-zero', `${celsius} °C is not above −273.15 °C.`);
+  if (!(absolute > 0)) throw notComputable(pointer, 'below-absolute-zero', `${celsius} °C is not above −273.15 °C.`);
   return absolute;
 };
 
@@ -13,20 +13,20 @@ const kelvin = (celsius: number, pointer: string): number => {
  * Gauge pressure in kPa of the same air at another temperature and constant volume:
  * `p2 = (p1 + atmosphere)·T2/T1 − atmosphere`, temperatures in °C, atmosphere absolute in kPa.
  *
- * @throws TradeRefusal `below-absolute-zero` at `/fromC` or `/toC`; `no-air` at `/coldKpa` for an absolute pressure that
+ * @throws NotComputable `below-absolute-zero` at `/fromC` or `/toC`; `no-air` at `/coldKpa` for an absolute pressure that
  *   is not above 0
  * @see gas law at constant volume; worked in a university magazine on chemistry (secondary): 30.00 psi at 20 °C is 23.14
  *   psi at −25 °C
  */
 export function hotPressureKpa(coldKpa: number, fromC: number, toC: number, atmKpa: number): number {
-  if (!(coldKpa + atmKpa > 0)) throw refuse('/coldKpa', 'no-air', 'The absolute pressure is not above 0.');
+  if (!(coldKpa + atmKpa > 0)) throw notComputable('/coldKpa', 'no-air', 'The absolute pressure is not above 0.');
   return ((coldKpa + atmKpa) * kelvin(toC, '/toC')) / kelvin(fromC, '/fromC') - atmKpa;
 }
 
 /**
  * Cold gauge pressure in kPa to set at `coldC` so that the tyre has `hotKpa` at `hotC`: `hotPressureKpa` backwards.
  *
- * @throws TradeRefusal `below-absolute-zero`, `no-air` (see `hotPressureKpa`)
+ * @throws NotComputable `below-absolute-zero`, `no-air` (see `hotPressureKpa`)
  * @see gas law at constant volume
  */
 export function coldPressureForHotKpa(hotKpa: number, coldC: number, hotC: number, atmKpa: number): number {
@@ -66,19 +66,19 @@ const psi = (kpa: number): number => convert(kpa, 'kPa', 'psi') ?? Number.NaN;
 function solve(asked: Input, atmKpa: number): { coldKpa: number; hotKpa: number } {
   const { coldKpa, hotKpa, coldC, hotC } = asked;
   if (coldKpa !== undefined && hotKpa !== undefined) {
-    throw refuse('/hotKpa', 'given-twice', 'Give the cold or the hot pressure; the other is worked out.');
+    throw notComputable('/hotKpa', 'given-twice', 'Give the cold or the hot pressure; the other is worked out.');
   }
   if (coldKpa !== undefined)
     return { coldKpa, hotKpa: inflated(hotPressureKpa(coldKpa, coldC, hotC, atmKpa), '/coldKpa') };
   if (hotKpa !== undefined) {
     return { coldKpa: inflated(coldPressureForHotKpa(hotKpa, coldC, hotC, atmKpa), '/hotKpa'), hotKpa };
   }
-  throw refuse('/coldKpa', 'missing', 'Give the cold or the hot pressure.');
+  throw notComputable('/coldKpa', 'missing', 'Give the cold or the hot pressure.');
 }
 
 function inflated(gaugeKpa: number, pointer: string): number {
   if (gaugeKpa >= 0) return gaugeKpa;
-  throw refuse(
+  throw notComputable(
     pointer,
     'below-atmosphere',
     `The other pressure would be ${roundTo(gaugeKpa, 0)} kPa: below the air outside.`,

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { roundTo } from '../../quantity.ts';
-import { type Assumption, calculation, measure, refuse, type Source, type WorkStep } from '../calculation.ts';
+import { type Assumption, calculation, measure, notComputable, type Source, type WorkStep } from '../calculation.ts';
 import { loadOfIndex, loadPercentAtSpeed, speedOfSymbol, Y_FULL_UP_TO_KMH } from './tyre-rating-tables.ts';
 
 /** A tyre's service description, taken apart. */
@@ -59,13 +59,13 @@ const FAULTS: Readonly<Record<RatingFault, string>> = {
 /**
  * Reads a tyre's load index and speed symbol (`readTyreRating`). Load in kg, speed in km/h.
  *
- * @throws TradeRefusal at `/rating`: `bad-form`, `unknown-load-index`, `unknown-speed-symbol`
+ * @throws NotComputable at `/rating`: `bad-form`, `unknown-load-index`, `unknown-speed-symbol`
  * @see `readTyreRating`
  */
 export function parseTyreRating(text: string): TyreRating {
   const rating = readTyreRating(text);
   if (typeof rating !== 'string') return rating;
-  throw refuse('/rating', rating, `${JSON.stringify(text)} ${FAULTS[rating]}.`);
+  throw notComputable('/rating', rating, `${JSON.stringify(text)} ${FAULTS[rating]}.`);
 }
 
 /**
@@ -164,18 +164,22 @@ const result = z.object({
 
 function readTyreLoad({ axleLoadKg, heavierWheelKg, carKg }: Input): number {
   if (carKg !== undefined && axleLoadKg > carKg) {
-    throw refuse('/axleLoadKg', 'beyond-car', `${axleLoadKg} kg on one axle is more than the whole car (${carKg} kg).`);
+    throw notComputable(
+      '/axleLoadKg',
+      'beyond-car',
+      `${axleLoadKg} kg on one axle is more than the whole car (${carKg} kg).`,
+    );
   }
   if (heavierWheelKg === undefined) return axleLoadKg / 2;
   if (heavierWheelKg > axleLoadKg) {
-    throw refuse(
+    throw notComputable(
       '/heavierWheelKg',
       'beyond-axle',
       `${heavierWheelKg} kg on one wheel is more than its axle (${axleLoadKg} kg).`,
     );
   }
   if (heavierWheelKg * 2 >= axleLoadKg) return heavierWheelKg;
-  throw refuse(
+  throw notComputable(
     '/heavierWheelKg',
     'lighter-wheel',
     `${heavierWheelKg} kg is less than half of the axle: give the heavier wheel.`,

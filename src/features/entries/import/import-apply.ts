@@ -3,7 +3,7 @@ import { NOTHING_YET } from '../../../domain/clearance/clearance.ts';
 import type { Tx } from '../../../platform/database/db.ts';
 import { followPeople, hasDriverHolds, lockPeople } from '../../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../../records/locks/entry-lock.ts';
-import { type EntryHead, type Happening, recordEvents } from '../../../records/history/history.ts';
+import { type EntryHead, type EntryWrite, recordEntryHistories } from '../../../records/history/history.ts';
 import { notifyEntrant } from '../../../records/notify-entrant.ts';
 import { closeTicket } from '../../../records/tickets.ts';
 import { type Known, lockCarNumbers, readMark } from './csv-store.ts';
@@ -87,14 +87,14 @@ async function notifyAll(
   const lockedById = new Map(what.locked.map((entry) => [entry.entryId, entry]));
   const carOf = new Map(what.entered.map(({ vehicleId, historySeq }) => [vehicleId, historySeq]));
   const made: { entry: EntryHead; named: Named }[] = [];
-  const created = what.enters.map((step): Happening => {
+  const created = what.enters.map((step): EntryWrite => {
     const { carNumber, runGroupId } = step.entry;
     const data = { carNumber, runGroupId, vehicleId: step.vehicleId };
     const entry = asLocked(job.eventId, step, carOf.get(step.vehicleId) ?? 0);
     made.push({ entry, named: step.entry });
     return { entry, what: { ...context, action: 'entry.created', data } };
   });
-  const updated = what.changes.flatMap(({ entryId, changed, ...named }): Happening[] => {
+  const updated = what.changes.flatMap(({ entryId, changed, ...named }): EntryWrite[] => {
     const entry = lockedById.get(entryId);
     if (entry === undefined) return [];
     made.push({ entry, named });
@@ -103,9 +103,9 @@ async function notifyAll(
   const declarations = what.voided.map((entry) => ({ entry, inspectionId: entry.facts.declared?.inspectionId ?? '' }));
   const event = { type: 'declaration-voided', reason: 'the record of the car changed' } as const;
   const voided = what.voided.map(
-    (entry): Happening => ({ entry, what: { ...context, action: 'declaration.voided', event } }),
+    (entry): EntryWrite => ({ entry, what: { ...context, action: 'declaration.voided', happening: event } }),
   );
-  await recordEvents(tx, [...created, ...updated, ...voided]);
+  await recordEntryHistories(tx, [...created, ...updated, ...voided]);
   if (await hasDriverHolds(tx, job.eventId))
     for (const { entry, named } of made) await followPeople(tx, entry, personIdsOf(named), context);
   for (const { entry, inspectionId } of declarations) {

@@ -2,7 +2,7 @@ import { ApiProblem, isTransient } from '../../api/call.ts';
 import type { GateAnswer } from '../../api/operations.ts';
 import type { Stop } from '../../shared/stops.ts';
 import type { IsRefused, Status } from '../answer/answer.ts';
-import type { HeldList } from './held-list.ts';
+import type { GateList } from './gate-list.ts';
 import type { TrustedClock } from './trusted-clock.ts';
 
 export type Contact = 'starting' | 'online' | 'offline' | 'no-access';
@@ -13,7 +13,7 @@ export interface GateState {
   readonly token: string;
   readonly clock: TrustedClock;
   readonly contact: { value: Contact };
-  readonly list: { readonly value: HeldList | undefined };
+  readonly list: { readonly value: GateList | undefined };
   refusals: readonly Refusal[];
   /** cars of this event that were stopped on this device and the server does not know of */
   readonly stops: () => readonly Stop[];

@@ -6,8 +6,8 @@ import { dayAndTime, minutesSeconds } from '../format.ts';
 import { HistoryButton } from './history-dialog.tsx';
 import { keepLease, putBack, renew, takeUp } from '../state/claims.ts';
 import { now, serverNow } from '../state/clock.ts';
-import { type Station, draftOf } from '../state/station.ts';
-import type { Draft } from '../state/draft.ts';
+import { type Station, worksheetOf } from '../state/station.ts';
+import type { Worksheet } from '../state/worksheet.ts';
 import { go } from '../state/route.ts';
 import { unsentSignOff } from '../state/sign-off.ts';
 import { text } from '../text.ts';
@@ -17,8 +17,8 @@ import { Points } from './points.tsx';
 const LITTLE_MS = 120_000;
 
 /** How long the car is still this inspector's, always in sight; renewed by itself while somebody works. */
-function LeaseBar({ station, draft }: { station: Station; draft: Draft }) {
-  const { claimId, claim, expiresAt } = draft;
+function LeaseBar({ station, worksheet }: { station: Station; worksheet: Worksheet }) {
+  const { claimId, claim, expiresAt } = worksheet;
   const restMs = Date.parse(expiresAt) - now.value;
   useEffect(() => keepLease(station, claimId), [station, claimId]);
   const isOver = Date.parse(expiresAt) <= serverNow();
@@ -42,28 +42,30 @@ const { t } = text;
 
 /** One car in the hands of the inspector, from the claim to the answer of the server. */
 export function CarPage({ station, claimId }: { station: Station; claimId: string }) {
-  const draft = draftOf(station, claimId);
+  const worksheet = worksheetOf(station, claimId);
   const waiting = unsentSignOff(station, claimId);
-  if (draft === undefined) return <NotHere station={station} claimId={claimId} />;
-  if (draft.outcome !== undefined) return <OutcomeView station={station} draft={draft} outcome={draft.outcome} />;
-  if (waiting !== undefined) return <UnsentView station={station} draft={draft} waiting={waiting} />;
-  if (draft.ended !== undefined) return <EndedView station={station} draft={draft} ended={draft.ended} />;
+  if (worksheet === undefined) return <NotHere station={station} claimId={claimId} />;
+  if (worksheet.outcome !== undefined)
+    return <OutcomeView station={station} worksheet={worksheet} outcome={worksheet.outcome} />;
+  if (waiting !== undefined) return <UnsentView station={station} worksheet={worksheet} waiting={waiting} />;
+  if (worksheet.ended !== undefined)
+    return <EndedView station={station} worksheet={worksheet} ended={worksheet.ended} />;
   return (
     <>
-      <LeaseBar station={station} draft={draft} />
-      <CarHeader station={station} draft={draft} />
-      <Refusals draft={draft} />
-      <Concessions draft={draft} timeZone={station.event.timeZone} />
-      <Points station={station} draft={draft} />
-      <DecidePanel station={station} draft={draft} />
+      <LeaseBar station={station} worksheet={worksheet} />
+      <CarHeader station={station} worksheet={worksheet} />
+      <Refusals worksheet={worksheet} />
+      <Concessions worksheet={worksheet} timeZone={station.event.timeZone} />
+      <Points station={station} worksheet={worksheet} />
+      <DecidePanel station={station} worksheet={worksheet} />
     </>
   );
 }
 
 /** What the car was refused for before: first, because each of it needs a new value or state. */
-function Refusals({ draft: { claim } }: { draft: Draft }) {
+function Refusals({ worksheet: { claim } }: { worksheet: Worksheet }) {
   // A claim that was kept by a version from before has none.
-  const refusals = (claim as Partial<Draft['claim']>).refusals ?? [];
+  const refusals = (claim as Partial<Worksheet['claim']>).refusals ?? [];
   if (refusals.length === 0) return null;
   return (
     <section class="notice bad stack" aria-labelledby="refusals-heading">
@@ -98,8 +100,8 @@ function NotHere({ station, claimId }: { station: Station; claimId: string }) {
 }
 
 /** Which car this is: number, look, group and driver, so that nobody works on the wrong one. */
-function CarHeader({ station, draft }: { station: Station; draft: Draft }) {
-  const { claim, driver, claimId } = draft;
+function CarHeader({ station, worksheet }: { station: Station; worksheet: Worksheet }) {
+  const { claim, driver, claimId } = worksheet;
   const heading = useRef<HTMLHeadingElement>(null);
   const why = useSignal<string | undefined>(undefined);
   useEffect(() => heading.current?.focus(), [claimId]);
@@ -145,8 +147,8 @@ function CarHeader({ station, draft }: { station: Station; draft: Draft }) {
 }
 
 /** Exceptions in force for this car; what they ask for becomes a condition by itself. */
-function Concessions({ draft, timeZone }: { draft: Draft; timeZone: string }) {
-  const { concessions, manyConcessions } = draft.claim;
+function Concessions({ worksheet, timeZone }: { worksheet: Worksheet; timeZone: string }) {
+  const { concessions, manyConcessions } = worksheet.claim;
   if (concessions.length === 0) return null;
   return (
     <section class="notice look stack" aria-labelledby="concessions-heading">

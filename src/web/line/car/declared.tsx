@@ -1,6 +1,6 @@
 import type { CatalogueItem } from '../../api/operations.ts';
 import { valueText } from '../format.ts';
-import type { Point } from '../state/draft.ts';
+import type { Point } from '../state/worksheet.ts';
 import { partsOf } from '../state/read-typed.ts';
 import { text } from '../text.ts';
 

@@ -1,4 +1,4 @@
-import { MARKS, type PlaceEntry } from '../state/draft.ts';
+import { MARKS, type PlaceEntry } from '../state/worksheet.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals';
 import { call } from '../../api/call.ts';
 import { getPhoto } from '../../api/operations.ts';
 import { ask, type Station } from '../state/station.ts';
-import { cellOf, type Draft, type Point } from '../state/draft.ts';
+import { cellOf, type Worksheet, type Point } from '../state/worksheet.ts';
 import { newsKey, photoNews } from '../state/photo-news.ts';
 import { takePhoto } from '../state/photos.ts';
 import { text } from '../text.ts';
@@ -11,18 +11,18 @@ const { t } = text;
 
 interface Props {
   station: Station;
-  draft: Draft;
+  worksheet: Worksheet;
   point: Point;
   name: string;
 }
 
 /** Photos of a place: those that are there, and one more from the camera. */
-export function Photos({ station, draft, point, name }: Props) {
+export function Photos({ station, worksheet, point, name }: Props) {
   const cell = cellOf(point);
-  const key = newsKey(draft.claimId, cell);
+  const key = newsKey(worksheet.claimId, cell);
   const news = photoNews.value[key];
   const waiting = station.unsent.value.filter((item) => item.about === key).length;
-  const there = draft.claim.photos.filter((photo) => cellOf(photo) === cell);
+  const there = worksheet.claim.photos.filter((photo) => cellOf(photo) === cell);
   return (
     <div class="stack">
       <label class="button glove file">
@@ -35,7 +35,7 @@ export function Photos({ station, draft, point, name }: Props) {
           capture="environment"
           onChange={(event) => {
             const [file] = event.currentTarget.files ?? [];
-            if (file !== undefined) void takePhoto(station, draft, { point, file });
+            if (file !== undefined) void takePhoto(station, worksheet, { point, file });
             event.currentTarget.value = '';
           }}
         />

@@ -1,7 +1,7 @@
 import type { CatalogueItem } from '../../api/operations.ts';
 import { dayAndTime, placeName } from '../format.ts';
-import { changeDraft, type Station } from '../state/station.ts';
-import { cellOf, type Draft, type PlaceEntry, type Point, withPlace } from '../state/draft.ts';
+import { changeWorksheet, type Station } from '../state/station.ts';
+import { cellOf, type Worksheet, type PlaceEntry, type Point, withPlace } from '../state/worksheet.ts';
 import { placeId } from '../state/feed.ts';
 import type { PointGroup } from '../state/points.ts';
 import { isMeasurable, partsOf } from '../state/read-typed.ts';
@@ -16,20 +16,20 @@ const { t } = text;
 
 interface Props {
   station: Station;
-  draft: Draft;
+  worksheet: Worksheet;
   point: Point;
   group: PointGroup;
   refused: readonly string[];
 }
 
 /** One place at which a thing is looked at: what was declared, what is measured, and how it is. */
-export function PlaceRow({ station, draft, point, group, refused }: Props) {
+export function PlaceRow({ station, worksheet, point, group, refused }: Props) {
   const cell = cellOf(point);
-  const entry = draft.places[cell] ?? {};
+  const entry = worksheet.places[cell] ?? {};
   const catalogue = group.catalogue ?? station.items.value.get(point.item);
   const name = nameOf(point, group);
   const change = (changed: PlaceEntry) =>
-    void changeDraft(station, draft.claimId, (one) => withPlace(one, cell, changed));
+    void changeWorksheet(station, worksheet.claimId, (one) => withPlace(one, cell, changed));
   const field = isMeasurable(catalogue, point.position) && catalogue !== undefined && (
     <ValueField item={catalogue} cell={cell} name={name} entry={entry} point={point} onChange={change} />
   );
@@ -50,7 +50,7 @@ export function PlaceRow({ station, draft, point, group, refused }: Props) {
         <div class="stack">
           {!isOpen && field}
           <Note note={entry.note ?? ''} onChange={change} />
-          <Photos station={station} draft={draft} point={point} name={name} />
+          <Photos station={station} worksheet={worksheet} point={point} name={name} />
         </div>
       </details>
     </div>

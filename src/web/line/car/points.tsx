@@ -1,10 +1,10 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import { changeDraft, type Station } from '../state/station.ts';
-import { cellOf, type Draft, isLookedAt, withPlace } from '../state/draft.ts';
+import { changeWorksheet, type Station } from '../state/station.ts';
+import { cellOf, type Worksheet, isLookedAt, withPlace } from '../state/worksheet.ts';
 import { focusWhenDrawn, placeId, wantedCell } from '../state/feed.ts';
 import { isRequired, type PointGroup, sectionsOf } from '../state/points.ts';
-import { refusedAt } from '../state/refusal.ts';
+import { rejectedAt } from '../state/rejection.ts';
 import { text } from '../text.ts';
 import { PlaceRow } from './place-row.tsx';
 
@@ -12,13 +12,13 @@ const { t } = text;
 
 export interface PointsProps {
   station: Station;
-  draft: Draft;
+  worksheet: Worksheet;
 }
 
 /** What to look at: first what rules and symptoms ask for, then the usual, by area. */
-export function Points({ station, draft }: PointsProps) {
-  const { always, first, usual } = sectionsOf(draft.claim.pointsToCheck, station.items.value);
-  const refused = refusedAt(draft, station.items.value);
+export function Points({ station, worksheet }: PointsProps) {
+  const { always, first, usual } = sectionsOf(worksheet.claim.pointsToCheck, station.items.value);
+  const refused = rejectedAt(worksheet, station.items.value);
   const wanted = wantedCell.value;
   useEffect(() => {
     if (wanted === undefined) return;
@@ -29,10 +29,10 @@ export function Points({ station, draft }: PointsProps) {
       {always.length > 0 && (
         <section class="stack" aria-labelledby="always-heading">
           <h2 id="always-heading">{t('points.always')}</h2>
-          <p class="soft number">{t('points.seen', countSeen(draft, always))}</p>
+          <p class="soft number">{t('points.seen', countSeen(worksheet, always))}</p>
           <div class="cards">
             {always.map((group) => (
-              <PointCard key={group.id} station={station} draft={draft} group={group} refused={refused} />
+              <PointCard key={group.id} station={station} worksheet={worksheet} group={group} refused={refused} />
             ))}
           </div>
         </section>
@@ -42,22 +42,22 @@ export function Points({ station, draft }: PointsProps) {
         {first.length === 0 && <p>{t('points.first.none')}</p>}
         <div class="cards">
           {first.map((group) => (
-            <PointCard key={group.id} station={station} draft={draft} group={group} refused={refused} />
+            <PointCard key={group.id} station={station} worksheet={worksheet} group={group} refused={refused} />
           ))}
         </div>
       </section>
       <section class="stack" aria-labelledby="usual-heading">
         <h2 id="usual-heading">{t('points.usual')}</h2>
         {usual.map(({ area, groups }) => (
-          <Area key={area} station={station} draft={draft} area={area} groups={groups} refused={refused} />
+          <Area key={area} station={station} worksheet={worksheet} area={area} groups={groups} refused={refused} />
         ))}
       </section>
     </>
   );
 }
 
-function countSeen(draft: Draft, groups: readonly PointGroup[]): { seen: number; count: number } {
-  const isDone = ({ points }: PointGroup) => points.every((point) => isLookedAt(draft.places[cellOf(point)]));
+function countSeen(worksheet: Worksheet, groups: readonly PointGroup[]): { seen: number; count: number } {
+  const isDone = ({ points }: PointGroup) => points.every((point) => isLookedAt(worksheet.places[cellOf(point)]));
   return { seen: groups.filter(isDone).length, count: groups.length };
 }
 
@@ -68,10 +68,10 @@ interface AreaProps extends PointsProps {
 }
 
 /** One area of the car; its points are drawn when it is open. */
-function Area({ station, draft, area, groups, refused }: AreaProps) {
+function Area({ station, worksheet, area, groups, refused }: AreaProps) {
   const open = useSignal(false);
   const cells = groups.flatMap(({ points }) => points.map(cellOf));
-  const seen = cells.filter((cell) => isLookedAt(draft.places[cell])).length;
+  const seen = cells.filter((cell) => isLookedAt(worksheet.places[cell])).length;
   const wanted = wantedCell.value;
   useEffect(() => {
     if (wanted !== undefined && cells.includes(wanted)) open.value = true;
@@ -91,7 +91,7 @@ function Area({ station, draft, area, groups, refused }: AreaProps) {
       {open.value && (
         <div class="cards">
           {groups.map((group) => (
-            <PointCard key={group.id} station={station} draft={draft} group={group} refused={refused} />
+            <PointCard key={group.id} station={station} worksheet={worksheet} group={group} refused={refused} />
           ))}
         </div>
       )}
@@ -101,14 +101,14 @@ function Area({ station, draft, area, groups, refused }: AreaProps) {
 
 interface Props {
   station: Station;
-  draft: Draft;
+  worksheet: Worksheet;
   group: PointGroup;
   /** what the server refused, by place */
   refused: ReadonlyMap<string, readonly string[]>;
 }
 
 /** One thing to look at, with all places where it is looked at. */
-function PointCard({ station, draft, group, refused }: Props) {
+function PointCard({ station, worksheet, group, refused }: Props) {
   const { id, label, why, catalogue, points } = group;
   // In the second section it stands below its area.
   const isAlways = points[0]?.asked === 'always';
@@ -125,17 +125,17 @@ function PointCard({ station, draft, group, refused }: Props) {
         {catalogue !== undefined && <p class="soft help">{catalogue.help}</p>}
       </div>
       {points.length > 1 && (
-        <button type="button" class="glove" onClick={() => void allOk(station, draft, group)}>
+        <button type="button" class="glove" onClick={() => void allOk(station, worksheet, group)}>
           {t('points.all-ok', { count: points.length })}
         </button>
       )}
-      <Places station={station} draft={draft} group={group} refused={refused} />
+      <Places station={station} worksheet={worksheet} group={group} refused={refused} />
     </div>
   );
 }
 
 /** Many places that nothing points at wait behind one line; whoever finds something opens it. */
-function Places({ station, draft, group, refused }: Props) {
+function Places({ station, worksheet, group, refused }: Props) {
   const { points, why } = group;
   const cells = points.map(cellOf);
   const isAlways = points[0]?.asked === 'always';
@@ -148,15 +148,15 @@ function Places({ station, draft, group, refused }: Props) {
     <PlaceRow
       key={cellOf(point)}
       station={station}
-      draft={draft}
+      worksheet={worksheet}
       point={point}
       group={group}
       refused={refused.get(cellOf(point)) ?? []}
     />
   ));
   if (points.length === 1 || isAlways) return rows;
-  const seen = cells.filter((cell) => isLookedAt(draft.places[cell])).length;
-  const bad = cells.filter((cell) => draft.places[cell]?.mark === 'not-ok').length;
+  const seen = cells.filter((cell) => isLookedAt(worksheet.places[cell])).length;
+  const bad = cells.filter((cell) => worksheet.places[cell]?.mark === 'not-ok').length;
   return (
     <details
       open={open.value}
@@ -177,11 +177,11 @@ function Places({ station, draft, group, refused }: Props) {
 }
 
 /** Marks every place that has no mark yet; one that was found not ok stays so. */
-function allOk(station: Station, { claimId }: Draft, { points }: PointGroup): Promise<void> {
-  return changeDraft(station, claimId, (draft) =>
+function allOk(station: Station, { claimId }: Worksheet, { points }: PointGroup): Promise<void> {
+  return changeWorksheet(station, claimId, (worksheet) =>
     points.reduce((changed, point) => {
       const cell = cellOf(point);
       return changed.places[cell]?.mark === undefined ? withPlace(changed, cell, { mark: 'ok' }) : changed;
-    }, draft),
+    }, worksheet),
   );
 }

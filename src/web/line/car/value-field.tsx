@@ -1,5 +1,5 @@
 import type { CatalogueItem } from '../../api/operations.ts';
-import { isTyped, type PlaceEntry, type Point } from '../state/draft.ts';
+import { isTyped, type PlaceEntry, type Point } from '../state/worksheet.ts';
 import { placeId } from '../state/feed.ts';
 import { type Part, partsOf, readTyped } from '../state/read-typed.ts';
 import { text } from '../text.ts';

@@ -1,6 +1,6 @@
 import { dayAndTime } from '../format.ts';
 import { dueFor, type KnownTimes } from '../state/condition-due.ts';
-import type { ConditionEntry } from '../state/draft.ts';
+import type { ConditionEntry } from '../state/worksheet.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

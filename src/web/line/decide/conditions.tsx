@@ -2,10 +2,10 @@ import { v4 as newId } from 'uuid';
 import { useSignal } from '@preact/signals';
 import { serverNow } from '../state/clock.ts';
 import { COMMON, type CommonCondition, knownTimes, usualDue } from '../state/condition-due.ts';
-import { changeDraft, type Station } from '../state/station.ts';
-import type { ConditionEntry, Draft } from '../state/draft.ts';
+import { changeWorksheet, type Station } from '../state/station.ts';
+import type { ConditionEntry, Worksheet } from '../state/worksheet.ts';
 import { focusOn, focusWhenDrawn } from '../state/feed.ts';
-import type { Hindrance } from '../state/hindrances.ts';
+import type { Blocker } from '../state/blockers.ts';
 import { text } from '../text.ts';
 import { ConditionRow } from './condition-row.tsx';
 
@@ -13,27 +13,27 @@ const { t } = text;
 
 interface Props {
   station: Station;
-  draft: Draft;
-  faulty: readonly Hindrance[];
+  worksheet: Worksheet;
+  faulty: readonly Blocker[];
 }
 
 /** The conditions of an acceptance: from the list of common ones, or in words of one's own. */
-export function Conditions({ station, draft, faulty }: Props) {
+export function Conditions({ station, worksheet, faulty }: Props) {
   const chosen = useSignal<CommonCondition>('torque');
   const change = (conditions: readonly ConditionEntry[]) =>
-    void changeDraft(station, draft.claimId, (one) => ({ ...one, conditions, refusal: undefined }));
-  const times = knownTimes({ firstSessionAt: draft.firstSessionAt, event: station.event, now: serverNow() });
+    void changeWorksheet(station, worksheet.claimId, (one) => ({ ...one, conditions, refusal: undefined }));
+  const times = knownTimes({ firstSessionAt: worksheet.firstSessionAt, event: station.event, now: serverNow() });
   const add = () => {
     const words = chosen.value === 'other' ? '' : t(`condition.${chosen.value}`);
     const id = newId();
-    change([...draft.conditions, { id, text: words, ...usualDue(chosen.value, times) }]);
+    change([...worksheet.conditions, { id, text: words, ...usualDue(chosen.value, times) }]);
     focusWhenDrawn(`condition-${id}`);
   };
   const faultyIds = faulty.flatMap(({ target }) => (target?.kind === 'condition' ? [target.id] : []));
   return (
     <fieldset class="stack">
       <legend>{t('conditions.legend')}</legend>
-      {draft.conditions.map((condition) => (
+      {worksheet.conditions.map((condition) => (
         <ConditionRow
           key={condition.id}
           condition={condition}
@@ -41,10 +41,10 @@ export function Conditions({ station, draft, faulty }: Props) {
           timeZone={station.event.timeZone}
           isFaulty={faultyIds.includes(condition.id)}
           onChange={(changed) =>
-            change(draft.conditions.map((one) => (one.id === condition.id ? { ...one, ...changed } : one)))
+            change(worksheet.conditions.map((one) => (one.id === condition.id ? { ...one, ...changed } : one)))
           }
           onRemove={() => {
-            change(draft.conditions.filter((one) => one.id !== condition.id));
+            change(worksheet.conditions.filter((one) => one.id !== condition.id));
             focusOn('condition-add');
           }}
         />

@@ -3,12 +3,12 @@ import { useEffect, useRef } from 'preact/hooks';
 import { words } from '../../shared/words.ts';
 import { Modal } from '../modal.tsx';
 import { serverNow } from '../state/clock.ts';
-import { changeDraft, type Station } from '../state/station.ts';
-import type { Decision, Draft, Refusal } from '../state/draft.ts';
+import { changeWorksheet, type Station } from '../state/station.ts';
+import type { Decision, Worksheet, Rejection } from '../state/worksheet.ts';
 import { goTo } from '../state/feed.ts';
-import { type Hindrance, hindrances } from '../state/hindrances.ts';
+import { type Blocker, blockersOf } from '../state/blockers.ts';
 import { completionOf } from '../state/points.ts';
-import { refusedParts } from '../state/refusal.ts';
+import { rejectedParts } from '../state/rejection.ts';
 import { withSticker } from '../state/roll.ts';
 import { countsOf, decide } from '../state/sign-off.ts';
 import { text } from '../text.ts';
@@ -19,9 +19,17 @@ import { StickerField } from './sticker-field.tsx';
 const TITLES = ['bar-stands', 'points-not-checked', 'sticker-taken', 'conflict-of-interest'] as const;
 
 /** Why the server did not take the sign-off, each part with the way to it; the focus goes to the first. */
-function RefusalNotice({ station, draft, refusal }: { station: Station; draft: Draft; refusal: Refusal }) {
+function RefusalNotice({
+  station,
+  worksheet,
+  refusal,
+}: {
+  station: Station;
+  worksheet: Worksheet;
+  refusal: Rejection;
+}) {
   const box = useRef<HTMLDivElement>(null);
-  const parts = refusedParts(draft, refusal, station.items.value);
+  const parts = rejectedParts(worksheet, refusal, station.items.value);
   useEffect(() => {
     const first = parts.find(({ target }) => target !== undefined)?.target;
     if (first === undefined) box.current?.focus();
@@ -59,31 +67,33 @@ const DECISIONS: readonly { decision: Decision; look: string; sign: string }[] =
 ];
 
 /** Sticker, conditions, note, and the decision, which stays within reach of the thumb. */
-export function DecidePanel({ station, draft: kept }: { station: Station; draft: Draft }) {
-  const draft = withSticker(kept, station.roll.value);
+export function DecidePanel({ station, worksheet: kept }: { station: Station; worksheet: Worksheet }) {
+  const worksheet = withSticker(kept, station.roll.value);
   const asked = useSignal<Decision | undefined>(undefined);
   const confirming = useSignal(false);
-  const found = asked.value === undefined ? [] : hindrances(draft, asked.value, station.items.value, serverNow());
+  const found = asked.value === undefined ? [] : blockersOf(worksheet, asked.value, station.items.value, serverNow());
   const must = found.filter(({ weight }) => weight === 'must');
   const press = (decision: Decision) => {
     asked.value = decision;
-    const [first] = hindrances(draft, decision, station.items.value, serverNow()).filter(
+    const [first] = blockersOf(worksheet, decision, station.items.value, serverNow()).filter(
       ({ weight }) => weight === 'must',
     );
     if (first === undefined) confirming.value = true;
     else if (first.target !== undefined) goTo(first.target);
   };
-  const open = hindrances(draft, 'accept', station.items.value, serverNow()).filter(
+  const open = blockersOf(worksheet, 'accept', station.items.value, serverNow()).filter(
     ({ target }) => target?.kind === 'place',
   );
   return (
     <>
       <section class="stack decide" aria-labelledby="decide-heading">
         <h2 id="decide-heading">{t('decide.heading')}</h2>
-        {draft.refusal !== undefined && <RefusalNotice station={station} draft={draft} refusal={draft.refusal} />}
-        <Completion station={station} draft={draft} open={open} />
-        <Fields station={station} draft={draft} faulty={must.map(({ target }) => target?.kind)} />
-        <Conditions station={station} draft={draft} faulty={must} />
+        {worksheet.refusal !== undefined && (
+          <RefusalNotice station={station} worksheet={worksheet} refusal={worksheet.refusal} />
+        )}
+        <Completion station={station} worksheet={worksheet} open={open} />
+        <Fields station={station} worksheet={worksheet} faulty={must.map(({ target }) => target?.kind)} />
+        <Conditions station={station} worksheet={worksheet} faulty={must} />
         {must.length > 0 && <Hinders title={t('decide.missing')} found={must} urgent />}
       </section>
       <div class="decide-bar" role="group" aria-labelledby="decide-heading">
@@ -96,7 +106,7 @@ export function DecidePanel({ station, draft: kept }: { station: Station; draft:
       {confirming.value && asked.value !== undefined && (
         <ConfirmDialog
           station={station}
-          draft={draft}
+          worksheet={worksheet}
           decision={asked.value}
           warnings={found.filter(({ weight }) => weight === 'refused')}
           onClose={() => {
@@ -109,8 +119,16 @@ export function DecidePanel({ station, draft: kept }: { station: Station; draft:
 }
 
 /** Whether all that an acceptance needs was looked at; else what is open. */
-function Completion({ station, draft, open }: { station: Station; draft: Draft; open: readonly Hindrance[] }) {
-  const { always, asked } = completionOf(draft, station.items.value);
+function Completion({
+  station,
+  worksheet,
+  open,
+}: {
+  station: Station;
+  worksheet: Worksheet;
+  open: readonly Blocker[];
+}) {
+  const { always, asked } = completionOf(worksheet, station.items.value);
   const counts = { always: always.count, asked: asked.count };
   if (open.length === 0) {
     return (
@@ -131,24 +149,24 @@ function Completion({ station, draft, open }: { station: Station; draft: Draft; 
 
 interface FieldsProps {
   station: Station;
-  draft: Draft;
+  worksheet: Worksheet;
   faulty: readonly (string | undefined)[];
 }
 
-function Fields({ station, draft, faulty }: FieldsProps) {
-  const change = (changed: Partial<Draft>) =>
-    void changeDraft(station, draft.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
+function Fields({ station, worksheet, faulty }: FieldsProps) {
+  const change = (changed: Partial<Worksheet>) =>
+    void changeWorksheet(station, worksheet.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
   const noNote = faulty.includes('note');
   return (
     <>
-      <StickerField station={station} draft={draft} isFaulty={faulty.includes('sticker')} />
+      <StickerField station={station} worksheet={worksheet} isFaulty={faulty.includes('sticker')} />
       <div>
         <label for="note">{t('decide.note')}</label>
         <textarea
           id="note"
           rows={3}
           maxLength={1000}
-          value={draft.note}
+          value={worksheet.note}
           aria-invalid={noNote}
           aria-describedby={noNote ? 'note-fault' : undefined}
           onInput={(event) => change({ note: event.currentTarget.value })}
@@ -165,34 +183,34 @@ function Fields({ station, draft, faulty }: FieldsProps) {
 
 interface Props {
   station: Station;
-  draft: Draft;
+  worksheet: Worksheet;
   decision: Decision;
   /** what the server will probably refuse */
-  warnings: readonly Hindrance[];
+  warnings: readonly Blocker[];
   onClose(): void;
 }
 
 /** What will be sent, once more, and what still stands in the way. */
-function ConfirmDialog({ station, draft, decision, warnings, onClose }: Props) {
+function ConfirmDialog({ station, worksheet, decision, warnings, onClose }: Props) {
   const sent = useSignal(false);
-  const number = draft.claim.carNumber;
+  const number = worksheet.claim.carNumber;
   const send = () => {
     if (sent.value) return;
     sent.value = true;
-    void decide(station, draft.claimId, decision).finally(onClose);
+    void decide(station, worksheet.claimId, decision).finally(onClose);
   };
   return (
     <Modal title={t(`confirm.${decision}`, { number })} onClose={onClose}>
-      <p>{draft.claim.vehicle}</p>
-      <p class="number">{t('confirm.counts', { ...countsOf(draft) })}</p>
+      <p>{worksheet.claim.vehicle}</p>
+      <p class="number">{t('confirm.counts', { ...countsOf(worksheet) })}</p>
       {decision === 'accept-with-conditions' && (
         <ul>
-          {draft.conditions.map((condition) => (
+          {worksheet.conditions.map((condition) => (
             <li key={condition.id}>{condition.text}</li>
           ))}
         </ul>
       )}
-      {decision === 'refuse' ? <p>{draft.note}</p> : <p>{t('summary.sticker', { number: draft.sticker })}</p>}
+      {decision === 'refuse' ? <p>{worksheet.note}</p> : <p>{t('summary.sticker', { number: worksheet.sticker })}</p>}
       {warnings.length > 0 && <Hinders title={t('confirm.hinders')} found={warnings} onGo={onClose} />}
       <div class="decisions">
         <button type="button" class="glove" onClick={onClose}>

@@ -1,13 +1,13 @@
 import { placeName } from '../format.ts';
 import { goTo } from '../state/feed.ts';
-import type { Hindrance } from '../state/hindrances.ts';
+import type { Blocker } from '../state/blockers.ts';
 import { text } from '../text.ts';
 
 const { t } = text;
 
 interface Props {
   title: string;
-  found: readonly Hindrance[];
+  found: readonly Blocker[];
   urgent?: boolean;
   /** before the focus moves, for a dialog that must close first */
   onGo?(): void;
@@ -51,7 +51,7 @@ export function Hinders({ title, found, urgent = false, onGo }: Props) {
 }
 
 /** Where on the car, for a point that has several places. */
-function placeOf(target: Hindrance['target']): string {
+function placeOf(target: Blocker['target']): string {
   const position = target?.kind === 'place' ? target.cell.split('@')[1] : undefined;
   return position === undefined ? '' : ` (${placeName(position)})`;
 }

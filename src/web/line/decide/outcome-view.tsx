@@ -6,8 +6,8 @@ import { withClockTimes } from '../../shared/times.ts';
 import { clockTime, dayAndTime, placeName } from '../format.ts';
 import { takeCar } from '../list/claim-bar.tsx';
 import { now } from '../state/clock.ts';
-import { type Station, dropDraft } from '../state/station.ts';
-import type { Draft } from '../state/draft.ts';
+import { type Station, dropWorksheet } from '../state/station.ts';
+import type { Worksheet } from '../state/worksheet.ts';
 import { go } from '../state/route.ts';
 import { sendAll, summaryText } from '../state/sign-off.ts';
 import { text } from '../text.ts';
@@ -15,10 +15,18 @@ import { text } from '../text.ts';
 const FRESH_MS = 1500;
 
 /** A decision that the server has not answered. It says nothing about the car but that. */
-export function UnsentView({ station, draft, waiting }: { station: Station; draft: Draft; waiting: Unsent }) {
+export function UnsentView({
+  station,
+  worksheet,
+  waiting,
+}: {
+  station: Station;
+  worksheet: Worksheet;
+  waiting: Unsent;
+}) {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => heading.current?.focus(), []);
-  const number = draft.claim.carNumber;
+  const number = worksheet.claim.carNumber;
   // Read with each tick of the clock: what has just been sent is not yet late.
   const isFresh = now.value > 0 && Date.now() - waiting.queuedAt < FRESH_MS;
   return (
@@ -26,13 +34,13 @@ export function UnsentView({ station, draft, waiting }: { station: Station; draf
       <h2 ref={heading} tabIndex={-1}>
         {t(isFresh ? 'unsent.sending' : 'unsent.car', { number })}
       </h2>
-      <p>{t('unsent.meaning', { decision: t(`decision.${draft.decision ?? 'refuse'}`) })}</p>
+      <p>{t('unsent.meaning', { decision: t(`decision.${worksheet.decision ?? 'refuse'}`) })}</p>
       <p class="number">
         {t('unsent.since', { time: clockTime(waiting.queuedAt, station.event.timeZone), count: waiting.attempts })}
       </p>
       <details class="more">
         <summary>{t('unsent.what')}</summary>
-        <p class="entered">{enteredText(station, draft)}</p>
+        <p class="entered">{enteredText(station, worksheet)}</p>
       </details>
       <div class="decisions">
         <button type="button" class="glove" onClick={() => void sendAll(station)}>
@@ -51,7 +59,15 @@ const LOOKS = { accept: 'good', 'accept-with-conditions': 'look', refuse: 'bad' 
 const SIGNS = { accept: '✓', 'accept-with-conditions': '!', refuse: '✗' } as const;
 
 /** What the server answered: only now is it decided. */
-export function OutcomeView({ station, draft, outcome }: { station: Station; draft: Draft; outcome: SignOffView }) {
+export function OutcomeView({
+  station,
+  worksheet,
+  outcome,
+}: {
+  station: Station;
+  worksheet: Worksheet;
+  outcome: SignOffView;
+}) {
   const heading = useRef<HTMLHeadingElement>(null);
   const message = useSignal<string | undefined>(undefined);
   const { decision, conditions, clearance, stickerNumber, signedBy, signedAt, caution, note } = outcome;
@@ -59,7 +75,7 @@ export function OutcomeView({ station, draft, outcome }: { station: Station; dra
   useEffect(() => heading.current?.focus(), []);
   const leave = async (next: boolean) => {
     // Gone from the device first: nothing of a car that is done stays here.
-    await dropDraft(station, draft.claimId);
+    await dropWorksheet(station, worksheet.claimId);
     go({ view: 'line' });
     if (next) await takeCar(station, {}, message);
   };
@@ -103,20 +119,20 @@ export function OutcomeView({ station, draft, outcome }: { station: Station; dra
 
 interface Props {
   station: Station;
-  draft: Draft;
-  ended: NonNullable<Draft['ended']>;
+  worksheet: Worksheet;
+  ended: NonNullable<Worksheet['ended']>;
 }
 
 /** A claim that is over: who has the car, and what was entered, to be copied. */
-export function EndedView({ station, draft, ended }: Props) {
+export function EndedView({ station, worksheet, ended }: Props) {
   const heading = useRef<HTMLHeadingElement>(null);
   const message = useSignal<string | undefined>(undefined);
   const copied = useSignal(false);
-  const { carNumber: number } = draft.claim;
-  const entered = enteredText(station, draft);
+  const { carNumber: number } = worksheet.claim;
+  const entered = enteredText(station, worksheet);
   useEffect(() => heading.current?.focus(), []);
   const drop = async () => {
-    await dropDraft(station, draft.claimId);
+    await dropWorksheet(station, worksheet.claimId);
     go({ view: 'line' });
   };
   const again = { carNumber: number };
@@ -179,8 +195,8 @@ function wordsOf({ state, by, detail }: Props['ended'], number: string): string 
 }
 
 /** What was entered, in the words of the page. */
-function enteredText(station: Station, draft: Draft): string {
-  return summaryText(draft, station.items.value, {
+function enteredText(station: Station, worksheet: Worksheet): string {
+  return summaryText(worksheet, station.items.value, {
     place: ({ label, position }) => (position === undefined ? label : `${label}, ${placeName(position)}`),
     mark: (mark) => t(`mark.${mark}`),
     sticker: (number) => t('summary.sticker', { number }),

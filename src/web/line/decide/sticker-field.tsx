@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals';
-import { changeDraft, type Station } from '../state/station.ts';
-import type { Draft } from '../state/draft.ts';
-import { isSticker } from '../state/hindrances.ts';
+import { changeWorksheet, type Station } from '../state/station.ts';
+import type { Worksheet } from '../state/worksheet.ts';
+import { isSticker } from '../state/blockers.ts';
 import { passSticker, setRoll } from '../state/roll.ts';
 import { text } from '../text.ts';
 
@@ -10,16 +10,16 @@ const { t } = text;
 interface Props {
   station: Station;
   /** with the next number of the roll where nobody typed another one */
-  draft: Draft;
+  worksheet: Worksheet;
   isFaulty: boolean;
 }
 
 /** The number of the sticker that goes onto the car: the next one of the roll, unless another one is typed. */
-export function StickerField({ station, draft, isFaulty }: Props) {
-  const change = (changed: Partial<Draft>) =>
-    void changeDraft(station, draft.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
+export function StickerField({ station, worksheet, isFaulty }: Props) {
+  const change = (changed: Partial<Worksheet>) =>
+    void changeWorksheet(station, worksheet.claimId, (one) => ({ ...one, ...changed, refusal: undefined }));
   const next = station.roll.value?.next;
-  const isNext = next !== undefined && draft.sticker === next;
+  const isNext = next !== undefined && worksheet.sticker === next;
   const rollId = next === undefined ? undefined : 'sticker-roll';
   const describedBy = isFaulty ? 'sticker-fault' : rollId;
   return (
@@ -31,7 +31,7 @@ export function StickerField({ station, draft, isFaulty }: Props) {
           class="number"
           autocomplete="off"
           maxLength={12}
-          value={draft.sticker}
+          value={worksheet.sticker}
           aria-invalid={isFaulty}
           aria-describedby={describedBy}
           onInput={(event) => change({ sticker: event.currentTarget.value, ownSticker: true })}

@@ -59,7 +59,7 @@ export async function takeCar(
 ): Promise<void> {
   message.value = undefined;
   station.offer.value = undefined;
-  const own = station.drafts.value.find(
+  const own = station.worksheets.value.find(
     ({ claim, ended, outcome }) => claim.carNumber === body.carNumber && ended === undefined && outcome === undefined,
   );
   // Asked for by its number, a car that one has already is simply that car.

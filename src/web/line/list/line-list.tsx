@@ -3,8 +3,8 @@ import type { LineView } from '../../api/operations.ts';
 import { clockTime, minutesSeconds } from '../format.ts';
 import { takeUp } from '../state/claims.ts';
 import { now } from '../state/clock.ts';
-import { type Station, draftOf } from '../state/station.ts';
-import type { Draft } from '../state/draft.ts';
+import { type Station, worksheetOf } from '../state/station.ts';
+import type { Worksheet } from '../state/worksheet.ts';
 import { go } from '../state/route.ts';
 import { unsentSignOff } from '../state/sign-off.ts';
 import { text } from '../text.ts';
@@ -118,10 +118,10 @@ function expected({ event }: Station, { expectedAt }: Props['ticket']): string {
 
 /** The cars in this person's hands: on this device, and by the server. */
 function Mine({ station, message }: { station: Station; message: Signal<string | undefined> }) {
-  const here = station.drafts.value;
+  const here = station.worksheets.value;
   const elsewhere = (station.line.value.view?.tickets ?? []).filter(
     ({ claimId, claimedBy }) =>
-      claimId !== undefined && claimedBy === station.session.holder && draftOf(station, claimId) === undefined,
+      claimId !== undefined && claimedBy === station.session.holder && worksheetOf(station, claimId) === undefined,
   );
   if (here.length + elsewhere.length === 0) return null;
   const open = async (claimId: string) => {
@@ -133,9 +133,9 @@ function Mine({ station, message }: { station: Station; message: Signal<string |
     <section class="stack" aria-labelledby="mine-heading">
       <h2 id="mine-heading">{t('mine.heading')}</h2>
       <ul class="tickets">
-        {here.map((draft) => (
-          <Row key={draft.claimId} number={draft.claim.carNumber} state={stateOf(station, draft)}>
-            {() => go({ view: 'car', claimId: draft.claimId })}
+        {here.map((worksheet) => (
+          <Row key={worksheet.claimId} number={worksheet.claim.carNumber} state={stateOf(station, worksheet)}>
+            {() => go({ view: 'car', claimId: worksheet.claimId })}
           </Row>
         ))}
         {elsewhere.map(({ claimId = '', carNumber }) => (
@@ -160,10 +160,11 @@ function Row({ number, state, children }: { number: string; state: string; child
   );
 }
 
-function stateOf(station: Station, draft: Draft): string {
-  if (unsentSignOff(station, draft.claimId) !== undefined) return t('unsent.title');
-  if (draft.outcome !== undefined) return t('mine.outcome', { decision: t(`decided.${draft.outcome.decision}`) });
-  if (draft.ended !== undefined) return t('mine.ended');
-  if (draft.refusal !== undefined) return t('mine.refused');
-  return t('mine.lease', { time: minutesSeconds(Date.parse(draft.expiresAt) - now.value) });
+function stateOf(station: Station, worksheet: Worksheet): string {
+  if (unsentSignOff(station, worksheet.claimId) !== undefined) return t('unsent.title');
+  if (worksheet.outcome !== undefined)
+    return t('mine.outcome', { decision: t(`decided.${worksheet.outcome.decision}`) });
+  if (worksheet.ended !== undefined) return t('mine.ended');
+  if (worksheet.refusal !== undefined) return t('mine.refused');
+  return t('mine.lease', { time: minutesSeconds(Date.parse(worksheet.expiresAt) - now.value) });
 }

@@ -12,10 +12,19 @@ import {
 } from '../../api/operations.ts';
 import { text } from '../text.ts';
 import { serverNow } from './clock.ts';
-import { ask, changeDraft, type Station, type Done, draftOf, dropDraft, type Offer, putDraft } from './station.ts';
-import { type Draft, newDraft } from './draft.ts';
+import {
+  ask,
+  changeWorksheet,
+  type Station,
+  type Done,
+  worksheetOf,
+  dropWorksheet,
+  type Offer,
+  putWorksheet,
+} from './station.ts';
+import { type Worksheet, newWorksheet } from './worksheet.ts';
 import { readLine } from './feed.ts';
-import { endOf } from './refusal.ts';
+import { endOf } from './rejection.ts';
 import { say } from './say.ts';
 
 const LOOK_MS = 1000;
@@ -39,17 +48,17 @@ export function keepLease(station: Station, claimId: string): () => void {
     workedAt = serverNow();
   };
   const look = () => {
-    const draft = draftOf(station, claimId);
-    if (draft === undefined || document.visibilityState === 'hidden') return;
+    const worksheet = worksheetOf(station, claimId);
+    if (worksheet === undefined || document.visibilityState === 'hidden') return;
     const now = serverNow();
-    if (wantsRenewal(draft, { now, workedAt }) && now - triedAt >= PAUSE_MS) {
+    if (wantsRenewal(worksheet, { now, workedAt }) && now - triedAt >= PAUSE_MS) {
       triedAt = now;
       void renew(station, claimId);
     }
-    const isLittle = Date.parse(draft.expiresAt) - now < WARN_MS;
-    if (!isLittle || warnedFor === draft.expiresAt) return;
-    warnedFor = draft.expiresAt;
-    say(t('lease.two-minutes', { number: draft.claim.carNumber }), 'urgent');
+    const isLittle = Date.parse(worksheet.expiresAt) - now < WARN_MS;
+    if (!isLittle || warnedFor === worksheet.expiresAt) return;
+    warnedFor = worksheet.expiresAt;
+    say(t('lease.two-minutes', { number: worksheet.claim.carNumber }), 'urgent');
   };
   for (const kind of WORK) addEventListener(kind, worked);
   const timer = setInterval(look, LOOK_MS);
@@ -66,7 +75,7 @@ const SLACK_MS = 2000;
 
 /** Whether a lease is to be renewed now: half of it is over, and somebody has worked since it began. */
 export function wantsRenewal(
-  { expiresAt, leaseMinutes }: Pick<Draft, 'expiresAt' | 'leaseMinutes'>,
+  { expiresAt, leaseMinutes }: Pick<Worksheet, 'expiresAt' | 'leaseMinutes'>,
   { now, workedAt }: { now: number; workedAt: number },
 ): boolean {
   const lengthMs = leaseMinutes * 60_000;
@@ -87,7 +96,7 @@ export async function claim(station: Station, body: ClaimTicketInput): Promise<D
 
 /** Opens a claim of one's own that another device, or another browser, made with the same access. */
 export async function takeUp(station: Station, claimId: string): Promise<Done<string>> {
-  if (draftOf(station, claimId) !== undefined) return { ok: true, value: claimId };
+  if (worksheetOf(station, claimId) !== undefined) return { ok: true, value: claimId };
   const done = await ask(station, () => call(getClaim, { params: { claimId } }, { token: station.session.token }));
   if (!done.ok) return done;
   await open(station, done.value.body);
@@ -98,7 +107,7 @@ async function open(station: Station, view: ClaimView): Promise<void> {
   const { entryId, inspectionId } = view;
   const entry = await ask(station, () => call(getEntry, { params: { entryId } }, { token: station.session.token }));
   const ticket = station.line.value.view?.tickets.find((one) => one.ticketId === view.ticketId);
-  const before = station.drafts.value.find(
+  const before = station.worksheets.value.find(
     (one) => one.claim.inspectionId === inspectionId && one.outcome === undefined,
   );
   const body = entry.ok ? entry.value.body : undefined;
@@ -109,9 +118,9 @@ async function open(station: Station, view: ClaimView): Promise<void> {
     colour: typeof body?.vehicle['colour'] === 'string' ? body.vehicle['colour'] : undefined,
     firstSessionAt: ticket?.firstSessionAt,
   };
-  await putDraft(station, newDraft(view, about, before));
+  await putWorksheet(station, newWorksheet(view, about, before));
   // The new one has all of it and is on the disk.
-  if (before !== undefined && before.claimId !== view.claimId) await dropDraft(station, before.claimId);
+  if (before !== undefined && before.claimId !== view.claimId) await dropWorksheet(station, before.claimId);
   void readLine(station);
 }
 
@@ -120,16 +129,23 @@ export async function renew(station: Station, claimId: string): Promise<Done> {
   const done = await ask(station, () => call(renewClaim, { params: { claimId } }, { token: station.session.token }));
   if (done.ok) {
     const { expiresAt, leaseMinutes } = done.value.body;
-    await changeDraft(station, claimId, (draft) => ({ ...draft, expiresAt, leaseMinutes, ended: undefined }));
+    await changeWorksheet(station, claimId, (worksheet) => ({
+      ...worksheet,
+      expiresAt,
+      leaseMinutes,
+      ended: undefined,
+    }));
     return { ok: true, value: undefined };
   }
   if (done.why.kind === 'problem') await markEnded(station, claimId, endOf(done.why.error.problem));
   return done;
 }
 
-export async function markEnded(station: Station, claimId: string, ended: Draft['ended']): Promise<void> {
+export async function markEnded(station: Station, claimId: string, ended: Worksheet['ended']): Promise<void> {
   if (ended === undefined) return;
-  await changeDraft(station, claimId, (draft) => (draft.outcome === undefined ? { ...draft, ended } : draft));
+  await changeWorksheet(station, claimId, (worksheet) =>
+    worksheet.outcome === undefined ? { ...worksheet, ended } : worksheet,
+  );
 }
 
 /** Gives the car back: it keeps its place. What was entered goes on when this person takes the car again. */
@@ -185,11 +201,11 @@ export function offerIn(
   return { way: operation === 'back-to-line' ? 'back' : 'declare', entryId, carNumber };
 }
 
-const isEmpty = ({ places, conditions, note, sticker }: Draft): boolean =>
+const isEmpty = ({ places, conditions, note, sticker }: Worksheet): boolean =>
   Object.keys(places).length + conditions.length === 0 && note === '' && sticker === '';
 
 async function putAside(station: Station, claimId: string): Promise<void> {
-  const draft = draftOf(station, claimId);
-  if (draft === undefined || isEmpty(draft)) await dropDraft(station, claimId);
-  else await changeDraft(station, claimId, (one) => ({ ...one, ended: { state: 'put-back', detail: '' } }));
+  const worksheet = worksheetOf(station, claimId);
+  if (worksheet === undefined || isEmpty(worksheet)) await dropWorksheet(station, claimId);
+  else await changeWorksheet(station, claimId, (one) => ({ ...one, ended: { state: 'put-back', detail: '' } }));
 }

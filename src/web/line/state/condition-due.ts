@@ -1,5 +1,5 @@
 import { fromWallClock } from '../../shared/wall-clock.ts';
-import type { ConditionEntry } from './draft.ts';
+import type { ConditionEntry } from './worksheet.ts';
 
 /** What is asked for most often. Common practice, no source. */
 export const COMMON = ['torque', 'fluid', 'tape', 'pads', 'tyres', 'paper', 'other'] as const;

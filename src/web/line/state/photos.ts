@@ -2,24 +2,24 @@ import { v4 as newId } from 'uuid';
 import { addPhoto } from '../../api/operations.ts';
 import { keepUnsent } from '../../shared/outbox.ts';
 import { type Station, QUEUE } from './station.ts';
-import { cellOf, type Draft, type Point } from './draft.ts';
+import { cellOf, type Worksheet, type Point } from './worksheet.ts';
 import { newsKey } from './photo-news.ts';
 import { sendAll } from './sign-off.ts';
 
 /** Keeps a photo and sends it when it can be. The same picture twice is one picture, so sending again harms nothing. */
 export async function takePhoto(
   station: Station,
-  draft: Draft,
+  worksheet: Worksheet,
   { point, file }: { point: Point; file: Blob },
 ): Promise<void> {
   const { item, position } = point;
   await keepUnsent({
     key: newId(),
     queue: QUEUE,
-    about: newsKey(draft.claimId, cellOf(point)),
+    about: newsKey(worksheet.claimId, cellOf(point)),
     operation: { method: addPhoto.method, path: addPhoto.path },
     input: {
-      params: { entryId: draft.claim.entryId },
+      params: { entryId: worksheet.claim.entryId },
       query: position === undefined ? { item } : { item, position },
       body: file,
     },

@@ -1,6 +1,6 @@
 import { isNear } from '../../../domain/positions.ts';
 import type { CatalogueItem, SignOffInput } from '../../api/operations.ts';
-import { cellOf, type Draft, isLookedAt, isTyped, type PlaceEntry, type Point } from './draft.ts';
+import { cellOf, type Worksheet, isLookedAt, isTyped, type PlaceEntry, type Point } from './worksheet.ts';
 import { isMeasurable, readTyped, type TypedFault } from './read-typed.ts';
 
 /** The places of one item, looked at together. */
@@ -83,7 +83,7 @@ export const isRequired = (point: Point): boolean =>
   (point.ruleId !== undefined && point.doneFor?.counts !== true);
 
 /** How far a car is: of what is looked at on every car, and of what is asked for on this one. */
-export function completionOf({ claim, places }: Draft, items: Items): Record<'always' | 'asked', Seen> {
+export function completionOf({ claim, places }: Worksheet, items: Items): Record<'always' | 'asked', Seen> {
   const { always, first } = sectionsOf(claim.pointsToCheck, items);
   const isSeen = (point: Point): boolean => point.doneFor?.counts === true || isLookedAt(places[cellOf(point)]);
   const seenOf = (groups: readonly PointGroup[]): Seen => ({
@@ -130,7 +130,7 @@ interface BuiltChecks {
  * The checks of a sign-off from what was entered, in the order of the points. A place that was measured and marked has
  * two checks. What does not apply was not looked at, and is not sent.
  */
-export function buildChecks({ claim, places }: Draft, items: Items): BuiltChecks {
+export function buildChecks({ claim, places }: Worksheet, items: Items): BuiltChecks {
   const checks: Check[] = [];
   const cells: string[] = [];
   const faults: { cell: string; fault: TypedFault }[] = [];

@@ -1,5 +1,5 @@
 import type { Station } from './station.ts';
-import { type Draft, keep } from './draft.ts';
+import { type Worksheet, keep } from './worksheet.ts';
 
 /** The stickers of one inspector, on a roll: numbers that count up. */
 export interface Roll {
@@ -18,10 +18,10 @@ export function numberAfter(number: string): string | undefined {
   return whole.length > LONGEST ? undefined : whole;
 }
 
-/** The draft with the next number of the roll where nobody typed another one. */
-export function withSticker(draft: Draft, roll: Roll | undefined): Draft {
-  if (draft.ownSticker === true || draft.sticker !== '' || roll === undefined) return draft;
-  return { ...draft, sticker: roll.next };
+/** The worksheet with the next number of the roll where nobody typed another one. */
+export function withSticker(worksheet: Worksheet, roll: Roll | undefined): Worksheet {
+  if (worksheet.ownSticker === true || worksheet.sticker !== '' || roll === undefined) return worksheet;
+  return { ...worksheet, sticker: roll.next };
 }
 
 const nameOf = ({ event }: Station): string => `roll:${event.eventId}`;

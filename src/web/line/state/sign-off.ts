@@ -4,13 +4,13 @@ import { renewClaim, signOff, type SignOffInput, type SignOffView } from '../../
 import { keepUnsent, listUnsent, sendUnsent, type Settled, type Unsent } from '../../shared/outbox.ts';
 import { text } from '../text.ts';
 import { markEnded } from './claims.ts';
-import { changeDraft, type Station, draftOf, QUEUE } from './station.ts';
-import { cellOf, type Decision, type Draft, isLookedAt, isTyped, type Point, type Refusal } from './draft.ts';
+import { changeWorksheet, type Station, worksheetOf, QUEUE } from './station.ts';
+import { cellOf, type Decision, type Worksheet, isLookedAt, isTyped, type Point, type Rejection } from './worksheet.ts';
 import { readLine } from './feed.ts';
-import { dueAt } from './hindrances.ts';
+import { dueAt } from './blockers.ts';
 import { photoSettled } from './photo-news.ts';
 import { buildChecks, type Items } from './points.ts';
-import { endOf, refusalOf } from './refusal.ts';
+import { endOf, rejectionOf } from './rejection.ts';
 import { passSticker, withSticker } from './roll.ts';
 import { say } from './say.ts';
 
@@ -27,13 +27,19 @@ export const unsentSignOff = (station: Station, claimId: string): Unsent | undef
  * the server has answered.
  */
 export async function decide(station: Station, claimId: string, decision: Decision): Promise<void> {
-  const found = draftOf(station, claimId);
+  const found = worksheetOf(station, claimId);
   if (found === undefined || unsentSignOff(station, claimId) !== undefined) return;
-  const draft = decision === 'refuse' ? found : withSticker(found, station.roll.value);
+  const worksheet = decision === 'refuse' ? found : withSticker(found, station.roll.value);
   const key = newId();
-  const body = signOffBody(draft, decision, station.items.value);
-  const { sticker } = draft;
-  await changeDraft(station, claimId, (one) => ({ ...one, sticker, decision, refusal: undefined, ended: undefined }));
+  const body = signOffBody(worksheet, decision, station.items.value);
+  const { sticker } = worksheet;
+  await changeWorksheet(station, claimId, (one) => ({
+    ...one,
+    sticker,
+    decision,
+    refusal: undefined,
+    ended: undefined,
+  }));
   // It is on the car from here on, whether or not there is a network.
   if (decision !== 'refuse') passSticker(station, sticker.trim());
   await keepUnsent({
@@ -75,7 +81,12 @@ async function settle(station: Station, item: Unsent, answer: Settled): Promise<
   if (item.operation.path !== signOff.path) return photoSettled(item, answer);
   if (answer.ok) {
     const outcome = answer.reply.body as SignOffView;
-    await changeDraft(station, item.about, (draft) => ({ ...draft, outcome, refusal: undefined, ended: undefined }));
+    await changeWorksheet(station, item.about, (worksheet) => ({
+      ...worksheet,
+      outcome,
+      refusal: undefined,
+      ended: undefined,
+    }));
     say(t('mine.outcome', { decision: t(`decided.${outcome.decision}`) }), 'urgent');
     void readLine(station);
     return 'done';
@@ -88,22 +99,22 @@ async function refused(station: Station, claimId: string, { problem }: ApiProble
   // A lease that ran out while there was no network: the car is still ours when nobody else took it.
   if (ended?.state === 'expired' && ended.by === undefined && (await renewed(station, claimId))) return 'again';
   if (ended !== undefined) await markEnded(station, claimId, ended);
-  else await changeDraft(station, claimId, (draft) => withRefusal(station, draft, refusalOf(problem)));
+  else await changeWorksheet(station, claimId, (worksheet) => withRejection(station, worksheet, rejectionOf(problem)));
   void readLine(station);
   return 'done';
 }
 
 /** A number that is on another car makes room for the next one of the roll. */
-function withRefusal(station: Station, draft: Draft, refusal: Refusal): Draft {
-  if (refusal.code !== 'sticker-taken' || station.roll.value === undefined) return { ...draft, refusal };
-  passSticker(station, draft.sticker.trim());
-  return { ...draft, refusal, sticker: '', ownSticker: undefined };
+function withRejection(station: Station, worksheet: Worksheet, refusal: Rejection): Worksheet {
+  if (refusal.code !== 'sticker-taken' || station.roll.value === undefined) return { ...worksheet, refusal };
+  passSticker(station, worksheet.sticker.trim());
+  return { ...worksheet, refusal, sticker: '', ownSticker: undefined };
 }
 
 async function renewed(station: Station, claimId: string): Promise<boolean> {
   try {
     const { body } = await call(renewClaim, { params: { claimId } }, { token: station.session.token });
-    await changeDraft(station, claimId, (draft) => ({ ...draft, expiresAt: body.expiresAt }));
+    await changeWorksheet(station, claimId, (worksheet) => ({ ...worksheet, expiresAt: body.expiresAt }));
     return true;
   } catch (error) {
     if (error instanceof ApiProblem) return false;
@@ -113,15 +124,15 @@ async function renewed(station: Station, claimId: string): Promise<boolean> {
 }
 
 /** The sign-off as it is sent. The caller knows that nothing that must be there is missing. */
-export function signOffBody(draft: Draft, decision: Decision, items: Items): SignOffInput {
-  const { checks } = buildChecks(draft, items);
-  const note = draft.note.trim();
+export function signOffBody(worksheet: Worksheet, decision: Decision, items: Items): SignOffInput {
+  const { checks } = buildChecks(worksheet, items);
+  const note = worksheet.note.trim();
   const withNote = note === '' ? {} : { note };
   if (decision === 'refuse') return { decision, checks, ...withNote };
-  const accepted = { decision, checks, stickerNumber: draft.sticker.trim(), ...withNote };
+  const accepted = { decision, checks, stickerNumber: worksheet.sticker.trim(), ...withNote };
   if (decision === 'accept') return accepted;
-  const conditions = draft.conditions.map((condition) => {
-    const due = dueAt(condition, draft.firstSessionAt);
+  const conditions = worksheet.conditions.map((condition) => {
+    const due = dueAt(condition, worksheet.firstSessionAt);
     const text = condition.text.trim();
     return due === undefined ? { text } : { text, dueAt: due };
   });
@@ -136,7 +147,7 @@ interface Counts {
 }
 
 /** How much was looked at. A place that was measured and marked counts in both. */
-export function countsOf({ claim, places }: Draft): Counts {
+export function countsOf({ claim, places }: Worksheet): Counts {
   const entries = claim.pointsToCheck.map((point) => places[cellOf(point)]);
   return {
     ok: entries.filter((entry) => entry?.mark === 'ok').length,
@@ -155,9 +166,9 @@ interface Words {
 }
 
 /** All that was entered for a car, a line each, to be copied or read out when the server cannot take it any more. */
-export function summaryText(draft: Draft, items: Items, words: Words): string {
-  const { checks, cells } = buildChecks(draft, items);
-  const points = new Map(draft.claim.pointsToCheck.map((point) => [cellOf(point), point]));
+export function summaryText(worksheet: Worksheet, items: Items, words: Words): string {
+  const { checks, cells } = buildChecks(worksheet, items);
+  const points = new Map(worksheet.claim.pointsToCheck.map((point) => [cellOf(point), point]));
   const lines = checks.map(({ value, result, note }, index) => {
     const point = points.get(cells[index] ?? '');
     const said = result === undefined ? valueWords(value) : words.mark(result);
@@ -165,11 +176,11 @@ export function summaryText(draft: Draft, items: Items, words: Words): string {
     return `${place}: ${said}${note === undefined ? '' : ` (${note})`}`;
   });
   return [
-    `${draft.claim.carNumber}, ${draft.claim.runGroup}, ${draft.claim.vehicle}`,
+    `${worksheet.claim.carNumber}, ${worksheet.claim.runGroup}, ${worksheet.claim.vehicle}`,
     ...lines,
-    ...draft.conditions.map((condition) => words.condition(condition.text)),
-    ...(draft.sticker === '' ? [] : [words.sticker(draft.sticker)]),
-    ...(draft.note === '' ? [] : [words.note(draft.note)]),
+    ...worksheet.conditions.map((condition) => words.condition(condition.text)),
+    ...(worksheet.sticker === '' ? [] : [words.sticker(worksheet.sticker)]),
+    ...(worksheet.note === '' ? [] : [words.note(worksheet.note)]),
   ].join('\n');
 }
 

@@ -5,7 +5,7 @@ import { listUnsent, type Unsent } from '../../shared/outbox.ts';
 import type { Session } from '../../shared/session.ts';
 import { openStops, type Stops } from '../../shared/stops.ts';
 import { noteServerTime } from './clock.ts';
-import { deleteDraft, type Draft, keep, kept, listDrafts, writeDraft } from './draft.ts';
+import { deleteWorksheet, type Worksheet, keep, kept, listWorksheets, writeWorksheet } from './worksheet.ts';
 import type { Items } from './points.ts';
 import type { Roll } from './roll.ts';
 
@@ -21,7 +21,7 @@ export interface LineState {
 export interface Station {
   session: Session;
   event: EventView;
-  drafts: Signal<readonly Draft[]>;
+  worksheets: Signal<readonly Worksheet[]>;
   unsent: Signal<readonly Unsent[]>;
   line: Signal<LineState>;
   live: Signal<boolean>;
@@ -49,7 +49,9 @@ export type Why = { kind: 'offline' } | { kind: 'problem'; error: ApiProblem };
 export async function openStation(session: Session, event: EventView): Promise<Station> {
   const unsent = await listUnsent(QUEUE);
   await forgetOld(unsent);
-  const drafts = (await listDrafts()).filter((one) => one.holder === session.holder && one.eventId === event.eventId);
+  const worksheets = (await listWorksheets()).filter(
+    (one) => one.holder === session.holder && one.eventId === event.eventId,
+  );
   const locked = signal(false);
   const stops = await openStops({
     queue: 'line-stops',
@@ -61,7 +63,7 @@ export async function openStation(session: Session, event: EventView): Promise<S
   const station: Station = {
     session,
     event,
-    drafts: signal(drafts),
+    worksheets: signal(worksheets),
     unsent: signal(unsent),
     line: signal({ view: await kept<LineView>(`line:${event.eventId}`), stale: true }),
     live: signal(false),
@@ -79,9 +81,9 @@ export async function openStation(session: Session, event: EventView): Promise<S
 const KEPT_MS = 14 * 24 * 3_600_000;
 
 async function forgetOld(unsent: readonly Unsent[]): Promise<void> {
-  for (const { claimId, expiresAt } of await listDrafts()) {
+  for (const { claimId, expiresAt } of await listWorksheets()) {
     const isOld = Date.now() - Date.parse(expiresAt) > KEPT_MS;
-    if (isOld && !unsent.some((item) => item.about === claimId)) await deleteDraft(claimId);
+    if (isOld && !unsent.some((item) => item.about === claimId)) await deleteWorksheet(claimId);
   }
 }
 
@@ -120,23 +122,27 @@ export async function ask<T extends { date: Date | undefined }>(
   }
 }
 
-export const draftOf = (station: Station, claimId: string): Draft | undefined =>
-  station.drafts.value.find((draft) => draft.claimId === claimId);
+export const worksheetOf = (station: Station, claimId: string): Worksheet | undefined =>
+  station.worksheets.value.find((worksheet) => worksheet.claimId === claimId);
 
-/** Changes a draft on the screen at once and on the disk right after. */
-export function changeDraft(station: Station, claimId: string, change: (draft: Draft) => Draft): Promise<void> {
-  const before = draftOf(station, claimId);
+/** Changes a worksheet on the screen at once and on the disk right after. */
+export function changeWorksheet(
+  station: Station,
+  claimId: string,
+  change: (worksheet: Worksheet) => Worksheet,
+): Promise<void> {
+  const before = worksheetOf(station, claimId);
   if (before === undefined) return Promise.resolve();
-  return putDraft(station, change(before));
+  return putWorksheet(station, change(before));
 }
 
-export function putDraft(station: Station, draft: Draft): Promise<void> {
-  const others = station.drafts.value.filter((one) => one.claimId !== draft.claimId);
-  station.drafts.value = [...others, draft];
-  return writeDraft(draft);
+export function putWorksheet(station: Station, worksheet: Worksheet): Promise<void> {
+  const others = station.worksheets.value.filter((one) => one.claimId !== worksheet.claimId);
+  station.worksheets.value = [...others, worksheet];
+  return writeWorksheet(worksheet);
 }
 
-export async function dropDraft(station: Station, claimId: string): Promise<void> {
-  station.drafts.value = station.drafts.value.filter((one) => one.claimId !== claimId);
-  await deleteDraft(claimId);
+export async function dropWorksheet(station: Station, claimId: string): Promise<void> {
+  station.worksheets.value = station.worksheets.value.filter((one) => one.claimId !== claimId);
+  await deleteWorksheet(claimId);
 }

@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import {
-  applyClearanceEvent,
+  applyEntryHappening,
   CLEARANCE_STATUSES,
-  type ClearanceEvent,
+  type EntryHappening,
   type ClearanceFacts,
   foldClearance,
   NOTHING_YET,
@@ -17,14 +17,14 @@ const when = (hour: number): Date => new Date(at(hour));
 const before = (hour: number): Date => new Date(when(hour).getTime() - 1);
 
 const bar = (ruleId: string, concededUntil?: string) => ({ ruleId, title: `Rule ${ruleId}`, concededUntil });
-const declared = (bars: ReturnType<typeof bar>[] = [], revision = 1): ClearanceEvent => ({
+const declared = (bars: ReturnType<typeof bar>[] = [], revision = 1): EntryHappening => ({
   type: 'declared',
   inspectionId: `i${revision}`,
   revision,
   verdict: bars.length > 0 ? 'barred' : 'clean',
   bars,
 });
-const accepted = (extra: Partial<Extract<ClearanceEvent, { type: 'signed-off' }>> = {}): ClearanceEvent => ({
+const accepted = (extra: Partial<Extract<EntryHappening, { type: 'signed-off' }>> = {}): EntryHappening => ({
   type: 'signed-off',
   signOffId: 's1',
   decision: 'accept',
@@ -35,13 +35,13 @@ const accepted = (extra: Partial<Extract<ClearanceEvent, { type: 'signed-off' }>
   conditions: [],
   ...extra,
 });
-const held = (holdId: string, reason = `reason ${holdId}`): ClearanceEvent => ({ type: 'held', holdId, reason });
-const lifted = (holdId: string, requiresReinspection = false): ClearanceEvent => ({
+const held = (holdId: string, reason = `reason ${holdId}`): EntryHappening => ({ type: 'held', holdId, reason });
+const lifted = (holdId: string, requiresReinspection = false): EntryHappening => ({
   type: 'lifted',
   holdId,
   requiresReinspection,
 });
-const decide = (events: ClearanceEvent[], now: Date) => decideClearance(alone(foldClearance(events)), now);
+const decide = (events: EntryHappening[], now: Date) => decideClearance(alone(foldClearance(events)), now);
 
 describe('each status, with its reason', () => {
   const refused = accepted({
@@ -50,7 +50,7 @@ describe('each status, with its reason', () => {
     validFrom: undefined,
     validUntil: undefined,
   });
-  const cases: [string, ClearanceEvent[], string, boolean, RegExp][] = [
+  const cases: [string, EntryHappening[], string, boolean, RegExp][] = [
     ['nothing yet', [], 'no-declaration', false, /No declaration has been submitted/],
     ['a barred declaration', [declared([bar('a')])], 'barred', false, /^Barred: Rule a\.$/],
     ['a clean declaration', [declared()], 'in-line', false, /Waiting for inspection/],
@@ -137,23 +137,23 @@ describe('boundary instants', () => {
   });
 
   test('a second concession extends the first and never shortens it', () => {
-    const longer: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(18) };
-    const shorter: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(9) };
+    const longer: EntryHappening = { type: 'conceded', ruleId: 'a', until: at(18) };
+    const shorter: EntryHappening = { type: 'conceded', ruleId: 'a', until: at(9) };
     const events = [declared([bar('a', at(15))]), accepted({ bars: [bar('a', at(15))] })];
     expect(decide([...events, longer], when(16))).toMatchObject({ admit: true, validUntil: at(18) });
     expect(decide([...events, shorter], when(14))).toMatchObject({ admit: true, validUntil: at(15) });
   });
 
   test('the gate names what a concession asks for, and the longer one says what that is', () => {
-    const first: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(15), condition: 'torque after session 2' };
+    const first: EntryHappening = { type: 'conceded', ruleId: 'a', until: at(15), condition: 'torque after session 2' };
     const events = [declared([bar('a')]), first, accepted({ bars: [{ ...bar('a', at(15)), condition: 'torque' }] })];
     expect(decide(events, when(12)).reason).toBe(
       `Signed off at the tech line, with a concession for: Rule a until ${at(15)} (torque).`,
     );
-    const longer: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(18) };
+    const longer: EntryHappening = { type: 'conceded', ruleId: 'a', until: at(18) };
     expect(decide([...events, longer], when(12)).reason).toContain(`Rule a until ${at(18)}.`);
     // Of two equal ends the one that asks for something counts, whichever came first.
-    const asks: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(18), condition: 'look again' };
+    const asks: EntryHappening = { type: 'conceded', ruleId: 'a', until: at(18), condition: 'look again' };
     for (const both of [
       [longer, asks],
       [asks, longer],
@@ -163,16 +163,16 @@ describe('boundary instants', () => {
 
   test('a concession that comes to an accepted car can put an open condition on it', () => {
     const opens = { id: 'k', text: 'look again' };
-    const granted: ClearanceEvent = { type: 'conceded', ruleId: 'a', until: at(18), condition: 'look again', opens };
+    const granted: EntryHappening = { type: 'conceded', ruleId: 'a', until: at(18), condition: 'look again', opens };
     const events = [declared([bar('a', at(10))]), accepted({ bars: [bar('a', at(10))] }), granted];
     expect(decide(events, when(12))).toMatchObject({ status: 'clear-with-conditions', conditions: [opens] });
-    const done: ClearanceEvent = { type: 'condition-done', conditionId: 'k' };
+    const done: EntryHappening = { type: 'condition-done', conditionId: 'k' };
     expect(decide([...events, done], when(12))).toMatchObject({ status: 'clear', conditions: [] });
   });
 
   test('a revoked concession counts no more at that very event; another for the same rule goes on', () => {
     const covered = [declared([bar('a', at(18))]), accepted({ bars: [bar('a', at(18)), bar('b', at(19))] })];
-    const left = (until?: string): ClearanceEvent => ({
+    const left = (until?: string): EntryHappening => ({
       type: 'concession-revoked',
       bars: [bar('a', until), bar('b', at(19))],
     });
@@ -220,7 +220,7 @@ const arbConditions = fc.uniqueArray(
 );
 const arbDecision = fc.constantFrom('accept', 'accept-with-conditions', 'refuse');
 const holdId = fc.constantFrom('h1', 'h2', 'h3');
-const arbEvent: fc.Arbitrary<ClearanceEvent> = fc.oneof(
+const arbEvent: fc.Arbitrary<EntryHappening> = fc.oneof(
   {
     weight: 3,
     arbitrary: fc.record({
@@ -266,8 +266,8 @@ const arbEvent: fc.Arbitrary<ClearanceEvent> = fc.oneof(
   { weight: 1, arbitrary: fc.record({ type: fc.constant('held'), holdId, reason: fc.constant('contact') }) },
   { weight: 1, arbitrary: fc.record({ type: fc.constant('lifted'), holdId, requiresReinspection: fc.boolean() }) },
   { weight: 1, arbitrary: fc.constant({ type: 'withdrawn' }) },
-) as fc.Arbitrary<ClearanceEvent>;
-const arbAccepted = fc.constantFrom<ClearanceEvent[]>([], [declared(), accepted()]);
+) as fc.Arbitrary<EntryHappening>;
+const arbAccepted = fc.constantFrom<EntryHappening[]>([], [declared(), accepted()]);
 const arbEvents = fc
   .tuple(fc.array(arbEvent, { maxLength: 9 }), arbAccepted, fc.array(arbEvent, { maxLength: 4 }))
   .map(([earlier, middle, later]) => [...earlier, ...middle, ...later]);
@@ -343,7 +343,7 @@ describe('for any sequence of events', () => {
       fc.property(arbEvents, arbNow, (events, now) => {
         let stored: ClearanceFacts = NOTHING_YET;
         for (const event of events) {
-          stored = JSON.parse(JSON.stringify(applyClearanceEvent(stored, JSON.parse(JSON.stringify(event)))));
+          stored = JSON.parse(JSON.stringify(applyEntryHappening(stored, JSON.parse(JSON.stringify(event)))));
         }
         expect(stored).toEqual(JSON.parse(JSON.stringify(foldClearance(events))));
         expect(decideClearance(alone(stored), now)).toEqual(decideClearance(alone(foldClearance(events)), now));
@@ -357,7 +357,7 @@ describe('for any sequence of events', () => {
       fc.property(arbEvents, arbEvent, (events, event) => {
         const facts = foldClearance(events);
         const copy = structuredClone({ facts, event });
-        applyClearanceEvent(facts, event);
+        applyEntryHappening(facts, event);
         decideClearance(alone(facts), when(12));
         expect({ facts, event }).toEqual(copy);
       }),
@@ -367,7 +367,7 @@ describe('for any sequence of events', () => {
 
 describe('a reason', () => {
   const long = 'oil under the engine that was seen from the grid and again in the paddock after the session';
-  const reasonOf = (events: ClearanceEvent[], now = when(8)) =>
+  const reasonOf = (events: EntryHappening[], now = when(8)) =>
     decideClearance(alone(foldClearance(events)), now).reason;
 
   test('has at most 300 characters and says how many more there are', () => {

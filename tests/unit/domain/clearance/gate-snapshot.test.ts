@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { NOTHING_WRONG } from '../../../../src/domain/clearance/car-facts.ts';
-import { type ClearanceEvent, foldClearance } from '../../../../src/domain/clearance/clearance.ts';
+import { type EntryHappening, foldClearance } from '../../../../src/domain/clearance/clearance.ts';
 import { decideClearance } from '../../../../src/domain/clearance/decide-clearance.ts';
 import {
   answerOffline,
@@ -13,7 +13,7 @@ import { parseSnapshot } from '../../../../src/web/gate/kept/snapshot.ts';
 import { alone, ALWAYS, arbHistory, arbInstant, at } from '../../../support/clearance-histories.ts';
 
 // What a gate says without a network is section 4 of the design: as the server would, and past its list nothing.
-const ACCEPTED: ClearanceEvent[] = [
+const ACCEPTED: EntryHappening[] = [
   { type: 'declared', inspectionId: 'i', revision: 1, verdict: 'clean', bars: [] },
   {
     type: 'signed-off',
@@ -31,7 +31,7 @@ const DAYS = { from: ALWAYS.from.toISOString(), until: ALWAYS.until.toISOString(
 interface Listed {
   carNumber: string;
   group?: number;
-  history: ClearanceEvent[];
+  history: EntryHappening[];
 }
 
 function listOf(entries: Listed[], life: Partial<GateSnapshot> = {}): GateSnapshot {

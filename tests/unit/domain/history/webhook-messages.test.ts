@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import type { ClearanceEvent } from '../../../../src/domain/clearance/clearance.ts';
+import type { EntryHappening } from '../../../../src/domain/clearance/clearance.ts';
 import {
   mayPublish,
   messagesOf,
@@ -12,7 +12,7 @@ import { ALWAYS } from '../../../support/clearance-histories.ts';
 const ENTRY = { eventId: 'e', entryId: 'n', carNumber: '07' };
 let seq = 0;
 
-function row(action: string, at: string, event?: ClearanceEvent, data: Record<string, unknown> = {}): PublishedRow {
+function row(action: string, at: string, event?: EntryHappening, data: Record<string, unknown> = {}): PublishedRow {
   seq += 1;
   return {
     historyId: `019ab8f0-0000-7000-8000-${String(seq).padStart(12, '0')}`,
@@ -26,14 +26,14 @@ function row(action: string, at: string, event?: ClearanceEvent, data: Record<st
 
 const CREATED = row('entry.created', '2026-06-01T08:00:00Z');
 const BAR = { ruleId: 'pedal-firm', title: 'Pedal' };
-const declared = (bars: (typeof BAR)[] = []): ClearanceEvent => ({
+const declared = (bars: (typeof BAR)[] = []): EntryHappening => ({
   type: 'declared',
   inspectionId: 'i',
   revision: 1,
   verdict: bars.length > 0 ? 'barred' : 'clean',
   bars,
 });
-const SIGNED: ClearanceEvent = {
+const SIGNED: EntryHappening = {
   type: 'signed-off',
   signOffId: 's',
   decision: 'accept-with-conditions',
@@ -71,7 +71,7 @@ describe('messages', () => {
     const second = row('inspection.submitted', '2026-06-03T08:00:00Z', {
       ...declared(),
       revision: 2,
-    } as ClearanceEvent);
+    } as EntryHappening);
     expect(types([CREATED, first])).toEqual(['inspection.submitted', 'clearance.changed']);
     expect(types([CREATED, first, second])).toEqual(['inspection.submitted']);
     expect(told([CREATED, first])[1]?.data).toMatchObject({ previousStatus: 'no-declaration', status: 'in-line' });
@@ -94,7 +94,7 @@ describe('messages', () => {
       ruleId: 'pedal-firm',
     });
     const until = '2026-06-14T00:00:00.000Z';
-    const conceded: ClearanceEvent = { type: 'conceded', ruleId: 'pedal-firm', until };
+    const conceded: EntryHappening = { type: 'conceded', ruleId: 'pedal-firm', until };
     const approved = row('concession.approved', '2026-06-02T10:00:00Z', conceded, { concessionId: 'k' });
     expect(types([CREATED, submitted, asked])).toEqual([]);
     expect(types([CREATED, submitted, asked, approved])).toEqual(['concession.granted', 'clearance.changed']);
@@ -158,7 +158,7 @@ describe('a track that becomes wet', () => {
     expect(until([rain], 'group', later)).toEqual([]);
     const note = row('photo.added', '2026-06-13T08:30:00Z');
     expect(until([rain], 'entry', [...CLEAR, note])).toEqual([]);
-    const measured = { ...SIGNED, conditions: [], wet: { fit: true } } as ClearanceEvent;
+    const measured = { ...SIGNED, conditions: [], wet: { fit: true } } as EntryHappening;
     expect(until([rain], 'entry', [...CLEAR, row('entry.signed-off', '2026-06-13T08:30:00Z', measured)])).toEqual([
       ['entry.signed-off', undefined, 'clear'],
       ['clearance.changed', 'held', 'clear'],

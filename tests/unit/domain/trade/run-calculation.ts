@@ -2,7 +2,7 @@ import { expect } from 'vitest';
 import {
   type Calculation,
   type TradeFault,
-  TradeRefusal,
+  NotComputable,
   type Worked,
 } from '../../../../src/domain/trade/calculation.ts';
 
@@ -26,7 +26,7 @@ export function faultsOf(run: () => unknown): readonly TradeFault[] {
   try {
     run();
   } catch (error) {
-    if (error instanceof TradeRefusal) return error.faults;
+    if (error instanceof NotComputable) return error.faults;
     throw error;
   }
   throw new Error('it did not refuse');

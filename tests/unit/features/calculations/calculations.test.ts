@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type Calculation, STANDINGS, TradeRefusal } from '../../../../src/domain/trade/calculation.ts';
+import { type Calculation, STANDINGS, NotComputable } from '../../../../src/domain/trade/calculation.ts';
 import { CALCULATIONS } from '../../../../src/domain/trade/calculations.ts';
 import { operationIdOf } from '../../../../src/features/calculations/calculate.ts';
 import { arbBody } from './arbitrary-bodies.ts';
@@ -20,7 +20,7 @@ function outcomeOf(calculation: Calculation, body: unknown): Outcome {
     expect(placesNotFinite(worked, '')).toEqual([]);
     return 'answered';
   } catch (error) {
-    if (!(error instanceof TradeRefusal)) throw error;
+    if (!(error instanceof NotComputable)) throw error;
     expect(error.faults.length).toBeGreaterThan(0);
     for (const fault of error.faults) {
       expect(fault.pointer).toMatch(/^(?:\/[^/]+)*$/u);

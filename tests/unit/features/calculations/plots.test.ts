@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { BRAKE_HEAT } from '../../../../src/domain/trade/brakes/brake-heat.ts';
 import type { BrakeHeatResult } from '../../../../src/domain/trade/brakes/brake-heat-result.ts';
-import { TradeRefusal } from '../../../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../../../src/domain/trade/calculation.ts';
 import { PAD_POSITIONS, type PadForecastResult } from '../../../../src/domain/trade/brakes/pad-forecast-wear.ts';
 import { PAD_FORECAST } from '../../../../src/domain/trade/brakes/pad-forecast.ts';
 import { plotBrakeHeat } from '../../../../src/features/calculations/plot-brake-heat.ts';
@@ -246,7 +246,7 @@ function plotOf(name: string, body: unknown): Plot | undefined {
   try {
     return name === BRAKE_HEAT.name ? brakeHeat(body as object).plot : padForecast(body).plot;
   } catch (error) {
-    if (error instanceof TradeRefusal) return undefined;
+    if (error instanceof NotComputable) return undefined;
     throw error;
   }
 }

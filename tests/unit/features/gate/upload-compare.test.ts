@@ -1,13 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type ClearanceEvent, foldClearance } from '../../../../src/domain/clearance/clearance.ts';
+import { type EntryHappening, foldClearance } from '../../../../src/domain/clearance/clearance.ts';
 import { decideClearance } from '../../../../src/domain/clearance/decide-clearance.ts';
 import { contradictionOf, type EntryTimeline } from '../../../../src/features/gate/upload.ts';
 import { alone, ALWAYS, arbHistory, at } from '../../../support/clearance-histories.ts';
 
 // What becomes a line in the report is section 4 of the design; the instants are invented.
 const date = (hour: number, ms = 0) => new Date(Date.parse(at(hour)) + ms);
-const ACCEPTED: [number, ClearanceEvent][] = [
+const ACCEPTED: [number, EntryHappening][] = [
   [1, { type: 'declared', inspectionId: 'i', revision: 1, verdict: 'clean', bars: [] }],
   [
     2,
@@ -22,10 +22,10 @@ const ACCEPTED: [number, ClearanceEvent][] = [
     },
   ],
 ];
-const HELD: [number, ClearanceEvent] = [10, { type: 'held', holdId: 'h', reason: 'contact in session 2' }];
-const LIFTED: [number, ClearanceEvent] = [12, { type: 'lifted', holdId: 'h', requiresReinspection: false }];
+const HELD: [number, EntryHappening] = [10, { type: 'held', holdId: 'h', reason: 'contact in session 2' }];
+const LIFTED: [number, EntryHappening] = [12, { type: 'lifted', holdId: 'h', requiresReinspection: false }];
 
-function timeline(events: [number, ClearanceEvent][], over: Partial<EntryTimeline> = {}): EntryTimeline {
+function timeline(events: [number, EntryHappening][], over: Partial<EntryTimeline> = {}): EntryTimeline {
   const steps = [{ at: date(0), event: null }, ...events.map(([hour, event]) => ({ at: date(hour), event }))];
   return {
     carNumber: '7',
@@ -81,8 +81,8 @@ describe('a pass', () => {
       `Admitted at ${at(15)}, but held since ${at(14)}: A condition is past due`,
     );
     const [first, second] = ACCEPTED;
-    const done: [number, ClearanceEvent] = [15, { type: 'condition-done', conditionId: 'c' }];
-    const tidy = timeline([first, second, done] as [number, ClearanceEvent][]);
+    const done: [number, EntryHappening] = [15, { type: 'condition-done', conditionId: 'c' }];
+    const tidy = timeline([first, second, done] as [number, EntryHappening][]);
     expect(judge(date(16), [tidy])).toBeUndefined();
     expect(judge(date(21), [tidy])).toContain(`expired since ${at(20)}`);
   });
@@ -153,7 +153,7 @@ test('for any history: a pass is reported exactly when the facts of that instant
   fc.assert(
     fc.property(arbHistory, fc.integer({ min: 0, max: 22 }), (history, hour) => {
       // One thing an hour, from one o'clock on.
-      const events = history.map((event, place): [number, ClearanceEvent] => [place + 1, event]);
+      const events = history.map((event, place): [number, EntryHappening] => [place + 1, event]);
       const known = foldClearance(events.filter(([when]) => when <= hour).map(([, event]) => event));
       const { admit } = decideClearance(alone(known), date(hour));
       const said = judge(date(hour), [timeline(events)]);

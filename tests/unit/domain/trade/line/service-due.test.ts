@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { DateTime } from 'luxon';
 import { describe, expect, it } from 'vitest';
 import { addDays } from '../../../../../src/domain/calendar.ts';
-import { TradeRefusal } from '../../../../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../../../../src/domain/trade/calculation.ts';
 import { SERVICE_DUE } from '../../../../../src/domain/trade/line/service-due-calculation.ts';
 import {
   remainingAt,
@@ -19,7 +19,7 @@ const faultsOf = (run: () => unknown) => {
   try {
     run();
   } catch (error) {
-    if (error instanceof TradeRefusal) return error.faults.map(({ pointer, code }) => `${pointer} ${code}`);
+    if (error instanceof NotComputable) return error.faults.map(({ pointer, code }) => `${pointer} ${code}`);
     throw error;
   }
   return [];

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { findItem } from '../../../../../src/domain/catalogue/catalogue.ts';
 import { POSITION_KEYS } from '../../../../../src/domain/catalogue/item.ts';
-import { TradeRefusal } from '../../../../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../../../../src/domain/trade/calculation.ts';
 import {
   pointsForSymptoms,
   SYMPTOM_TRIAGE,
@@ -84,7 +84,7 @@ describe('pointsForSymptoms', () => {
 
   it('refuses what is not a symptom, with its place', () => {
     const run = (): unknown => pointsForSymptoms(['wanders', 'toString', 'sings']);
-    expect(run).toThrow(TradeRefusal);
+    expect(run).toThrow(NotComputable);
     expect(run).toThrow(/\/symptoms\/1: .*\/symptoms\/2: /u);
     expect(pointsForSymptoms([])).toEqual([]);
     expect(urgencyOf([])).toBeUndefined();

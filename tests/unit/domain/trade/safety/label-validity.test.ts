@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { DateTime } from 'luxon';
 import { describe, expect, it } from 'vitest';
 import { CATALOGUE } from '../../../../../src/domain/catalogue/catalogue.ts';
-import { TradeRefusal } from '../../../../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../../../../src/domain/trade/calculation.ts';
 import { LABEL_VALIDITY } from '../../../../../src/domain/trade/safety/label-validity-calculation.ts';
 import { parseLabelDate } from '../../../../../src/domain/trade/safety/label-validity-date.ts';
 import {
@@ -29,7 +29,7 @@ const faultsOf = (run: () => unknown) => {
   try {
     run();
   } catch (error) {
-    if (error instanceof TradeRefusal) return error.faults.map(({ pointer, code }) => `${pointer} ${code}`);
+    if (error instanceof NotComputable) return error.faults.map(({ pointer, code }) => `${pointer} ${code}`);
     throw error;
   }
   return [];

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { TradeRefusal } from '../../../../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../../../../src/domain/trade/calculation.ts';
 import {
   findSoundAtReference,
   levelAtDistance,
@@ -18,7 +18,7 @@ const faultOf = (run: () => unknown): string => {
   try {
     run();
   } catch (error) {
-    if (error instanceof TradeRefusal) return `${error.faults[0]?.pointer} ${error.faults[0]?.code}`;
+    if (error instanceof NotComputable) return `${error.faults[0]?.pointer} ${error.faults[0]?.code}`;
     throw error;
   }
   return 'none';

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { TradeRefusal } from '../../../../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../../../../src/domain/trade/calculation.ts';
 import {
   diagnosePlay,
   FELT,
@@ -15,7 +15,7 @@ const faultsOf = (input: unknown) => {
   try {
     compute(input);
   } catch (error) {
-    if (error instanceof TradeRefusal) return error.faults.map(({ pointer, code }) => `${pointer} ${code}`);
+    if (error instanceof NotComputable) return error.faults.map(({ pointer, code }) => `${pointer} ${code}`);
     throw error;
   }
   return [];

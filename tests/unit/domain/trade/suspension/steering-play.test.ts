@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { TradeRefusal } from '../../../../../src/domain/trade/calculation.ts';
+import { NotComputable } from '../../../../../src/domain/trade/calculation.ts';
 import {
   STEERING_LASH_TABLE,
   STEERING_PLAY,
@@ -13,7 +13,7 @@ const codeOf = (diameterMm: number): string => {
   try {
     return String(steeringLashLimit(diameterMm).limitMm);
   } catch (error) {
-    return error instanceof TradeRefusal ? `${error.faults[0]?.pointer} ${error.faults[0]?.code}` : 'threw';
+    return error instanceof NotComputable ? `${error.faults[0]?.pointer} ${error.faults[0]?.code}` : 'threw';
   }
 };
 const compute = (input: unknown) => STEERING_PLAY.compute(STEERING_PLAY.input.parse(input));

@@ -3,7 +3,7 @@ import type { ClaimView, SignOffInput, SignOffView } from '../../api/operations.
 import { defineStore } from '../../shared/device-store.ts';
 
 interface Schema extends DBSchema {
-  drafts: { key: string; value: Draft };
+  drafts: { key: string; value: Worksheet };
   kept: { key: string; value: unknown };
 }
 
@@ -13,16 +13,16 @@ const store = defineStore<Schema>('gridworthy-line', (db) => {
 });
 
 /** @throws on a device that keeps nothing: the page cannot work there */
-export async function listDrafts(): Promise<Draft[]> {
+export async function listWorksheets(): Promise<Worksheet[]> {
   return store.must((db) => db.getAll('drafts'));
 }
 
 /** Where the device cannot keep it the page goes on with what it has in memory, and says so. */
-export async function writeDraft(draft: Draft): Promise<void> {
-  await store.write((db) => db.put('drafts', draft));
+export async function writeWorksheet(worksheet: Worksheet): Promise<void> {
+  await store.write((db) => db.put('drafts', worksheet));
 }
 
-export async function deleteDraft(claimId: string): Promise<void> {
+export async function deleteWorksheet(claimId: string): Promise<void> {
   await store.write((db) => db.delete('drafts', claimId));
 }
 
@@ -62,7 +62,7 @@ export type Decision = SignOffInput['decision'];
 export type Point = ClaimView['pointsToCheck'][number];
 
 /** What the server refused, kept until something is changed. */
-export interface Refusal {
+export interface Rejection {
   code: string;
   detail: string;
   errors: readonly { pointer: string; detail: string }[];
@@ -80,7 +80,7 @@ export interface Standing {
 }
 
 /** Everything about one car that an inspector has, or had, in hand. It outlives the browser. */
-export interface Draft {
+export interface Worksheet {
   claimId: string;
   /** the person: another one on this device does not see it */
   holder: string;
@@ -101,7 +101,7 @@ export interface Draft {
   /** somebody typed there, so that the roll of this device does not fill it in */
   ownSticker?: boolean | undefined;
   decision?: Decision | undefined;
-  refusal?: Refusal | undefined;
+  refusal?: Rejection | undefined;
   /** the claim is over otherwise than by this sign-off */
   ended?: { state: string; by?: string | undefined; detail: string } | undefined;
   /** the server's answer to the sign-off: nothing else makes a car accepted */
@@ -112,12 +112,12 @@ export interface Draft {
 export const cellOf = ({ item, position }: { item: string; position?: string | undefined }): string =>
   position === undefined ? item : `${item}@${position}`;
 
-/** A new draft for a claim; what was entered for the same declaration before goes on. */
-export function newDraft(
+/** A new worksheet for a claim; what was entered for the same declaration before goes on. */
+export function newWorksheet(
   claim: ClaimView,
-  about: Pick<Draft, 'holder' | 'eventId' | 'driver' | 'colour' | 'firstSessionAt'>,
-  before: Draft | undefined,
-): Draft {
+  about: Pick<Worksheet, 'holder' | 'eventId' | 'driver' | 'colour' | 'firstSessionAt'>,
+  before: Worksheet | undefined,
+): Worksheet {
   return {
     ...about,
     claimId: claim.claimId,
@@ -132,10 +132,10 @@ export function newDraft(
   };
 }
 
-/** The same draft with one place changed. An earlier refusal is out of date then. */
-export function withPlace(draft: Draft, cell: string, change: PlaceEntry): Draft {
-  const places = { ...draft.places, [cell]: { ...draft.places[cell], ...change } };
-  return { ...draft, places, refusal: undefined };
+/** The same worksheet with one place changed. An earlier refusal is out of date then. */
+export function withPlace(worksheet: Worksheet, cell: string, change: PlaceEntry): Worksheet {
+  const places = { ...worksheet.places, [cell]: { ...worksheet.places[cell], ...change } };
+  return { ...worksheet, places, refusal: undefined };
 }
 
 /** Whether anything was typed at a place. */

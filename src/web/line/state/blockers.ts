@@ -1,7 +1,15 @@
 import { type CheckedPoint, uncheckedFindings, type ValuesOf } from '../../../domain/line/line-judgement.ts';
 import type { Finding as DomainFinding } from '../../../domain/rules/model/finding.ts';
 import type { Finding } from '../../api/operations.ts';
-import { cellOf, type ConditionEntry, type Decision, type Draft, isLookedAt, isTyped, type Point } from './draft.ts';
+import {
+  cellOf,
+  type ConditionEntry,
+  type Decision,
+  type Worksheet,
+  isLookedAt,
+  isTyped,
+  type Point,
+} from './worksheet.ts';
 import { buildChecks, findCell, type Items } from './points.ts';
 
 /** Where something is missing: a place on the car, or a field of the decision. */
@@ -12,7 +20,7 @@ export type Target =
   | { kind: 'condition'; id: string }
   | { kind: 'conditions' };
 
-export interface Hindrance {
+export interface Blocker {
   /** `must`: cannot be sent so; `refused`: the server will say no, unless it knows better */
   weight: 'must' | 'refused';
   key:
@@ -36,29 +44,31 @@ const STICKER = /^[0-9A-Za-z-]{1,12}$/;
 export const isSticker = (number: string): boolean => STICKER.test(number);
 
 /** What stands in the way of a decision, as far as this device can tell; the server has the last word. */
-export function hindrances(draft: Draft, decision: Decision, items: Items, now: number): Hindrance[] {
-  const missing = decision === 'refuse' ? reasonMissing(draft) : stickerMissing(draft);
-  const conditions = decision === 'accept-with-conditions' ? conditionFaults(draft, now) : [];
+export function blockersOf(worksheet: Worksheet, decision: Decision, items: Items, now: number): Blocker[] {
+  const missing = decision === 'refuse' ? reasonMissing(worksheet) : stickerMissing(worksheet);
+  const conditions = decision === 'accept-with-conditions' ? conditionFaults(worksheet, now) : [];
   const points =
-    decision === 'refuse' ? [] : [...notYetSeen(draft), ...openFindings(draft, items), ...notOk(draft, decision)];
-  return [...valueFaults(draft, items), ...points, ...conditions, ...missing];
+    decision === 'refuse'
+      ? []
+      : [...notYetSeen(worksheet), ...openFindings(worksheet, items), ...notOk(worksheet, decision)];
+  return [...valueFaults(worksheet, items), ...points, ...conditions, ...missing];
 }
 
-function reasonMissing({ note }: Draft): Hindrance[] {
+function reasonMissing({ note }: Worksheet): Blocker[] {
   return note.trim() === '' ? [{ weight: 'must', key: 'hinders.note', values: {}, target: { kind: 'note' } }] : [];
 }
 
-function stickerMissing({ sticker }: Draft): Hindrance[] {
+function stickerMissing({ sticker }: Worksheet): Blocker[] {
   const key = sticker.trim() === '' ? 'hinders.sticker' : 'hinders.sticker-form';
   if (isSticker(sticker.trim())) return [];
   return [{ weight: 'must', key, values: {}, target: { kind: 'sticker' } }];
 }
 
-function conditionFaults({ conditions, firstSessionAt }: Draft, now: number): Hindrance[] {
+function conditionFaults({ conditions, firstSessionAt }: Worksheet, now: number): Blocker[] {
   if (conditions.length === 0) {
     return [{ weight: 'must', key: 'hinders.conditions', values: {}, target: { kind: 'conditions' } }];
   }
-  return conditions.flatMap((condition): Hindrance[] => {
+  return conditions.flatMap((condition): Blocker[] => {
     const target: Target = { kind: 'condition', id: condition.id };
     const { text } = condition;
     if (text.trim() === '') return [{ weight: 'must', key: 'hinders.condition-text', values: {}, target }];
@@ -77,21 +87,21 @@ export function dueAt({ due, time, at }: ConditionEntry, firstSessionAt: string 
   return instant === undefined || Number.isNaN(instant.getTime()) ? undefined : instant.toISOString();
 }
 
-function valueFaults(draft: Draft, items: Items): Hindrance[] {
-  return buildChecks(draft, items).faults.map(({ cell }) => ({
+function valueFaults(worksheet: Worksheet, items: Items): Blocker[] {
+  return buildChecks(worksheet, items).faults.map(({ cell }) => ({
     weight: 'must',
     key: 'hinders.value',
-    values: { point: labelOf(draft, cell) },
+    values: { point: labelOf(worksheet, cell) },
     target: { kind: 'place', cell },
   }));
 }
 
-const labelOf = ({ claim }: Draft, cell: string): string =>
+const labelOf = ({ claim }: Worksheet, cell: string): string =>
   claim.pointsToCheck.find((point) => cellOf(point) === cell)?.label ?? cell;
 
 /** Findings that nobody looked at, that only a measurement can answer, or that bar the car. */
-function openFindings(draft: Draft, items: Items): Hindrance[] {
-  const { claim, places } = draft;
+function openFindings(worksheet: Worksheet, items: Items): Blocker[] {
+  const { claim, places } = worksheet;
   const done = claim.pointsToCheck.flatMap((point): CheckedPoint[] => {
     const { item, position, doneFor } = point;
     const entry = places[cellOf(point)];
@@ -100,8 +110,8 @@ function openFindings(draft: Draft, items: Items): Hindrance[] {
     return [{ item, position, measured: isTyped(entry) || (isDone && doneFor?.value !== undefined) }];
   });
   const findings = claim.findings.filter((finding) => finding.counts === 'inspect' || finding.counts === 'bar');
-  return findings.flatMap((finding): Hindrance[] => {
-    const key = whyOpen(finding, done, valuesOf(draft, items));
+  return findings.flatMap((finding): Blocker[] => {
+    const key = whyOpen(finding, done, valuesOf(worksheet, items));
     if (key === undefined) return [];
     const cell = findCell(claim.pointsToCheck, finding);
     const target: Target | undefined = cell === undefined ? undefined : { kind: 'place', cell };
@@ -110,7 +120,7 @@ function openFindings(draft: Draft, items: Items): Hindrance[] {
 }
 
 /** Where a value can be given, as the server's points and the catalogue say. */
-function valuesOf({ claim }: Draft, items: Items): ValuesOf {
+function valuesOf({ claim }: Worksheet, items: Items): ValuesOf {
   return (key) => {
     const item = items.get(key);
     if (item === undefined || item.answeredBy === 'entrant') return undefined;
@@ -122,7 +132,7 @@ function valuesOf({ claim }: Draft, items: Items): ValuesOf {
   };
 }
 
-function whyOpen(finding: Finding, done: readonly CheckedPoint[], values: ValuesOf): Hindrance['key'] | undefined {
+function whyOpen(finding: Finding, done: readonly CheckedPoint[], values: ValuesOf): Blocker['key'] | undefined {
   const isOpen = (asked: Partial<Finding>): boolean => {
     // by the same rule as the server's: it is the same function
     const one = { ...finding, ...asked, counts: 'inspect' } as unknown as DomainFinding;
@@ -134,8 +144,8 @@ function whyOpen(finding: Finding, done: readonly CheckedPoint[], values: Values
 }
 
 /** What the group looks at on every car and nobody has yet. */
-function notYetSeen({ claim, places }: Draft): Hindrance[] {
-  return claim.pointsToCheck.flatMap((point): Hindrance[] => {
+function notYetSeen({ claim, places }: Worksheet): Blocker[] {
+  return claim.pointsToCheck.flatMap((point): Blocker[] => {
     if (point.asked !== 'always' || point.doneFor?.counts === true || isLookedAt(places[cellOf(point)])) return [];
     if (isSeenByPlace(point, claim.pointsToCheck, places)) return [];
     const values = { rule: point.always?.title ?? point.label, message: point.label };
@@ -144,16 +154,16 @@ function notYetSeen({ claim, places }: Draft): Hindrance[] {
 }
 
 /** Looked at place by place instead of once for the car. */
-function isSeenByPlace({ item }: { item: string }, points: readonly Point[], places: Draft['places']): boolean {
+function isSeenByPlace({ item }: { item: string }, points: readonly Point[], places: Worksheet['places']): boolean {
   const own = points.filter((point) => point.item === item && point.position !== undefined);
   return own.length > 0 && own.every((point) => isLookedAt(places[cellOf(point)]));
 }
 
-function notOk(draft: Draft, decision: Decision): Hindrance[] {
+function notOk(worksheet: Worksheet, decision: Decision): Blocker[] {
   if (decision !== 'accept') return [];
-  return draft.claim.pointsToCheck.flatMap((point): Hindrance[] => {
+  return worksheet.claim.pointsToCheck.flatMap((point): Blocker[] => {
     const cell = cellOf(point);
-    if (draft.places[cell]?.mark !== 'not-ok') return [];
+    if (worksheet.places[cell]?.mark !== 'not-ok') return [];
     const values = { point: point.label };
     return [{ weight: 'refused', key: 'hinders.not-ok', values, target: { kind: 'place', cell } }];
   });

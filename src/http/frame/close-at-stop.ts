@@ -8,7 +8,7 @@ import type { FastifyInstance } from 'fastify';
  *
  * @param options `graceMs` how long answers and half-sent requests may take
  */
-export function letGoAtStop(app: FastifyInstance, { graceMs }: { graceMs: number }): void {
+export function closeConnectionsAtStop(app: FastifyInstance, { graceMs }: { graceMs: number }): void {
   const open = new Set<Socket>();
   const answering = new Set<Socket>();
   let stopping = false;
