@@ -11,13 +11,13 @@ import {
   statSync,
   writeFileSync,
 } from 'node:fs';
-import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { parse } from 'yaml';
 import { createTestDatabase, type TestDatabase } from '../support/postgres.ts';
 import { waitFor } from '../support/wait.ts';
+import { freePort } from './ports.ts';
 import { cleanCopy, type Layer, openLayer, stagesOf } from './image.ts';
 
 // The image without an engine: each RUN line in a file system of its own over this machine's, then the start command
@@ -62,15 +62,6 @@ afterAll(async () => {
 });
 
 const argumentsOf = (keyword: string) => LAST.find((one) => one.getKeyword() === keyword)?.getArgumentsContent() ?? '';
-
-async function freePort(): Promise<number> {
-  const server = createServer().listen(0, '127.0.0.1');
-  await once(server, 'listening');
-  const address = server.address();
-  server.close();
-  await once(server, 'close');
-  return typeof address === 'object' && address !== null ? address.port : 0;
-}
 
 function start(settings: Record<string, string>, command = JSON.parse(argumentsOf('CMD')) as string[]) {
   const given = Object.fromEntries(

@@ -1,5 +1,5 @@
 import type { ChildProcess } from 'node:child_process';
-import { open, readFile, rename, stat } from 'node:fs/promises';
+import { copyFile, open, readFile, stat, truncate } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { join } from 'node:path';
 import { endsWithin, pause } from '../wait.ts';
@@ -25,6 +25,7 @@ type Plan = {
 const START_TRIES = 5;
 const READY_TIMEOUT_MS = 60_000;
 const LOG_FILE_LIMIT_BYTES = 10_000_000;
+const LOG_FILE_LOOK_MS = 600_000;
 const SETTINGS = {
   // No folder is shared with other users, so there is no socket file, only TCP on this machine.
   unix_socket_directories: '',
@@ -70,6 +71,9 @@ async function tryStart(plan: Plan): Promise<{ server: ServerProcess } | { log: 
   if (await isReady(plan.folder, child, ended)) {
     // Only the HTTP server should keep this process alive.
     child.unref();
+    const looking = setInterval(() => void keepLogSmall(plan.logFile).catch(() => undefined), LOG_FILE_LOOK_MS);
+    looking.unref();
+    void ended.then(() => clearInterval(looking));
     return { server: { port, pid: child.pid ?? 0, ended, stop: () => stopChild(child, ended) } };
   }
   await stopChild(child, ended);
@@ -103,12 +107,18 @@ async function stopChild(child: ChildProcess, ended: Promise<void>): Promise<voi
   }
 }
 
-async function keepLogSmall(path: string): Promise<void> {
+/**
+ * A log that has grown too long becomes the one before it, and begins anew; the one before that goes. PostgreSQL goes on
+ * writing to the same file, so it is copied and emptied: lines of that instant may be lost.
+ */
+export async function keepLogSmall(path: string, limitBytes = LOG_FILE_LIMIT_BYTES): Promise<void> {
   const size = await stat(path).then(
     (found) => found.size,
     () => 0,
   );
-  if (size > LOG_FILE_LIMIT_BYTES) await rename(path, `${path}.1`);
+  if (size <= limitBytes) return;
+  await copyFile(path, `${path}.1`);
+  await truncate(path);
 }
 
 function freePort(): Promise<number> {
