@@ -79,7 +79,7 @@ export const Vehicle = z.strictObject({
   separateDifferential: z.boolean().optional().describe('A differential with fluid of its own, apart from the gearbox'),
   fuelCell: z.boolean().optional().describe('A fuel cell (bladder tank) is fitted'),
   wheelFastening: z.enum(['bolts', 'studs', 'centre-lock']).optional().describe('What holds the wheels on'),
-  wheelNutTorqueNm: positive(1000).optional().describe("The maker's wheel fastener torque, N·m"),
+  wheelNutTorqueNm: positive(2000).optional().describe("The maker's wheel fastener torque, N·m"),
   wheelNutTorqueToleranceNm: positive(200)
     .optional()
     .describe('How far from that torque the maker allows, N·m; absent: the share that the rules name'),

@@ -4,6 +4,7 @@ import { changeAnswers, goodAnswers } from '../../seed/answers.ts';
 import { type Overrides, PROFILE_NAMES, PROFILES } from '../../seed/built-in.ts';
 import { CARS, type CarKind, carOf } from '../../seed/cars.ts';
 import { STARTS_ON } from '../../seed/examples/example-case.ts';
+import { type FactOrigin, listFacts, type Origins } from '../../src/domain/car/car-facts.ts';
 import { findItem, itemApplies, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
 import type { RawAnswers } from '../../src/domain/declaration/declaration.ts';
 import { ParameterName, ParameterOverride } from '../../src/domain/rules/model/rule-set.ts';
@@ -29,6 +30,8 @@ const CaseDocument = z.strictObject({
   car: z.enum(KINDS),
   /** what is otherwise in the record of the car; merged into it, `null` takes a property away (RFC 7396) */
   vehicle: z.record(z.string(), z.unknown()).optional(),
+  /** facts of the car that its owner wrote and nobody confirmed, by path; a field stands for all its places */
+  entered: z.array(z.string()).optional(),
   group: z.enum(PROFILE_NAMES),
   /** what the group has otherwise than its profile */
   parameters: z.record(ParameterName, ParameterOverride).optional(),
@@ -45,9 +48,11 @@ const CaseDocument = z.strictObject({
 type CaseDocument = z.infer<typeof CaseDocument>;
 
 /** A case with what is made of it: the car, the group's limits, what is declared and what can be measured. */
-export interface Case extends Omit<CaseDocument, 'vehicle' | 'parameters' | 'measures' | 'earlier'> {
+export interface Case extends Omit<CaseDocument, 'vehicle' | 'parameters' | 'measures' | 'earlier' | 'entered'> {
   area: string;
   vehicle: Vehicle;
+  /** who said what of it */
+  origins: Origins;
   parameters: Overrides;
   answers: RawAnswers;
   measures: RawAnswers;
@@ -75,10 +80,12 @@ function build(area: string, { vehicle: patch = {}, ...document }: CaseDocument)
   if (unknown.length > 0) throw new Error(`This car has no ${unknown.join(', ')}`);
   const answersOn = (startsOn: string, changes: Json = {}) =>
     changeAnswers(goodAnswers(vehicle, startsOn), changes, vehicle);
+  const { entered, ...said } = document;
   return {
-    ...document,
+    ...said,
     area,
     vehicle,
+    origins: originsOf(entered, vehicle),
     parameters: { ...PROFILES[document.group], ...document.parameters },
     answers: answersOn(STARTS_ON, document.changes),
     measures: changeAnswers({}, document.measures ?? {}, vehicle),
@@ -88,6 +95,23 @@ function build(area: string, { vehicle: patch = {}, ...document }: CaseDocument)
       answers: answersOn(startsOn, changes),
     })),
   };
+}
+
+const BY_OWNER: FactOrigin = {
+  origin: 'entered',
+  by: { as: 'owner', name: 'The owner' },
+  at: `${STARTS_ON}T00:00:00.000Z`,
+};
+
+function originsOf(entered: readonly string[] = [], vehicle: Vehicle): Origins {
+  const paths = listFacts(vehicle).map(([path]) => path);
+  return Object.fromEntries(
+    entered.flatMap((named) => {
+      const found = paths.filter((path) => path === named || path.startsWith(`${named}.`));
+      if (found.length === 0) throw new Error(`This car has no ${named}`);
+      return found.map((path) => [path, BY_OWNER]);
+    }),
+  );
 }
 
 /** Cells that the catalogue has nothing for: a mistyped one would change nothing, and the case show nothing. */

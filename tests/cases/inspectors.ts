@@ -1,5 +1,7 @@
 import { GOOD_ANSWERS } from '../../seed/good-answers.ts';
 import { STARTS_ON } from '../../seed/examples/example-case.ts';
+import { valueOf } from '../../src/domain/car/car-facts.ts';
+import { AS_DESCRIBED, factOfItem } from '../../src/domain/car/fact-table.ts';
 import { findItem, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
 import { canRead } from '../../src/features/line/read-checks.ts';
 import type { PointToCheck } from '../../src/domain/line/points-to-check.ts';
@@ -67,6 +69,13 @@ function valueIn(answers: Case['answers'], item: string, position: string | unde
   return (answer as Readonly<Record<string, unknown>> | undefined)?.[position] ?? undefined;
 }
 
+/** A number of the car itself is what was written of it, where the case does not say otherwise. */
+function ofCar({ vehicle }: Case, item: string, position: string | undefined): unknown {
+  if (item === AS_DESCRIBED) return true;
+  const path = factOfItem(item, position);
+  return path === undefined ? undefined : valueOf(vehicle, path);
+}
+
 /** How the car is: as measured, else as declared, else in good order. */
 function trueValue(of: Case, item: string, position: string | undefined): unknown {
   const { vehicle } = of;
@@ -76,6 +85,7 @@ function trueValue(of: Case, item: string, position: string | undefined): unknow
     valueIn(of.measures, same, position) ??
     valueIn(of.answers, same, position) ??
     GOOD_AT_LINE[item] ??
+    ofCar(of, item, position) ??
     GOOD_ANSWERS[item]?.({ vehicle, startsOn: STARTS_ON, position: position ?? '' })
   );
 }

@@ -1,5 +1,7 @@
 import { BUILT_IN_RULE_SET } from '../../seed/built-in.ts';
 import { ENDS_ON, STARTS_ON } from '../../seed/examples/example-case.ts';
+import { unconfirmedFacts } from '../../src/domain/car/car-facts.ts';
+import { comparedPoint, readFacts, withReadFacts } from '../../src/domain/car/read-facts.ts';
 import { daysBetween } from '../../src/domain/calendar.ts';
 import { barringFindings } from '../../src/domain/clearance/clearance.ts';
 import { type Answers, parseAnswers } from '../../src/domain/declaration/declaration.ts';
@@ -34,11 +36,13 @@ function earlierOf({ earlier }: Case): EarlierEvent[] {
   }));
 }
 
-function findingsOf(of: Case, answers: Answers, measured: Answers | undefined): readonly Finding[] {
+type Car = ReturnType<typeof withReadFacts>;
+
+function findingsOf(of: Case, answers: Answers, measured: Answers | undefined, car: Car): readonly Finding[] {
   return evaluate(compiled, {
     answers,
     ...(measured && { measured }),
-    vehicle: of.vehicle,
+    ...car,
     event: { startsOn: STARTS_ON, endsOn: ENDS_ON },
     venue: venueFacts(of.venue),
     earlier: earlierOf(of),
@@ -68,18 +72,24 @@ export function judge(of: Case, without?: string): Judged {
   if (!parsed.ok) return { ...notTaken(nameFaults(parsed.faults)), findings: [] };
   const { answers } = parsed;
   const keep = (findings: readonly Finding[]) => findings.filter(({ ruleId }) => ruleId !== without);
-  const declared = keep(findingsOf(of, answers, undefined));
+  const car = { vehicle: of.vehicle, unconfirmed: unconfirmedFacts(of.vehicle, of.origins) };
+  const declared = keep(findingsOf(of, answers, undefined, car));
   const verdict = verdictOf(declared);
   if (verdict === 'barred') {
     const tried = { green: false, reason: named(barringFindings(declared)) };
     return { verdict, ticked: tried, measured: tried, points: 0, findings: declared };
   }
   const seen: Finding[] = [...declared];
-  const always = alwaysLook({ ruleSet: RULES, parameters: of.parameters }, of.vehicle);
+  const always = [
+    ...alwaysLook({ ruleSet: RULES, parameters: of.parameters }, of.vehicle),
+    ...comparedPoint(of.vehicle, car.unconfirmed),
+  ];
   const points = pointsToCheck(declared, answers, of.vehicle, { always });
   const accept = (made: readonly MadeCheck[]): Tried => {
     const checks = readChecks(made, of.vehicle);
-    const judged = withSeenPoints({ verdict, findings: keep(findingsOf(of, answers, checks.measured)) }, checks.seen);
+    const found = withReadFacts(car, readFacts(car.vehicle, car.unconfirmed, { ...checks, notOk: [] }));
+    const findings = keep(findingsOf(of, answers, checks.measured, found));
+    const judged = withSeenPoints({ verdict, findings }, checks.seen);
     seen.push(...judged.findings);
     const unchecked = uncheckedFindings(judged.findings, checks.checked, valuesOn(of.vehicle));
     const standing = [...barringFindings(judged.findings), ...unchecked];

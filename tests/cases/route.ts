@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { BUILT_IN_RULE_SET } from '../../seed/built-in.ts';
 import { ENDS_ON, STARTS_ON } from '../../seed/examples/example-case.ts';
+import type { Prisma } from '../../src/platform/prisma-client/client.ts';
 import type { Verdict } from '../../src/domain/rules/model/finding.ts';
 import type { TestApp, TestToken } from '../support/app.ts';
 import type { Case } from './case.ts';
@@ -94,6 +95,11 @@ export class Route {
       .send({ carNumber, runGroupId, entrant: { name: `Entrant of ${carNumber}` }, ...car })
       .expect(201);
     const { entryId } = body;
+    // as the owner writes it by the link of his car; a car from an earlier event was seen there
+    if (vehicleId === undefined && Object.keys(of.origins).length > 0) {
+      const origins = { ...of.origins } as unknown as Prisma.InputJsonObject; // plain values only
+      await this.#t.deps.db.prisma.vehicle.update({ where: { id: body.vehicleId }, data: { origins } });
+    }
     const entrant = await this.#t.mint('entrant', { holder: `Entrant of ${carNumber}`, entryId });
     return { entryId, eventId, carNumber, entrant };
   }

@@ -254,17 +254,19 @@ describe('importing again', () => {
     expect(entry?.['vehicle']).toEqual({ description: 'Coupé' });
   });
 
-  test('voids a declaration exactly when the car changes', async () => {
+  test('voids a declaration exactly when something of the car changes that a rule used', async () => {
     const entry = await createTestEntry(t, event, { carNumber: '42' });
     await accept(t, event, entry);
     t.clock.set('2026-06-13T08:00:00Z');
     onTestFinished(() => t.clock.set(TEST_NOW));
     expect(await gate(t, event, '42')).toMatchObject({ admit: true });
-    const csv = (mass: string, people: string) =>
-      `carNumber,runGroup,people,vehicle.description,vehicle.massKg\n42,Novice,${people},"Club coupé 2.0, 2014",${mass}\n`;
-    expect((await importCsv(csv('', 'crew:Tor'))).body).toMatchObject({ updated: 1 });
-    expect(await gate(t, event, '42')).toMatchObject({ admit: true });
-    expect((await importCsv(csv('1300', 'crew:Tor'))).body).toMatchObject({ updated: 1 });
+    const csv = (mass: string, brake: string) =>
+      `carNumber,runGroup,people,vehicle.description,vehicle.massKg,vehicle.rotor.rear\n42,Novice,crew:Tor,"Club coupé 2.0, 2014",${mass},${brake}\n`;
+    for (const mass of ['', '1300']) {
+      expect((await importCsv(csv(mass, ''))).body).toMatchObject({ updated: 1 });
+      expect(await gate(t, event, '42')).toMatchObject({ admit: true });
+    }
+    expect((await importCsv(csv('1300', 'drum'))).body).toMatchObject({ updated: 1 });
     expect(await gate(t, event, '42')).toMatchObject({ admit: false });
     expect((await actionsOf(entry.entryId)).slice(-2)).toEqual(['entry.updated', 'declaration.voided']);
   });

@@ -1,3 +1,4 @@
+import { CAR_FACT_ITEMS } from '../car/fact-table.ts';
 import type { Vehicle } from '../vehicle.ts';
 import { BODY_ITEMS } from './body-safety.ts';
 import { BRAKE_HARDWARE_ITEMS } from './brake-hardware.ts';
@@ -32,9 +33,11 @@ export const CATALOGUE: readonly Item[] = [
   ...PAPERS_ITEMS,
 ];
 
-const ITEM_BY_KEY: ReadonlyMap<string, Item> = new Map(CATALOGUE.map((item) => [item.key, item]));
+const ITEM_BY_KEY: ReadonlyMap<string, Item> = new Map(
+  [...CATALOGUE, ...CAR_FACT_ITEMS].map((item) => [item.key, item]),
+);
 
-/** The item of a key; `undefined` when the catalogue has none. */
+/** The item of a key, also of what the line answers about the car itself; `undefined` when there is none. */
 export function findItem(key: string): Item | undefined {
   return ITEM_BY_KEY.get(key);
 }

@@ -16,7 +16,7 @@ export function findBrakeDuty({ vehicle, venue, need }: FactInput): VenueBrakeDu
     'The venue record has no braking zones',
     'record',
   );
-  const massKg = need(vehicle.massKg, 'The vehicle record has no massKg', 'record');
+  const massKg = need(vehicle.massKg, 'The vehicle record has no massKg', 'massKg');
   if (zones === undefined || massKg === undefined) return undefined;
   const { lapLengthM, designAirTemperatureC } = venue;
   const { rotor, axleLoadKg, rotorMinimumWeightG } = vehicle;

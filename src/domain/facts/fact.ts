@@ -37,9 +37,9 @@ export interface FactInput {
   /**
    * the value as it is; notes `says` when there is none
    *
-   * @param of `record`: of the car's or the venue's record, which nobody who declares can mend
+   * @param of the path of a fact of the car, or `record` for the venue's record: nobody who declares can mend them
    */
-  need<T>(value: T | undefined, says: string, of?: 'record'): T | undefined;
+  need<T>(value: T | undefined, says: string, of?: 'record' | (string & {})): T | undefined;
 }
 
 /** A value that is worked out from answers and records, and that expressions read as `facts.<name>`. */

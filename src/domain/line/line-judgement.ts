@@ -66,6 +66,8 @@ export function uncheckedFindings(
  * a tick is not a measurement. One that is to be measured and has no number is cleared by a new answer of each item.
  */
 function isCleared(finding: Finding, checked: readonly CheckedPoint[], valuesOf: ValuesOf): boolean {
+  // found out, it would have been judged with what was found
+  if (finding.facts?.some(({ why }) => why === 'unconfirmed')) return false;
   const needed = finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOf) : [];
   if (needed.length === 0) return checked.some((point) => covers(point, finding));
   return needed.every(({ item, position }) =>

@@ -1,4 +1,6 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
+import { isReadAtPair, needsReading } from '../car/read-facts.ts';
+import { itemOfFact, numberFactOf } from '../car/fact-table.ts';
 import type { Item } from '../catalogue/item.ts';
 import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';
 import type { Finding } from '../rules/model/finding.ts';
@@ -96,7 +98,10 @@ function askedBy(finding: Finding, vehicle: Vehicle): PointToCheck[] {
   const toMeasure = finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOn(vehicle)) : [];
   const toLook = finding.items.filter((item) => toMeasure.every((place) => place.item !== item));
   const label = (item: string): string => findItem(item)?.label ?? item;
+  const facts = factPoints(finding, vehicle).map((point) => ({ ...rule, label: label(point.item), ...point }));
+  if (finding.facts?.some((fact) => fact.why === 'unconfirmed')) return facts;
   return [
+    ...facts,
     ...toMeasure.map(({ item, position }) => ({
       item,
       label: label(item),
@@ -113,6 +118,17 @@ function askedBy(finding: Finding, vehicle: Vehicle): PointToCheck[] {
       })),
     ),
   ];
+}
+
+/** The numbers of the car that a finding waits for. Both wheels of an axle that were written alike are read once. */
+function factPoints({ facts = [] }: Finding, vehicle: Vehicle): Pick<PointToCheck, 'item' | 'position' | 'needsValue'>[] {
+  return facts.flatMap(({ path, why }) => {
+    const fact = numberFactOf(path);
+    if (fact === undefined || isReadAtPair(path, vehicle)) return [];
+    // nobody may sign for a number that is not there, nor tick one that is a slip: but the maker's may be agreed with
+    const isRead = why === 'unconfirmed' && needsReading(path, vehicle);
+    return [{ ...itemOfFact(path), ...(isRead && { needsValue: true as const }) }];
+  });
 }
 
 /** Where the line can give a value of an item on this car. */

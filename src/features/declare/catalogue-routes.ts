@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
+import { CAR_FACT_ITEMS } from '../../domain/car/fact-table.ts';
 import { CATALOGUE, CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { AREAS, type Item, POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { CAUTIONS } from '../../domain/cautions.ts';
@@ -50,7 +51,7 @@ function buildCatalogueView(): { view: CatalogueView; tag: string } {
     areas: [...AREAS],
     positionSchemes: Object.fromEntries(Object.entries(POSITION_KEYS).map(([scheme, keys]) => [scheme, [...keys]])),
     units: unitsByDimension(),
-    items: CATALOGUE.map(toItemView),
+    items: [...CATALOGUE, ...CAR_FACT_ITEMS].map(toItemView),
     caution: CAUTIONS.general.text,
   };
   return { view, tag: `${CATALOGUE_VERSION}.${canonicalHash(view).slice(0, 12)}` };

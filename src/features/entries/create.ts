@@ -1,9 +1,11 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
+import type { FactOrigin } from '../../domain/car/car-facts.ts';
 import { type LookAlike, lookAlikesOf } from '../../domain/look-alikes.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { isUniqueViolation } from '../../platform/database/db-errors.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { givenBy } from '../../records/car-facts.ts';
 import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
 import { lockEntry } from '../../records/locks/entry-lock.ts';
 import { recordEntryHistory } from '../../records/history/history.ts';
@@ -66,7 +68,7 @@ export async function enterCar(
   const { carNumber, runGroupId } = input.entry;
   await lockCarNumber(tx, input.eventId, carNumber);
   const warnings = await checkedNumber(tx, input.eventId, carNumber);
-  const vehicleId = await vehicleFor(tx, input.eventId, input.entry);
+  const vehicleId = await vehicleFor(tx, input.eventId, input.entry, givenBy({ actor, at }));
   const people = personIdsOf(input.entry);
   await lockPeople(tx, input.eventId, people, 'share');
   const entryId = await insertEntry(tx, { ...input, vehicleId, createdBy: actor.tokenId });
@@ -102,11 +104,11 @@ async function assertReferences(tx: Tx, eventId: string, entry: CreateEntry): Pr
   }
 }
 
-async function vehicleFor(tx: Tx, eventId: string, entry: CreateEntry): Promise<string> {
+async function vehicleFor(tx: Tx, eventId: string, entry: CreateEntry, by: FactOrigin): Promise<string> {
   const shared = await findVehicleOfNumber(tx, eventId, entry.carNumber);
   if (shared === undefined) {
     if (entry.vehicleId !== undefined) return entry.vehicleId;
-    if (entry.vehicle !== undefined) return insertVehicle(tx, entry.vehicle);
+    if (entry.vehicle !== undefined) return insertVehicle(tx, entry.vehicle, by);
     throw new ProblemError('not-acceptable', `No car ${entry.carNumber} is entered yet, so its vehicle is needed.`, {
       errors: [
         { pointer: '/vehicle', code: 'missing', detail: 'Give the record of the car, or the id of a known one.' },

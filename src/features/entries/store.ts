@@ -2,6 +2,7 @@ import { v7 as uuidV7 } from 'uuid';
 import { carOf } from './cars-store.ts';
 import { NOTHING_YET } from '../../domain/clearance/clearance.ts';
 import { itemsToInspectAgain } from '../../domain/clearance/hold-kinds.ts';
+import { type FactOrigin, type Origins, originsAfter } from '../../domain/car/car-facts.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/views/clearance-view.ts';
 import type { Tx } from '../../platform/database/db.ts';
@@ -208,15 +209,30 @@ export async function vehicleExists(tx: Tx, vehicleId: string): Promise<boolean>
   return (await tx.vehicle.count({ where: { id: vehicleId } })) > 0;
 }
 
-export async function insertVehicle(tx: Tx, record: Vehicle): Promise<string> {
-  return (await tx.vehicle.create({ data: { record }, select: { id: true } })).id;
+/** A car that is new, with who stands for what is written of it. */
+export async function insertVehicle(tx: Tx, record: Vehicle, by: FactOrigin): Promise<string> {
+  const origins = asJson({ '': by });
+  return (await tx.vehicle.create({ data: { record, origins }, select: { id: true } })).id;
 }
 
+const asJson = (origins: Origins) => origins as unknown as Prisma.InputJsonObject; // plain values only
+
 /** Replaces the record if it still has the version `rev`; returns whether it did. */
-export async function updateVehicle(tx: Tx, vehicleId: string, rev: number, record: Vehicle): Promise<boolean> {
+export async function updateVehicle(
+  tx: Tx,
+  car: { vehicleId: string; rev: number },
+  record: Vehicle,
+  by: FactOrigin,
+): Promise<boolean> {
+  const { vehicleId: id, rev } = car;
+  const before = await tx.vehicle.findFirst({ where: { id, rev }, select: { record: true, origins: true } });
+  if (before === null) return false;
+  // written by us only, from typed values
+  const known = { record: before.record as object, origins: before.origins as unknown as Origins };
+  const origins = asJson(originsAfter(known, record, by));
   const { count } = await tx.vehicle.updateMany({
-    where: { id: vehicleId, rev },
-    data: { record, rev: { increment: 1 } },
+    where: { id, rev },
+    data: { record, origins, rev: { increment: 1 } },
   });
   return count === 1;
 }

@@ -1,13 +1,16 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
+import type { FactOrigin } from '../../domain/car/car-facts.ts';
 import { plainDateAt } from '../../domain/calendar.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { isUniqueViolation } from '../../platform/database/db-errors.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { givenBy } from '../../records/car-facts.ts';
 import { listStickers } from '../../records/concessions.ts';
 import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
+import { judgedOnChange } from '../../records/judging/judged-on.ts';
 import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../records/locks/entry-lock.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
@@ -43,8 +46,8 @@ interface Update {
 }
 
 /**
- * Changes an entry. What was judged must be what drives: another run group, or a changed vehicle record (of a shared
- * car: for each of its entries), voids the submitted declaration, and the car is off the line until it is submitted
+ * Changes an entry. What was judged must be what drives: another run group, or a changed fact of the car that a rule used
+ * (of a shared car: for each of its entries), voids the submitted declaration, and the car is off the line until it is submitted
  * again. A new number or new people leave it standing.
  *
  * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable`,
@@ -76,7 +79,8 @@ export async function changeEntryIn(tx: Tx, actor: Actor, update: Update, now: D
     throw new ProblemError('state-moved-on', 'The entry was withdrawn.', { currentState: 'withdrawn' });
   }
   if (Object.keys(update.change).length === 0) return current;
-  const warnings = await applyChange(tx, current, own, update.change);
+  const given = givenBy({ actor, at: now });
+  const warnings = await applyChange(tx, { current, own, given }, update.change);
   const swapped = await swapIfWanted(tx, locked, update, { actor, at: now, requestId: update.requestId });
   const context = { actor, at: now, requestId: update.requestId };
   const changed = Object.keys(update.change);
@@ -109,8 +113,7 @@ async function lockAll(tx: Tx, entry: StoredEntry, wanted: UpdateEntry, now: Dat
 
 async function applyChange(
   tx: Tx,
-  current: StoredEntry,
-  own: LockedEntry,
+  { current, own, given }: { current: StoredEntry; own: LockedEntry; given: FactOrigin },
   wanted: UpdateEntry,
 ): Promise<readonly NumberWarning[] | undefined> {
   const { vehicle, vehicleId: _, newVehicle: __, ...entryChange } = wanted;
@@ -122,7 +125,7 @@ async function applyChange(
   const named = { entrant: wanted.entrant ?? current.view.entrant, people: wanted.people ?? current.view.people };
   const people = { personKeys: personKeysOf(named), personIds: personIdsOf(named) };
   const entryMoved = !(await updateEntry(tx, own.entryId, current.rev, { ...entryChange, ...people }));
-  const vehicleMoved = vehicle !== undefined && !(await updateVehicle(tx, own.vehicleId, current.vehicleRev, vehicle));
+  const vehicleMoved = vehicle !== undefined && !(await updateVehicle(tx, { vehicleId: own.vehicleId, rev: current.vehicleRev }, vehicle, given));
   if (entryMoved || vehicleMoved) throw stale(etagOf(current.rev + 1, current.vehicleRev));
   return warnings;
 }
@@ -149,10 +152,24 @@ async function voidWhatWasJudged(
   context: { actor: Actor; at: Date; requestId: string },
 ): Promise<void> {
   const { change, current } = what;
+  const { vehicle } = change;
   const moved = change.runGroupId !== undefined && change.runGroupId !== current.view.runGroupId;
-  const differs = change.vehicle !== undefined && canonicalHash(change.vehicle) !== canonicalHash(current.view.vehicle);
-  const affected = differs ? what.locked : moved ? [what.own] : [];
-  const reason = differs ? 'the record of the car changed' : 'the car changed its run group';
+  const differs = vehicle !== undefined && canonicalHash(vehicle) !== canonicalHash(current.view.vehicle);
+  const now = new Map(differs ? [[current.view.vehicleId, vehicle]] : []);
+  const judgedOn = await judgedOnChange(tx, what.locked, { now, at: context.at });
+  const affected = moved ? [...new Set([what.own, ...judgedOn])] : judgedOn;
+  const reason = judgedOn.length > 0 ? CAR_CHANGED : 'the car changed its run group';
+  await voidDeclarations(tx, affected, reason, context);
+}
+
+const CAR_CHANGED = 'the record of the car changed';
+
+async function voidDeclarations(
+  tx: Tx,
+  affected: readonly LockedEntry[],
+  reason: string,
+  context: { actor: Actor; at: Date; requestId: string },
+): Promise<void> {
   for (const entry of affected) {
     const { declared, withdrawn } = entry.facts;
     if (declared === undefined || withdrawn) continue;
@@ -195,7 +212,7 @@ async function swapIfWanted(
   why: Why,
 ): Promise<boolean> {
   if (!isSwap(change)) return false;
-  const vehicleId = change.newVehicle === undefined ? change.vehicleId : await insertVehicle(tx, change.newVehicle);
+  const vehicleId = change.newVehicle === undefined ? change.vehicleId : await insertVehicle(tx, change.newVehicle, givenBy(why));
   if (vehicleId === undefined || vehicleId === leaving[0]?.vehicleId) return false;
   await swapCar(tx, { leaving, vehicleId, why });
   return true;

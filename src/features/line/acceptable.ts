@@ -1,3 +1,4 @@
+import { AS_DESCRIBED } from '../../domain/car/fact-table.ts';
 import { barringFindings } from '../../domain/clearance/clearance.ts';
 import type { stillRefused } from '../../domain/clearance/refused-points.ts';
 import { notLookedAt } from '../../domain/line/always-look.ts';
@@ -18,7 +19,7 @@ import type { SignOff } from './schemas.ts';
 export function assertAcceptable(
   signOff: SignOff,
   judgement: Judgement,
-  checks: Pick<ReadChecks, 'checked' | 'seen'> & { vehicle: Vehicle; always: readonly AlwaysLook[] },
+  checks: ReadChecks & { vehicle: Vehicle; always: readonly AlwaysLook[] },
 ): void {
   const bars = barringFindings(judgement.findings);
   if (bars.length > 0) {
@@ -29,7 +30,12 @@ export function assertAcceptable(
     });
   }
   const unchecked = uncheckedFindings(judgement.findings, checks.checked, valuesOn(checks.vehicle));
-  const unseen = notLookedAt(checks.always, checks.checked, checks.vehicle);
+  // a car that is not what it was said to be was asked the wrong questions: no condition carries that
+  const isOther =
+    checks.measured.get(AS_DESCRIBED) === false ||
+    checks.seen.some(({ item, result }) => item === AS_DESCRIBED && result === 'not-ok');
+  const compared = isOther ? checks.checked.filter(({ item }) => item !== AS_DESCRIBED) : checks.checked;
+  const unseen = notLookedAt(checks.always, compared, checks.vehicle);
   // What was looked at and is not ok may be carried by conditions; what nobody looked at may not.
   const notOk = signOff.decision === 'accept' ? checks.seen.filter((point) => point.result === 'not-ok') : [];
   if (unchecked.length === 0 && notOk.length === 0 && unseen.length === 0) return;

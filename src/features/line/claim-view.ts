@@ -28,14 +28,14 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
   const claim = await findClaim(db, claimId);
   if (claim === undefined) throw notFound('claim');
   const now = deps.clock.now();
-  const { inspection, answers, context, rules, concessionsAt, asDeclared, done, always } = await judgeAtLine(
+  const { inspection, answers, context, vehicle, rules, concessionsAt, asDeclared, done, always } = await judgeAtLine(
     db,
     claim,
     now,
   );
   const { verdict, findings } = asDeclared(now);
   const refusals = await listStandingRefusals(db, claim.entryId);
-  const refused = refusedPoints(refusals, inspection.vehicle);
+  const refused = refusedPoints(refusals, vehicle);
   const concessions = viewInForce(concessionsAt(now), rules);
   return {
     claimId,
@@ -48,7 +48,7 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     revision: inspection.revision,
     verdict,
     findings: viewFindings(findings),
-    pointsToCheck: pointsToCheck(findings, answers, inspection.vehicle, { refused, always }).map((point) => ({
+    pointsToCheck: pointsToCheck(findings, answers, vehicle, { refused, always }).map((point) => ({
       ...point,
       ...doneFor(point, done, findings),
     })),

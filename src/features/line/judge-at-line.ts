@@ -4,9 +4,17 @@ import { type Answers, parseAnswers } from '../../domain/declaration/declaration
 import { alwaysLook } from '../../domain/line/always-look.ts';
 import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import { type CheckedPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
+import {
+  comparedPoint,
+  confirmedSince,
+  readFacts,
+  type ReadFacts,
+  withReadFacts,
+} from '../../domain/car/read-facts.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import type { AlwaysLook, Rule } from '../../domain/rules/model/rule-set.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
@@ -26,11 +34,15 @@ export interface LineJudge {
   concessionsAt(now: Date): Concession[];
   /** points about the car that were done for its other entries */
   done: readonly DonePoint[];
-  /** what the group's rules have looked at on every car */
+  /** what the group's rules have looked at on every car, and the car itself where the staff has not seen all of it */
   always: readonly AlwaysLook[];
   /** as declared or measured for another entry, with the concessions of today: what the line is asked to look at */
   asDeclared(now: Date): Judgement;
   judge(checks: ReadChecks, now: Date): Judgement;
+  /** what the checks settle about the car */
+  factsRead(checks: ReadChecks): ReadFacts;
+  /** the car as the staff knows it by now */
+  vehicle: Vehicle;
   /** whether the tyres are fit for a wet track, by the same; undefined: not known */
   wetTyres(checks: ReadChecks): WetTyres | undefined;
 }
@@ -58,7 +70,7 @@ export async function judgeAtLine(tx: Tx, claim: ClaimState, now: Date): Promise
   const concessions = await listConcessions(tx, { entryId: claim.entryId, ruleSetId, ruleSetVersion });
   const { photos } = context;
   const others = await listOtherAcceptances(tx, claim.entryId, now);
-  const judge = lineJudge(inspection, { rules, concessions, photos, others });
+  const judge = lineJudge(inspection, { rules, concessions, photos, others, car: context });
   return { ...judge, inspection, context, rules: rules.compiled.ruleSet.rules };
 }
 
@@ -70,32 +82,45 @@ export function lineJudge(
     concessions: readonly Concession[];
     photos: JudgingContext['photos'];
     others: readonly OtherAcceptance[];
+    /** the car as its record is now */
+    car: Pick<JudgingContext, 'vehicle' | 'unconfirmed'>;
   },
 ): LineJudge {
   const { rules, concessions, photos } = today;
-  const { vehicle, parameters, resolvedHash } = inspection;
+  const { parameters, resolvedHash, context } = inspection;
+  const judged = { vehicle: inspection.vehicle, unconfirmed: context.unconfirmed ?? [] };
+  const known = confirmedSince(judged, today.car);
+  const { vehicle, unconfirmed } = known;
   const parsed = parseAnswers(inspection.answers);
   // Answers that a later catalogue cannot read count as not given, which bars; they never count as fine.
   const answers = parsed.ok ? parsed.answers : new Map();
   const concessionsAt = (now: Date) => concessionsInForce(concessions, rules.compiled.ruleSet.rules, now);
   const done = doneElsewhere(today.others, vehicle).filter((point) => canRead(point, vehicle));
-  const judgedWith = { vehicle, parameters, resolvedHash, concessions, ...inspection.context, photos };
+  const judgedWith = { parameters, resolvedHash, concessions, ...context, photos, ...known };
   const measuredWith = ({ measured: own, checked }: ReadChecks): Answers => {
     const { measured: others } = readChecks(doneOnly(done, checked), vehicle);
     return new Map([...others, ...own]);
   };
+  const factsRead = (checks: ReadChecks): ReadFacts =>
+    readFacts(vehicle, unconfirmed, { ...checks, notOk: checks.seen.filter(({ result }) => result === 'not-ok') });
   return {
     answers,
+    vehicle,
+    factsRead,
     concessionsAt,
     done,
-    always: alwaysLook({ ruleSet: rules.compiled.ruleSet, parameters: overridesOf(inspection) }, vehicle),
+    always: [
+      ...alwaysLook({ ruleSet: rules.compiled.ruleSet, parameters: overridesOf(inspection) }, vehicle),
+      ...comparedPoint(vehicle, unconfirmed),
+    ],
     asDeclared: (now) => {
       const { measured } = readChecks(done, vehicle);
       return judgeEntry(rules, judgedWith, { answers, measured, stage: 'declaration', now });
     },
     judge(checks, now) {
       const measured = measuredWith(checks);
-      const judgement = judgeEntry(rules, judgedWith, { answers, measured, stage: 'line', now });
+      const found = { ...judgedWith, ...withReadFacts(known, factsRead(checks)) };
+      const judgement = judgeEntry(rules, found, { answers, measured, stage: 'line', now });
       return withSeenPoints(judgement, checks.seen, concessionsAt(now));
     },
     wetTyres: (checks) => judgeWetTyres(rules, judgedWith, { answers, measured: measuredWith(checks) }),

@@ -7,6 +7,7 @@ import { countingConcessions } from '../../domain/clearance/concession.ts';
 import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
 import { refusedPoints, stillRefused } from '../../domain/clearance/refused-points.ts';
+import type { ReadFacts } from '../../domain/car/read-facts.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { viewConditions } from '../../http/views/clearance-view.ts';
@@ -49,6 +50,7 @@ import { closeTicketParts } from '../../records/tickets.ts';
 import { assertAcceptable, assertLookedAtAnew } from './acceptable.ts';
 import { claimOver } from './claim-view.ts';
 import { doneOnly, isoDates, lineJudge, validity } from './judge-at-line.ts';
+import { confirmFactsPart } from '../../records/car-facts.ts';
 import { readChecks } from './read-checks.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
 import { entryOfClaim, readForSignOff, signOffPart, type SignOffRow } from './sign-off-store.ts';
@@ -115,16 +117,17 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
   const entry = toEntry(row);
   const context = toJudgingContext(entry.entryId, row);
   const concessions = countingConcessions(row.concessions, judged);
-  const checks = readChecks(request.signOff.checks, judged.vehicle);
-  const line = lineJudge(judged, { rules, concessions, photos: context.photos, others: row.others });
+  const { photos } = context;
+  const line = lineJudge(judged, { rules, concessions, photos, others: row.others, car: context });
+  const checks = readChecks(request.signOff.checks, line.vehicle);
   const judgement = line.judge(checks, now);
   const others = doneOnly(line.done, checks.checked);
   if (request.signOff.decision !== 'refuse') {
     const closed = others.filter((point) => isClosed(point, judgement.findings));
     const checked = [...checks.checked, ...closed.map((point) => ({ ...point, measured: point.value !== undefined }))];
-    const { vehicle } = judged;
-    assertAcceptable(request.signOff, judgement, { seen: checks.seen, checked, vehicle, always: line.always });
-    assertLookedAtAnew(stillRefused(refusedPoints(row.refusals, judged.vehicle), checks.checked));
+    const { vehicle } = line;
+    assertAcceptable(request.signOff, judgement, { ...checks, checked, vehicle, always: line.always });
+    assertLookedAtAnew(stillRefused(refusedPoints(row.refusals, line.vehicle), checks.checked));
   }
   const dates = validity(context, request.signOff, now);
   const given = request.signOff.conditions ?? [];
@@ -147,8 +150,9 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
     judgement,
     wet: line.wetTyres(checks),
     others,
+    facts: line.factsRead(checks),
     dates,
-    photos: context.photos,
+    photos,
     inspectionId: row.inspection_id,
     signOffId: uuidV7(),
     conditions: newConditions(isRefusal ? given : conditionsOfAcceptance(accepting)),
@@ -179,6 +183,7 @@ function writeSigned(signed: Signed, history: readonly HistoryRow[]): Record<str
     decided: signOffPart(decision),
     ...(conditions.length === 0 ? {} : { asked: conditionsPart(signOffId, entryId, conditions) }),
     ...closeTicketParts(entryId, 'done', at),
+    ...(signed.facts.size === 0 ? {} : { confirmed: confirmFactsPart(entry.vehicleId, signed.facts, { actor, at }) }),
     appended: historyPart(history),
     ...(ofCar ? { folded_car: carHeadPart(entry.car) } : {}),
     folded: entryHeadPart(entry),
@@ -195,6 +200,8 @@ interface Signed {
   wet: WetTyres | undefined;
   /** points done for other entries of the car that this line did not look at itself */
   others: readonly DonePoint[];
+  /** what the staff stands for from now on, of the car itself */
+  facts: ReadFacts;
   dates: { validFrom: Date | undefined; validUntil: Date | undefined };
   /** what the photos were that judged it: a replay needs them */
   photos: PhotoCounts;
@@ -233,6 +240,7 @@ function record(signed: Signed): HistoryRow[] {
     data: {
       claimId: signed.request.claimId,
       verdict: signed.judgement.verdict,
+      ...(signed.facts.size === 0 ? {} : { carFacts: Object.fromEntries(signed.facts) }),
       ...(signed.others.length === 0 ? {} : { from: [...new Set(signed.others.map(({ of }) => of.signOffId))] }),
       ...(decision === 'refuse' ? {} : { untilEventEnd: signed.request.signOff.validUntil === undefined }),
       ...(Object.keys(signed.photos).length === 0 ? {} : { photos: signed.photos }),

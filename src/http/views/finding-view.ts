@@ -84,6 +84,17 @@ export const FindingView = z
       ])
       .optional()
       .describe('Why a value inside its limit is not enough'),
+    facts: z
+      .array(
+        z.object({
+          path: z.string().describe('Path in the record of the car: `rotorMinimumThicknessMm.FL`'),
+          why: z
+            .enum(['missing', 'unconfirmed'])
+            .describe('`missing`: nobody said it; `unconfirmed`: nobody of the staff stands for it'),
+        }),
+      )
+      .optional()
+      .describe('Facts of the car that the line finds out: a check of `car.<fact>` at the position says what it is'),
   })
   .meta({ id: 'Finding' });
 

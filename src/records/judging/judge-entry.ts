@@ -2,9 +2,11 @@ import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
 import { evaluate } from '../../domain/rules/judge/evaluate.ts';
+import { usesChange } from '../../domain/rules/judge/facts-used.ts';
 import type { JudgeInput } from '../../domain/rules/model/judge-input.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import type { EventDays } from '../../domain/rules/model/rule-set.ts';
+import type { Vehicle } from '../../domain/vehicle.ts';
 import { nameFaults, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { JudgingContext } from './judging-context.ts';
@@ -17,14 +19,17 @@ export type JudgedWith = Pick<JudgingContext, 'vehicle' | 'parameters' | 'resolv
   earlier?: JudgingContext['earlier'] | undefined;
   /** absent in what was stored before photos were counted */
   photos?: JudgingContext['photos'] | undefined;
+  /** absent where every fact of the car was confirmed, and in what was stored before facts had an origin */
+  unconfirmed?: JudgingContext['unconfirmed'] | undefined;
 };
 
 /** What is kept with an inspection besides vehicle, parameters and the names of its rules. */
-export function keptContext({ event, venue, earlier, photos }: JudgingContext): KeptContext {
-  return { event: { startsOn: event.startsOn, endsOn: event.endsOn }, venue, earlier, photos };
+export function keptContext({ event, venue, earlier, photos, unconfirmed }: JudgingContext): KeptContext {
+  const kept = { event: { startsOn: event.startsOn, endsOn: event.endsOn }, venue, earlier, photos };
+  return unconfirmed.length === 0 ? kept : { ...kept, unconfirmed };
 }
 
-export type KeptContext = Pick<JudgedWith, 'event' | 'venue' | 'earlier' | 'photos'>;
+export type KeptContext = Pick<JudgedWith, 'event' | 'venue' | 'earlier' | 'photos' | 'unconfirmed'>;
 
 /**
  * Judges answers in the context of an entry. Only concessions in force at `now` count.
@@ -60,11 +65,22 @@ function inputOf(rules: JudgingRules, context: JudgedWith, input: Judged): Judge
     event: { startsOn: context.event.startsOn, endsOn: context.event.endsOn },
     venue,
     earlier: context.earlier,
+    unconfirmed: context.unconfirmed,
     ...(context.photos === undefined ? {} : { photos: context.photos }),
     parameters: overridesOf(context),
     concessions: concessionsInForce(context.concessions, rules.compiled.ruleSet.rules, input.now),
     stage: input.stage,
   };
+}
+
+/** Whether a rule used what is otherwise in the record of the car now: then the declaration says nothing of this car. */
+export function restsOnChange(
+  rules: JudgingRules,
+  judged: JudgedWith,
+  input: { answers: Answers; vehicle: Vehicle; now: Date },
+): boolean {
+  const { answers, vehicle, now } = input;
+  return usesChange(rules.compiled, inputOf(rules, judged, { answers, stage: 'line', now }), vehicle);
 }
 
 /**

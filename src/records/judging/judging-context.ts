@@ -1,4 +1,5 @@
 import { daysBetween, type PlainDate } from '../../domain/calendar.ts';
+import { type Origins, unconfirmedFacts } from '../../domain/car/car-facts.ts';
 import { type Concession, countingConcessions } from '../../domain/clearance/concession.ts';
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import type { EarlierEvent } from '../../domain/facts/fact.ts';
@@ -102,6 +103,8 @@ export interface JudgingContext {
   earlier: readonly EarlierEvent[];
   /** evidence photos that count now, by catalogue key */
   photos: PhotoCounts;
+  /** the car's facts that nobody of the staff stands for, by their paths */
+  unconfirmed: readonly string[];
   /** all that count under the run group's version of the rules; the caller drops those that have expired */
   concessions: readonly Concession[];
 }
@@ -118,6 +121,7 @@ interface VenueDetails {
 export interface ContextRow {
   car_number: string;
   vehicle: Vehicle;
+  origins: Origins;
   run_group_id: string;
   run_group: string;
   first_session_at: Date;
@@ -139,7 +143,7 @@ export interface ContextRow {
 
 /** Columns of a context beside those that `ENTRY_COLUMNS` has too, around the joins of `ENTRY_JOINS` and `vehicles v`. */
 export const CONTEXT_COLUMNS = Prisma.sql`
-  v.record AS vehicle, g.first_session_at, g.rule_set_id, g.rule_set_version, g.resolved_hash, g.parameters,
+  v.record AS vehicle, v.origins, g.first_session_at, g.rule_set_id, g.rule_set_version, g.resolved_hash, g.parameters,
   to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
   ev.declarations_open_at AS opens_at, LEAST(ev.declarations_close_at, ev.cancelled_at) AS closes_at, ve.time_zone, ve.details AS venue,
   COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
@@ -185,6 +189,7 @@ export function toJudgingContext(entryId: string, row: ContextRow): JudgingConte
     venue: { timeZone: row.time_zone, ...venueFacts(row.venue) },
     earlier: toEarlierEvents(row.earlier),
     photos: row.photos,
+    unconfirmed: unconfirmedFacts(row.vehicle, row.origins),
     concessions: countingConcessions(row.concessions, {
       ruleSetId: row.rule_set_id,
       ruleSetVersion: row.rule_set_version,

@@ -139,6 +139,7 @@ export function runOf(input: JudgeInput): Run {
     earlier,
     derived: new Map(),
     photos,
+    doubts: undefined,
     stage,
     concessions: undefined,
     source: undefined,

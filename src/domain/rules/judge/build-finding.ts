@@ -151,7 +151,13 @@ export function unanswerableFinding(
     conceded,
     undefined,
     clearedBy,
+    factsMissing(missing),
   );
+}
+
+function factsMissing(missing: readonly Missing[]): Finding['facts'] {
+  const paths = new Set(missing.flatMap(({ fact }) => fact ?? []));
+  return paths.size === 0 ? undefined : Array.from(paths, (path) => ({ path, why: 'missing' }));
 }
 
 /**

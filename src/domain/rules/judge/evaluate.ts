@@ -4,6 +4,7 @@ import { type Finding, type Judgement, verdictOf } from '../model/finding.ts';
 import type { JudgeInput } from '../model/judge-input.ts';
 import { findProgram, type Program } from '../compile/program.ts';
 import { fillSheet, type Run } from './run.ts';
+import { inDoubt, watchFacts } from './unconfirmed.ts';
 
 export { type CompiledRuleSet, compileRuleSet };
 
@@ -11,8 +12,8 @@ const NO_EARLIER: Run['earlier'] = [];
 
 /** A judgement about to begin. */
 export function startRun(input: JudgeInput, { cells }: Program): Run {
-  const { answers, measured, concessions } = input;
-  return {
+  const { answers, measured, concessions, unconfirmed = [] } = input;
+  const run: Run = {
     answers,
     measured,
     sheet: fillSheet(cells, answers),
@@ -22,19 +23,24 @@ export function startRun(input: JudgeInput, { cells }: Program): Run {
     earlier: input.earlier ?? NO_EARLIER,
     derived: new Map(),
     photos: input.photos,
+    doubts: undefined,
     stage: input.stage,
     concessions: concessions.length === 0 ? undefined : new Map(concessions.map((one) => [one.ruleId, one])),
     source: undefined,
     missing: undefined,
     touched: undefined,
   };
+  if (unconfirmed.length > 0) watchFacts(run, new Set(unconfirmed));
+  return run;
 }
 
 /** What one rule of a program says at its place; `undefined`: it does not apply. */
 export function judgeOne({ judges, heads }: Program, index: number, run: Run): Finding | undefined {
   run.source = undefined;
+  run.doubts?.clear();
   try {
-    return judges[index]?.(run);
+    const finding = judges[index]?.(run);
+    return run.doubts === undefined || finding === undefined ? finding : inDoubt(finding, run, run.doubts);
   } catch {
     const head = heads[index];
     if (head === undefined) return undefined;
@@ -64,4 +70,20 @@ export function evaluate(compiled: CompiledRuleSet, input: JudgeInput): Judgemen
     if (finding !== undefined) findings.push(finding);
   }
   return { verdict: verdictOf(findings), findings };
+}
+
+/** Of these facts of the car those that its rules read when they judge it, whatever comes of it. */
+export function factsRead(
+  compiled: CompiledRuleSet,
+  input: JudgeInput,
+  watched: readonly string[],
+): ReadonlySet<string> {
+  const program = findProgram(compiled, input);
+  const run = startRun({ ...input, unconfirmed: watched }, program);
+  const read = new Set<string>();
+  for (let index = 0; index < program.judges.length; index += 1) {
+    judgeOne(program, index, run);
+    for (const path of run.doubts ?? []) read.add(path);
+  }
+  return read;
 }

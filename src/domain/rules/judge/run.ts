@@ -16,6 +16,8 @@ export interface Missing {
   cell?: string;
   /** a value of the car's or the venue's record: nobody who declares can give it, so the line looks */
   ofRecord?: true;
+  /** of the car's record: the path of the fact */
+  fact?: string;
 }
 
 /** The cells that a program reads, each with its slot on the sheet of a judgement. */
@@ -51,6 +53,13 @@ export type Place =
 
 export type AnswerPlace = Extract<Place, { k: 'answer' }>;
 
+interface Derived {
+  value: CelValue | undefined;
+  source: 'declared' | 'measured' | undefined;
+  /** facts of the car in doubt that it was derived from */
+  doubts?: ReadonlySet<string> | undefined;
+}
+
 /** One judgement under way. */
 export interface Run {
   answers: Answers;
@@ -62,8 +71,10 @@ export interface Run {
   venue: VenueFacts;
   earlier: readonly EarlierEvent[];
   /** facts that were read, by the name of their place: each is derived once */
-  derived: Map<string, { value: CelValue | undefined; source: 'declared' | 'measured' | undefined }>;
+  derived: Map<string, Derived>;
   photos: Readonly<Record<string, number>> | undefined;
+  /** facts of the car that nobody confirmed and that the step under way has read; absent where all are confirmed */
+  doubts: Set<string> | undefined;
   stage: JudgeInput['stage'];
   concessions: ReadonlyMap<string, ActiveConcession> | undefined;
   /** of the last answer read; `measured` stays until the next rule */
@@ -124,6 +135,7 @@ function noteMissing(run: Run, missing: Missing[], place: Place): void {
       says: place.says,
       inspectorOnly: false,
       ...((place.k === 'vehicle' || place.k === 'venue') && { ofRecord: true }),
+      ...(place.k === 'vehicle' && { fact: place.path.join('.') }),
     });
 }
 

@@ -24,15 +24,15 @@ export interface BoundLimit {
   fixed: number | undefined;
   /** names what is missing when there is no value */
   says: string;
-  /** it is a value of the car's record */
-  ofRecord?: true;
+  /** it is a value of the car's record: the path of that fact */
+  fact?: string;
 }
 
 /** What is missing where a limit has no value. */
-export const lacking = ({ says, ofRecord }: BoundLimit): Missing => ({
+export const lacking = ({ says, fact }: BoundLimit): Missing => ({
   says,
   inspectorOnly: false,
-  ...(ofRecord && { ofRecord }),
+  ...(fact !== undefined && { ofRecord: true, fact }),
 });
 
 function checkUnit(checker: KindChecker, path: string, text: string, number: NumberType): void {
@@ -103,7 +103,8 @@ function vehicleLimit(binder: Binder, name: string, number: NumberType): BoundLi
     const converted = typeof stated === 'number' ? convert(stated, unit, number.unit) : undefined;
     return converted === undefined ? undefined : roundFast(converted, number.decimals);
   };
-  return { value, fixed: undefined, says: `The vehicle record has no ${path.join('.')}`, ofRecord: true };
+  const fact = path.join('.');
+  return { value, fixed: undefined, says: `The vehicle record has no ${fact}`, fact };
 }
 
 /**

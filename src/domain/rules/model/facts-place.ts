@@ -27,6 +27,9 @@ function placeAt(key: string, position: string | undefined, field: string | unde
   return made;
 }
 
+/** Who asks for a fact of the car names its path; `record` is the venue's. */
+const factOf = (of: string | undefined) => (of === undefined || of === 'record' ? {} : { fact: of });
+
 function inputOf(run: Run, event: EventDays, missing: Missing[] | undefined): FactInput {
   return {
     vehicle: run.vehicle,
@@ -42,7 +45,7 @@ function inputOf(run: Run, event: EventDays, missing: Missing[] | undefined): Fa
     },
     need(value, says, of) {
       if (value === undefined)
-        missing?.push({ says, inspectorOnly: false, ...(of === 'record' && { ofRecord: true }) });
+        missing?.push({ says, inspectorOnly: false, ...(of !== undefined && { ofRecord: true }), ...factOf(of) });
       return value;
     },
   };
@@ -62,13 +65,16 @@ function derive(run: Run, fact: Fact, event: EventDays, { name, position }: Fact
   let derived = run.derived.get(name);
   // where it is noted what is read, it is read again for each rule
   if (derived === undefined || run.touched !== undefined) {
-    const before = run.source;
+    const { source: before, doubts } = run;
     run.source = undefined;
+    if (doubts !== undefined) run.doubts = new Set();
     const value = compute(fact, inputOf(run, event, undefined), position);
-    derived = { value, source: run.source };
+    derived = { value, source: run.source, doubts: run.doubts };
     run.source = before;
+    run.doubts = doubts;
     run.derived.set(name, derived);
   }
+  if (run.doubts !== undefined) for (const path of derived.doubts ?? []) run.doubts.add(path);
   if (run.source === undefined || derived.source === 'measured') run.source = derived.source ?? run.source;
   return derived.value;
 }

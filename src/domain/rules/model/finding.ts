@@ -42,6 +42,7 @@ export const PlainFinding = plain(function (
   conceded: Finding['conceded'],
   reliability: Finding['reliability'],
   clearedBy: ClearedBy,
+  facts?: Finding['facts'],
 ) {
   this.ruleId = head.ruleId;
   this.title = head.title;
@@ -61,6 +62,7 @@ export const PlainFinding = plain(function (
   this.conceded = conceded;
   this.clearedBy = counts === 'no' ? undefined : clearedBy;
   this.reliability = reliability;
+  this.facts = facts;
 });
 
 /** A number in its unit, as read or as a margin. */
@@ -120,6 +122,16 @@ export interface Finding {
   clearedBy?: ClearedBy;
   /** set where the reading is nearer to the limit than it is good, or is hardly what was meant */
   reliability?: Reliability;
+  /** facts of the car that it lacks, or that it rests on and nobody confirmed */
+  facts?: readonly FactInDoubt[];
+}
+
+/** A fact of the car that the line finds out. */
+export interface FactInDoubt {
+  /** its path in the record: `rotorMinimumThicknessMm.FL` */
+  path: string;
+  /** `missing`: nobody said it; `unconfirmed`: nobody of the staff stands for it */
+  why: 'missing' | 'unconfirmed';
 }
 
 /** Why a value inside its limit is not enough: the line takes a new one. */

@@ -27,6 +27,8 @@ export interface JudgeInput {
   /** the run group's overrides by name; names the rule set does not have are ignored (`checkOverrides` refuses them) */
   parameters: Readonly<Record<string, ParameterOverride>>;
   concessions: readonly ActiveConcession[];
+  /** paths of the car's facts that nobody confirmed: what rests on one of them is looked at; absent: none */
+  unconfirmed?: readonly string[] | undefined;
   /** evidence photos per catalogue key */
   photos?: Readonly<Record<string, number>>;
   /** earlier events of the same car, oldest first; absent: none is known */

@@ -1,6 +1,8 @@
 import { plainDateAt } from '../../../domain/calendar.ts';
 import { NOTHING_YET } from '../../../domain/clearance/clearance.ts';
 import type { Tx } from '../../../platform/database/db.ts';
+import { givenBy } from '../../../records/car-facts.ts';
+import { judgedOnChange } from '../../../records/judging/judged-on.ts';
 import { followPeople, hasDriverHolds, lockPeople } from '../../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../../records/locks/entry-lock.ts';
 import { type EntryHead, type EntryWrite, recordEntryHistories } from '../../../records/history/history.ts';
@@ -48,9 +50,11 @@ export async function applySteps(tx: Tx, job: ImportJob, known: Known, steps: re
   const changedCars = new Set(cars.map(({ vehicleId }) => vehicleId));
   // The day where it begins last: an event is over when its last day has ended at its venue.
   const sharing = await listEntriesOfVehicles(tx, [...changedCars], plainDateAt(job.now, 'Etc/GMT+12'));
+  const given = givenBy({ actor: job.actor, at: job.now });
   await insertVehicles(
     tx,
     enters.flatMap(({ vehicleId, newCar }) => (newCar === undefined ? [] : [{ vehicleId, record: newCar }])),
+    given,
   );
   await lockPeople(tx, job.eventId, [...enters.map(({ entry }) => entry), ...changes].flatMap(personIdsOf), 'share');
   const touched = [...changes.map(({ entryId }) => entryId), ...sharing];
@@ -64,10 +68,9 @@ export async function applySteps(tx: Tx, job: ImportJob, known: Known, steps: re
   await assertUnmoved(tx, job, known);
   await insertEntries(tx, { eventId: job.eventId, createdBy: job.actor.tokenId }, enters);
   await updateEntries(tx, changes);
-  await updateVehicles(tx, cars);
-  const voided = locked.filter(
-    ({ vehicleId, facts }) => changedCars.has(vehicleId) && facts.declared !== undefined && !facts.withdrawn,
-  );
+  await updateVehicles(tx, cars, given);
+  const now = new Map(cars.map(({ vehicleId, record }) => [vehicleId, record]));
+  const voided = await judgedOnChange(tx, locked, { now, at: job.now });
   await notifyAll(tx, job, { enters, changes, locked, voided, entered });
 }
 

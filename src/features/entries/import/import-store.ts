@@ -1,6 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import { NOTHING_WRONG } from '../../../domain/clearance/car-facts.ts';
 import { NOTHING_YET } from '../../../domain/clearance/clearance.ts';
+import { type FactOrigin, type Origins, originsAfter } from '../../../domain/car/car-facts.ts';
 import type { Vehicle } from '../../../domain/vehicle.ts';
 import type { Tx } from '../../../platform/database/db.ts';
 import { type CreateEntry, personIdsOf, personKeysOf } from '../schemas.ts';
@@ -47,19 +48,38 @@ export async function listEntriesOfVehicles(tx: Tx, vehicleIds: readonly string[
   return rows.map(({ id }) => id);
 }
 
-export async function insertVehicles(tx: Tx, cars: readonly { vehicleId: string; record: Vehicle }[]): Promise<void> {
+/** Cars that are new, with who stands for what is written of them. */
+export async function insertVehicles(
+  tx: Tx,
+  cars: readonly { vehicleId: string; record: Vehicle }[],
+  by: FactOrigin,
+): Promise<void> {
   if (cars.length === 0) return;
   await tx.$executeRaw`
-    INSERT INTO vehicles (id, record)
-    SELECT r."vehicleId", r.record FROM jsonb_to_recordset(${JSON.stringify(cars)}::jsonb)
+    INSERT INTO vehicles (id, record, origins)
+    SELECT r."vehicleId", r.record, ${JSON.stringify({ '': by })}::jsonb FROM jsonb_to_recordset(${JSON.stringify(cars)}::jsonb)
       AS r ("vehicleId" uuid, record jsonb)`;
 }
 
-export async function updateVehicles(tx: Tx, cars: readonly { vehicleId: string; record: Vehicle }[]): Promise<void> {
+/** Replaces records; what did not change stays from whom it was. */
+export async function updateVehicles(
+  tx: Tx,
+  cars: readonly { vehicleId: string; record: Vehicle }[],
+  by: FactOrigin,
+): Promise<void> {
   if (cars.length === 0) return;
+  const ids = cars.map(({ vehicleId }) => vehicleId);
+  // written by us only, from typed values
+  const known = await tx.$queryRaw<{ id: string; record: Vehicle; origins: Origins }[]>`
+    SELECT id, record, origins FROM vehicles WHERE id = ANY (${ids}::uuid[])`;
+  const before = new Map(known.map(({ id, ...one }) => [id, one]));
+  const rows = cars.map(({ vehicleId, record }) => {
+    const origins = originsAfter(before.get(vehicleId) ?? { record: {}, origins: {} }, record, by);
+    return { vehicleId, record, origins };
+  });
   await tx.$executeRaw`
-    UPDATE vehicles v SET record = r.record, rev = v.rev + 1
-    FROM jsonb_to_recordset(${JSON.stringify(cars)}::jsonb) AS r ("vehicleId" uuid, record jsonb)
+    UPDATE vehicles v SET record = r.record, origins = r.origins, rev = v.rev + 1
+    FROM jsonb_to_recordset(${JSON.stringify(rows)}::jsonb) AS r ("vehicleId" uuid, record jsonb, origins jsonb)
     WHERE v.id = r."vehicleId"`;
 }
 
