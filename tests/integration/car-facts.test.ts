@@ -45,7 +45,8 @@ beforeAll(async () => {
 });
 afterAll(() => t.close());
 
-const read = async (entry: TestEntry) => (await t.api('organizer').get(`/v1/entries/${entry.entryId}`).expect(200)).body;
+const read = async (entry: TestEntry) =>
+  (await t.api('organizer').get(`/v1/entries/${entry.entryId}`).expect(200)).body;
 
 async function change(entry: TestEntry, vehicle: object) {
   const api = t.api('organizer');

@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { CAR_FACT_ITEMS } from '../../src/domain/car/fact-table.ts';
 import { CATALOGUE } from '../../src/domain/catalogue/catalogue.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 
@@ -18,14 +19,17 @@ interface ItemView {
   answer: { kind: string; unit?: string; fields?: Record<string, unknown> };
 }
 
+/** What only the line answers about the car itself comes last. */
+const SHOWN = [...CATALOGUE, ...CAR_FACT_ITEMS];
+
 test('shows every item with its answer type unchanged', async () => {
   const { status, body } = await t.api('marshal').get('/v1/catalogue');
   expect(status).toBe(200);
-  expect(body.items.map((item: ItemView) => item.key)).toEqual(CATALOGUE.map((item) => item.key));
+  expect(body.items.map((item: ItemView) => item.key)).toEqual(SHOWN.map((item) => item.key));
   const shown = body.items.map((item: ItemView) => item.answer);
-  expect(shown).toEqual(CATALOGUE.map((item) => item.answer));
+  expect(shown).toEqual(SHOWN.map((item) => item.answer));
   expect(body.items.map((item: { appliesWhen?: object }) => item.appliesWhen ?? null)).toEqual(
-    CATALOGUE.map((item) => item.appliesWhen ?? null),
+    SHOWN.map((item) => item.appliesWhen ?? null),
   );
 });
 

@@ -70,7 +70,8 @@ const cellOfFact = (path: string): string => {
 
 function* valuesIn(measured: Answers): Generator<{ path: string; value: number }> {
   for (const { field, scheme } of NUMBER_FACTS) {
-    const places = scheme === undefined ? [undefined] : scheme === 'wheel' ? ['FL', 'FR', 'RL', 'RR'] : ['front', 'rear'];
+    const places =
+      scheme === undefined ? [undefined] : scheme === 'wheel' ? ['FL', 'FR', 'RL', 'RR'] : ['front', 'rear'];
     for (const position of places) {
       const path = factOfItem(itemOfFact(field).item, position);
       const value = path === undefined ? undefined : measured.get(cellOfFact(path));

@@ -39,7 +39,11 @@ function loadShare(input: FactInput, position: string): number | undefined {
   const axle = axleOf(position);
   const marking = ratingOf(input, position);
   const speedKmh = speedHere(input);
-  const loadKg = input.need(input.vehicle.axleLoadKg?.[axle], `The vehicle record has no axleLoadKg.${axle}`, `axleLoadKg.${axle}`);
+  const loadKg = input.need(
+    input.vehicle.axleLoadKg?.[axle],
+    `The vehicle record has no axleLoadKg.${axle}`,
+    `axleLoadKg.${axle}`,
+  );
   if (marking === undefined || speedKmh === undefined || loadKg === undefined) return undefined;
   const cover = input.need(ratingCovers(marking, loadKg, speedKmh), unreadable(position));
   return cover && roundTo(loadKg / 2 / cover.capacityKg, 2);

@@ -31,7 +31,11 @@ function loadOk(input: FactInput, position: string): boolean | undefined {
   const axle = axleOf(position);
   const rating = ratingOf(input, position);
   const speed = topSpeed(input);
-  const load = input.need(input.vehicle.axleLoadKg?.[axle], `The vehicle record has no axleLoadKg.${axle}`, `axleLoadKg.${axle}`);
+  const load = input.need(
+    input.vehicle.axleLoadKg?.[axle],
+    `The vehicle record has no axleLoadKg.${axle}`,
+    `axleLoadKg.${axle}`,
+  );
   if (rating === undefined || speed === undefined || load === undefined) return undefined;
   return input.need(ratingCovers(rating, load, speed)?.loadOk, unreadable(position));
 }

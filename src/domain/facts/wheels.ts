@@ -12,7 +12,11 @@ function threadEngagement(input: FactInput): number | undefined {
   const lengthMm = numberAt(input, ENGAGED, { field: 'length' });
   const turns = numberAt(input, ENGAGED, { field: 'turns' });
   const { wheelStudDiameterMm, wheelThreadPitchMm } = input.vehicle;
-  const diameterMm = input.need(wheelStudDiameterMm, 'The vehicle record has no wheelStudDiameterMm', 'wheelStudDiameterMm');
+  const diameterMm = input.need(
+    wheelStudDiameterMm,
+    'The vehicle record has no wheelStudDiameterMm',
+    'wheelStudDiameterMm',
+  );
   const pitchMm =
     turns === undefined
       ? undefined
@@ -36,7 +40,11 @@ const FLOATS = ['in-order', 'too-much', 'limit-not-known'] as const;
 /** Known only for taper bearings whose end float was measured: they are set with play, all others have none. */
 function hubEndFloat(input: FactInput, position: string): (typeof FLOATS)[number] | undefined {
   const axle = axleOf(position);
-  const kind = input.need(input.vehicle.hubBearing?.[axle], `The vehicle record has no hubBearing.${axle}`, `hubBearing.${axle}`);
+  const kind = input.need(
+    input.vehicle.hubBearing?.[axle],
+    `The vehicle record has no hubBearing.${axle}`,
+    `hubBearing.${axle}`,
+  );
   if (kind !== 'taper') return undefined;
   const endFloatMm = numberAt(input, TWELVE_SIX, { position, field: 'endFloat' });
   if (endFloatMm === undefined) return undefined;

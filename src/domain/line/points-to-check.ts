@@ -121,7 +121,10 @@ function askedBy(finding: Finding, vehicle: Vehicle): PointToCheck[] {
 }
 
 /** The numbers of the car that a finding waits for. Both wheels of an axle that were written alike are read once. */
-function factPoints({ facts = [] }: Finding, vehicle: Vehicle): Pick<PointToCheck, 'item' | 'position' | 'needsValue'>[] {
+function factPoints(
+  { facts = [] }: Finding,
+  vehicle: Vehicle,
+): Pick<PointToCheck, 'item' | 'position' | 'needsValue'>[] {
   return facts.flatMap(({ path, why }) => {
     const fact = numberFactOf(path);
     if (fact === undefined || isReadAtPair(path, vehicle)) return [];

@@ -125,7 +125,9 @@ async function applyChange(
   const named = { entrant: wanted.entrant ?? current.view.entrant, people: wanted.people ?? current.view.people };
   const people = { personKeys: personKeysOf(named), personIds: personIdsOf(named) };
   const entryMoved = !(await updateEntry(tx, own.entryId, current.rev, { ...entryChange, ...people }));
-  const vehicleMoved = vehicle !== undefined && !(await updateVehicle(tx, { vehicleId: own.vehicleId, rev: current.vehicleRev }, vehicle, given));
+  const vehicleMoved =
+    vehicle !== undefined &&
+    !(await updateVehicle(tx, { vehicleId: own.vehicleId, rev: current.vehicleRev }, vehicle, given));
   if (entryMoved || vehicleMoved) throw stale(etagOf(current.rev + 1, current.vehicleRev));
   return warnings;
 }
@@ -212,7 +214,8 @@ async function swapIfWanted(
   why: Why,
 ): Promise<boolean> {
   if (!isSwap(change)) return false;
-  const vehicleId = change.newVehicle === undefined ? change.vehicleId : await insertVehicle(tx, change.newVehicle, givenBy(why));
+  const vehicleId =
+    change.newVehicle === undefined ? change.vehicleId : await insertVehicle(tx, change.newVehicle, givenBy(why));
   if (vehicleId === undefined || vehicleId === leaving[0]?.vehicleId) return false;
   await swapCar(tx, { leaving, vehicleId, why });
   return true;

@@ -6,7 +6,12 @@ import type { FactInDoubt, Finding } from '../model/finding.ts';
 import type { Run } from './run.ts';
 
 /** A view of a record that notes each fact of `watched` when it is read. Only cars with such facts pay for it. */
-function watching<T extends object>(record: T, below: string, watched: ReadonlySet<string>, note: (path: string) => void): T {
+function watching<T extends object>(
+  record: T,
+  below: string,
+  watched: ReadonlySet<string>,
+  note: (path: string) => void,
+): T {
   return new Proxy(record, {
     get(target, name) {
       const value: unknown = Reflect.get(target, name);
@@ -51,7 +56,9 @@ export function inDoubt(finding: Finding, run: Run, read: ReadonlySet<string>): 
     counts: 'inspect',
     clearedBy: finding.clearedBy ?? 'look',
     message: finding.message === '' ? says : `${finding.message} ${says}`,
-    fix: isMet ? 'Nothing to do before the line: the inspector reads it at the car.' : `${finding.fix} First look whether that number is right.`,
+    fix: isMet
+      ? 'Nothing to do before the line: the inspector reads it at the car.'
+      : `${finding.fix} First look whether that number is right.`,
     facts: [...(finding.facts ?? []), ...doubts],
   };
 }
@@ -61,7 +68,9 @@ export function sayFact(path: string, vehicle: Vehicle): string {
   const fact = numberFactOf(path);
   const value = valueOf(vehicle, path);
   const named = sayName(path, fact);
-  return fact === undefined || typeof value !== 'number' ? named : `${named} (${formatQuantity(value, fact.type.unit)})`;
+  return fact === undefined || typeof value !== 'number'
+    ? named
+    : `${named} (${formatQuantity(value, fact.type.unit)})`;
 }
 
 function sayName(path: string, fact: NumberFact | undefined): string {

@@ -62,7 +62,11 @@ describe('facts of a record', () => {
     const changed = withFact(CAR, 'rotorMinimumThicknessMm.FL', 19);
     expect(changedFacts(CAR, changed)).toEqual(['rotorMinimumThicknessMm.FL']);
     expect(CAR.rotorMinimumThicknessMm.FL).toBe(20.4);
-    const bare = withFact(withFact(CAR, 'rotorMinimumThicknessMm.FL', undefined), 'rotorMinimumThicknessMm.FR', undefined);
+    const bare = withFact(
+      withFact(CAR, 'rotorMinimumThicknessMm.FL', undefined),
+      'rotorMinimumThicknessMm.FR',
+      undefined,
+    );
     expect(bare).toEqual({ description: 'Hatchback', massKg: 1180 });
   });
 
