@@ -72,7 +72,7 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     // the limit of his group in the unit he chooses: 4 mm is judged as 5/32 in is
     await page.getByText('Units').click();
     await page.getByLabel('Small lengths').selectOption('1/32in');
-    await page.getByText('at least 5/32 in').first().waitFor();
+    await page.getByText('5/32 in or more').first().waitFor();
     const typed = page.getByLabel('Front left, Inner pad, /32 in');
     expect(await typed.inputValue()).toBe('10.1');
     await typed.fill('5');

@@ -76,8 +76,9 @@ export type SimpleAnswerType =
       /** how far a reading may be from the truth */
       uncertainty?: Uncertainty;
     }
-  | { kind: 'choice'; options: readonly string[] }
-  | { kind: 'choices'; options: readonly string[] }
+  /** `names`: what people read for the options, where they were put into words (`texts.ts`); the catalogue has none */
+  | { kind: 'choice'; options: readonly string[]; names?: Readonly<Record<string, string>> }
+  | { kind: 'choices'; options: readonly string[]; names?: Readonly<Record<string, string>> }
   | { kind: 'confirm' }
   | { kind: 'yes-no' }
   | { kind: 'date' }

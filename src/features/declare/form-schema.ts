@@ -6,6 +6,7 @@ import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts
 import { BoundsView, FINDING_EXAMPLE, FindingView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef } from '../../http/views/small-views.ts';
 import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/views/concession-view.ts';
+import { SaysView } from '../../http/views/says-view.ts';
 import { DoesNotApplyView } from './catalogue-schemas.ts';
 
 /** What the rules need of a declaration. */
@@ -50,6 +51,7 @@ export const FormItem = z.object({
         position: z.string().optional().describe('Where on the car'),
         limit: z.string().optional().describe('What is asked for in this run group'),
         bounds: BoundsView.optional(),
+        says: SaysView.optional().describe('The limit as one sentence; absent: the title says it'),
         concession: ConcessionInForce.optional().describe('The exception to this rule that is in force for this car'),
       }),
     )
@@ -130,7 +132,15 @@ export const FORM_EXAMPLE: FormView = {
       answeredBy: 'both',
       asked: 'required',
       cautions: [],
-      rules: [{ ruleId: 'brake-pedal-firm', title: 'Brake pedal', effect: 'bar', limit: 'firm' }],
+      rules: [
+        {
+          ruleId: 'brake-pedal-firm',
+          title: 'Brake pedal',
+          effect: 'bar',
+          limit: 'firm',
+          says: { text: 'It stops high and hard.' },
+        },
+      ],
       photos: [],
       missing: ['brake.pedal'],
     },

@@ -1,5 +1,5 @@
 import type { Deps } from '../../deps.ts';
-import { AREA_LABELS, WALK_ORDER } from '../../domain/catalogue/areas.ts';
+import { WALK_ORDER } from '../../domain/catalogue/areas.ts';
 import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
 import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting-items.ts';
@@ -8,11 +8,16 @@ import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { isJsonObject } from '../../domain/declaration/read-answer.ts';
 import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
+import { answerIn, areaName, itemTexts } from '../../domain/catalogue/texts.ts';
 import type { Finding } from '../../domain/rules/model/finding.ts';
+import { languagesOf } from '../../domain/rules/says/rule-words.ts';
+import { placeOfRule, type Says } from '../../domain/rules/says/says.ts';
+import { languageOf } from '../../http/frame/language.ts';
+import { viewSays } from '../../http/views/says-view.ts';
 import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
 import { viewBounds, viewFindings } from '../../http/views/finding-view.ts';
 import { notFound } from '../../http/frame/problem.ts';
-import { askedOfEntry, judgeEntry } from '../../records/judging/judge-entry.ts';
+import { askedOfEntry, judgeEntry, sayLimitsOf } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { listPhotos, type NamedPhoto } from '../../records/photos.ts';
 import { getRules } from '../../records/judging/rules.ts';
@@ -25,7 +30,11 @@ import { type Draft, type EarlierDeclaration, findEarlierDeclaration, getDraft, 
  *
  * @throws ProblemError `not-found`
  */
-export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
+export async function getForm(
+  deps: Deps,
+  entryId: string,
+  accepts: { 'accept-language'?: string | undefined },
+): Promise<{ form: FormView; language: string }> {
   const db = deps.db.prisma;
   const context = await findJudgingContext(db, entryId);
   if (context === undefined) throw notFound('entry');
@@ -33,23 +42,29 @@ export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
   const draft = await getDraft(db, entryId);
   const answers = usable(draft);
   const now = deps.clock.now();
-  const { findings, verdict } = judgeEntry(rules, context, { answers, stage: 'declaration', now });
-  const all = rules.compiled.ruleSet.rules;
+  const input = { answers, stage: 'declaration', now } as const;
+  const { findings, verdict } = judgeEntry(rules, context, input);
+  const { ruleSet } = rules.compiled;
+  const language = languageOf(accepts, languagesOf(ruleSet));
+  const says = sayLimitsOf(rules, context, { ...input, language, findings });
+  const all = ruleSet.rules;
   const concessions = viewInForce(concessionsInForce(context.concessions, all, now), all);
   const photos = await listPhotos(db, entryId);
   const asked = askedOfEntry(rules, context, { answers, now });
   const open = stillOpen(asked, answers);
   const earlier = await findEarlierDeclaration(db, entryId);
   const items = CATALOGUE.filter((item) => itemApplies(item, context.vehicle));
-  return {
+  const form: FormView = {
     entryId,
     carNumber: context.carNumber,
     runGroup: context.runGroup,
     event: eventView(await getEventName(db, context.event.eventId), context),
     window: windowView(context, now),
     draftRev: draft.rev,
-    areas: areasOf(items),
-    items: items.map((item) => formItem(item, { context, draft, findings, asked, open, concessions, photos, earlier })),
+    areas: areasOf(items, language),
+    items: items.map((item) =>
+      formItem(item, { context, draft, findings, asked, open, concessions, photos, earlier, says, language }),
+    ),
     asked: viewAsked(asked),
     ...(earlier === undefined ? {} : { earlier: { event: earlier.event, endsOn: earlier.endsOn } }),
     verdict,
@@ -57,6 +72,7 @@ export async function getForm(deps: Deps, entryId: string): Promise<FormView> {
     ...manyConcessions(concessions),
     caution: GENERAL_CAUTION,
   };
+  return { form, language };
 }
 
 /** What is asked, with why where an answer brought it up. */
@@ -72,10 +88,10 @@ function eventView(name: string, { event, venue }: JudgingContext): FormView['ev
   return { name, startsOn: event.startsOn, endsOn: event.endsOn, timeZone: venue.timeZone };
 }
 
-function areasOf(items: readonly Item[]): FormView['areas'] {
+function areasOf(items: readonly Item[], language: string): FormView['areas'] {
   return WALK_ORDER.filter((area) => items.some((item) => item.area === area)).map((area) => ({
     area,
-    label: AREA_LABELS[area],
+    label: areaName(area, language),
   }));
 }
 
@@ -106,17 +122,20 @@ function formItem(
     concessions: readonly ConcessionInForce[];
     photos: readonly NamedPhoto[];
     earlier: EarlierDeclaration | undefined;
+    says: ReadonlyMap<string, Says>;
+    language: string;
   },
 ): FormView['items'][number] {
   const positions = positionsFor(item, known.context.vehicle);
   const saved = known.draft.answers[item.key];
   const earlier = earlierOf(item, known.earlier);
+  const words = itemTexts(item, known.language);
   return {
     key: item.key,
     area: item.area,
-    label: item.label,
-    help: item.help,
-    answer: item.answer,
+    label: words.label,
+    help: words.help,
+    answer: answerIn(item, known.language),
     ...(positions === undefined ? {} : { positions: [...positions] }),
     ...(item.askedAfter === undefined
       ? {}
@@ -126,7 +145,9 @@ function formItem(
     ...(item.detailOf === undefined ? {} : { detailOf: item.detailOf }),
     ...(item.doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(item.doesNotApply) }),
     cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
-    rules: known.findings.filter((finding) => finding.items.includes(item.key)).map(ruleOf(known.concessions)),
+    rules: known.findings
+      .filter((finding) => finding.items.includes(item.key))
+      .map(ruleOf(known.concessions, known.says)),
     ...(saved === undefined ? {} : { saved }),
     photos: photosOf(item, known.photos),
     ...(earlier === undefined ? {} : { earlier }),
@@ -138,9 +159,10 @@ function photosOf({ key }: Item, photos: readonly NamedPhoto[]): FormView['items
   return photos.flatMap(({ item, ...photo }) => (item === key ? [photo] : []));
 }
 
-function ruleOf(concessions: readonly ConcessionInForce[]) {
+function ruleOf(concessions: readonly ConcessionInForce[], says: ReadonlyMap<string, Says>) {
   return ({ ruleId, title, effect, position, limit }: Finding): FormView['items'][number]['rules'][number] => {
     const concession = concessions.find((one) => one.ruleId === ruleId);
+    const said = says.get(placeOfRule(ruleId, position));
     return {
       ruleId,
       title,
@@ -148,6 +170,7 @@ function ruleOf(concessions: readonly ConcessionInForce[]) {
       ...(position === undefined ? {} : { position }),
       ...(limit === undefined ? {} : { limit }),
       ...viewBounds(limit),
+      ...(said === undefined ? {} : { says: viewSays(said) }),
       ...(concession === undefined ? {} : { concession }),
     };
   };

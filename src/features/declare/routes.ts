@@ -5,6 +5,7 @@ import { STAFF } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { entryParams, IdempotencyKey, IfMatch } from '../../http/frame/common-schemas.ts';
 import { etagOf } from '../../http/frame/etag.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/language.ts';
 import { FINDING_EXAMPLE } from '../../http/views/finding-view.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
@@ -47,18 +48,19 @@ export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promis
     tag: 'Declaration',
     access: [...STAFF, 'entrant'],
     params: entryParams,
+    headers: AcceptLanguage,
     success: {
       200: {
         description: 'The form; its ETag is the version of the draft, `"0"` when nothing is saved',
         schema: FormView,
-        headers: { ETag: 'Version of the draft' },
+        headers: { ETag: 'Version of the draft', ...LANGUAGE_DOCUMENTED },
         example: FORM_EXAMPLE,
       },
     },
     problems: ['not-found'],
-    handle: async ({ params }) => {
-      const form = await getForm(deps, params.entryId);
-      return { status: 200, body: form, headers: { etag: etagOf(form.draftRev) } };
+    handle: async ({ params, headers }) => {
+      const { form, language } = await getForm(deps, params.entryId, headers);
+      return { status: 200, body: form, headers: { etag: etagOf(form.draftRev), ...languageHeaders(language) } };
     },
   });
   addRoute(app, {

@@ -101,6 +101,10 @@ export const entryParams = z.strictObject({ entryId: Id });
 
 const Options = z.array(z.string()).describe('The answers to choose from');
 
+const OptionNames = z
+  .record(z.string(), z.string())
+  .optional()
+  .describe('What people read for the options; one that is not named is printed as it is');
 const SimpleAnswer = [
   z.object({
     kind: z.literal('number'),
@@ -122,8 +126,8 @@ const SimpleAnswer = [
       .optional()
       .describe('How far a reading may be from the truth'),
   }),
-  z.object({ kind: z.literal('choice'), options: Options }).describe('One of the options'),
-  z.object({ kind: z.literal('choices'), options: Options }).describe('Any number of the options'),
+  z.object({ kind: z.literal('choice'), options: Options, names: OptionNames }).describe('One of the options'),
+  z.object({ kind: z.literal('choices'), options: Options, names: OptionNames }).describe('Any number of the options'),
   z.object({ kind: z.literal('confirm') }).describe('`true`: seen and in order'),
   z.object({ kind: z.literal('yes-no') }).describe('`true` or `false`'),
   z.object({ kind: z.literal('date') }).describe('Calendar day, YYYY-MM-DD'),

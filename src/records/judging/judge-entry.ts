@@ -3,10 +3,11 @@ import { type Answers, parseAnswers } from '../../domain/declaration/declaration
 import { type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
 import { evaluate } from '../../domain/rules/judge/evaluate.ts';
 import { usesChange } from '../../domain/rules/judge/facts-used.ts';
+import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import type { JudgeInput } from '../../domain/rules/model/judge-input.ts';
-import type { Judgement } from '../../domain/rules/model/finding.ts';
 import type { EventDays } from '../../domain/rules/model/rule-set.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
+import { placeOfRule, type Says, sayLimits } from '../../domain/rules/says/says.ts';
 import { nameFaults, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { JudgingContext } from './judging-context.ts';
@@ -81,6 +82,16 @@ export function restsOnChange(
 ): boolean {
   const { answers, vehicle, now } = input;
   return usesChange(rules.compiled, inputOf(rules, judged, { answers, stage: 'line', now }), vehicle);
+}
+
+/** The limits behind findings as sentences in a language, by rule and position; see `sayLimits`. */
+export function sayLimitsOf(
+  rules: JudgingRules,
+  context: JudgedWith,
+  { language, findings, ...input }: Judged & { language: string; findings: readonly Finding[] },
+): Map<string, Says> {
+  const places = new Set(findings.map(({ ruleId, position }) => placeOfRule(ruleId, position)));
+  return sayLimits(rules.compiled, inputOf(rules, context, input), language, places);
 }
 
 /**

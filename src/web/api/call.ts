@@ -1,3 +1,4 @@
+import { currentLanguage } from '../shared/text.ts';
 import type { Operation, Shape } from './operation.ts';
 import type { Problem } from './operations.ts';
 
@@ -112,7 +113,7 @@ function headersOf(
   { headers = {}, body }: AnyInput,
   { token, accept, type = 'application/json' }: CallOptions,
 ): Headers {
-  const sent = new Headers();
+  const sent = new Headers({ 'accept-language': currentLanguage() });
   // The generated types allow nothing but text in a header.
   for (const [name, value] of Object.entries(headers)) if (value !== undefined) sent.set(name, value as string);
   if (token !== undefined) sent.set('authorization', `Bearer ${token}`);

@@ -3,6 +3,7 @@ import { findItem } from '../../catalogue/catalogue.ts';
 import { jsonPointer } from '../../json-pointer.ts';
 import { findFixFactFault } from '../model/facts-place.ts';
 import { checkExpression } from '../kinds/expression.ts';
+import { checkSays } from './check-says.ts';
 import type { KindChecker } from '../kinds/kind.ts';
 import { kindOfTest } from '../kinds/kinds.ts';
 import { eachOf, findEachFault } from '../model/rule-each.ts';
@@ -157,6 +158,11 @@ export function checkRule(rule: Rule, ruleSet: RuleSet, pointer: string, uses: U
   const fixFault = findFixFactFault(rule);
   if (fixFault !== undefined) note('/fixFact', fixFault.code, fixFault.detail);
   join(uses, test);
+  if (eachFault === undefined) {
+    const said = noUses();
+    checkSays(rule, ruleSet, said, note);
+    join(uses, said);
+  }
   if (rule.when !== undefined && eachFault === undefined) {
     const condition = noUses();
     checkExpression(rule.when, { ...checker, uses: condition }, ({ code, detail, at }) =>

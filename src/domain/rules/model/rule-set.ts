@@ -3,6 +3,7 @@ import { isPlainDate } from '../../calendar.ts';
 import { POSITION_KEYS, type PositionScheme } from '../../catalogue/item.ts';
 import { RawAnswers } from '../../declaration/declaration.ts';
 import { EarlierEvent } from '../../facts/fact.ts';
+import { LanguageTag } from '../../language.ts';
 import { Vehicle } from '../../vehicle.ts';
 import { EFFECTS, RESULTS, VERDICTS } from './finding.ts';
 import { Test } from './test-schema.ts';
@@ -87,6 +88,40 @@ export const NoAnswerMeaning = z.strictObject({
     .describe('The entrant cannot tell; absent: `inspect`, and `bar` where only the entrant answers'),
 });
 
+const saysText = text(200).describe('One sentence that is true before an answer exists; `{name}` stands for a value');
+
+/** What stands in a place of a limit sentence: an expression; `atLeast` and `atMost` say to which side it is rounded. */
+export const SaysExpression = z.union(
+  [
+    z.string().min(1).max(1000),
+    z.strictObject({ atLeast: z.string().min(1).max(1000).describe('The least that is inside: never rounded down') }),
+    z.strictObject({ atMost: z.string().min(1).max(1000).describe('The most that is inside: never rounded up') }),
+  ],
+  { error: 'write an expression, {"atLeast": expression} or {"atMost": expression}' },
+);
+export type SaysExpression = z.infer<typeof SaysExpression>;
+
+/** The limit of a rule as one sentence, where the one that is made of its test does not do. */
+export const RuleSays = z.strictObject({
+  text: saysText,
+  without: saysText.optional().describe('Said instead where a value is not known: what to do first'),
+  values: z
+    .record(z.string().regex(/^[a-z][A-Za-z0-9]{0,29}$/, 'camelCase letters and digits, at most 30'), SaysExpression)
+    .optional()
+    .describe('Values by name, besides those that the kind of the test has: `limit`, `from`, `to`, `day`, `list`'),
+});
+export type RuleSays = z.infer<typeof RuleSays>;
+
+/** The texts of a rule in one more language; what is absent is said in the language of the rule set. */
+export const RuleTexts = z.strictObject({
+  title: text(160).optional().describe('As `title`'),
+  message: text(700).optional().describe('As `message`'),
+  fix: text(700).optional().describe('As `fix`'),
+  says: saysText.optional().describe('As `says.text`'),
+  without: saysText.optional().describe('As `says.without`'),
+});
+export type RuleTexts = z.infer<typeof RuleTexts>;
+
 export const Rule = z.strictObject({
   id: RuleId.describe('Stable name; concessions and examples refer to it'),
   title: text(120).describe('What is judged, as a heading'),
@@ -102,6 +137,8 @@ export const Rule = z.strictObject({
     .regex(/^[a-z][A-Za-z0-9]{0,59}$/, 'the name of a derived fact')
     .optional()
     .describe('A derived fact that is a text, added to `fix` where it is known'),
+  says: RuleSays.optional().describe('The limit as one sentence; absent: made of the test'),
+  texts: z.record(LanguageTag, RuleTexts).optional().describe('The texts in other languages'),
   basis: RuleBasis,
   floor: z.literal(true).optional().describe('Venues and run groups may tighten it and never loosen it'),
   safetyCritical: z.literal(true).optional().describe('An exception to it needs a second person'),
@@ -198,6 +235,10 @@ export const AlwaysLook = z.strictObject({
     .max(10)
     .describe('Catalogue keys that are ticked; those the car does not have fall away'),
   seconds: z.int().min(1).max(1800).describe('How long it takes'),
+  texts: z
+    .record(LanguageTag, z.strictObject({ title: text(160).describe('As `title`') }))
+    .optional()
+    .describe('The title in other languages'),
 });
 export type AlwaysLook = z.infer<typeof AlwaysLook>;
 
@@ -205,6 +246,7 @@ export type AlwaysLook = z.infer<typeof AlwaysLook>;
 export const RuleSet = z.strictObject({
   name: text(120).describe('Name of the rule set'),
   description: text(2000).optional().describe('For whom and for what'),
+  language: LanguageTag.optional().describe('Language of its texts; absent: en'),
   parameters: z.record(ParameterName, Parameter).describe('Named limits'),
   concessionCategories: z
     .record(CategoryName, ConcessionCategory)

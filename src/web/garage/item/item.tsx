@@ -5,6 +5,7 @@ import { useGarage } from '../context.ts';
 import { countOf } from '../kept/answers-count.ts';
 import { fixesOf, fixOf, type FormItem, isAbout, type Place, placesAt, placesOf } from '../kept/asked.ts';
 import { type Cells, cellsOfAnswer, isNoAnswer, itemId } from '../kept/cells.ts';
+import { saysText } from '../../shared/says.ts';
 import { setCells } from '../kept/declaration.ts';
 import { text } from '../text.ts';
 import { cornerName, decimalsOfItem, leafText, limitText, partName, positionName } from '../verdict/say.ts';
@@ -182,6 +183,8 @@ function Fields({ places, of, at }: { places: readonly Place[]; of: string; at?:
 
 interface Asked {
   title: string;
+  /** the limit as one sentence; absent where none can be made */
+  sentence: string | undefined;
   effect: Finding['effect'];
   limit: string | undefined;
   positions: string[];
@@ -191,16 +194,18 @@ interface Asked {
 /** The limits of the run group, one line for each; places are named where they differ. */
 function ItemLimits({ item }: { item: FormItem }) {
   const { declaration } = useGarage();
-  const own = new Set(declaration.findings.value.filter((one) => isAbout(one, item.key)).map(({ ruleId }) => ruleId));
-  const all = linesOf(
-    item,
-    item.rules.filter(({ ruleId }) => own.has(ruleId)),
-  );
+  const own = declaration.findings.value.filter((one) => isAbout(one, item.key));
+  const said = item.rules.filter(({ ruleId, says }) => {
+    const mine = own.filter((one) => one.ruleId === ruleId);
+    // what to do first was done once the rule has an answer
+    return mine.length > 0 && (says?.open !== true || mine.some(({ result }) => result === 'unanswerable'));
+  });
+  const all = linesOf(item, said);
   if (all.length === 0) return null;
   return (
     <ul class="limits">
       {all.map((line) => (
-        <Line key={`${line.title} ${line.limit}`} line={line} all={all} />
+        <Line key={`${line.effect} ${line.sentence ?? line.title} ${line.limit}`} line={line} all={all} />
       ))}
     </ul>
   );
@@ -210,9 +215,11 @@ function linesOf(item: FormItem, rules: FormItem['rules']): Asked[] {
   const lines = new Map<string, Asked>();
   for (const rule of rules) {
     const limit = limitText(rule, decimalsOfItem(item));
-    const name = `${rule.ruleId}\n${limit ?? ''}`;
+    const sentence = rule.says === undefined ? undefined : saysText(rule.says);
+    const name = sentence === undefined ? `${rule.ruleId}\n${limit ?? ''}` : `${rule.effect}\n${sentence}`;
     const line = lines.get(name) ?? {
       title: rule.title,
+      sentence,
       effect: rule.effect,
       limit,
       positions: [],
@@ -225,19 +232,19 @@ function linesOf(item: FormItem, rules: FormItem['rules']): Asked[] {
 }
 
 function Line({ line, all }: { line: Asked; all: readonly Asked[] }) {
-  const { title, limit, effect, positions, conceded } = line;
+  const { title, sentence, limit, effect, positions, conceded } = line;
   const differs = positions.length > 0 && all.some((other) => other !== line && other.title === title);
   return (
     <li>
-      {title}
-      {limit !== undefined && (
+      {sentence ?? title}
+      {sentence === undefined && limit !== undefined && (
         <>
           {': '}
           <strong>{limit}</strong>
         </>
       )}
-      {differs && ` (${positions.map(positionName).join('; ')})`}
-      <span class="soft"> · {t(`else.${effect}`)}</span>
+      {differs && ` (${positions.map(positionName).join('; ')})`}{' '}
+      <span class={`tag ${effect}`}>{t(`tag.${effect}`)}</span>
       {conceded !== undefined && <span> · {t('conceded', { reason: conceded })}</span>}
     </li>
   );

@@ -10,7 +10,7 @@ import { fieldId, isNoAnswer, type Leaf } from '../kept/cells.ts';
 import { setCell, setUnread } from '../kept/declaration.ts';
 import { text } from '../text.ts';
 import { unitWord } from '../units-panel.tsx';
-import { pretty } from '../verdict/say.ts';
+import { optionText } from '../verdict/say.ts';
 import { faultAttributes, FieldState } from './field-state.tsx';
 
 const { t } = text;
@@ -59,7 +59,9 @@ function Control(props: FieldProps) {
     case 'number':
       return <NumberField {...props} type={type} />;
     case 'choice':
-      return <ChoiceField {...props} options={type.options.map((value) => ({ value, label: pretty(value) }))} />;
+      return (
+        <ChoiceField {...props} options={type.options.map((value) => ({ value, label: optionText(type, value) }))} />
+      );
     case 'yes-no':
       return (
         <ChoiceField
@@ -201,7 +203,7 @@ function ChoicesField({ place, id, name, hasFault, options }: FieldProps & { opt
               set(options.filter((one) => (one === option ? checked : chosen.includes(one))))
             }
           />
-          <span>{pretty(option)}</span>
+          <span>{optionText(place.type, option)}</span>
         </label>
       ))}
       <label class="option">

@@ -54,15 +54,21 @@ export function inChosen(
   return quantity(convertShown(value, from, to, of), to);
 }
 
+/** What an option is called, in the language of the page. */
+export function optionText(type: SimpleAnswerType, option: string): string {
+  const names = type.kind === 'choice' || type.kind === 'choices' ? type.names : undefined;
+  return names?.[option] ?? pretty(option);
+}
+
 /** An answer as people read it. */
 export function leafText(type: SimpleAnswerType, leaf: Leaf | undefined): string {
   if (leaf === undefined) return t('answer.none');
   if (typeof leaf === 'boolean') return t(leaf ? 'yes' : 'no');
   if (Array.isArray(leaf) && leaf.length === 0) return t('answer.none-of-these');
-  if (Array.isArray(leaf)) return leaf.map((one) => pretty(String(one))).join(', ');
+  if (Array.isArray(leaf)) return leaf.map((one) => optionText(type, String(one))).join(', ');
   if (isNoAnswer(leaf)) return noAnswerText(leaf);
   if (typeof leaf === 'object') return quantity((leaf as { value: number }).value, (leaf as { unit: string }).unit);
-  if (typeof leaf === 'string') return type.kind === 'date' ? dateText(leaf) : pretty(leaf);
+  if (typeof leaf === 'string') return type.kind === 'date' ? dateText(leaf) : optionText(type, leaf);
   if (type.kind !== 'number') return String(leaf);
   return inChosen(leaf, type.unit, { decimals: type.decimals, largest: type.max });
 }
