@@ -21,7 +21,18 @@ const post = (path: string, body: object) => t.api('organizer').post(path).send(
 
 test('from an empty server to entrants who can start, each step says what is missing', async () => {
   const empty = await steps();
-  expect(missing(empty)).toEqual(['no-venue', 'no-event', 'no-rules', 'no-group']);
+  expect(missing(empty)).toEqual([
+    'no-venue',
+    'no-event',
+    'no-rules',
+    'no-group',
+    'no-inspector',
+    'no-chief',
+    'no-marshal',
+    'no-entry',
+    'no-link',
+  ]);
+  expect(empty.steps.every(({ state }) => state === 'open')).toBe(true);
   expect(empty).toMatchObject({ next: 'venue', entrantsCanStart: false });
 
   const venue = await post('/v1/venues', { name: 'Field', timeZone: 'Europe/Berlin' });
@@ -63,7 +74,13 @@ test('from an empty server to entrants who can start, each step says what is mis
   ]) {
     await post('/v1/tokens', { role, holder, eventIds: [eventId] }).expect(201);
   }
-  expect(missing(await steps(eventId))).toEqual(['no-braking-zones', 'no-top-speed', 'no-chief', 'no-entry']);
+  expect(missing(await steps(eventId))).toEqual([
+    'no-braking-zones',
+    'no-top-speed',
+    'no-chief',
+    'no-entry',
+    'no-link',
+  ]);
   const skipped = await t.api('organizer').put(`/v1/events/${eventId}/set-up/venue`).send({ skipped: true });
   expect(skipped.body.steps[0]).toMatchObject({ step: 'venue', state: 'skipped' });
   expect(skipped.body.next).toBe('people');

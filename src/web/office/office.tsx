@@ -14,15 +14,17 @@ import { Import } from './import/import.tsx';
 import { Overview } from './overview/overview.tsx';
 import { type OfficeContext, said } from './parts/office-context.ts';
 import { go, Link, place, type Section } from './parts/link.tsx';
+import { Lazy } from './parts/lazy.tsx';
 import { Loaded } from './parts/panel.tsx';
 import { useLoad } from './parts/use-load.ts';
 import { Rules } from './rules/rules.tsx';
+import type { StartProps } from './start/start.tsx';
 import { text } from './text.ts';
 
 const { t } = text;
 
 const ALLOWED: Readonly<Record<string, readonly Section[]>> = {
-  organizer: ['overview', 'entries', 'import', 'access', 'rules', 'event'],
+  organizer: ['overview', 'entries', 'import', 'access', 'rules', 'event', 'start'],
   chief: ['overview', 'entries', 'access', 'rules'],
 };
 
@@ -84,10 +86,17 @@ interface AtEventProps {
   reload(): void;
 }
 
+/** Stands in the address in the place of an event while a new one is set up. */
+const NEW = 'new';
+
 function AtEvent({ list, session, stops, sections, reload }: AtEventProps) {
-  const event = list.find(({ eventId }) => eventId === place.value.event) ?? nearest(list);
-  if (event === undefined) return <p class="notice look">{t('event.none')}</p>;
-  const { section } = place.value;
+  const onEvent = useNewEvent(list, reload);
+  const { section, event: named } = place.value;
+  const mayStart = sections.includes('start');
+  const event = named === NEW && mayStart ? undefined : (list.find((one) => one.eventId === named) ?? nearest(list));
+  if (event === undefined) {
+    return mayStart ? <Beginning {...{ list, session, onEvent }} /> : <p class="notice look">{t('event.none')}</p>;
+  }
   const shown = sections.includes(section) ? section : 'overview';
   const office: OfficeContext = {
     session,
@@ -100,21 +109,7 @@ function AtEvent({ list, session, stops, sections, reload }: AtEventProps) {
   };
   return (
     <>
-      <div class="row spread no-print">
-        <label class="chooser">
-          {t('event')}
-          <select
-            value={event.eventId}
-            onChange={({ currentTarget }) => go({ section: shown, event: currentTarget.value })}
-          >
-            {list.map(({ eventId, name }) => (
-              <option key={eventId} value={eventId}>
-                {name}
-              </option>
-            ))}
-          </select>
-        </label>
-      </div>
+      <Chooser {...{ list, mayStart }} chosen={event.eventId} section={shown} />
       <nav aria-label={t('sections')} class="sections no-print">
         {sections.map((one) => (
           <Link key={one} to={{ section: one, event: event.eventId }} current={one === shown} class="button">
@@ -125,12 +120,93 @@ function AtEvent({ list, session, stops, sections, reload }: AtEventProps) {
       <p role="status" class={said.value === '' ? 'unseen' : 'notice good'}>
         {said.value}
       </p>
-      <Shown key={event.eventId} section={shown} office={office} />
+      <Shown key={event.eventId} section={shown} office={office} onEvent={onEvent} />
     </>
   );
 }
 
-function Shown({ section, office }: { section: Section; office: OfficeContext }) {
+/** Goes to an event that was just made, once the list has it. */
+function useNewEvent(list: readonly EventView[], reload: () => void): (eventId: string) => void {
+  const [made, setMade] = useState<string>();
+  useEffect(() => {
+    if (made === undefined || !list.some(({ eventId }) => eventId === made)) return;
+    setMade(undefined);
+    go({ section: 'start', event: made });
+  }, [list, made]);
+  return (eventId) => {
+    setMade(eventId);
+    reload();
+  };
+}
+
+interface ChooserProps {
+  list: readonly EventView[];
+  /** event that is shown */
+  chosen: string;
+  section: Section;
+  mayStart: boolean;
+}
+
+function Chooser({ list, chosen, section, mayStart }: ChooserProps) {
+  return (
+    <div class="row spread no-print">
+      <label class="chooser">
+        {t('event')}
+        <select value={chosen} onChange={({ currentTarget }) => go({ section, event: currentTarget.value })}>
+          {chosen === NEW && <option value={NEW}>{t('event.new')}</option>}
+          {list.map(({ eventId, name }) => (
+            <option key={eventId} value={eventId}>
+              {name}
+            </option>
+          ))}
+        </select>
+      </label>
+      {mayStart && chosen !== NEW && (
+        <Link to={{ section: 'start', event: NEW, step: 'event' }} class="button">
+          {t('event.new')}
+        </Link>
+      )}
+    </div>
+  );
+}
+
+interface BeginningProps {
+  list: readonly EventView[];
+  session: Session;
+  onEvent(eventId: string): void;
+}
+
+/** Without an event there is one thing to do. */
+function Beginning({ list, session, onEvent }: BeginningProps) {
+  return (
+    <>
+      {list.length > 0 && <Chooser list={list} chosen={NEW} section="overview" mayStart />}
+      <p role="status" class={said.value === '' ? 'unseen' : 'notice good'}>
+        {said.value}
+      </p>
+      <h2>{t('section.start')}</h2>
+      <StartPart token={session.token} event={undefined} office={undefined} onEvent={onEvent} />
+    </>
+  );
+}
+
+const loadStart = () => import('./start/start.tsx');
+
+function StartPart(props: StartProps) {
+  return (
+    <Lazy name="start" load={loadStart}>
+      {({ Start }) => <Start {...props} />}
+    </Lazy>
+  );
+}
+
+interface ShownProps {
+  section: Section;
+  office: OfficeContext;
+  onEvent(eventId: string): void;
+}
+
+function Shown({ section, office, onEvent }: ShownProps) {
   const heading = useRef<HTMLHeadingElement>(null);
   const first = useRef(true);
   useEffect(() => {
@@ -145,6 +221,7 @@ function Shown({ section, office }: { section: Section; office: OfficeContext })
       <h2 ref={heading} tabIndex={-1}>
         {t(`section.${section}`)}
       </h2>
+      {section === 'start' && <StartPart token={office.token} event={office.event} office={office} onEvent={onEvent} />}
       {section === 'overview' && <Overview office={office} />}
       {section === 'entries' && <Entries office={office} />}
       {section === 'import' && <Import office={office} />}

@@ -68,6 +68,15 @@ function countsOf({ ground, event }: Known): Record<Step, number> {
   };
 }
 
+const OF_AN_EVENT: readonly MissingCode[] = [
+  'no-group',
+  'no-inspector',
+  'no-chief',
+  'no-marshal',
+  'no-entry',
+  'no-link',
+];
+
 function missingOf({ ground, event, now }: Known): Missing[] {
   const found: Partial<Record<MissingCode, number | true>> = {};
   const say = (code: MissingCode, when: boolean, count: number | true = true): void => {
@@ -76,7 +85,8 @@ function missingOf({ ground, event, now }: Known): Missing[] {
   say('no-venue', ground.venues === 0 && event === undefined);
   say('no-event', event === undefined);
   say('no-rules', ground.publishedSets === 0 && (event?.groups ?? 0) === 0);
-  if (event === undefined) say('no-group', true);
+  // Without an event nothing of what belongs to one can be there.
+  if (event === undefined) for (const code of OF_AN_EVENT) say(code, true);
   else ofEvent(event, now, say);
   // In the order of the table, whatever found them.
   return (Object.keys(MISSING) as MissingCode[]).flatMap((code) => {
@@ -102,6 +112,6 @@ function ofEvent(event: EventSetUp, now: Date, say: (code: MissingCode, when: bo
   say('no-chief', event.chiefs === 0);
   say('no-marshal', event.marshals === 0);
   say('no-entry', entries === 0);
-  say('no-link', entries > 0 && linked === 0);
+  say('no-link', linked === 0);
   say('some-links', linked > 0 && linked < entries, entries - linked);
 }

@@ -123,7 +123,7 @@ function Framed({
 
 type InputProps = FieldProps & {
   type?: 'text' | 'email' | 'tel' | 'number' | 'date' | 'datetime-local' | 'search';
-  inputMode?: 'numeric' | 'text';
+  inputMode?: 'numeric' | 'decimal' | 'text';
 };
 
 export function Input({ value, onValue, type = 'text', inputMode, ...frame }: InputProps) {

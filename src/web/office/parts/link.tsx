@@ -1,7 +1,7 @@
 import { signal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 
-const SECTIONS = ['overview', 'entries', 'import', 'access', 'rules', 'event'] as const;
+const SECTIONS = ['start', 'overview', 'entries', 'import', 'access', 'rules', 'event'] as const;
 export type Section = (typeof SECTIONS)[number];
 
 /** Where in the office one is; all of it stands in the address, so that back, reload and a bookmark work. */
@@ -11,9 +11,11 @@ interface Place {
   entry?: string | undefined;
   ruleSet?: string | undefined;
   group?: string | undefined;
+  /** of setting up */
+  step?: string | undefined;
 }
 
-const NAMES = ['event', 'entry', 'ruleSet', 'group'] as const;
+const NAMES = ['event', 'entry', 'ruleSet', 'group', 'step'] as const;
 
 function read(): Place {
   const query = new URLSearchParams(location.search);

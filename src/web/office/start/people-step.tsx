@@ -1,0 +1,132 @@
+import { useState } from 'preact/hooks';
+import { call } from '../../api/call.ts';
+import { type MintedToken, mintToken } from '../../api/operations.ts';
+import { linkFor, type Role } from '../access/pages-of-roles.ts';
+import { type OfficeContext, say } from '../parts/office-context.ts';
+import { Form, Input, Select } from '../parts/form.tsx';
+import { Link } from '../parts/link.tsx';
+import { Panel } from '../parts/panel.tsx';
+import { Qr } from '../parts/secret.tsx';
+import { startText } from './text.ts';
+
+const { t } = startText;
+
+const ROLES = ['chief', 'inspector', 'marshal'] as const;
+type StaffRole = (typeof ROLES)[number];
+
+interface Person {
+  role: StaffRole;
+  name: string;
+}
+
+/** Common practice, no source: one who decides, two who inspect, so that nobody waits for the own car, one at the gate. */
+const FIRST: readonly Person[] = [
+  { role: 'chief', name: '' },
+  { role: 'inspector', name: '' },
+  { role: 'inspector', name: '' },
+  { role: 'marshal', name: '' },
+];
+
+interface PeopleStepProps {
+  office: OfficeContext;
+  onSaved(): void;
+}
+
+/** Who works at the event: names, and for each a page to print with the link that lets them in. */
+export function PeopleStep({ office, onSaved }: PeopleStepProps) {
+  const [people, setPeople] = useState(FIRST);
+  const [made, setMade] = useState<readonly MintedToken[]>([]);
+  const change = (place: number, part: Partial<Person>): void =>
+    setPeople((old) => old.map((one, at) => (at === place ? { ...one, ...part } : one)));
+  const send = async (): Promise<void> => {
+    let left = people;
+    for (const person of people.filter(({ name }) => name.trim() !== '')) {
+      const body = { role: person.role, holder: person.name.trim(), eventIds: [office.eventId] };
+      const minted = await call(mintToken, { body }, { token: office.token });
+      setMade((old) => [...old, minted.body]);
+      // What was made does not happen twice when the next one fails.
+      left = left.filter((one) => one !== person);
+      setPeople(left);
+    }
+    setPeople([{ role: 'inspector', name: '' }]);
+    say(t('people.made'));
+    onSaved();
+  };
+  return (
+    <>
+      <Panel title={t('people.title')}>
+        <p>{t('people.why')}</p>
+        <Form label={t('people.title')} submit={t('people.make')} onSend={send}>
+          {people.map(({ role, name }, place) => (
+            // A row is known by its place until it is sent.
+            <div key={place} class="fields" role="group" aria-label={t('people.nth', { number: place + 1 })}>
+              <Select
+                label={t('people.role')}
+                value={role}
+                onValue={(next) => change(place, { role: ROLES.find((one) => one === next) ?? role })}
+                options={ROLES.map((one) => [one, t(`role.${one}`)])}
+              />
+              <Input
+                label={t(role === 'marshal' ? 'people.device' : 'people.name')}
+                pointer="/holder"
+                value={name}
+                onValue={(next) => change(place, { name: next })}
+              />
+            </div>
+          ))}
+          <div class="row">
+            <button type="button" onClick={() => setPeople([...people, { role: 'inspector', name: '' }])}>
+              {t('people.add')}
+            </button>
+            <Link to={{ section: 'access' }} class="button">
+              {t('people.all')}
+            </Link>
+          </div>
+        </Form>
+      </Panel>
+      {made.length > 0 && <Sheets made={made} eventName={office.event.name} onClose={() => setMade([])} />}
+    </>
+  );
+}
+
+interface SheetsProps {
+  made: readonly MintedToken[];
+  eventName: string;
+  onClose(): void;
+}
+
+/** One printed page for each; shown once, because the server keeps no link. */
+function Sheets({ made, eventName, onClose }: SheetsProps) {
+  return (
+    <Panel title={t('sheets.title')}>
+      <p class="notice look">{t('sheets.caution')}</p>
+      <div class="row no-print">
+        <button type="button" class="primary" onClick={() => print()}>
+          {t('sheets.print')}
+        </button>
+        <button type="button" onClick={onClose}>
+          {t('sheets.close')}
+        </button>
+      </div>
+      <ul class="plain sheet pages">
+        {made.map(({ tokenId, role, holder, token }) => (
+          <li key={tokenId} data-role={role}>
+            <p>
+              <strong>{holder}</strong>
+            </p>
+            <p>
+              {isStaff(role) && t(`role.${role}`)}, {eventName}
+            </p>
+            <Qr value={linkFor(role, token)} name={t('sheets.qr', { holder })} />
+            <p>
+              <code class="key">{linkFor(role, token)}</code>
+            </p>
+            <p>{isStaff(role) && t(`sheets.how.${role}`)}</p>
+          </li>
+        ))}
+      </ul>
+    </Panel>
+  );
+}
+
+const isStaff = (role: Role): role is StaffRole => (ROLES as readonly string[]).includes(role);
