@@ -9,6 +9,7 @@ import { CHECKS as FASTENERS } from './fasteners.ts';
 import { CHECKS as FLUIDS } from './fluids.ts';
 import type { PublishedCheck } from './published-check.ts';
 import { type CheckedRow, formatTable, runCheck } from './published-table.ts';
+import { CHECKS as FORESIGHT } from './foresight.ts';
 import { CHECKS as QUEUEING } from './queueing.ts';
 import { CHECKS as SAFETY_LABELS } from './safety-labels.ts';
 import { CHECKS as SCALES } from './scales.ts';
@@ -27,6 +28,7 @@ const TOPICS: Readonly<Record<string, readonly PublishedCheck[]>> = {
   electric: ELECTRIC,
   scales: SCALES,
   fasteners: FASTENERS,
+  foresight: FORESIGHT,
   queueing: QUEUEING,
   conformity: CONFORMITY,
   units: UNITS,
