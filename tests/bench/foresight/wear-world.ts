@@ -34,7 +34,7 @@ export const WEAR_KINDS = {
 /** Worlds that are drawn to know the interval. */
 const DRAWS = 800;
 
-/** The season of one part: three to seven readings, one to four sessions apart, then two to eight sessions to come. */
+/** The season of one part: six to fourteen readings, as the log of two or three events has them, one to four sessions apart, then two to eight sessions to come. */
 export function makeWearSeason(seed: number, kind: WearKind): WearSeason {
   const random = openRandom(seedOf(seed, 503));
   const rate = kind.middleMm * Math.exp(random.normal() * kind.between);
@@ -44,7 +44,7 @@ export function makeWearSeason(seed: number, kind: WearKind): WearSeason {
   const readings: WearSeason['readings'] = [];
   let sessions = 0;
   let mm = kind.newMm * (0.7 + random.uniform() * 0.3);
-  const count = 3 + random.below(5);
+  const count = 6 + random.below(9);
   for (let at = 0; at < count; at += 1) {
     if (at > 0) {
       const driven = 1 + random.below(4);

@@ -1,0 +1,156 @@
+import { normalProbability } from '../conformity.ts';
+
+/** A reading of a part that wears: mm, after so many sessions on this part, counted on. */
+export interface WearReading {
+  sessions: number;
+  mm: number;
+}
+
+/** How a kind of part wears, before anything is known of this car. */
+export interface WearHabit {
+  /** middle of the wear per session over cars, mm */
+  middleMm: number;
+  /** spread of it between cars: standard deviation of its logarithm */
+  between: number;
+  /** spread from session to session of one car, as a share of its rate */
+  within: number;
+  /** standard deviation of a reading, mm */
+  reading: number;
+}
+
+/**
+ * Where nothing was learned of other cars yet. The wear per session and its spreads are common practice, no source; a reading is half
+ * of the expanded uncertainty of its usual instrument.
+ */
+export const WEAR_HABITS = {
+  pad: { middleMm: 0.3, between: 0.6, within: 0.3, reading: 0.15 },
+  tread: { middleMm: 0.12, between: 0.45, within: 0.25, reading: 0.1 },
+  rotor: { middleMm: 0.02, between: 0.6, within: 0.3, reading: 0.01 },
+} as const satisfies Record<string, WearHabit>;
+
+/** A band that holds what will be in 90 of 100 cases, mm. */
+export interface WearBand {
+  low: number;
+  middle: number;
+  high: number;
+}
+
+/** One wear rate that may be the car's, with what the readings say of it. */
+interface Case {
+  rate: number;
+  /** how well it fits, so that all cases together are 1 */
+  weight: number;
+  /** what is left now: mean and variance, mm and mm² */
+  level: number;
+  variance: number;
+}
+
+const RATES = 61;
+const REACH = 3.5;
+
+/**
+ * What each wear rate would make of the readings: what is left now and how well they fit. For a given rate the level is a
+ * walk with a drift that is read with errors, so its mean and variance are exact for normal errors.
+ *
+ * @see Kalman filter in one dimension, textbook; the rate by a grid over its prior (Bayes)
+ */
+function casesOf(readings: readonly WearReading[], habit: WearHabit): Case[] {
+  const cases = Array.from({ length: RATES }, (_, at) => {
+    const z = REACH * ((2 * at) / (RATES - 1) - 1);
+    const rate = habit.middleMm * Math.exp(z * habit.between);
+    return { ...follow(readings, habit, rate), rate, logWeight: -0.5 * z * z };
+  });
+  const logs = cases.map(({ logFit, logWeight }) => logFit + logWeight);
+  const top = Math.max(...logs);
+  const all = logs.reduce((sum, log) => sum + Math.exp(log - top), 0);
+  return cases.map(({ rate, level, variance }, at) => ({
+    rate,
+    level,
+    variance,
+    weight: Math.exp((logs[at] ?? 0) - top) / all,
+  }));
+}
+
+function follow(readings: readonly WearReading[], { within, reading }: WearHabit, rate: number) {
+  const noise = reading ** 2;
+  let [level, variance, logFit, before] = [0, Infinity, 0, 0];
+  for (const { sessions, mm } of readings) {
+    if (variance === Infinity) [level, variance] = [mm, noise];
+    else {
+      const driven = sessions - before;
+      level -= rate * driven;
+      variance += (rate * within) ** 2 * driven;
+      const total = variance + noise;
+      const miss = mm - level;
+      logFit -= 0.5 * (Math.log(total) + miss ** 2 / total);
+      level += (variance / total) * miss;
+      variance *= noise / total;
+    }
+    before = sessions;
+  }
+  return { level, variance, logFit };
+}
+
+type Ahead = (of: Case) => { mean: number; sd: number };
+
+const ahead =
+  (sessions: number, { within, reading }: WearHabit, isRead: boolean): Ahead =>
+  ({ rate, level, variance }) => ({
+    mean: level - rate * sessions,
+    sd: Math.sqrt(variance + (rate * within) ** 2 * sessions + (isRead ? reading ** 2 : 0)),
+  });
+
+const chanceBelow = (cases: readonly Case[], at: Ahead, mm: number): number =>
+  cases.reduce((sum, one) => {
+    const { mean, sd } = at(one);
+    return sum + one.weight * normalProbability((mm - mean) / sd);
+  }, 0);
+
+/** The value that is not reached with this chance, by halving; to 0.001 mm. */
+function quantile(cases: readonly Case[], at: Ahead, share: number): number {
+  const ends = cases.map(at);
+  let low = Math.min(...ends.map(({ mean, sd }) => mean - 6 * sd));
+  let high = Math.max(...ends.map(({ mean, sd }) => mean + 6 * sd));
+  while (high - low > 0.001) {
+    const middle = (low + high) / 2;
+    if (chanceBelow(cases, at, middle) < share) low = middle;
+    else high = middle;
+  }
+  return (low + high) / 2;
+}
+
+/**
+ * What will be left after so many more sessions, with a band of 90 %: from the readings of this part on this car, and before
+ * them from what such parts usually do. mm. Pure; never throws.
+ *
+ * @param readings of one part, oldest first, sessions counted on; at least one
+ * @param isRead the band of what will be read then, with the error of the reading; else of what will be there
+ * @see Bayes over the wear rate; a walk with drift for the wear, `casesOf`
+ */
+export function wearBand(
+  readings: readonly WearReading[],
+  sessions: number,
+  habit: WearHabit,
+  isRead = false,
+): WearBand {
+  const cases = casesOf(readings, habit);
+  const at = ahead(sessions, habit, isRead);
+  const [low, middle, high] = [0.05, 0.5, 0.95].map((share) => quantile(cases, at, share));
+  return { low: low ?? 0, middle: middle ?? 0, high: high ?? 0 };
+}
+
+/** Chance with which a part must last to be called safe. Common practice, no source. */
+const SAFE = 0.95;
+/** Nobody looks further ahead. */
+const MOST_SESSIONS = 60;
+
+/**
+ * The sessions that a part lasts, with a chance of 95 %, before less than `limitMm` is left; 0: it may not last the next.
+ * At most 60. Pure; never throws.
+ */
+export function lastSafeSession(readings: readonly WearReading[], limitMm: number, habit: WearHabit): number {
+  const cases = casesOf(readings, habit);
+  let safe = 0;
+  while (safe < MOST_SESSIONS && chanceBelow(cases, ahead(safe + 1, habit, false), limitMm) <= 1 - SAFE) safe += 1;
+  return safe;
+}
