@@ -50,8 +50,8 @@ const READINGS_DIFFER_MM = 0.6;
 const ALIKE_PLACES = { pads: 6, tyres: 8 } as const;
 /** Corner weights and mass may differ by this share: fuel, driver, scales. Common practice, no source. */
 const WEIGHTS_DIFFER = 0.08;
-/** A band of 90 % is widened to one that holds 997 of 1,000: 3.0 / 1.645 of a normal. */
-const WIDER = 3 / 1.645;
+/** Share of honest parts whose wear lies outside the band. Common practice, no source. */
+const OUTSIDE = 0.004;
 
 const PARTS = [
   { of: 'pads', read: (of: { padMm: ByPlace }) => of.padMm, habit: WEAR_HABITS.pad },
@@ -104,9 +104,9 @@ function wearDoubts(
     pairs.reduce((sum, pair) => sum + value(pair), 0) / pairs.length;
   const was = mean((pair) => pair.was);
   const is = mean((pair) => pair.is);
-  const { low, middle, high } = wearBand([{ sessions: 0, mm: was }], driven, habit, true);
-  if (is > middle + (high - middle) * WIDER) return [{ code: 'worn-too-little', of, places: [] }];
-  if (is < middle - (middle - low) * WIDER) return [{ code: 'worn-too-much', of, places: [] }];
+  const { low, high } = wearBand([{ sessions: 0, mm: was }], driven, habit, { isRead: true, outside: OUTSIDE });
+  if (is > high) return [{ code: 'worn-too-little', of, places: [] }];
+  if (is < low) return [{ code: 'worn-too-much', of, places: [] }];
   return [];
 }
 

@@ -28,7 +28,7 @@ export const WEAR_HABITS = {
   rotor: { middleMm: 0.02, between: 0.6, within: 0.3, reading: 0.01 },
 } as const satisfies Record<string, WearHabit>;
 
-/** A band that holds what will be in 90 of 100 cases, mm. */
+/** A band that holds what will be in 90 of 100 cases (or as asked), mm. */
 export interface WearBand {
   low: number;
   middle: number;
@@ -124,18 +124,19 @@ function quantile(cases: readonly Case[], at: Ahead, share: number): number {
  * them from what such parts usually do. mm. Pure; never throws.
  *
  * @param readings of one part, oldest first, sessions counted on; at least one
- * @param isRead the band of what will be read then, with the error of the reading; else of what will be there
+ * @param options `isRead`: the band of what will be read then, with the error of the reading; else of what will be there.
+ *   `outside`: the share of cases that is outside the band, 0.1 if not said
  * @see Bayes over the wear rate; a walk with drift for the wear, `casesOf`
  */
 export function wearBand(
   readings: readonly WearReading[],
   sessions: number,
   habit: WearHabit,
-  isRead = false,
+  { isRead = false, outside = 0.1 }: { isRead?: boolean; outside?: number } = {},
 ): WearBand {
   const cases = casesOf(readings, habit);
   const at = ahead(sessions, habit, isRead);
-  const [low, middle, high] = [0.05, 0.5, 0.95].map((share) => quantile(cases, at, share));
+  const [low, middle, high] = [outside / 2, 0.5, 1 - outside / 2].map((share) => quantile(cases, at, share));
   return { low: low ?? 0, middle: middle ?? 0, high: high ?? 0 };
 }
 

@@ -6,7 +6,7 @@ export function reportWear(kind: keyof typeof WEAR_KINDS, seeds: readonly number
   let [inside, width, trueWidth, straightInside] = [0, 0, 0, 0];
   for (const seed of seeds) {
     const { readings, ahead, readAfter, trueInterval } = makeWearSeason(seed, WEAR_KINDS[kind]);
-    const { low, high } = wearBand(readings, ahead, WEAR_HABITS[kind], true);
+    const { low, high } = wearBand(readings, ahead, WEAR_HABITS[kind], { isRead: true });
     if (readAfter >= low && readAfter <= high) inside += 1;
     width += high - low;
     trueWidth += trueInterval.high - trueInterval.low;
