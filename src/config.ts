@@ -29,6 +29,9 @@ export type Config = {
   bodyLimitKb: number;
   /** absent: a folder in `dataDir` */
   photoBucket: PhotoBucket | undefined;
+  /** absent: no backups are made by themselves */
+  backup: BackupPlan | undefined;
+  backupPassphrase: string | undefined;
   photoLimitKb: number;
   photoMegapixels: number;
   photosPerEntry: number;
@@ -50,7 +53,16 @@ export type Config = {
   securityContact: string | undefined;
 };
 
-/** An S3-compatible object store for photos; `prefix` has no slash at its ends. */
+/** Where backups go, how often, how many are kept. */
+export type BackupPlan = {
+  to: { folder: string } | { bucket: PhotoBucket };
+  /** 0: never by itself */
+  everyHours: number;
+  keep: number;
+  passphrase: string | undefined;
+};
+
+/** A place in an S3-compatible object store; `prefix` has no slash at its ends. */
 export type PhotoBucket = {
   endpoint: string;
   region: string;
@@ -98,7 +110,13 @@ export function loggableConfig(config: Config): Record<string, unknown> {
     redisUrl: hidePassword(config.redisUrl),
     organizerToken: config.organizerToken === undefined ? undefined : '[set]',
     metricsToken: config.metricsToken === undefined ? undefined : '[set]',
-    photoBucket: config.photoBucket && { ...config.photoBucket, accessKeyId: '[set]', secretAccessKey: '[set]' },
+    photoBucket: config.photoBucket && hideKeys(config.photoBucket),
+    backupPassphrase: config.backupPassphrase === undefined ? undefined : '[set]',
+    backup: config.backup && {
+      ...config.backup,
+      to: 'bucket' in config.backup.to ? { bucket: hideKeys(config.backup.to.bucket) } : config.backup.to,
+      passphrase: config.backup.passphrase === undefined ? undefined : '[set]',
+    },
   };
 }
 
@@ -121,7 +139,9 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     trustProxy: env.TRUST_PROXY,
     shutdownSeconds: env.SHUTDOWN_SECONDS,
     bodyLimitKb: env.BODY_LIMIT_KB,
-    photoBucket: toBucket(env),
+    photoBucket: toBucket(env, env.PHOTO_STORE),
+    backup: toBackupPlan(env),
+    backupPassphrase: env.BACKUP_PASSPHRASE,
     photoLimitKb: env.PHOTO_LIMIT_KB,
     photoMegapixels: env.PHOTO_MEGAPIXELS,
     photosPerEntry: env.PHOTOS_PER_ENTRY,
@@ -141,9 +161,21 @@ function toConfig(env: z.infer<typeof Environment>): Config {
 const BUCKET_NEEDS = ['S3_ENDPOINT', 'S3_ACCESS_KEY_ID', 'S3_SECRET_ACCESS_KEY'] as const;
 
 function missingForBucket(given: Record<string, string | undefined>): string[] {
-  if (given['PHOTO_STORE'] === undefined) return [];
+  const inBucket = ['PHOTO_STORE', 'BACKUP_TO'].find((key) => given[key]?.startsWith('s3://'));
+  if (inBucket === undefined) return [];
   const missing = BUCKET_NEEDS.filter((key) => given[key] === undefined);
-  return missing.map((key) => `${key}: is required when PHOTO_STORE is set`);
+  return missing.map((key) => `${key}: is required when ${inBucket} is set to a bucket`);
+}
+
+function toBackupPlan(env: z.infer<typeof Environment>): BackupPlan | undefined {
+  if (env.BACKUP_TO === undefined) return undefined;
+  const bucket = toBucket(env, env.BACKUP_TO);
+  return {
+    to: bucket === undefined ? { folder: env.BACKUP_TO } : { bucket },
+    everyHours: env.BACKUP_EVERY_HOURS,
+    keep: env.BACKUP_KEEP,
+    passphrase: env.BACKUP_PASSPHRASE,
+  };
 }
 
 function strayPasswords(given: Record<string, string | undefined>): string[] {
@@ -157,8 +189,8 @@ function strayPasswords(given: Record<string, string | undefined>): string[] {
   });
 }
 
-function toBucket(env: z.infer<typeof Environment>): PhotoBucket | undefined {
-  const [, bucket, prefix = ''] = BUCKET.exec(env.PHOTO_STORE ?? '') ?? [];
+function toBucket(env: z.infer<typeof Environment>, place: string | undefined): PhotoBucket | undefined {
+  const [, bucket, prefix = ''] = BUCKET.exec(place ?? '') ?? [];
   const { S3_ENDPOINT: endpoint, S3_ACCESS_KEY_ID: accessKeyId, S3_SECRET_ACCESS_KEY: secretAccessKey } = env;
   // A bucket without the others was refused above.
   if (bucket === undefined || !endpoint || !accessKeyId || !secretAccessKey) return undefined;
@@ -171,6 +203,12 @@ function toBucket(env: z.infer<typeof Environment>): PhotoBucket | undefined {
     secretAccessKey,
   };
 }
+
+const hideKeys = (bucket: PhotoBucket): PhotoBucket => ({
+  ...bucket,
+  accessKeyId: '[set]',
+  secretAccessKey: '[set]',
+});
 
 function describeIssues(issues: readonly z.core.$ZodIssue[]): string[] {
   return issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`);

@@ -25,7 +25,18 @@ const PARTS = [
   'README.md',
 ];
 const LEFT_OUT = /\.ts$|\/screenshots(\/|$)|\/decisions\.md$/;
-const SCRIPTS = ['prepare', 'start', 'start:api', 'start:worker', 'demo', 'audit:verify', 'backup', 'restore', 'token'];
+const SCRIPTS = [
+  'prepare',
+  'start',
+  'start:api',
+  'start:worker',
+  'demo',
+  'audit:verify',
+  'backup',
+  'backup:drill',
+  'restore',
+  'token',
+];
 
 buildWhatChanged((text) => process.stderr.write(`${text}\n`));
 rmSync(folder, { recursive: true, force: true });

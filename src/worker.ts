@@ -1,4 +1,5 @@
 import type { Deps } from './deps.ts';
+import { keepBackups } from './backup/schedule.ts';
 import { removeOldImports } from './features/entries/import/import-task-store.ts';
 import { removeOldChecks } from './features/gate/check-log.ts';
 import { eraseOverdue } from './features/personal-data/erase.ts';
@@ -47,10 +48,12 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
     ],
     log,
   );
+  // Beside the other chores, which must not wait for it.
+  const backups = startKeeper(config.backup === undefined ? [] : [keepBackups(config.backup, deps)], log);
   return {
     kind: queue.kind,
     async stop() {
-      await keeper.stop();
+      await Promise.all([keeper.stop(), backups.stop()]);
       await relay.stop();
       await worker.close();
       await queue.close();

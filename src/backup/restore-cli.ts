@@ -1,9 +1,13 @@
-import { resolve } from 'node:path';
+import { existsSync } from 'node:fs';
+import { join, resolve } from 'node:path';
+import type { BackupPlan } from '../config.ts';
 import { openPhotoStore } from '../deps.ts';
+import { openedFile } from './drill.ts';
+import { inWorkFolder, NAME, openPlace } from './place.ts';
 import { type Restored, restoreBackup } from './restore-backup.ts';
 import { type Opened, withDatabase } from './with-database.ts';
 
-// `npm run restore -- <file>`: into an empty database, with the server stopped. 0 when all is back, 1 when it is back but
+// `npm run restore -- <file>`, or the name of one in BACKUP_TO: into an empty database, with the server stopped. 0 when all is back, 1 when it is back but
 // a history is not intact or photos were missing in the backup, 2 when nothing was restored.
 const path = process.argv[2];
 
@@ -22,10 +26,22 @@ function told({ rows, photos, missingPhotos, migrated, audits }: Restored): stri
 }
 
 async function restore(file: string, { config, databaseUrl, log }: Opened): Promise<void> {
-  const restored = await restoreBackup({ databaseUrl, photos: openPhotoStore(config), path: resolve(file), log });
+  const photos = openPhotoStore(config);
+  const restored = await inWorkFolder(config.dataDir, async (folder) => {
+    const here = await broughtHere(file, folder, config.backup);
+    return restoreBackup({ databaseUrl, photos, path: await openedFile(here, folder, config.backupPassphrase), log });
+  });
   process.stdout.write(told(restored));
   const whole = restored.missingPhotos.length === 0 && restored.audits.every((audit) => audit.intact);
   process.exitCode = whole ? 0 : 1;
+}
+
+/** A name of a backup that is no file here is fetched from where backups are kept. */
+async function broughtHere(file: string, folder: string, plan: BackupPlan | undefined): Promise<string> {
+  if (existsSync(file) || plan === undefined || !NAME.test(file)) return resolve(file);
+  const fetched = join(folder, 'fetched');
+  await openPlace(plan).fetch(file, fetched);
+  return fetched;
 }
 
 async function main(): Promise<void> {

@@ -1,5 +1,15 @@
 import { z } from 'zod';
-import { addressList, allowList, bucketUrl, isBareAddress, number, oneOf, printable, url } from './values.ts';
+import {
+  addressList,
+  allowList,
+  backupPlace,
+  bucketUrl,
+  isBareAddress,
+  number,
+  oneOf,
+  printable,
+  url,
+} from './values.ts';
 
 /** How much is logged, least first. */
 export const LOG_LEVELS = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent'] as const;
@@ -42,6 +52,15 @@ export const Environment = z.object({
     .describe('region that requests to it are signed for'),
   S3_ACCESS_KEY_ID: printable.optional().describe('who stores photos there'),
   S3_SECRET_ACCESS_KEY: printable.optional().describe('proves it'),
+  BACKUP_TO: backupPlace.describe('where backups go: a folder, or s3://bucket/prefix; absent: none are made'),
+  BACKUP_EVERY_HOURS: number(24, 0, 168).describe('how often a worker makes one; 0: never by itself'),
+  BACKUP_KEEP: number(14, 2, 1000).describe('how many are kept'),
+  BACKUP_PASSPHRASE: z
+    .string()
+    .min(12, 'must have at least 12 characters')
+    .max(200, 'must have at most 200 characters')
+    .optional()
+    .describe('encrypts every backup; without it none can be read'),
   PHOTO_LIMIT_KB: number(12_288, 1, 65_536).describe('largest photo as it is sent'),
   PHOTO_MEGAPIXELS: number(50, 1, 250).describe('largest photo in million pixels'),
   PHOTOS_PER_ENTRY: number(60, 1, 1000).describe('photos that one entry may have'),

@@ -13,6 +13,7 @@ export const SECRETS = [
   'METRICS_TOKEN',
   'S3_ACCESS_KEY_ID',
   'S3_SECRET_ACCESS_KEY',
+  'BACKUP_PASSPHRASE',
 ] as const;
 
 /** More than any secret has: what is larger is another file. */

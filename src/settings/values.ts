@@ -55,6 +55,15 @@ export const bucketUrl = z
   .regex(BUCKET, 'must be s3://bucket or s3://bucket/prefix, of letters, digits, hyphens and underscores')
   .optional();
 
+/** A folder by its whole path, or a place in an object store. A relative folder would move with where a start was made. */
+export const backupPlace = z
+  .string()
+  .refine(
+    (text) => text.startsWith('/') || BUCKET.test(text),
+    'must be the whole path of a folder, or s3://bucket/prefix',
+  )
+  .optional();
+
 /** Names that the HTTP layer knows for address ranges of its own network. */
 const PROXY_NAMES = new Set(['loopback', 'linklocal', 'uniquelocal']);
 

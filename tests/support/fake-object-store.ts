@@ -31,6 +31,9 @@ export async function startFakeObjectStore(): Promise<FakeObjectStore> {
       const object = objects.get(path);
       return object === undefined ? { status: 404 } : { status: 200, bytes: object.bytes };
     }
+    if (request.method === 'DELETE') return { status: objects.delete(path) ? 204 : 404 };
+    // As stores have it: a body without a length before it is refused.
+    if (request.headers['content-length'] === undefined) return { status: 411 };
     const hash = createHash('sha256').update(body).digest('hex');
     if (request.method !== 'PUT' || request.headers['x-amz-content-sha256'] !== hash) return { status: 400 };
     objects.set(path, { bytes: body, mediaType: request.headers['content-type'] });

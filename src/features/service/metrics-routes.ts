@@ -7,8 +7,8 @@ import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { type Access, authenticate, authorize, hashToken, tokenHashOf } from '../../http/access/auth.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { createMeters, type Meters, setBacklog, setPool, watchProcess } from './metrics.ts';
-import { readBacklog } from './metrics-store.ts';
+import { createMeters, type Meters, setBacklog, setLastBackup, setPool, watchProcess } from './metrics.ts';
+import { findLastBackup, readBacklog } from './metrics-store.ts';
 
 const GATE_LOOKUP = '/v1/events/:eventId/gate/:carNumber';
 const STREAM = '/v1/events/:eventId/stream';
@@ -89,7 +89,12 @@ export async function metricsRoutes(app: FastifyInstance, deps: Deps): Promise<v
         authorize(await authenticate(deps.db.pool, tokenHashOf(request), deps.clock.now()), READERS, {});
       }
       setPool(meters, deps.db.pool);
-      setBacklog(meters, await withinPatience(readBacklog(deps.db.pool)));
+      const [backlog, backup] = await Promise.all([
+        withinPatience(readBacklog(deps.db.pool)),
+        withinPatience(findLastBackup(deps.db.pool)),
+      ]);
+      setBacklog(meters, backlog);
+      setLastBackup(meters, backup);
       meters.build.set({ version: app.swagger().info.version, node: process.version }, 1);
       const headers = { 'content-type': Registry.PROMETHEUS_CONTENT_TYPE };
       return { status: 200, body: spellNaN(await meters.registry.metrics()), headers };

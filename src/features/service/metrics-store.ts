@@ -35,3 +35,29 @@ export async function readBacklog(pool: Pool): Promise<Backlog> {
   // An aggregate without GROUP BY always has its row.
   return rows[0] as Backlog;
 }
+
+/** How good the newest backup is that was finished. */
+export interface LastBackup {
+  ageSeconds: number;
+  bytes: number;
+  /** 1 when it was brought back into a scratch database, 0.5 when it was only read to its end, 0 when it could not be */
+  good: number;
+  /** tries since then that ended without one */
+  failedSince: number;
+}
+
+const LAST_BACKUP = {
+  name: 'metrics-last-backup',
+  text: `SELECT extract(epoch FROM now() - b.started_at)::float8 AS "ageSeconds", b.bytes::float8 AS bytes,
+      CASE WHEN b.error IS NOT NULL THEN 0 WHEN b.verified = 'restored' THEN 1 WHEN b.verified = 'read' THEN 0.5 ELSE 0 END AS good,
+      (SELECT count(*)::int FROM backups f WHERE f.finished_at IS NULL AND f.error IS NOT NULL AND f.started_at > b.started_at)
+        AS "failedSince"
+    FROM backups b WHERE b.finished_at IS NOT NULL ORDER BY b.started_at DESC LIMIT 1`,
+};
+
+/** Undefined when none was ever finished. */
+export async function findLastBackup(pool: Pool): Promise<LastBackup | undefined> {
+  const { rows } = await pool.query<LastBackup>(LAST_BACKUP);
+  const last = rows[0];
+  return last === undefined ? undefined : { ...last, good: Number(last.good) };
+}

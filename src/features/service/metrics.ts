@@ -1,7 +1,7 @@
 import { collectDefaultMetrics, Counter, Gauge, Histogram, Registry } from 'prom-client';
 import { CLEARANCE_STATUSES } from '../../domain/clearance/clearance.ts';
 import type { Pool } from '../../platform/database/db.ts';
-import type { Backlog } from './metrics-store.ts';
+import type { Backlog, LastBackup } from './metrics-store.ts';
 
 /** Seconds; an answer at the gate takes a few thousandths, an upload some tenths. */
 const BUCKETS = [0.002, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 10];
@@ -43,6 +43,18 @@ export function createMeters() {
       oldestUnfinishedSeconds: gauge('jobs_oldest_unfinished_seconds', 'For how long the oldest of these is due'),
       failed: gauge('jobs_failed_rows', 'Jobs of the last 30 days that failed for good'),
     } satisfies Record<keyof Backlog, Gauge>,
+    lastBackup: {
+      ageSeconds: gauge(
+        'backup_age_seconds',
+        'Since the newest backup was begun that was finished; NaN when there is none',
+      ),
+      bytes: gauge('backup_bytes', 'Its size'),
+      good: gauge(
+        'backup_good',
+        '1 when it was brought back into a scratch database, 0.5 when only read to its end, 0 when neither',
+      ),
+      failedSince: gauge('backup_failed_since', 'Tries since then that ended without a backup'),
+    } satisfies Record<keyof LastBackup, Gauge>,
     connections: gauge('db_connections', 'Database connections of the shared pool', ['state']),
     connectionsMax: gauge('db_connections_max', 'Most connections of the shared pool'),
     connectionWaiters: gauge('db_connection_waiters', 'Who waits for a connection of the shared pool'),
@@ -66,4 +78,9 @@ export function setPool({ connections, connectionsMax, connectionWaiters }: Mete
 export function setBacklog({ backlog, database }: Meters, found: Backlog | undefined): void {
   database.set(found === undefined ? 0 : 1);
   for (const [name, meter] of Object.entries(backlog)) meter.set(found?.[name as keyof Backlog] ?? Number.NaN);
+}
+
+/** @param found undefined when there is none, or the database did not answer: NaN */
+export function setLastBackup({ lastBackup }: Meters, found: LastBackup | undefined): void {
+  for (const [name, meter] of Object.entries(lastBackup)) meter.set(found?.[name as keyof LastBackup] ?? Number.NaN);
 }

@@ -8,6 +8,7 @@ import { addRoute } from '../../http/frame/route.ts';
 import type { Pool } from '../../platform/database/db.ts';
 import { documentRoutes, ruleSetSchemaRoutes } from './document-routes.ts';
 import { guideRoutes } from './guide-routes.ts';
+import { findLastBackup } from './metrics-store.ts';
 import { pageRoutes } from './page-routes.ts';
 import { addSecurityTxtRoute } from './security-txt.ts';
 
@@ -23,6 +24,12 @@ const Ready = z
       })
       .optional()
       .describe('The clock of the database decides; set the machine right when they differ by more than 2 seconds'),
+    backup: z
+      .enum(['ok', 'late', 'bad'])
+      .optional()
+      .describe(
+        'Where backups are made: `late` when the newest is older than twice the time between two, `bad` when it could not be brought back. It keeps no request from being served; somebody has to look',
+      ),
   })
   .meta({ id: 'Ready' });
 
@@ -66,6 +73,17 @@ async function assertReady(deps: Deps, stopping: boolean): Promise<void> {
   }
 }
 
+const HOUR_SECONDS = 3600;
+
+/** How it stands with the backups of the settings; nothing where none are made by a schedule. */
+async function judgeBackup({ config, db }: Deps): Promise<{ backup?: 'ok' | 'late' | 'bad' }> {
+  const everyHours = config.backup?.everyHours ?? 0;
+  if (everyHours === 0) return {};
+  const last = await findLastBackup(db.pool);
+  if (last === undefined || last.ageSeconds > 2 * everyHours * HOUR_SECONDS) return { backup: 'late' };
+  return { backup: last.good > 0 ? 'ok' : 'bad' };
+}
+
 /** What is outside `/v1`: health for machines, documentation for people. Everybody may call it. */
 export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
   let stopping = false;
@@ -107,7 +125,8 @@ export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<v
       await assertReady(deps, stopping);
       const differenceMs = deps.clock.differenceMs?.();
       const clock = differenceMs === undefined ? {} : { clock: { differenceMs } };
-      return { status: 200, body: { status: 'ready', database: 'ok', ...clock } };
+      const backup = await judgeBackup(deps);
+      return { status: 200, body: { status: 'ready', database: 'ok', ...clock, ...backup } };
     },
   });
   await documentRoutes(app);

@@ -36,7 +36,8 @@ const read = (path: string) => parse(readFileSync(path, 'utf8'), { merge: true }
 const compose = read(join(ROOT, 'docker-compose.yml'));
 
 /** As compose fills in what nobody has set. */
-const withDefaults = (text: string) => text.replaceAll(/\$\{\w+(?::-([^}]*))?\}/g, '$1');
+const withDefaults = (text: string) =>
+  text.replaceAll(/\$\{\w+(?::-([^}]*)|:\+[^}]*)?\}/g, (_, fallback: string | undefined) => fallback ?? '');
 const environmentOf = ({ environment = {} }: Service) =>
   Object.fromEntries(Object.entries(environment).map(([key, value]) => [key, withDefaults(value)]));
 

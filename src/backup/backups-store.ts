@@ -1,0 +1,103 @@
+import type pg from 'pg';
+import { v7 as uuidV7 } from 'uuid';
+import type { Written } from './write-backup.ts';
+
+export type Verified = 'restored' | 'read';
+
+export interface Kept {
+  id: string;
+  name: string;
+  place: string;
+  startedAt: Date;
+  bytes: number;
+  sha256: string;
+  encrypted: boolean;
+  verified: Verified | null;
+  verifiedAt: Date | null;
+  error: string | null;
+}
+
+/** How long after a failure, or a run that was cut off, the next one waits. */
+const RETRY_MINUTES = 15;
+const LOCK = 'gridworthy-backup';
+
+/** Runs work while nobody else anywhere does; undefined when somebody does. Ends with the connection, whatever happens. */
+export async function whileAlone<T>(client: pg.Client, work: () => Promise<T>): Promise<T | undefined> {
+  const { rows } = await client.query<{ mine: boolean }>(`SELECT pg_try_advisory_lock(hashtext('${LOCK}')) AS mine`);
+  if (rows[0]?.mine !== true) return undefined;
+  try {
+    return await work();
+  } finally {
+    await client.query(`SELECT pg_advisory_unlock(hashtext('${LOCK}'))`);
+  }
+}
+
+/** Whether one is due, by the clock of the database: the last that was made is old enough, and none was tried just now. */
+export async function isDue(client: pg.ClientBase | pg.Pool, everyHours: number): Promise<boolean> {
+  const { rows } = await client.query<{ due: boolean }>(
+    `SELECT COALESCE(now() - max(started_at) FILTER (WHERE finished_at IS NOT NULL) >= make_interval(hours => $1), true)
+        AND COALESCE(now() - max(started_at) FILTER (WHERE finished_at IS NULL) >= make_interval(mins => $2), true) AS due
+      FROM backups`,
+    [everyHours, RETRY_MINUTES],
+  );
+  return rows[0]?.due === true;
+}
+
+export async function insertStarted(
+  client: pg.ClientBase,
+  row: { name: string; place: string; encrypted: boolean },
+): Promise<string> {
+  const id = uuidV7();
+  await client.query('INSERT INTO backups (id, name, place, encrypted, started_at) VALUES ($1, $2, $3, $4, now())', [
+    id,
+    row.name,
+    row.place,
+    row.encrypted,
+  ]);
+  return id;
+}
+
+export async function updateFinished(
+  client: pg.ClientBase,
+  id: string,
+  { sha256, bytes }: Pick<Written, 'sha256' | 'bytes'>,
+): Promise<void> {
+  await client.query('UPDATE backups SET finished_at = now(), sha256 = $2, bytes = $3 WHERE id = $1', [
+    id,
+    sha256,
+    bytes,
+  ]);
+}
+
+/** @param found how it was found, or what was wrong with it */
+export async function updateVerified(
+  client: pg.ClientBase,
+  id: string,
+  found: { verified: Verified } | { error: string },
+): Promise<void> {
+  const verified = 'verified' in found ? found.verified : null;
+  const error = 'error' in found ? found.error : null;
+  await client.query('UPDATE backups SET verified = $2, verified_at = now(), error = $3 WHERE id = $1', [
+    id,
+    verified,
+    error,
+  ]);
+}
+
+export async function updateFailed(client: pg.ClientBase, id: string, error: string): Promise<void> {
+  await client.query('UPDATE backups SET error = $2 WHERE id = $1', [id, error]);
+}
+
+export async function updateRemoved(client: pg.ClientBase, id: string): Promise<void> {
+  await client.query('UPDATE backups SET removed_at = now() WHERE id = $1', [id]);
+}
+
+/** Backups that were finished and not removed, the newest first. */
+export async function listKept(client: pg.ClientBase, place: string): Promise<Kept[]> {
+  const { rows } = await client.query<Omit<Kept, 'bytes'> & { bytes: string }>(
+    `SELECT id, name, place, started_at AS "startedAt", bytes, sha256, encrypted, verified, verified_at AS "verifiedAt", error
+      FROM backups WHERE finished_at IS NOT NULL AND removed_at IS NULL AND place = $1 ORDER BY started_at DESC, id DESC`,
+    [place],
+  );
+  return rows.map((row) => ({ ...row, bytes: Number(row.bytes) }));
+}

@@ -1,0 +1,100 @@
+import { createReadStream, createWriteStream } from 'node:fs';
+import { access, copyFile, mkdir, open, rename, rm } from 'node:fs/promises';
+import { join } from 'node:path';
+import { Readable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
+import { AwsClient } from 'aws4fetch';
+import type { BackupPlan } from '../config.ts';
+import type { Sum } from './encrypt.ts';
+
+/** Where backups are kept, each under its name. */
+export interface BackupPlace {
+  /** for people, without keys */
+  address: string;
+  /** Puts a file there; what stands under the name is whole. @throws Error */
+  put(name: string, file: string, sum: Sum): Promise<void>;
+  /** Brings one back as a file. @throws Error, also when there is none of this name */
+  fetch(name: string, file: string): Promise<void>;
+  /** Removes one; none of this name is no error. @throws Error */
+  remove(name: string): Promise<void>;
+}
+
+/** A name of ours: never a path. */
+export const NAME = /^gridworthy-\d{8}T\d{6}Z\.backup(\.age)?$/;
+
+export function openPlace({ to }: BackupPlan): BackupPlace {
+  return 'folder' in to ? openFolder(to.folder) : openBucket(to.bucket);
+}
+
+function openFolder(folder: string): BackupPlace {
+  return {
+    address: folder,
+    async put(name, file) {
+      // Not made if absent: a disk that is not mounted would fill the one below it, and be lost with it.
+      await access(folder).catch(() => {
+        throw new Error(`BACKUP_TO ${folder} is not there: mount it, or make it once`);
+      });
+      const partial = join(folder, `${name}.partial`);
+      await rm(partial, { force: true });
+      await copyFile(file, partial);
+      const written = await open(partial, 'r+');
+      try {
+        await written.sync();
+      } finally {
+        await written.close();
+      }
+      await rename(partial, join(folder, name));
+    },
+    fetch: (name, file) => copyFile(join(folder, name), file),
+    remove: (name) => rm(join(folder, name), { force: true }),
+  };
+}
+
+/** A backup may be large and the line slow; one that hangs for longer is given up and tried again later. */
+const TIMEOUT_MS = 3_600_000;
+
+function openBucket(bucket: Extract<BackupPlan['to'], { bucket: unknown }>['bucket']): BackupPlace {
+  const { accessKeyId, secretAccessKey, region, endpoint, prefix } = bucket;
+  // Not tried again by itself: a body that is read from a file is spent.
+  const client = new AwsClient({ accessKeyId, secretAccessKey, region, service: 's3', retries: 0 });
+  const root = [endpoint, bucket.bucket, prefix].filter((part) => part !== '').join('/');
+  const ask = async (name: string, init: RequestInit & { duplex?: 'half' }) => {
+    const signal = AbortSignal.timeout(TIMEOUT_MS);
+    const answer = await client.fetch(`${root}/${name}`, { ...init, redirect: 'error', signal });
+    if (answer.ok) return answer;
+    await answer.body?.cancel();
+    throw new Error(`the object store answered ${init.method ?? 'GET'} ${name} with ${answer.status}`);
+  };
+  return {
+    address: `s3://${[bucket.bucket, prefix].filter((part) => part !== '').join('/')}`,
+    async put(name, file, { sha256, bytes }) {
+      // Signed by its sum, so that the store refuses bytes that changed on their way.
+      const headers = { 'x-amz-content-sha256': sha256, 'content-length': String(bytes) };
+      const body = Readable.toWeb(createReadStream(file)) as globalThis.ReadableStream;
+      const answer = await ask(name, { method: 'PUT', headers, body, duplex: 'half' });
+      await answer.body?.cancel();
+    },
+    async fetch(name, file) {
+      const { body } = await ask(name, { method: 'GET' });
+      if (body === null) throw new Error(`the object store has nothing under ${name}`);
+      await pipeline(Readable.fromWeb(body), createWriteStream(file, { flags: 'wx', mode: 0o600 }));
+    },
+    async remove(name) {
+      const answer = await ask(name, { method: 'DELETE' });
+      await answer.body?.cancel();
+    },
+  };
+}
+
+/** Makes a folder for work in progress below the data folder, and takes it away again. */
+export async function inWorkFolder<T>(dataDir: string, work: (folder: string) => Promise<T>): Promise<T> {
+  const folder = join(dataDir, 'backup-work');
+  // What a run that was cut off left.
+  await rm(folder, { recursive: true, force: true });
+  await mkdir(folder, { recursive: true, mode: 0o700 });
+  try {
+    return await work(folder);
+  } finally {
+    await rm(folder, { recursive: true, force: true });
+  }
+}
