@@ -68,6 +68,7 @@ const BRAKES: Readonly<Record<string, Good>> = {
   'brake.lines': yes,
   'brake.lights': yes,
   'pad.thickness': ({ position }) => (position.endsWith('.in') ? 9.4 : 9.8),
+  'pad.even': yes,
   'pad.temperature-range': is({ low: 100, high: 700 }),
   'rotor.thickness': ({ vehicle, position }) => stated(vehicle.rotorMinimumThicknessMm, position) + 1.25,
   'rotor.cracks': is('none'),

@@ -49,6 +49,19 @@ function isoCases(step: 'dry' | 'wet'): ExampleCase[] {
 }
 
 const LINE_TEST = { parameters: { brakeFluidTestAtTheLine: { value: true } } };
+const unasked = (parameter: string): Setting => ({ parameters: { [parameter]: { value: false } } });
+/** What a group does not ask is judged where it is said, and not missing where it is not; where it asks, it is missing. */
+const notAsked = (parameter: string, bad: Setting['answers']): ExampleCase[] => [
+  one('a group that does not ask it, and nothing is said', 'absent', unasked(parameter)),
+  one('a group that does not ask it, and it is said', 'not-met', { ...unasked(parameter), answers: bad }),
+  one('a group that asks it, and nothing is said', 'unanswerable', { parameters: { [parameter]: { value: true } } }),
+];
+
+const wetPoint = (fluidClass: string, minimum: number, wet?: number): Setting => ({
+  parameters: { brakeFluidWetMinimum: { value: minimum, unit: '°C' } },
+  answers: { 'brake-fluid.class': fluidClass, ...(wet !== undefined && { 'brake-fluid.wet-boiling-point': wet }) },
+});
+
 const BRAKES: Cases = {
   'brake-fluid-label-iso-dry': isoCases('dry'),
   'brake-fluid-label-iso-wet': isoCases('wet'),
@@ -91,6 +104,34 @@ const BRAKES: Cases = {
       'not-met',
       answers({ 'pad.temperature-range': { front: { low: 500, high: 500 }, rear: { low: 0, high: 500 } } }),
     ),
+    one('not given: nobody needs it for this', 'absent', {}),
+  ],
+  'seat-standard': notAsked('seatAsked', { 'seat.standard': 'unknown' }),
+  'wheel-clean': notAsked('wheelDetailsAsked', { 'wheel.clean': wheels(false) }),
+  'wheel-weights': notAsked('wheelDetailsAsked', { 'wheel.weights-present': wheels('lost') }),
+  'extinguisher-mounted': [
+    one('none is asked for, and nothing is said', 'absent', unasked('extinguisherRequired')),
+    one('none is asked for, and none is there', 'absent', {
+      ...unasked('extinguisherRequired'),
+      answers: { 'extinguisher.type': 'none' },
+    }),
+    one('none is asked for, one is there, and nobody says how it is held', 'unanswerable', {
+      ...unasked('extinguisherRequired'),
+      answers: { 'extinguisher.type': 'powder' },
+    }),
+    one('none is asked for, and one hangs in a clip', 'not-met', {
+      ...unasked('extinguisherRequired'),
+      answers: { 'extinguisher.mounted': false },
+    }),
+  ],
+  'oil-grade-form': [one('not given: nobody needs it for this', 'absent', {})],
+  'brake-fluid-wet-minimum': [
+    one('DOT 4 has what 155 °C asks for, whatever its label says more', 'absent', wetPoint('DOT 4', 155)),
+    one('DOT 4 and 1 °C more: the label is asked', 'unanswerable', wetPoint('DOT 4', 156)),
+    one('DOT 3 may have less than 155 °C: the label is asked', 'unanswerable', wetPoint('DOT 3', 155)),
+    one('class not known: the label is asked', 'unanswerable', wetPoint('unknown', 155)),
+    one('given with a class that would do, and too low', 'not-met', wetPoint('DOT 4', 155, 154)),
+    one('given with a class that would not do, and enough', 'met', wetPoint('DOT 3', 155, 155)),
   ],
 };
 

@@ -97,9 +97,20 @@ const padsApart = (limit: number): ExampleCase[] => {
     atFront(`inner pads ${limit}.1 mm apart`, 'not-met', fourPads({ ...rear, 'FL.in': 9.1 + limit })),
     atFront('right outer pad the thinner', 'not-met', fourPads({ ...rear, 'FR.out': 8.9 - limit })),
     atFront('inner and outer differ, left and right do not', 'met', fourPads({ ...rear, 'FL.in': 20, 'FR.in': 20 })),
+    one('a group that asks the lowest only, and no more was given', 'absent', {
+      ...set('lowestIsEnough', true),
+      vehicle: CAR,
+      answers: { 'pad.thickness': { front: { basis: 'lowest-of-axle', value: 9 } } },
+    }),
     one('one pad of the axle not measured', 'unanswerable', fourPads({ 'RL.in': 9, 'RL.out': 9, 'RR.in': 9 })),
   ];
 };
+
+const uneven = (pads: Record<string, unknown>, alike = false): Setting => ({
+  ...set('lowestIsEnough', true),
+  vehicle: { ...CAR, rotor: { front: 'iron', rear: 'drum' } },
+  answers: { 'pad.even': { front: alike }, 'pad.thickness': pads },
+});
 
 const cracks = (found: string, more: Setting): Setting => ({
   vehicle: CAR,
@@ -123,6 +134,21 @@ const BRAKES: Cases = {
   ],
   'pad-axle-even': padsApart(3),
   'pad-axle-one-sided': padsApart(5),
+  'pad-uneven-measured': [
+    one(
+      'said to be unlike, and each of them measured',
+      'met',
+      uneven({ 'FL.in': 9, 'FL.out': 9, 'FR.in': 9, 'FR.out': 7 }),
+    ),
+    one(
+      'said to be unlike, and only the lowest given',
+      'not-met',
+      uneven({ front: { basis: 'lowest-of-axle', value: 9 } }),
+    ),
+    one('said to be unlike, and one of them not measured', 'not-met', uneven({ 'FL.in': 9, 'FL.out': 9, 'FR.in': 9 })),
+    one('said to be alike', 'absent', uneven({ front: { basis: 'lowest-of-axle', value: 9 } }, true)),
+    one('a group that asks each place', 'absent', { ...uneven({ 'FL.in': 9 }), ...set('lowestIsEnough', false) }),
+  ],
   'pad-lasts-event': [
     // 0.5 mm a day, two days to come
     atPad('3 mm now, 2 mm at the end', 'met', pad(3)),

@@ -95,7 +95,13 @@ const STRAPS_AND_SEATS: Cases = {
   ],
   'seat-condition': [one('not said: another rule asks', 'absent')],
   'seat-padding': [one('not said', 'absent')],
-  'seat-condition-known': [one('said', 'met', { answers: { 'seat.condition': 'ok' } }), one('not said', 'not-met')],
+  'seat-condition-known': [
+    one('said', 'met', { answers: { 'seat.condition': 'ok' } }),
+    one('not said', 'not-met'),
+    one('a group whose line looks at it in any case', 'absent', {
+      parameters: { seatAsked: { value: false } },
+    }),
+  ],
 };
 
 const structure = (isAsked: boolean, closed?: string): Setting =>

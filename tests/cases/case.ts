@@ -124,7 +124,8 @@ function unknownCells(
     const item = findItem(key);
     if (item === undefined || !itemApplies(item, vehicle)) return true;
     const positions = positionsFor(item, vehicle);
-    if (positions === undefined || position === undefined) return positions !== position;
+    if (position === undefined) return false;
+    if (positions === undefined) return true;
     const start = position.endsWith('*') ? position.slice(0, -1) : undefined;
     return !positions.some((one) => (start === undefined ? one === position : one.startsWith(start)));
   });

@@ -2,6 +2,7 @@ import { GOOD_ANSWERS } from '../../seed/good-answers.ts';
 import { STARTS_ON } from '../../seed/examples/example-case.ts';
 import { valueOf } from '../../src/domain/car/car-facts.ts';
 import { AS_DESCRIBED, factOfItem } from '../../src/domain/car/fact-table.ts';
+import { hasBasis } from '../../src/domain/declaration/basis.ts';
 import { findItem, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
 import { canRead } from '../../src/features/line/read-checks.ts';
 import type { PointToCheck } from '../../src/domain/line/points-to-check.ts';
@@ -65,8 +66,9 @@ function placesOf({ item: key, position }: ShownPoint, { vehicle }: Case): reado
 function valueIn(answers: Case['answers'], item: string, position: string | undefined): unknown {
   const answer = answers[item];
   if (position === undefined) return answer ?? undefined;
-  // answers of an item with positions are by position
-  return (answer as Readonly<Record<string, unknown>> | undefined)?.[position] ?? undefined;
+  // answers of an item with positions are by position; one value for several places is no measurement of this one
+  const at = (answer as Readonly<Record<string, unknown>> | undefined)?.[position] ?? undefined;
+  return hasBasis(at) ? undefined : at;
 }
 
 /** A number of the car itself is what was written of it, where the case does not say otherwise. */

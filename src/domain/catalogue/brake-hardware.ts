@@ -1,4 +1,4 @@
-import { choice, fields, itemsOf, number, required } from './answers.ts';
+import { choice, fields, itemsOf, number, required, YES_NO } from './answers.ts';
 import { READ_WITH } from './instruments.ts';
 
 /** Pads, rotors and calipers; linings and drums. */
@@ -9,10 +9,22 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     help: 'Inner and outer pad of each wheel, at the thinnest point. Friction material only: leave the backing plate out.',
     answer: number('mm', [0, 40], 1, { plausible: [0, 20], uncertainty: READ_WITH.padGauge }),
     positions: 'wheel-side',
+    lowestOf: 'axle',
     answeredBy: 'both',
     doesNotApply: ['none-fitted'],
     appliesWhen: { brake: 'disc' },
     cautions: ['brake-dust', 'hot-parts', 'lifting'],
+  },
+  {
+    key: 'pad.even',
+    label: 'All pads of this axle are worn alike',
+    help: 'Compare inner and outer, left and right: about 2 mm at most between the thinnest and the thickest. If not, say no and measure every pad.',
+    answer: YES_NO,
+    positions: 'axle',
+    answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'disc' },
+    cautions: ['brake-dust', 'hot-parts'],
   },
   {
     key: 'pad.temperature-range',
@@ -33,6 +45,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     help: 'With a micrometer on the swept face, inside the rust lip, at the thinnest of several places.',
     answer: number('mm', [1, 60], 2, { plausible: [5, 45], uncertainty: READ_WITH.vernier }),
     positions: 'wheel',
+    lowestOf: 'axle',
     answeredBy: 'both',
     doesNotApply: ['none-fitted'],
     appliesWhen: { rotor: 'iron' },
@@ -110,6 +123,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     help: 'At the thinnest place of both shoes: bonded linings from the shoe, riveted ones from the rivet head. Through the inspection hole, or with the drum off.',
     answer: number('mm', [0, 20], 1, { plausible: [0, 8], uncertainty: READ_WITH.padGauge }),
     positions: 'wheel',
+    lowestOf: 'axle',
     answeredBy: 'both',
     doesNotApply: ['none-fitted'],
     appliesWhen: { brake: 'drum' },

@@ -40,6 +40,7 @@ export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
     help: 'From the label: the boiling point of fresh fluid.',
     answer: BOILING_POINT,
     answeredBy: 'entrant',
+    askedAfter: { item: 'brake-fluid.class', answers: BRAKE_FLUID_CLASSES },
   },
   {
     key: 'brake-fluid.wet-boiling-point',
@@ -47,6 +48,7 @@ export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
     help: 'From the label or data sheet: the boiling point once the fluid has taken up water. Always below the dry one.',
     answer: BOILING_POINT,
     answeredBy: 'entrant',
+    askedAfter: { item: 'brake-fluid.class', answers: BRAKE_FLUID_CLASSES },
   },
   {
     key: 'brake-fluid.flushed-on',

@@ -143,6 +143,8 @@ export interface Item {
   askedAfter?: AskedAfter;
   /** the item that asks the same in less detail: where that one is asked, this one is optional and stands for it */
   detailOf?: string;
+  /** its lowest value on an axle or a tyre may stand for the places there, said to be that: what wears, and is judged by its least */
+  lowestOf?: 'axle' | 'wheel';
   /** reasons why it may not apply although the car's record does not say so; absent: it must be answered */
   doesNotApply?: readonly NoAnswerReason[];
   /** cautions of the task (`domain/cautions.ts`) */

@@ -6,7 +6,7 @@ export const PAPERS_ITEMS = itemsOf('papers', [
     key: 'full-inspection.done-on',
     label: 'Last full inspection',
     help: 'The day, and the person or workshop who did it.',
-    answer: fields({ date: required('Done on', DATE), by: required('Done by', text(120)) }),
+    answer: fields({ date: required('Done on', DATE), by: optional('Done by', text(120)) }),
     answeredBy: 'entrant',
   },
   {

@@ -73,10 +73,10 @@ export const SUSPENSION_STEERING_ITEMS = itemsOf('suspension-steering', [
   {
     key: 'steering.free-play',
     label: 'Steering free play',
-    help: 'Wheels straight ahead, engine running if the steering is assisted: how far the rim of the steering wheel turns before the front wheels move.',
+    help: 'Wheels straight ahead, engine running if the steering is assisted: how far the rim of the steering wheel turns before the front wheels move. Without its diameter a small wheel is taken, which is the stricter way.',
     answer: fields({
       play: required('Play at the rim', number('mm', [0, 500], 1, { plausible: [0, 120] })),
-      wheelDiameter: required('Steering wheel diameter', number('mm', [150, 700], 0, { plausible: [250, 560] })),
+      wheelDiameter: optional('Steering wheel diameter', number('mm', [150, 700], 0, { plausible: [250, 560] })),
     }),
     answeredBy: 'both',
   },

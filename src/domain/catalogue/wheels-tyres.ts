@@ -50,6 +50,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     help: 'In a main groove at the inner edge, middle and outer edge of each tyre. A slick has none: enter its kind and look at its wear holes.',
     answer: TREAD,
     positions: 'wheel-zone',
+    lowestOf: 'wheel',
     answeredBy: 'both',
     detailOf: 'tyre.tread-lowest',
   },
@@ -105,6 +106,7 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     help: 'Gauge pressure before driving, tyres at air temperature and out of the sun.',
     answer: TYRE_PRESSURE,
     positions: 'wheel',
+    lowestOf: 'axle',
     answeredBy: 'both',
   },
   {

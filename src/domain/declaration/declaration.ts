@@ -2,25 +2,28 @@ import { z } from 'zod';
 import { isAskedByNow } from '../catalogue/asked-after.ts';
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
 import { type AnswerType, type Item, POSITION_KEYS, type SimpleAnswerType } from '../catalogue/item.ts';
-import { type FaultCode, isJsonObject, quote, type ReadValue, readAnswer } from './read-answer.ts';
+import { type FaultCode, isJsonObject, quote, readAnswer } from './read-answer.ts';
+import { type AnswerValue, type Cell, cellKey } from './cell.ts';
+import { basisAt, hasBasis, isBasisName, lowestAround, lowestOf } from './basis.ts';
 import { jsonPointer } from '../json-pointer.ts';
+import { type BasisReader, readEachPlace, readLowest, readSameAs } from './read-basis.ts';
 import { isNoAnswer, keepNoAnswer, noAnswerAt, placeOfName, readNoAnswer } from './no-answer.ts';
 import type { Vehicle } from '../vehicle.ts';
+
+export { type AnswerValue, type Cell, cellKey } from './cell.ts';
 
 /** The entrant's answers as sent: item key → answer. Checked by `parseAnswers`, which names every fault. */
 export const RawAnswers = z
   .record(z.string(), z.unknown())
   .describe(
-    'Answers by item key; a positioned item holds its answers by position; null is not answered. In the place of an answer: `{"doesNotApply": reason}` with a reason that the item takes, or `{"notSure": true}`: the line then looks',
+    'Answers by item key; a positioned item holds its answers by position; null is not answered. In the place of an answer: `{"doesNotApply": reason}` with a reason that the item takes, or `{"notSure": true}`: the line then looks. One value for several places says what it rests on: `{"basis": "each-place", "value": answer, "except": {position: answer}}` for all places of an item, each looked at; `{"basis": "same-as", "of": position}` at a place; `{"basis": "lowest-of-axle", "value": number}` at `front` and `rear`, or `{"basis": "lowest-of-tyre", "value": number}` at a wheel, for an item whose `lowestOf` says so',
   );
 export type RawAnswers = z.infer<typeof RawAnswers>;
 
-/** A number is in the item's canonical unit and rounded to its decimals. */
-export type AnswerValue = ReadValue;
-
 /**
  * Answers by cell: `oil.grade`, `pad.thickness@FL.in`, `exhaust.sound-level#level`, `wheel-play.nine-three@FL#felt`. Where
- * it was said that there is no answer, that stands beside them (`noAnswerAt`): no rule reads it as a value.
+ * it was said that there is no answer, that stands beside them (`noAnswerAt`): no rule reads it as a value. So does what an
+ * answer rests on (`basisAt`); the lowest of an axle stands once, at `pad.thickness@front`.
  */
 export type Answers = ReadonlyMap<string, AnswerValue>;
 
@@ -39,19 +42,6 @@ export type ParsedAnswers =
 
 /** Faults that are listed. A body may hold a hundred thousand, and nobody reads them. */
 const MAX_FAULTS = 100;
-
-/** One place an answer is kept at: an item, at a position, in a field of a composite answer. */
-export interface Cell {
-  key: string;
-  position?: string;
-  field?: string;
-}
-
-/** The cell's name in `Answers`: `key`, `key@position`, `key#field` or `key@position#field`. */
-export function cellKey(key: string, position?: string, field?: string): string {
-  const at = position === undefined ? key : `${key}@${position}`;
-  return field === undefined ? at : `${at}#${field}`;
-}
 
 /** The cell of a name made by `cellKey`, or the place of one that says there is no answer. */
 export function parseCellKey(cell: string): Cell {
@@ -135,11 +125,30 @@ function readItem(to: Outcome, item: Item, raw: unknown): void {
     report(to, [key], 'wrong-type', `must be an object with one answer for each of ${known.join(', ')}`);
     return;
   }
+  readPlaces(to, item, known, raw);
+}
+
+function readPlaces(to: Outcome, item: Item, known: readonly string[], raw: Record<string, unknown>): void {
+  const { key } = item;
+  const reader = basisReader(to, item);
+  if (hasBasis(raw)) return readEachPlace(reader, item, raw);
+  const lowest = lowestOf(item)?.positions ?? [];
   for (const [position, answer] of Object.entries(raw)) {
-    if (known.includes(position)) readPlace(to, item, { key, position }, answer, [key, position]);
-    else report(to, [key, position], 'unknown-position', `is asked only at ${known.join(', ')}`);
+    if (known.includes(position)) {
+      if (!hasBasis(answer)) readPlace(to, item, { key, position }, answer, [key, position]);
+    } else if (lowest.includes(position)) readLowest(reader, item, position, answer);
+    else report(to, [key, position], 'unknown-position', `is asked only at ${[...known, ...lowest].join(', ')}`);
+  }
+  for (const [position, answer] of Object.entries(raw)) {
+    if (known.includes(position) && hasBasis(answer)) readSameAs(reader, item, position, answer, raw);
   }
 }
+
+const basisReader = (to: Outcome, item: Item): BasisReader => ({
+  answers: to.answers,
+  fault: (steps, code, detail) => report(to, steps, code, detail),
+  place: (position, raw, steps) => readPlace(to, item, { key: item.key, position }, raw, steps),
+});
 
 /**
  * Reads a declaration's answers against the catalogue: types, units, bounds, options, positions, fields.
@@ -191,7 +200,10 @@ function missingOf(item: Item, answers: Answers, vehicle: Vehicle): Cell[] {
   const { answer } = item;
   if (answer.kind === 'fields') return places.flatMap((place) => missingFields(answers, place, answer));
   const isOpen = (cell: string): boolean => !answers.has(cell) && noAnswerAt(answers, cell) === undefined;
-  return places.filter((place) => isOpen(cellKey(place.key, place.position)));
+  return places.filter(({ key, position }) => {
+    const around = position === undefined ? undefined : lowestAround(item, position);
+    return isOpen(cellKey(key, position)) && (around === undefined || !answers.has(cellKey(key, around)));
+  });
 }
 
 /**
@@ -208,10 +220,21 @@ function cellApplies({ key, position }: Cell, vehicle: Vehicle): boolean {
   const item = findItem(key);
   if (item === undefined || !itemApplies(item, vehicle)) return false;
   const positions = positionsFor(item, vehicle);
-  return positions === undefined || (position !== undefined && positions.includes(position));
+  if (positions === undefined) return true;
+  return positions.some((one) => one === position || lowestAround(item, one) === position);
 }
 
-/** The answered cells whose item or position does not apply to the car. They are kept, and no rule reads them. */
+/**
+ * The answered cells whose item or position does not apply to the car. They are kept, and no rule reads them. What was said
+ * once of each place is of the places that the car has.
+ */
 export function listNotApplicable(answers: Answers, vehicle: Vehicle): Cell[] {
-  return [...answers.keys()].map(parseCellKey).filter((cell) => !cellApplies(cell, vehicle));
+  const cells = [...answers.keys()].filter((name) => !isBasisName(name));
+  const own = cells.filter((cell) => basisAt(answers, cell)?.basis !== 'each-place' || !itemIsOn(cell, vehicle));
+  return own.map(parseCellKey).filter((cell) => !cellApplies(cell, vehicle));
+}
+
+function itemIsOn(cell: string, vehicle: Vehicle): boolean {
+  const item = findItem(parseCellKey(cell).key);
+  return item !== undefined && itemApplies(item, vehicle);
 }

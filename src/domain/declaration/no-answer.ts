@@ -1,4 +1,4 @@
-import type { AnswerValue, Answers } from './declaration.ts';
+import type { AnswerValue } from './cell.ts';
 import { isJsonObject, quote, type ReadFault } from './read-answer.ts';
 
 /**
@@ -25,11 +25,13 @@ const nameOf = (place: string): string => `${place}!`;
 
 /** The place of a name in `Answers`, with whether it says that there is no answer. */
 export function placeOfName(name: string): { place: string; isNoAnswer: boolean } {
-  return name.endsWith('!') ? { place: name.slice(0, -1), isNoAnswer: true } : { place: name, isNoAnswer: false };
+  if (name.endsWith('!')) return { place: name.slice(0, -1), isNoAnswer: true };
+  // `~` says what the answer of the place rests on
+  return { place: name.endsWith('~') ? name.slice(0, -1) : name, isNoAnswer: false };
 }
 
 /** What was said in the place of an answer at a cell or at the place around it (`key@FL` for `key@FL#felt`). */
-export function noAnswerAt(answers: Answers, cell: string): NoAnswer | undefined {
+export function noAnswerAt(answers: ReadonlyMap<string, AnswerValue>, cell: string): NoAnswer | undefined {
   const [place = cell] = cell.split('#');
   const said = answers.get(nameOf(place));
   if (said === undefined) return undefined;

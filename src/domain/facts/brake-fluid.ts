@@ -11,12 +11,21 @@ const WET = 'brake-fluid.wet-boiling-point';
 const FLUSHED = 'brake-fluid.flushed-on';
 const KIND = { kind: 'string', options: FLUID_KINDS } as const;
 
-/** The label's points; what it does not give is that of its class at least. */
-function pointsOf(input: FactInput): Partial<FluidPoints> {
+const minimumOf = (input: FactInput) => {
   const fluidClass = textAt(input, CLASS);
-  const minimum = fluidClass === undefined ? undefined : findFluidMinimum(fluidClass);
-  const dryC = numberAt(input, DRY) ?? minimum?.dryC;
-  const wetC = numberAt(input, WET) ?? minimum?.wetC;
+  return fluidClass === undefined ? undefined : findFluidMinimum(fluidClass);
+};
+
+const givenNumber = (input: FactInput, key: string): number | undefined => {
+  const value = input.given(key);
+  return typeof value === 'number' ? value : undefined;
+};
+
+/** The label's points; what it does not give is that of its class at least, so that nobody is asked for it. */
+function pointsOf(input: FactInput): Partial<FluidPoints> {
+  const minimum = minimumOf(input);
+  const dryC = givenNumber(input, DRY) ?? minimum?.dryC;
+  const wetC = givenNumber(input, WET) ?? minimum?.wetC ?? numberAt(input, WET);
   return { ...(dryC !== undefined && { dryC }), ...(wetC !== undefined && { wetC }) };
 }
 
@@ -58,6 +67,13 @@ export const BRAKE_FLUID_FACTS = {
     ...POINTS,
     meaning: 'the boiling point of the brake fluid on the last event day if it took up as little water as it can',
     compute: (input) => boilsAt(input, WATER_PERCENT_PER_YEAR.least),
+  },
+  brakeFluidClassWet: {
+    type: { kind: 'quantity', unit: '°C', decimals: 0 },
+    meaning: 'the wet boiling point that every fluid of this class has at least',
+    source: 'fluid-class: 49 CFR 571.116 and ISO 4925',
+    items: [CLASS],
+    compute: (input) => minimumOf(input)?.wetC,
   },
   brakeFluidKind: {
     type: KIND,

@@ -5,6 +5,7 @@ import { cornerWeights } from '../trade/suspension/corner-weights.ts';
 import { diagnosePlay, FELT } from '../trade/suspension/play-diagnosis.ts';
 import { STEERING_LASH_TABLE, steeringLashLimit } from '../trade/suspension/steering-play.ts';
 import type { Wheel } from '../catalogue/item.ts';
+import { steeringWheelMm } from './wheels.ts';
 import { axleOf, type Fact, type FactInput, numberAt, textAt } from './fact.ts';
 
 const MM_PER_INCH = 25.4;
@@ -12,8 +13,8 @@ const LAST_ROW_MM = 22 * MM_PER_INCH;
 
 /** The limit of the row of the table; wheels are measured to the millimetre, so 457 mm is the row of 18 in. */
 function playLimit(input: FactInput): number | undefined {
-  const diameter = numberAt(input, 'steering.free-play', { field: 'wheelDiameter' });
-  if (diameter === undefined) return undefined;
+  if (numberAt(input, 'steering.free-play', { field: 'play' }) === undefined) return undefined;
+  const diameter = steeringWheelMm(input);
   const row = STEERING_LASH_TABLE.find(({ diameterIn }) => Math.round(diameterIn * MM_PER_INCH) === diameter);
   // above the last row the table gives no limit: its own is the strictest reading
   const asRead = row === undefined ? Math.min(diameter, LAST_ROW_MM) : row.diameterIn * MM_PER_INCH;

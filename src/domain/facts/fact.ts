@@ -16,8 +16,8 @@ export const EarlierEvent = z.strictObject({
   daysBefore: days.describe('Days it was driven there before the pads were measured'),
   daysAfter: days.describe('Days it was driven there afterwards'),
   padThicknessMm: z
-    .partialRecord(z.enum(POSITION_KEYS['wheel-side']), z.number().min(0).max(40))
-    .describe('Friction material as measured, else as declared, mm'),
+    .partialRecord(z.enum([...POSITION_KEYS['wheel-side'], ...POSITION_KEYS.axle]), z.number().min(0).max(40))
+    .describe('Friction material as measured, else as declared, mm; at an axle: the lowest of it'),
 });
 export type EarlierEvent = z.infer<typeof EarlierEvent>;
 
@@ -34,6 +34,12 @@ export interface FactInput {
   readonly earlier: readonly EarlierEvent[];
   /** an answer in its item's unit; what an inspector measured wins, what only he answers is not taken from the entrant */
   answer(key: string, at?: { position?: string | undefined; field?: string }): AnswerValue | undefined;
+  /** the same of exactly this place: a value that stands for several places, as the lowest of an axle, is none */
+  own(key: string, at?: { position?: string | undefined; field?: string }): AnswerValue | undefined;
+  /** the same of exactly this place where it is given: it is never missing, and nobody is asked for it */
+  given(key: string, at?: { position?: string | undefined; field?: string }): AnswerValue | undefined;
+  /** whether the entrant said that there is no answer at exactly this place */
+  saidNone(key: string, at?: { position?: string | undefined }): boolean;
   /**
    * the value as it is; notes `says` when there is none
    *
@@ -68,6 +74,12 @@ export function numberAt(
   at: { position?: string | undefined; field?: string } = {},
 ): number | undefined {
   const value = input.answer(key, at);
+  return typeof value === 'number' ? value : undefined;
+}
+
+/** A number that was read at exactly this place; `undefined` where it is not known. */
+export function ownNumberAt(input: FactInput, key: string, position: string): number | undefined {
+  const value = input.own(key, { position });
   return typeof value === 'number' ? value : undefined;
 }
 

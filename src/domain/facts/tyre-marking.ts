@@ -1,6 +1,6 @@
 import { roundTo } from '../quantity.ts';
 import { findTyreRating, ratingCovers } from '../trade/tyres/tyre-rating.ts';
-import { axleOf, type Fact, type FactInput, numberAt, textAt } from './fact.ts';
+import { axleOf, type Fact, type FactInput, ownNumberAt, textAt } from './fact.ts';
 
 const RATING = 'tyre.rating';
 const AXLE_MARKING = 'tyre.axle-marking';
@@ -68,7 +68,7 @@ function ratingsAlike(input: FactInput, axle: string): boolean | undefined {
 }
 
 function pressureDifference(input: FactInput, axle: string): number | undefined {
-  const [left, right] = sidesOf(axle).map((position) => numberAt(input, 'tyre.cold-pressure', { position }));
+  const [left, right] = sidesOf(axle).map((position) => ownNumberAt(input, 'tyre.cold-pressure', position));
   return left === undefined || right === undefined ? undefined : Math.abs(left - right);
 }
 

@@ -3,7 +3,7 @@ import { POSITION_KEYS } from '../catalogue/item.ts';
 import { roundTo } from '../quantity.ts';
 import type { PadReading } from '../trade/brakes/pad-forecast-wear.ts';
 import { forecastPad } from '../trade/brakes/pad-forecast.ts';
-import { type EarlierEvent, type Fact, type FactInput, numberAt } from './fact.ts';
+import { axleOf, type EarlierEvent, type Fact, type FactInput, numberAt, ownNumberAt } from './fact.ts';
 
 type PadPosition = keyof EarlierEvent['padThicknessMm'];
 
@@ -13,11 +13,16 @@ function toReading(thicknessMm: number, sessions: number, before: PadReading | u
   return { thicknessMm, sessions, ...(padsChanged && { padsChanged }) };
 }
 
+/** What was measured of a pad at an event; undefined where it was not. */
+type Measured = (pads: EarlierEvent['padThicknessMm']) => number | undefined;
+
 /**
  * The readings of one pad, mm over days driven counted on, oldest first, today's last. Two readings between which the
  * car was not driven are one: the later.
+ *
+ * @param measured what of an earlier event is compared with today's value
  */
-export function padReadings(earlier: readonly EarlierEvent[], position: string, todayMm: number): PadReading[] {
+export function padReadings(earlier: readonly EarlierEvent[], measured: Measured, todayMm: number): PadReading[] {
   const readings: PadReading[] = [];
   let driven = 0;
   const add = (thicknessMm: number): void => {
@@ -27,19 +32,36 @@ export function padReadings(earlier: readonly EarlierEvent[], position: string, 
   };
   for (const event of earlier) {
     driven += event.daysBefore;
-    // the position is one of pad.thickness, whose positions are the keys of the record
-    const measured = event.padThicknessMm[position as PadPosition];
-    if (measured !== undefined) add(measured);
+    const before = measured(event.padThicknessMm);
+    if (before !== undefined) add(before);
     driven += event.daysAfter;
   }
   add(todayMm);
   return readings;
 }
 
+/** The pad itself. The position is one of pad.thickness, whose positions are keys of the record. */
+const ofPad =
+  (position: string): Measured =>
+  (pads) =>
+    pads[position as PadPosition];
+
+/** The lowest of the axle: as it was given, else the least of its pads. */
+const lowestOfAxle =
+  (axle: 'front' | 'rear'): Measured =>
+  (pads) => {
+    const own = POSITION_KEYS['wheel-side'].filter((position) => axleOf(position) === axle);
+    const known = [pads[axle], ...own.map((position) => pads[position])].filter((pad) => pad !== undefined);
+    return known.length === 0 ? undefined : Math.min(...known);
+  };
+
 function atEnd(input: FactInput, position: string): number | undefined {
   const today = numberAt(input, 'pad.thickness', { position });
   if (today === undefined) return undefined;
-  const readings = padReadings(input.earlier, position, today);
+  // the lowest of an axle is compared with the lowest of it before, whichever pad that was
+  const isOwn = ownNumberAt(input, 'pad.thickness', position) !== undefined;
+  const measured = isOwn ? ofPad(position) : lowestOfAxle(axleOf(position));
+  const readings = padReadings(input.earlier, measured, today);
   const sessionsToCome = daysBetween(input.event.startsOn, input.event.endsOn) + 1;
   const forecast = forecastPad(readings, { sessionsToCome });
   const says = `No two measurements of the same pads at ${position}, with days driven between them, are known from earlier events`;
@@ -58,13 +80,21 @@ const SIDES = ['in', 'out'] as const;
 /** The largest difference between the pads at the same place, left and right: known where both of one place are. */
 function axleDifference(input: FactInput, axle: string): number | undefined {
   const [left, right] = axle === 'front' ? (['FL', 'FR'] as const) : (['RL', 'RR'] as const);
-  const pad = (wheel: string, side: string) => numberAt(input, 'pad.thickness', { position: `${wheel}.${side}` });
+  const pad = (wheel: string, side: string) => ownNumberAt(input, 'pad.thickness', `${wheel}.${side}`);
   const differences = SIDES.map((side) => {
     const [one, other] = [pad(left, side), pad(right, side)];
     return one === undefined || other === undefined ? undefined : Math.abs(one - other);
   });
   // one place that is not known may hold the difference: then it is not known either
   return differences.every((one) => one !== undefined) ? roundTo(Math.max(...differences), 1) : undefined;
+}
+
+/** Known where each pad of an axle has an answer of its own, or is said not to be known; nobody is asked for it by this. */
+function eachAnswered(input: FactInput, axle: string): true | undefined {
+  const places = POSITION_KEYS['wheel-side'].filter((position) => axleOf(position) === axle);
+  const isAnswered = (position: string): boolean =>
+    input.given('pad.thickness', { position }) !== undefined || input.saidNone('pad.thickness', { position });
+  return places.every(isAnswered) || undefined;
 }
 
 /** What wears from event to event. */
@@ -83,6 +113,14 @@ export const WEAR_FACTS = {
     source: 'the least of what was measured',
     items: ['pad.thickness'],
     compute: lowestPad,
+  },
+  padsEachAnswered: {
+    type: { kind: 'bool' },
+    scheme: 'axle',
+    meaning: 'that every pad of the axle has an answer of its own',
+    source: 'the answers',
+    items: ['pad.thickness'],
+    compute: eachAnswered,
   },
   padAxleDifference: {
     type: { kind: 'quantity', unit: 'mm', decimals: 1 },

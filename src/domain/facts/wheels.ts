@@ -2,7 +2,7 @@ import { WHEELS } from '../catalogue/item.ts';
 import { roundTo } from '../quantity.ts';
 import { engagementDiameters } from '../trade/safety/fastener-torque.ts';
 import { playAtUkWheel } from '../trade/suspension/steering-play.ts';
-import { axleOf, type Fact, type FactInput, numberAt, textAt } from './fact.ts';
+import { axleOf, type Fact, type FactInput, numberAt, ownNumberAt, textAt } from './fact.ts';
 
 const ENGAGED = 'wheel.stud-engagement';
 const TWELVE_SIX = 'wheel-play.twelve-six';
@@ -53,17 +53,23 @@ function hubEndFloat(input: FactInput, position: string): (typeof FLOATS)[number
   return endFloatMm <= most ? 'in-order' : 'too-much';
 }
 
+/** mm; few road cars have a smaller steering wheel. Taken where none is given: the same play is then a larger angle. Common practice, no source. */
+const SMALL_STEERING_WHEEL_MM = 350;
+
+/** mm; what is not given is taken to be small. */
+export function steeringWheelMm(input: FactInput): number {
+  const given = input.given('steering.free-play', { field: 'wheelDiameter' });
+  return typeof given === 'number' ? given : SMALL_STEERING_WHEEL_MM;
+}
+
 function playAt380(input: FactInput): number | undefined {
   const play = numberAt(input, 'steering.free-play', { field: 'play' });
-  const diameter = numberAt(input, 'steering.free-play', { field: 'wheelDiameter' });
-  return play === undefined || diameter === undefined ? undefined : roundTo(playAtUkWheel(play, diameter), 1);
+  return play === undefined ? undefined : roundTo(playAtUkWheel(play, steeringWheelMm(input)), 1);
 }
 
 /** Only where all three places are measured: the lowest of fewer may be anywhere else. */
 function treadAtThree(input: FactInput, position: string): number | undefined {
-  const places = ['inner', 'middle', 'outer'].map((place) =>
-    numberAt(input, 'tyre.tread', { position: `${position}.${place}` }),
-  );
+  const places = ['inner', 'middle', 'outer'].map((place) => ownNumberAt(input, 'tyre.tread', `${position}.${place}`));
   const known = places.filter((mm) => mm !== undefined);
   return known.length === places.length ? Math.min(...known) : undefined;
 }

@@ -2,6 +2,7 @@ import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/cat
 import { isReadAtPair, needsReading } from '../car/read-facts.ts';
 import { itemOfFact, numberFactOf } from '../car/fact-table.ts';
 import type { Item } from '../catalogue/item.ts';
+import { type AnswerBasis, basisAt, lowestAround } from '../declaration/basis.ts';
 import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import type { RefusedPoint } from '../clearance/refused-points.ts';
@@ -31,6 +32,8 @@ export interface PointToCheck {
   ruleId?: string;
   /** what the entrant declared there, per part of a composite answer under `#part` */
   declared?: Readonly<Record<string, AnswerValue>>;
+  /** what that rests on, where it was not read at this place alone */
+  basis?: AnswerBasis;
 }
 
 /**
@@ -58,9 +61,8 @@ export function pointsToCheck(
     ...CATALOGUE.flatMap((item) => usual(item, vehicle, answers)),
   ]) {
     const cell = cellKey(point.item, point.position);
-    const declared = declaredAt(cell, point.item, answers);
     const known = points.get(cell);
-    if (known === undefined) points.set(cell, declared === undefined ? point : { ...point, declared });
+    if (known === undefined) points.set(cell, { ...point, ...saidAt(point, answers) });
     // looked at on every car, and asked for by a rule as well: it says why, and what clears it
     else if (known.asked === 'always' && point.asked === 'rule') points.set(cell, { ...known, ...ruleOf(point) });
   }
@@ -197,6 +199,18 @@ function usual(item: Item, vehicle: Vehicle, answers: Answers): PointToCheck[] {
 }
 
 const at = (position: string | undefined): { position?: string } => (position === undefined ? {} : { position });
+
+/** What was declared at a point and what it rests on; where nothing was, the lowest value around it. */
+function saidAt({ item: key, position }: PointToCheck, answers: Answers): Pick<PointToCheck, 'declared' | 'basis'> {
+  const item = findItem(key);
+  const around = item && position !== undefined ? lowestAround(item, position) : undefined;
+  for (const place of [cellKey(key, position), ...(around === undefined ? [] : [cellKey(key, around)])]) {
+    const declared = declaredAt(place, key, answers);
+    const basis = basisAt(answers, place);
+    if (declared !== undefined) return { declared, ...(basis === undefined ? {} : { basis }) };
+  }
+  return {};
+}
 
 function declaredAt(cell: string, item: string, answers: Answers): Record<string, AnswerValue> | undefined {
   const type = findItem(item)?.answer;

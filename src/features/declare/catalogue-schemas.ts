@@ -65,6 +65,10 @@ export const CatalogueItemView = z
       .string()
       .optional()
       .describe('Key of the item that asks the same in less detail: where that one is asked, either will do'),
+    lowestOf: z
+      .enum(['axle', 'wheel'])
+      .optional()
+      .describe('Its lowest value of an axle or a wheel may be given once, with the basis that says so'),
     doesNotApply: DoesNotApplyView.optional(),
     cautions: z.array(z.string()).describe('Read before doing this check'),
   })

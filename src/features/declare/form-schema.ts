@@ -14,7 +14,9 @@ export const AskedView = z
   .object({
     cells: z
       .array(z.string())
-      .describe('Cells that a rule in force needs, answered or not, in the order of the catalogue'),
+      .describe(
+        'Cells that a rule in force needs, answered or not, in the order of the catalogue. `key@*`: one answer for all places, each looked at, is enough (`each-place`); `key@front`: the lowest of the axle is',
+      ),
     because: z
       .record(z.string(), z.array(z.string()))
       .describe('For cells that an answer brought up: the cells of those answers. Without them they are not asked'),
@@ -40,6 +42,10 @@ export const FormItem = z.object({
       '`required`: a rule in force for this car and group needs it. `optional`: only advice reads it, or nothing; it is never missing',
     ),
   detailOf: z.string().optional().describe('Catalogue key of what asks the same in less detail'),
+  lowestOf: z
+    .enum(['axle', 'wheel'])
+    .optional()
+    .describe('Its lowest value of an axle or a wheel may be given once; `asked` names such cells where that is asked'),
   doesNotApply: DoesNotApplyView.optional(),
   cautions: z.array(z.string()).describe('Read before you do this'),
   rules: z
@@ -116,7 +122,14 @@ export const FORM_EXAMPLE: FormView = {
     { area: 'wheels-tyres', label: 'Wheels and tyres' },
   ],
   asked: {
-    cells: ['brake.pedal', 'tyre.date-code@FL', 'tyre.date-code@FR', 'tyre.date-code@RL', 'tyre.date-code@RR'],
+    cells: [
+      'brake.pedal',
+      'wheel.cracks@*',
+      'tyre.date-code@FL',
+      'tyre.date-code@FR',
+      'tyre.date-code@RL',
+      'tyre.date-code@RR',
+    ],
     because: {},
   },
   earlier: { event: 'Spring track weekend', endsOn: '2026-04-19' },

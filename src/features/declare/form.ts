@@ -143,6 +143,7 @@ function formItem(
     answeredBy: item.answeredBy,
     asked: known.asked.some(({ key }) => key === item.key) ? 'required' : 'optional',
     ...(item.detailOf === undefined ? {} : { detailOf: item.detailOf }),
+    ...(item.lowestOf === undefined ? {} : { lowestOf: item.lowestOf }),
     ...(item.doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(item.doesNotApply) }),
     cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
     rules: known.findings
@@ -190,15 +191,21 @@ function isOffered(item: Item, earlier: EarlierDeclaration): boolean {
   return earlier.samePerson || !PERSONAL_ITEMS.has(item.key);
 }
 
+/** An answer with another value at one place; what was said once of each place has it as an exception. */
+function withPlace(answer: unknown, position: string, value: unknown): unknown {
+  if (!isJsonObject(answer)) return { [position]: value };
+  if (!Object.hasOwn(answer, 'basis')) return { ...answer, [position]: value };
+  const { except } = answer as { except?: unknown };
+  return { ...answer, except: { ...(isJsonObject(except) ? except : {}), [position]: value } };
+}
+
 /** What the line measured stands for what was declared. */
 function withMeasured(item: Item, { answers, checks }: EarlierDeclaration): unknown {
   let answer: unknown = answers[item.key];
   for (const check of checks ?? []) {
     if (check.item !== item.key || check.value === undefined) continue;
     if (item.positions === undefined) answer = check.value;
-    else if (check.position !== undefined) {
-      answer = { ...(isJsonObject(answer) ? answer : {}), [check.position]: check.value };
-    }
+    else if (check.position !== undefined) answer = withPlace(answer, check.position, check.value);
   }
   return answer;
 }

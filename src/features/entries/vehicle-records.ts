@@ -1,6 +1,7 @@
 import type { Actor } from '../../domain/actor.ts';
 import { CATALOGUE, findItem } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
+import { isBasisName } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound } from '../../http/frame/problem.ts';
@@ -65,7 +66,7 @@ function valuesOf(answers: RecordRow['answers'], checks: NonNullable<RecordRow['
     for (const [cell, value] of read(Object.fromEntries(Object.entries(raw).filter(wanted)))) {
       const { key, position, field } = parseCellKey(cell);
       const item = findItem(key);
-      if (item === undefined || typeof value === 'object') continue;
+      if (item === undefined || typeof value === 'object' || isBasisName(cell)) continue;
       cells.set(cell, {
         item: key,
         label: item.label,

@@ -1,5 +1,6 @@
 import { findItem, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
+import { hasBasis } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { isNoAnswer } from '../../domain/declaration/no-answer.ts';
 import type { CheckedPoint, SeenPoint } from '../../domain/line/line-judgement.ts';
@@ -8,6 +9,8 @@ import { type FieldError, nameFaults, ProblemError } from '../../http/frame/prob
 import type { Check } from './schemas.ts';
 
 const NOT_A_VALUE = 'Give what was measured; where the car has no such thing, tick the point after looking.';
+
+const ONE_PLACE = 'Give what was measured at this place: at the line a value stands for no other.';
 
 /** What the inspector's checks come to: measurements that judge again, and points seen. */
 export interface ReadChecks {
@@ -34,6 +37,7 @@ export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChec
       if (!parsed.ok) errors.push(...parsed.faults.map((fault) => atCheck(fault, check, place)));
       // "Not answered" is fine in a draft; as a check it would pass for having looked.
       else if (parsed.answers.size === 0) errors.push(fault(`${place}/value`, 'missing', 'Give what was measured.'));
+      else if (hasBasis(check.value)) errors.push(fault(`${place}/value`, 'wrong-type', ONE_PLACE));
       else if (isNoAnswer(check.value)) errors.push(fault(`${place}/value`, 'missing', NOT_A_VALUE));
       for (const [cell, value] of parsed.ok ? parsed.answers : []) measured.set(cell, value);
     }

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { BASES } from '../../domain/declaration/basis.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { CarNumber, Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
 import { ChangedClearance, ConditionView } from '../../http/views/clearance-view.ts';
@@ -78,6 +79,15 @@ export const ClaimView = z
           needsValue: z.literal(true).optional().describe('A tick does not clear it: give a value'),
           ruleId: z.string().optional().describe('The finding that asks for it; it must be checked to accept'),
           declared: z.record(z.string(), z.unknown()).optional().describe('What the entrant declared'),
+          basis: z
+            .object({
+              basis: z
+                .enum(BASES)
+                .describe('`lowest-of-axle`: one value, the least of the axle; `each-place`: all alike'),
+              of: z.string().optional().describe('Of `same-as`: the place whose value it is'),
+            })
+            .optional()
+            .describe('What that rests on, where it was not read at this place alone'),
           doneFor: z
             .object({
               runGroup: z.string().describe('Run group of the entry for which it was done'),

@@ -22,7 +22,7 @@ fuel.cap-and-lines
 brake-fluid.class brake-fluid.dry-boiling-point brake-fluid.wet-boiling-point brake-fluid.flushed-on
 brake-fluid.measured-boiling-point brake-fluid.level clutch-fluid.class clutch-fluid.level brake.pedal brake.lines
 brake.lights
-pad.thickness pad.temperature-range rotor.thickness rotor.cracks rotor.weight rotor.edge-chips caliper.boots
+pad.thickness pad.even pad.temperature-range rotor.thickness rotor.cracks rotor.weight rotor.edge-chips caliper.boots
 caliper.seals caliper.guides lining.thickness drum.wheel-cylinders drum.condition drum.diameter
 gearbox-fluid.changed-on differential-fluid.changed-on gearbox-fluid.level differential-fluid.level
 driveline.boots-and-joints driveline.bolts

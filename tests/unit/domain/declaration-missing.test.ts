@@ -54,13 +54,14 @@ describe('listMissing', () => {
   it('names required fields, and a composite of optional parts as one', () => {
     const missing = names(
       listMissing(
-        answersOf({ 'full-inspection.done-on': { date: '2026-01-01', by: null }, 'car.usage': { trackHours: 12 } }),
+        answersOf({ 'pad.temperature-range': { front: { low: 100, high: null } }, 'car.usage': { trackHours: 12 } }),
         car({}),
         'entrant',
       ),
     );
-    expect(missing).toContain('full-inspection.done-on#by');
-    expect(missing).not.toContain('full-inspection.done-on#date');
+    expect(missing).toContain('pad.temperature-range@front#high');
+    expect(missing).not.toContain('pad.temperature-range@front#low');
+    expect(missing).not.toContain('full-inspection.done-on#by');
     expect(missing).not.toContain('wheel-play.nine-three@FL#mm');
     expect(missing).toContain('wheel-play.nine-three@FL#felt');
     expect(missing.filter((cell) => cell.startsWith('car.usage'))).toEqual([]);

@@ -20,7 +20,7 @@ import type { Binder } from '../kinds/kind.ts';
 import { kindOfTest } from '../kinds/kinds.ts';
 import { bindParameter, type BoundParameter, unitOfParameter } from '../model/parameter-values.ts';
 import { isPlaceless, positionsOfRule } from '../model/rule-each.ts';
-import type { EventDays, ParameterOverride, ParameterValue } from '../model/rule-set.ts';
+import { type EventDays, LOWEST_PARAMETER, type ParameterOverride, type ParameterValue } from '../model/rule-set.ts';
 import { profileOf } from '../model/vehicle-fields.ts';
 
 type Overrides = Readonly<Record<string, ParameterOverride>>;
@@ -112,6 +112,8 @@ export interface Program {
   heads: readonly FindingHead[];
   /** the cells that the steps read, by slot; some are read for other kinds of car only */
   cells: readonly string[];
+  /** whether the lowest value of an axle or a tyre is all that this group asks of what wears */
+  lowestIsEnough: boolean;
 }
 
 interface Situation {
@@ -231,5 +233,6 @@ export function makeProgram(
     judges: steps.map(({ judge }) => judge),
     heads: steps.map(({ head }) => head),
     cells: [...store.slots.keys()],
+    lowestIsEnough: bindParameter(compiled.ruleSet, overrides, LOWEST_PARAMETER)?.value === true,
   };
 }

@@ -145,6 +145,8 @@ export function runOf(input: JudgeInput): Run {
     source: undefined,
     missing: undefined,
     touched: undefined,
+    // an explanation reads values; what is asked is not told by it
+    lowestIsEnough: false,
   };
 }
 

@@ -106,7 +106,14 @@ function inputOf(run: Run, place: AnswerPlace, sent: SentAnswers): ExplainedInpu
     ...(raw !== undefined && { sent: raw, sentText: sentText(raw, unit) }),
     ...(value !== undefined && { value, by, ...(unit !== undefined && { unit }) }),
     ...noteOf(place, raw, value),
+    ...(raw === undefined && value !== undefined && by === 'entrant' && lowestNote(place)),
   };
+}
+
+/** A value that no place of its own was given for is the lowest around it. */
+function lowestNote({ lowest }: AnswerPlace): { note?: string } {
+  const { position } = parseCellKey(lowest?.cell ?? '');
+  return position === undefined ? {} : { note: `The lowest value was given once, for ${position}.` };
 }
 
 function noteOf(place: AnswerPlace, raw: unknown, value: unknown): { note?: string } {

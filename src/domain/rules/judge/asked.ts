@@ -1,12 +1,11 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../../catalogue/catalogue.ts';
-import type { Item } from '../../catalogue/item.ts';
+import { type Item, POSITION_KEYS } from '../../catalogue/item.ts';
+import { basisAt, EACH_PLACE, isLook, lowestAround, lowestOf } from '../../declaration/basis.ts';
 import { type Answers, cellKey, isAsked, parseCellKey } from '../../declaration/declaration.ts';
 import { noAnswerAt } from '../../declaration/no-answer.ts';
 import { findProgram, type Program } from '../compile/program.ts';
 import type { CompiledRuleSet } from '../compile/compile-rule-set.ts';
 import type { JudgeInput } from '../model/judge-input.ts';
-import { typeOfAnswer } from '../kinds/answer.ts';
-import { bindParameter } from '../model/parameter-values.ts';
 import { judgeOne, startRun } from './evaluate.ts';
 import type { Run } from './run.ts';
 
@@ -17,19 +16,6 @@ export interface AskedCell {
   cell: string;
   /** cells of other items whose answers brought it up; empty: it is asked of an empty declaration too */
   because: readonly string[];
-}
-
-/** Rules of a group that accept every option there is: no answer to them could be wrong. */
-function acceptingAll({ ruleSet }: CompiledRuleSet, { parameters }: JudgeInput): ReadonlySet<string> {
-  const all = ruleSet.rules.filter(({ test }) => {
-    if (test.kind !== 'one-of') return false;
-    const item = findItem(test.item);
-    const type = item && typeOfAnswer(item, test.field);
-    const { values } = test;
-    const accepted = 'parameter' in values ? bindParameter(ruleSet, parameters, values.parameter)?.value : values;
-    return type?.kind === 'choice' && Array.isArray(accepted) && type.options.every((one) => accepted.includes(one));
-  });
-  return new Set(all.map(({ id }) => id));
 }
 
 /** The cells that one rule looks for at its place; none where it only advises, is on watch or does not apply. */
@@ -48,10 +34,8 @@ function readBy(program: Program, index: number, run: Run): ReadonlySet<string> 
 function readTogether(compiled: CompiledRuleSet, input: JudgeInput): Map<string, Set<string>> {
   const program = findProgram(compiled, input);
   const run = startRun(input, program);
-  const idle = acceptingAll(compiled, input);
   const all = new Map<string, Set<string>>();
   for (let index = 0; index < program.judges.length; index += 1) {
-    if (idle.has(program.heads[index]?.ruleId ?? '')) continue;
     const touched = readBy(program, index, run);
     for (const cell of touched) {
       const together = all.get(cell) ?? new Set();
@@ -66,9 +50,20 @@ function readTogether(compiled: CompiledRuleSet, input: JudgeInput): Map<string,
 function isGiven(answers: Answers, cell: string): boolean {
   if (answers.has(cell) || noAnswerAt(answers, cell) !== undefined) return true;
   const { key, position, field } = parseCellKey(cell);
+  if (position === EACH_PLACE) return isGivenOnce(answers, key, field);
   const type = findItem(key)?.answer;
   if (field !== undefined || type?.kind !== 'fields') return false;
   return Object.keys(type.fields).some((part) => answers.has(cellKey(key, position, part)));
+}
+
+/** Whether a question of all places was answered for each of them, or was said to have no answer at each. */
+function isGivenOnce(answers: Answers, key: string, field: string | undefined): boolean {
+  const scheme = findItem(key)?.positions;
+  const positions = scheme === undefined ? [] : POSITION_KEYS[scheme];
+  return positions.some((position) => {
+    const isEach = basisAt(answers, cellKey(key, position))?.basis === 'each-place';
+    return isEach && answers.has(cellKey(key, position, field));
+  });
 }
 
 /** Of what is asked, the cells that are still to be answered. */
@@ -96,8 +91,30 @@ function questionsAt(item: Item, position: string | undefined, touched: Readonly
 
 function questionsOf(item: Item, touched: ReadonlySet<string>, { vehicle, answers }: JudgeInput): string[] {
   if (item.answeredBy === 'inspector' || !itemApplies(item, vehicle)) return [];
-  const places = (positionsFor(item, vehicle) ?? [undefined]).filter((position) => isAsked(item, position, answers));
+  const positions = positionsFor(item, vehicle);
+  const around = new Set((positions ?? []).map((position) => lowestAround(item, position)));
+  const lowest = (lowestOf(item)?.positions ?? []).filter((position) => around.has(position));
+  const places = [...lowest, ...(positions ?? [undefined])].filter((position) => isAsked(item, position, answers));
+  if (isLook(item) && isOneLook(item, places, answers)) return questionsOnce(item, places, touched, answers);
   return places.flatMap((position) => questionsAt(item, position, touched, answers));
+}
+
+/** Whether all places of a look are one question: they are answered at once, or none is answered by itself yet. */
+function isOneLook(item: Item, places: readonly (string | undefined)[], answers: Answers): boolean {
+  const names = places.map((position) => cellKey(item.key, position));
+  if (names.some((place) => basisAt(answers, place)?.basis === 'each-place')) return true;
+  return places.length > 1 && !names.some((place) => isGiven(answers, place));
+}
+
+/** The questions of a look at all places: those of one place, named as of each. */
+function questionsOnce(
+  item: Item,
+  places: readonly (string | undefined)[],
+  touched: ReadonlySet<string>,
+  answers: Answers,
+): string[] {
+  const asked = places.flatMap((position) => questionsAt(item, position, touched, answers));
+  return [...new Set(asked.map((cell) => cellKey(item.key, EACH_PLACE, parseCellKey(cell).field)))];
 }
 
 /** Where an item asks the same as another in less detail, and both are read, the one with less detail is enough. */

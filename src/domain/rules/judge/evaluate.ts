@@ -11,7 +11,7 @@ export { type CompiledRuleSet, compileRuleSet };
 const NO_EARLIER: Run['earlier'] = [];
 
 /** A judgement about to begin. */
-export function startRun(input: JudgeInput, { cells }: Program): Run {
+export function startRun(input: JudgeInput, { cells, lowestIsEnough }: Program): Run {
   const { answers, measured, concessions, unconfirmed = [] } = input;
   const run: Run = {
     answers,
@@ -29,6 +29,7 @@ export function startRun(input: JudgeInput, { cells }: Program): Run {
     source: undefined,
     missing: undefined,
     touched: undefined,
+    lowestIsEnough,
   };
   if (unconfirmed.length > 0) watchFacts(run, new Set(unconfirmed));
   return run;

@@ -1,4 +1,5 @@
 import type { Answers, AnswerValue } from '../../declaration/declaration.ts';
+import { noAnswerAt } from '../../declaration/no-answer.ts';
 import type { EarlierEvent } from '../../facts/fact.ts';
 import type { Vehicle } from '../../vehicle.ts';
 import type { CelReader } from '../cel/generate.ts';
@@ -36,6 +37,8 @@ export type Place =
       slot: number | undefined;
       inspectorOnly: boolean;
       says: string;
+      /** where the lowest value around it stands, for items that have one; read where the place has no value of its own */
+      lowest?: AnswerPlace | undefined;
     }
   | { k: 'vehicle'; path: readonly string[]; says: string }
   | { k: 'venue'; name: VenueName; says: string }
@@ -79,6 +82,8 @@ export interface Run {
   concessions: ReadonlyMap<string, ActiveConcession> | undefined;
   /** of the last answer read; `measured` stays until the next rule */
   source: 'declared' | 'measured' | undefined;
+  /** whether the lowest value of an axle or a tyre is all that this group asks of what wears */
+  lowestIsEnough: boolean;
   /** when set, what is not there is noted here */
   missing: Missing[] | undefined;
   /** when set, the cells of all answers that are looked for are noted here, given or not */
@@ -93,9 +98,16 @@ export function fillSheet(cells: readonly string[], answers: Answers): Sheet {
 const at = (answers: Answers, sheet: Sheet | undefined, { cell, slot }: AnswerPlace): AnswerValue | undefined =>
   sheet === undefined || slot === undefined ? answers.get(cell) : sheet[slot];
 
-/** The answer of a cell: what an inspector measured wins; what only he answers is not taken from the entrant. */
-export function readAnswer(run: Run, place: AnswerPlace): CelValue | undefined {
+/**
+ * The answer of exactly this cell: what an inspector measured wins; what only he answers is not taken from the entrant. A
+ * value that stands for several places is none: differences between places are not known by it.
+ */
+export function readOwn(run: Run, place: AnswerPlace): CelValue | undefined {
   if (run.touched !== undefined) run.touched.add(place.cell);
+  return ownValue(run, place);
+}
+
+function ownValue(run: Run, place: AnswerPlace): CelValue | undefined {
   if (run.measured !== undefined) {
     const measured = at(run.measured, run.measuredSheet, place);
     if (measured !== undefined) {
@@ -107,6 +119,36 @@ export function readAnswer(run: Run, place: AnswerPlace): CelValue | undefined {
   const declared = at(run.answers, run.sheet, place);
   if (declared !== undefined && run.source === undefined) run.source = 'declared';
   return declared;
+}
+
+/** The answer of a cell, as `readOwn`; where there is none, the lowest value that was given around it. */
+export function readAnswer(run: Run, place: AnswerPlace): CelValue | undefined {
+  const own = ownValue(run, place);
+  if (place.lowest === undefined || own !== undefined) {
+    if (run.touched !== undefined) run.touched.add(place.cell);
+    return own;
+  }
+  return readLowest(run, place, place.lowest);
+}
+
+/**
+ * Whether a place is answered, or asked, by the lowest value around it alone: where the group asks no more than that, and
+ * no value of the place itself is there.
+ */
+export function isByLowest(run: Run, place: AnswerPlace): boolean {
+  if (!run.lowestIsEnough || place.lowest === undefined) return false;
+  const { source } = run;
+  const own = ownValue(run, place);
+  run.source = source;
+  return own === undefined && noAnswerAt(run.answers, place.cell) === undefined;
+}
+
+function readLowest(run: Run, place: AnswerPlace, lowest: AnswerPlace): CelValue | undefined {
+  // what is asked is the one value where that is enough, else the value of the place
+  if (run.touched !== undefined) run.touched.add(run.lowestIsEnough ? lowest.cell : place.cell);
+  // not to be sure of this place is no matter of the others
+  if (noAnswerAt(run.answers, place.cell) !== undefined) return undefined;
+  return ownValue(run, lowest);
 }
 
 function read(run: Run, place: Place): CelValue | undefined {

@@ -1,5 +1,6 @@
 import { findItem } from '../../catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../../catalogue/item.ts';
+import { lowestAround } from '../../declaration/basis.ts';
 import { cellKey } from '../../declaration/declaration.ts';
 import { enclosing, relate } from '../model/position-relations.ts';
 import type { AnswerPlace, Slots } from '../judge/run.ts';
@@ -74,6 +75,15 @@ function slotOf(cell: string, slots: Slots): number {
   return slot;
 }
 
+/** Where the lowest value around a position stands. */
+function lowestPlace(item: Item, position: string | undefined, slots: Slots | undefined): AnswerPlace | undefined {
+  const around = position === undefined ? undefined : lowestAround(item, position);
+  if (around === undefined || around === position) return undefined;
+  const cell = asName(cellKey(item.key, around));
+  const says = `No answer for ${nameAnswer(item, around)}`;
+  return { k: 'answer', cell, slot: slots && slotOf(cell, slots), inspectorOnly: false, says, lowest: undefined };
+}
+
 /** Where the answer of an item is read at one of its own positions. */
 export function answerPlace(
   item: Item,
@@ -90,6 +100,7 @@ export function answerPlace(
     slot: slots && slotOf(cell, slots),
     inspectorOnly,
     says: inspectorOnly ? `Not measured at the line yet: ${name}` : `No answer for ${name}`,
+    lowest: lowestPlace(item, position, slots),
     // written here and not added by a spread, which makes an object of its own shape each time: slow to read
     item,
   };

@@ -2,7 +2,7 @@ import { findItem } from '../../catalogue/catalogue.ts';
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
 import { quantity } from '../model/finding.ts';
 import { enclosing, relate } from '../model/position-relations.ts';
-import { type AnswerPlace, readAnswer, type Run } from '../judge/run.ts';
+import { type AnswerPlace, isByLowest, readOwn, type Run } from '../judge/run.ts';
 import type { SpreadTest } from '../model/test-schema.ts';
 import { type AnswerOf, answerPlace, checkAnswer, typeOfAnswer } from './answer.ts';
 import type { Binder, Kind } from './kind.ts';
@@ -14,7 +14,7 @@ function readAll(run: Run, places: readonly AnswerPlace[]): { low: number; high:
   let high = Number.NEGATIVE_INFINITY;
   const missing: AnswerPlace[] = [];
   for (const place of places) {
-    const value = readAnswer(run, place);
+    const value = readOwn(run, place);
     if (typeof value !== 'number') missing.push(place);
     else {
       low = Math.min(low, value);
@@ -41,6 +41,8 @@ function bind(test: SpreadTest, binder: Binder): Judge {
   const textOf = keepText('spread ≤ ', number.unit);
   const text = limit.fixed === undefined ? undefined : textOf(limit.fixed);
   return (run) => {
+    // a difference is not asked of who gave the lowest value alone
+    if (places.some((place) => isByLowest(run, place))) return undefined;
     const read = readAll(run, places);
     const bound = limit.fixed ?? limit.value(run);
     if (Array.isArray(read) || bound === undefined) {

@@ -1,6 +1,7 @@
 import { findItem } from '../../catalogue/catalogue.ts';
 import type { PositionScheme } from '../../catalogue/item.ts';
 import { cellKey } from '../../declaration/declaration.ts';
+import { noAnswerAt } from '../../declaration/no-answer.ts';
 import type { Fact, FactInput } from '../../facts/fact.ts';
 import type { CelValue } from '../cel/types.ts';
 import { findFact } from './facts.ts';
@@ -9,7 +10,7 @@ import { enclosing, relate } from './position-relations.ts';
 import { eachOf } from './rule-each.ts';
 import type { RuleFault } from './rule-fault.ts';
 import type { EventDays, Rule } from './rule-set.ts';
-import { type AnswerPlace, type Missing, type Place, readAnswer, type Run } from '../judge/run.ts';
+import { type AnswerPlace, type Missing, type Place, readAnswer, readOwn, type Run } from '../judge/run.ts';
 
 type FactPlace = Extract<Place, { k: 'fact' }>;
 
@@ -31,18 +32,27 @@ function placeAt(key: string, position: string | undefined, field: string | unde
 const factOf = (of: string | undefined) => (of === undefined || of === 'record' ? {} : { fact: of });
 
 function inputOf(run: Run, event: EventDays, missing: Missing[] | undefined): FactInput {
+  const noted = (read: typeof readAnswer, place: AnswerPlace) => {
+    const value = read(run, place);
+    if (value === undefined) missing?.push(place);
+    // cells hold single values or lists of options
+    return value as ReturnType<FactInput['answer']>;
+  };
   return {
     vehicle: run.vehicle,
     venue: run.venue,
     event,
     earlier: run.earlier,
-    answer(key, { position, field } = {}) {
-      const place = placeAt(key, position, field);
-      const value = readAnswer(run, place);
-      if (value === undefined) missing?.push(place);
-      // cells hold single values or lists of options
+    answer: (key, { position, field } = {}) => noted(readAnswer, placeAt(key, position, field)),
+    own: (key, { position, field } = {}) => noted(readOwn, placeAt(key, position, field)),
+    given(key, { position, field } = {}) {
+      const { touched } = run;
+      run.touched = undefined;
+      const value = readOwn(run, placeAt(key, position, field));
+      run.touched = touched;
       return value as ReturnType<FactInput['answer']>;
     },
+    saidNone: (key, { position } = {}) => noAnswerAt(run.answers, cellKey(key, position)) !== undefined,
     need(value, says, of) {
       if (value === undefined)
         missing?.push({ says, inspectorOnly: false, ...(of !== undefined && { ofRecord: true }), ...factOf(of) });

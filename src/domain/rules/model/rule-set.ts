@@ -225,6 +225,9 @@ export type Example = z.infer<typeof Example>;
 /** The parameter that lists which of `alwaysLook` a group looks at; a rule set without it looks at all. */
 export const ALWAYS_LOOK_PARAMETER = 'alwaysLookPoints';
 
+/** The yes/no parameter by which a group asks the lowest value of what wears only; a rule set without it asks each place. */
+export const LOWEST_PARAMETER = 'lowestIsEnough';
+
 /** What the line looks at on every car, whatever was declared. */
 export const AlwaysLook = z.strictObject({
   id: RuleId.describe('Stable name'),

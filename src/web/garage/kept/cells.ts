@@ -1,7 +1,17 @@
-import { cellOf, type FormItem, placesAt, positionsOf, typeOf } from './asked.ts';
+import { cellOf, type FormItem, type Place, placesAt, typeOf } from './asked.ts';
 
 /** One value as the API takes it: a number in the item's unit, or with its unit; a choice, a text, a date; choices. */
-export type Leaf = number | string | boolean | readonly string[] | { value: number; unit: string } | NoAnswer;
+export type Leaf =
+  | number
+  | string
+  | boolean
+  | readonly string[]
+  | { value: number; unit: string }
+  | NoAnswer
+  | { sameAs: string };
+
+/** In the place of a position: all places of an item, each looked at. What differs has a cell of its own. */
+export const EACH = '*';
 
 /** What stands in the place of an answer: in every cell of the place, so that a value typed there takes its turn. */
 export type NoAnswer = { doesNotApply: string } | { notSure: true };
@@ -14,6 +24,19 @@ export type Cells = Readonly<Record<string, Leaf>>;
 
 const isObject = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value);
+
+/** A place that was seen to be the same as another one. */
+export const isSameAs = (leaf: unknown): leaf is { sameAs: string } => isObject(leaf) && Object.hasOwn(leaf, 'sameAs');
+
+/** What is answered at a place: its own answer, else that of each place; of another place where it is the same. */
+export function leafAt(
+  cells: Cells,
+  { key, position, field }: Pick<Place, 'key' | 'position' | 'field'>,
+): Leaf | undefined {
+  const own = cells[cellOf(key, position, field)];
+  if (isSameAs(own)) return cells[cellOf(key, own.sameAs, field)];
+  return own ?? (position === undefined ? undefined : cells[cellOf(key, EACH, field)]);
+}
 
 /** The database gives the parts of a measurement in an order of its own. */
 function asLeaf(raw: unknown): Leaf | undefined {
@@ -41,7 +64,19 @@ export function cellsOfAnswer(item: FormItem, raw: unknown): Cells {
   // Said once for all places.
   if (isNoAnswer(raw)) return Object.fromEntries(item.positions.flatMap((position) => cellsAt(item, position, raw)));
   if (!isObject(raw)) return {};
-  return Object.fromEntries(Object.entries(raw).flatMap(([position, at]) => cellsAt(item, position, at)));
+  if (raw['basis'] === 'each-place') {
+    const except = isObject(raw['except']) ? Object.entries(raw['except']) : [];
+    const all = [[EACH, raw['value']] as const, ...except];
+    return Object.fromEntries(all.flatMap(([position, at]) => cellsAt(item, position, at)));
+  }
+  return Object.fromEntries(Object.entries(raw).flatMap(([position, at]) => cellsOfPlace(item, position, at)));
+}
+
+function cellsOfPlace(item: FormItem, position: string, raw: unknown): [string, Leaf][] {
+  if (!isObject(raw) || !Object.hasOwn(raw, 'basis')) return cellsAt(item, position, raw);
+  if (raw['basis'] !== 'same-as') return cellsAt(item, position, raw['value']);
+  const sameAs = String(raw['of']);
+  return placesAt(item, position).map(({ cell }) => [cell, { sameAs }]);
 }
 
 /** The cells of what is saved. */
@@ -68,21 +103,47 @@ export function answersOf(
   const answers: Record<string, unknown> = {};
   const withheld: string[] = [];
   for (const item of items) {
-    const at = positionsOf(item).flatMap((position) => {
+    const read = (position: string | undefined): unknown => {
       const { answer, lacking } = answerAt(item, position, cells);
       withheld.push(...lacking);
-      return answer === undefined ? [] : [[position, answer] as const];
-    });
-    if (at.length === 0) continue;
-    answers[item.key] = item.positions === undefined ? at[0]?.[1] : Object.fromEntries(at);
+      return answer;
+    };
+    const answer = item.positions === undefined ? read(undefined) : placedAnswer(item, item.positions, read);
+    if (answer !== undefined) answers[item.key] = answer;
   }
   return { answers, withheld };
+}
+
+/** The basis by which the lowest value around a place is given. */
+const LOWEST = { axle: 'lowest-of-axle', wheel: 'lowest-of-tyre' } as const;
+/** Where the lowest value of an item stands. */
+export const LOWEST_AT = { axle: ['front', 'rear'], wheel: ['FL', 'FR', 'RL', 'RR'] } as const;
+
+function placedAnswer(
+  item: FormItem,
+  positions: readonly string[],
+  read: (position: string) => unknown,
+): Record<string, unknown> | undefined {
+  const given = (at: readonly string[]) =>
+    at.map((position) => [position, read(position)] as const).filter(([, answer]) => answer !== undefined);
+  const own = given(positions);
+  const each = read(EACH);
+  if (each !== undefined) {
+    return { basis: 'each-place', value: each, ...(own.length > 0 && { except: Object.fromEntries(own) }) };
+  }
+  const { lowestOf } = item;
+  const basis = lowestOf === undefined ? '' : LOWEST[lowestOf];
+  const lowest = lowestOf === undefined ? [] : given(LOWEST_AT[lowestOf]).map(([at, value]) => [at, { basis, value }]);
+  const all = [...lowest, ...own];
+  return all.length === 0 ? undefined : Object.fromEntries(all);
 }
 
 function answerAt(item: FormItem, position: string | undefined, cells: Cells) {
   const places = placesAt(item, position);
   const given = places.filter(({ cell }) => cells[cell] !== undefined);
   if (given.length === 0) return { answer: undefined, lacking: [] };
+  const same = given.map(({ cell }) => cells[cell]).find(isSameAs);
+  if (same !== undefined) return { answer: { basis: 'same-as', of: same.sameAs }, lacking: [] };
   if (typeOf(item).kind !== 'fields') return { answer: cells[cellOf(item.key, position)], lacking: [] };
   const valued = given.filter(({ cell }) => !isNoAnswer(cells[cell]));
   if (valued.length === 0) return { answer: cells[given[0]?.cell ?? ''], lacking: [] };
@@ -101,13 +162,20 @@ export function cellAtPointer(items: readonly FormItem[], pointer: string): stri
   const [, key = '', ...rest] = steps;
   const item = items.find((one) => one.key === key);
   if (item === undefined) return undefined;
-  const position = item.positions === undefined ? undefined : rest.shift();
+  const position = item.positions === undefined ? undefined : positionAt(rest);
   const type = typeOf(item);
   if (type.kind !== 'fields') return cellOf(key, position);
   const [first] = Object.keys(type.fields);
   const field = rest.shift() ?? '';
   // What is said instead of an answer is no part of it.
   return cellOf(key, position, Object.hasOwn(type.fields, field) ? field : first);
+}
+
+/** The place in the steps of a refusal; what was said of each place stands in its value or among its exceptions. */
+function positionAt(rest: string[]): string | undefined {
+  const step = rest.shift();
+  if (step === 'value' || step === 'basis') return EACH;
+  return step === 'except' ? rest.shift() : step;
 }
 
 /** The id of a field in the page. */

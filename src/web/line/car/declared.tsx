@@ -20,6 +20,9 @@ export function Declared({ point, item }: { point: Point; item: CatalogueItem | 
   return (
     <p>
       {t('declared')} <strong class="number">{words.join('; ')}</strong>
+      {point.basis !== undefined && (
+        <span class="soft"> ({t(`basis.${point.basis.basis}`, { of: point.basis.of ?? '' })})</span>
+      )}
     </p>
   );
 }

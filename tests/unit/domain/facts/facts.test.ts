@@ -29,6 +29,7 @@ describe('the registry', () => {
         'alignmentChange',
         'brakeDutyClass',
         'brakeFluidAtBest',
+        'brakeFluidClassWet',
         'brakeFluidEstimate',
         'brakeFluidKind',
         'brakeFluidNeedHigh',
@@ -60,6 +61,7 @@ describe('the registry', () => {
         'padAxleDifference',
         'padHighTemperatureNeeded',
         'padThicknessAtEnd',
+        'padsEachAnswered',
         'rollClearance',
         'soundLevelAtVenue',
         'steeringPlayLimit',
@@ -91,6 +93,9 @@ describe('the registry', () => {
           read.push(key);
           return undefined;
         },
+        own: (key) => input.answer(key),
+        given: (key) => input.answer(key),
+        saidNone: () => false,
         need: (value) => value,
       };
       expect(fact.compute(input, position ?? '')).toBeUndefined();

@@ -91,18 +91,47 @@ describe('what a declaration is asked', () => {
       items: ['tyre.axle-marking', 'tyre.rating'],
       test: { kind: 'expression', expr: 'has(tyre.axle_marking.rating) || has(tyre.rating)' },
     };
-    const front = asked([either]).filter(({ cell }) => cell.includes('@front'));
-    // the parts of an answer that must be given with it are asked with it
-    expect(front.map(({ cell }) => cell)).toEqual(['tyre.axle-marking@front#same']);
+    // the parts of an answer that must be given with it are asked with it; both axles are one look
+    expect(cells([either])).toEqual(['tyre.axle-marking@*#same']);
+    const said = { 'tyre.axle-marking': { basis: 'each-place', value: { same: true } } };
+    expect(cells([either], said)).toEqual(['tyre.axle-marking@*#same', 'tyre.axle-marking@*#rating']);
     expect(cells([either])).not.toContain('tyre.rating@FL');
   });
 
-  it('asks nothing where every answer would do', () => {
-    const any = { ...PEDAL, test: { kind: 'one-of', item: 'brake.pedal', values: { parameter: 'good' } } };
-    const parameters = { good: { value: ['firm', 'long', 'spongy', 'sinks'], meaning: 'Good enough' } };
-    expect(cells([any], {}, { parameters })).toEqual([]);
-    const some = { overrides: { parameters: { good: { value: ['firm'] } } } };
-    expect(cells([any], {}, { parameters, ...some })).toEqual(['brake.pedal']);
+  const CORDS = {
+    id: 'cords',
+    items: ['tyre.cords-visible'],
+    test: { kind: 'confirm', item: 'tyre.cords-visible', expect: false },
+  };
+  it('is one question for a look at all places, and one for each as soon as they are answered by themselves', () => {
+    expect(cells([CORDS])).toEqual(['tyre.cords-visible@*']);
+    const once = { 'tyre.cords-visible': { basis: 'each-place', value: false, except: { RL: true } } };
+    expect(cells([CORDS], once)).toEqual(['tyre.cords-visible@*']);
+    expect(stillOpen(asked([CORDS], once), answersOf(once))).toEqual([]);
+    const single = { 'tyre.cords-visible': { FL: false } };
+    expect(stillOpen(asked([CORDS], single), answersOf(single)).map(({ cell }) => cell)).toEqual(
+      ['FR', 'RL', 'RR'].map((at) => `tyre.cords-visible@${at}`),
+    );
+  });
+
+  it('is the lowest value of an axle where the group asks no more, and each place where it does', () => {
+    const pads = {
+      id: 'pads',
+      items: ['pad.thickness'],
+      test: { kind: 'limit', item: 'pad.thickness', atLeast: { parameter: 'least' } },
+      when: 'params.lowestIsEnough || !params.lowestIsEnough',
+    };
+    const parameters = {
+      least: { value: 4, unit: 'mm', meaning: 'Least' },
+      lowestIsEnough: { value: true, meaning: 'The lowest is asked' },
+    };
+    expect(cells([pads], {}, { parameters })).toEqual(['pad.thickness@front', 'pad.thickness@rear']);
+    const given = { 'pad.thickness': { front: { basis: 'lowest-of-axle', value: 7 } } };
+    expect(stillOpen(asked([pads], given, { parameters }), answersOf(given)).map(({ cell }) => cell)).toEqual([
+      'pad.thickness@rear',
+    ]);
+    const each = { overrides: { parameters: { lowestIsEnough: { value: false } } } };
+    expect(cells([pads], given, { parameters, ...each })).toHaveLength(8);
   });
 
   it('leaves out what only the line answers', () => {
