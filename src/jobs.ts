@@ -1,6 +1,7 @@
 import type { Deps } from './deps.ts';
 import { importJob } from './features/entries/import/import.job.ts';
 import { daysChangedJob } from './features/set-up/days-changed.job.ts';
+import { timetableMovedJob } from './features/set-up/timetable/moved.job.ts';
 import { inspectionNotifyJob } from './features/declare/notify.job.ts';
 import { claimExpireJob } from './features/line/claim-expire.job.ts';
 import { clearanceExpireJob } from './features/line/clearance-expire.job.ts';
@@ -22,6 +23,7 @@ export const JOBS = [
   conditionDueJob,
   clearanceExpireJob,
   daysChangedJob,
+  timetableMovedJob,
   rejudgeJob,
   trialJob,
   importJob,

@@ -183,6 +183,12 @@ export type Instant = string;
  */
 export const dateOf = (instant: Instant): Date => new Date(epochMs(instant));
 
+/** The instant so many milliseconds after the start of 1970 (UTC), as text. */
+export const instantAt = (ms: number): Instant => new Date(ms).toISOString();
+
+/** Whether a text is an instant at all. */
+export const isInstant = (text: string): boolean => !Number.isNaN(Date.parse(text));
+
 /**
  * Milliseconds since 1970 (UTC) of an instant.
  *

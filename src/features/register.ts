@@ -35,6 +35,7 @@ import { historyKeyRoutes, keySetRoutes, signingRoutes } from './gate/keys-route
 import { setUpRoutes } from './office/set-up/routes.ts';
 import { streamRoutes } from './notify/stream-routes.ts';
 import { tokenRoutes } from './access/token-routes.ts';
+import { timetableRoutes } from './set-up/timetable/routes.ts';
 import { trackRoutes } from './track/routes.ts';
 import { trialRoutes } from './trials/trial-routes.ts';
 import { vehicleRoutes } from './entries/vehicle-routes.ts';
@@ -54,6 +55,7 @@ const V1: readonly Routes[] = [
   eventRoutes,
   eventPreviewRoutes,
   runGroupRoutes,
+  timetableRoutes,
   runGroupPreviewRoutes,
   lifeRoutes,
   trackRoutes,

@@ -58,6 +58,7 @@ test('keeps a run group as it was sent', async () => {
     overlay: { effects: {}, rules: [] },
     rulesHash: expect.stringMatching(/^[0-9a-f]{64}$/),
     firstSessionOnEventDay: true,
+    sessions: [],
     wet: false,
     createdAt: expect.any(String),
   });

@@ -1,4 +1,5 @@
 import type { Instant } from '../calendar.ts';
+import { type MovedCondition, withMoved } from '../log/moved-conditions.ts';
 import type { TorqueRecheck } from '../log/session-log.ts';
 
 /** What a hold is about: the car (wherever it is entered), a driver (whatever he drives), or one entry alone. */
@@ -59,6 +60,7 @@ export type CarHappening =
       sticker?: string | undefined;
     })
   | { type: 'car-condition-done'; conditionId: string }
+  | { type: 'car-conditions-moved'; conditions: readonly MovedCondition[] }
   | { type: 'car-took-over'; stickers: readonly string[] }
   | { type: 'car-sent-back'; stickers: readonly string[] };
 
@@ -96,6 +98,8 @@ export function applyCarHappening(facts: CarFacts, event: CarHappening): CarFact
       return applyAcceptance(facts, event);
     case 'car-condition-done':
       return { ...facts, conditions: facts.conditions.filter(({ id }) => id !== event.conditionId) };
+    case 'car-conditions-moved':
+      return { ...facts, conditions: withMoved(facts.conditions, event.conditions) };
     case 'car-took-over':
     case 'car-sent-back':
       return withVoid(facts, event.stickers);

@@ -1,6 +1,7 @@
 import { epochMs } from '../calendar.ts';
 import { prevails } from './concession.ts';
 import type { Finding, Verdict } from '../rules/model/finding.ts';
+import { type MovedCondition, withMoved } from '../log/moved-conditions.ts';
 import type { TorqueRecheck } from '../log/session-log.ts';
 import type { WetTyres } from './wet-tyres.ts';
 
@@ -95,6 +96,7 @@ export type EntryHappening =
       wet?: WetTyres | undefined;
     })
   | { type: 'condition-done'; conditionId: string }
+  | { type: 'conditions-moved'; conditions: readonly MovedCondition[] }
   | { type: 'tread-measured'; wet?: WetTyres | undefined }
   | (EntryHold & { type: 'held' })
   | { type: 'lifted'; holdId: string; requiresReinspection: boolean }
@@ -138,6 +140,8 @@ export function applyEntryHappening(facts: ClearanceFacts, event: EntryHappening
     }
     case 'condition-done':
       return { ...facts, conditions: facts.conditions.filter((condition) => condition.id !== event.conditionId) };
+    case 'conditions-moved':
+      return { ...facts, conditions: withMoved(facts.conditions, event.conditions) };
     case 'tread-measured':
       return facts.declared === undefined ? facts : { ...facts, declared: { ...facts.declared, wet: event.wet } };
     case 'held': {

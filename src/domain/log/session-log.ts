@@ -109,6 +109,8 @@ export const holdReasonOf = (symptoms: readonly SymptomName[]): string =>
 export interface TorqueRecheck {
   of: 'torque';
   from: Instant;
+  /** `from` and the due time are the timetable's, and move with it; absent: somebody named the due time */
+  byTimetable?: true | undefined;
 }
 
 /** How far from the maker's torque is right where he names no tolerance, as a share of it. Common practice, no source. */

@@ -56,6 +56,7 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     photos: await listPhotos(db, claim.entryId),
     concessions,
     ...manyConcessions(concessions),
+    sessions: [...context.sessions],
     leaseMinutes: claim.leaseSeconds / 60,
     expiresAt: claim.expiresAt.toISOString(),
     caution: GENERAL_CAUTION,

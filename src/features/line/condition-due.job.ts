@@ -5,6 +5,7 @@ import type { Deps } from '../../deps.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { lockEntry } from '../../records/locks/entry-lock.ts';
+import { CONDITION_FALL_DUE } from '../../records/locks/event-days.ts';
 import { hasHappened, recordEntryHistory } from '../../records/history/history.ts';
 import { notifyOnce } from '../../records/notify-entrant.ts';
 import { findCondition } from './sign-off-store.ts';
@@ -16,7 +17,7 @@ const Payload = z.strictObject({ conditionId: z.uuid() });
  * clock, with or without this job.
  */
 export const conditionDueJob = defineJob<Deps, z.infer<typeof Payload>>({
-  name: 'condition.fall-due',
+  name: CONDITION_FALL_DUE,
   payload: Payload,
   attempts: 10,
   backoffMs: 2000,

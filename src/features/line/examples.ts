@@ -2,6 +2,7 @@ import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { IN_FORCE_EXAMPLE } from '../../http/views/concession-view.ts';
 import { FINDING_EXAMPLE } from '../../http/views/finding-view.ts';
 import { PHOTO_REF_EXAMPLE } from '../../http/views/small-views.ts';
+import { SESSIONS_EXAMPLE } from '../../http/views/session-view.ts';
 import type { ClaimView, LineTicket, SentBackView, SignOff, SignOffView } from './schemas.ts';
 
 const ENTRY_ID = '019ab8f0-0000-7000-8000-0000000000e1';
@@ -66,6 +67,7 @@ export const CLAIM_EXAMPLE: ClaimView = {
   refusals: [],
   photos: [PHOTO_REF_EXAMPLE],
   concessions: [IN_FORCE_EXAMPLE],
+  sessions: SESSIONS_EXAMPLE,
   leaseMinutes: 15,
   expiresAt: '2026-06-13T05:55:00.000Z',
   caution: GENERAL_CAUTION,

@@ -161,7 +161,7 @@ export function validity(
 
 function assertDueInEvent(signOff: SignOff, now: Date, eventEnd: Date): void {
   const errors = (signOff.conditions ?? []).flatMap(({ dueAt }, index) => {
-    if (dueAt === undefined) return [];
+    if (dueAt == null) return [];
     const at = { pointer: `/conditions/${index}/dueAt`, in: 'body' as const };
     if (new Date(dueAt) <= now) {
       return [{ ...at, code: 'in-the-past', detail: 'Must lie ahead: the gate would hold the car at once.' }];

@@ -1,8 +1,10 @@
 import { z } from 'zod';
 import { BASES } from '../../domain/declaration/basis.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { CONDITION_KINDS } from '../../domain/log/condition-due.ts';
 import { CarNumber, Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
 import { ChangedClearance, ConditionView } from '../../http/views/clearance-view.ts';
+import { SessionView } from '../../http/views/session-view.ts';
 import { ConcessionInForce, ManyConcessions } from '../../http/views/concession-view.ts';
 import { FindingView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef } from '../../http/views/small-views.ts';
@@ -117,6 +119,7 @@ export const ClaimView = z
     photos: z.array(PhotoRef).describe('Photos of this car, oldest first'),
     concessions: z.array(ConcessionInForce).describe('Exceptions in force; what they ask for becomes a condition'),
     manyConcessions: ManyConcessions,
+    sessions: z.array(SessionView).describe('When the run group is on track, in order; empty: no timetable is known'),
     leaseMinutes: z.number().describe('Length of the lease'),
     expiresAt: InstantOut.describe('Renew before this instant, or the ticket is free for others'),
     caution: z.string().describe('To be shown with it'),
@@ -176,7 +179,17 @@ export const SignOff = z
       .array(
         z.strictObject({
           text: line(200).describe('What must be done'),
-          dueAt: PlannedInstant.optional().describe('Past this instant the car is held until it is done'),
+          kind: z
+            .enum(CONDITION_KINDS)
+            .optional()
+            .describe(
+              'What it is about: gives it a due time, and lets the entrant settle a `torque` by writing it down. Where the rules ask for the torque too, it stands once, at the earlier time',
+            ),
+          dueAt: PlannedInstant.nullable()
+            .optional()
+            .describe(
+              'Past this instant the car is held until it is done. `null`: deliberately never; absent: by its `kind` and the timetable of the group, never without a kind',
+            ),
         }),
       )
       .max(20)

@@ -130,9 +130,8 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
     assertLookedAtAnew(stillRefused(refusedPoints(row.refusals, line.vehicle), checks.checked));
   }
   const dates = validity(context, request.signOff, now);
-  const given = request.signOff.conditions ?? [];
   const accepting = {
-    given,
+    given: request.signOff.conditions ?? [],
     judgement,
     rules,
     ref: judged,
@@ -155,7 +154,7 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
     photos,
     inspectionId: row.inspection_id,
     signOffId: uuidV7(),
-    conditions: newConditions(isRefusal ? given : conditionsOfAcceptance(accepting)),
+    conditions: newConditions(isRefusal ? [] : conditionsOfAcceptance(accepting)),
     stickers: row.stickers,
   };
 }

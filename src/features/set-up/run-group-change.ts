@@ -1,13 +1,17 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
+import { epochMs } from '../../domain/calendar.ts';
+import { type Timetable, withFirstAt } from '../../domain/log/timetable.ts';
 import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { type LockedEvent, lockEvent, recordEventChange } from '../../records/history/event-history.ts';
 import { assertNoFaults, isOnEventDay, sessionFaults, translateNameTaken } from './run-group-check.ts';
+import { timetableJob } from './timetable/moved.job.ts';
 import { type PreparedRules, prepareRules } from './run-group-rules.ts';
 import type { RunGroupChanges, RunGroupInput, RunGroupView } from './run-group-schemas.ts';
 import {
@@ -28,7 +32,7 @@ interface ChangeRequest {
   eventId: string;
   runGroupId: string;
   ifMatch: string | undefined;
-  changes: RunGroupChanges;
+  changes: RunGroupChanges & { sessions?: Timetable };
   requestId: string;
 }
 
@@ -61,9 +65,17 @@ export async function changeRunGroup(deps: Deps, actor: Actor, request: ChangeRe
     }
     const at = await decisionTime(tx, deps.clock);
     await recordChange(tx, locked, { actor, at, before: current, after: updated, reason, requestId });
+    if (timesMoved(current, updated)) {
+      await appendOutbox(tx, timetableJob({ eventId: ids.eventId, seq: locked.historySeq, requestId }));
+    }
     return { view: toRunGroupView(updated, event), rev: updated.rev };
   }).catch((error) => translateNameTaken(error, changes.name ?? ''));
 }
+
+/** Whether conditions whose due time is that of a session may have another one now. */
+const timesMoved = (before: RunGroupData, after: RunGroupData): boolean =>
+  before.firstSessionAt.getTime() !== after.firstSessionAt.getTime() ||
+  canonicalJson(before.sessions) !== canonicalJson(after.sessions);
 
 interface Change {
   actor: Actor;
@@ -103,14 +115,21 @@ export async function applyChanges(
   deps: Deps,
   actor: Pick<Actor, 'tokenId'>,
   { event, current }: { event: EventFrame; current: StoredRunGroup },
-  changes: RunGroupChanges,
+  changes: ChangeRequest['changes'],
 ): Promise<ChangedRunGroup> {
   const { runGroupId: _id, eventId: _event, createdAt: _at, rev: _rev, wet: _wet, ...stands } = current;
-  const { firstSessionAt, parameters = {}, takeVenueRules, preview: _preview, reason: _reason, ...plain } = changes;
+  const {
+    firstSessionAt: _first,
+    parameters = {},
+    takeVenueRules,
+    preview: _preview,
+    reason: _reason,
+    ...plain
+  } = changes;
   const wanted = {
     ...stands,
     ...plain,
-    firstSessionAt: firstSessionAt === undefined ? current.firstSessionAt : new Date(firstSessionAt),
+    ...timesOf(current, changes),
     parameters: mergeOverrides(current.parameters, parameters),
   };
   // The venue's changes are those of one rule set, so another rule set brings its own.
@@ -119,9 +138,28 @@ export async function applyChanges(
   }
   const rules = touchesRules(changes) ? await prepareRules(deps, actor, wanted, current) : undefined;
   const faults = rules === undefined || rules.ok ? [] : rules.errors;
-  assertNoFaults([...(firstSessionAt === undefined ? [] : sessionFaults(event, wanted)), ...faults]);
+  const asksForTimes = changes.firstSessionAt !== undefined || changes.sessions !== undefined;
+  assertNoFaults([...(asksForTimes ? sessionFaults(event, wanted) : []), ...faults]);
   if (rules?.ok !== true) return { wanted, rules: undefined };
   return { wanted: { ...wanted, resolvedHash: rules.hash }, rules };
+}
+
+/** The first session and the timetable go together: another first session moves the first one, a timetable names it. */
+function timesOf(
+  current: StoredRunGroup,
+  { firstSessionAt, sessions }: ChangeRequest['changes'],
+): Pick<RunGroupData, 'firstSessionAt' | 'sessions'> {
+  if (sessions !== undefined) {
+    const [first] = sessions;
+    return {
+      sessions,
+      firstSessionAt: first === undefined ? current.firstSessionAt : new Date(epochMs(first.startsAt)),
+    };
+  }
+  if (firstSessionAt === undefined) return { sessions: current.sessions, firstSessionAt: current.firstSessionAt };
+  const first = new Date(firstSessionAt);
+  // Where it does not fit, the check says so.
+  return { firstSessionAt: first, sessions: withFirstAt(current.sessions, first) ?? current.sessions };
 }
 
 function touchesRules(changes: RunGroupChanges): boolean {
@@ -175,7 +213,7 @@ export async function createRunGroup(
   if (event === undefined) throw notFound('event');
   const { ruleSetId, ruleSetVersion } = input;
   const venueOverlay = await findVenueOverlay(db, event.venueId, ruleSetId);
-  const wanted = { ...input, venueOverlay, firstSessionAt: new Date(input.firstSessionAt) };
+  const wanted = { ...input, venueOverlay, firstSessionAt: new Date(input.firstSessionAt), sessions: [] };
   const rules = await prepareRules(deps, actor, wanted);
   assertNoFaults([...sessionFaults(event, wanted), ...(rules.ok ? [] : rules.errors)]);
   if (!rules.ok) throw notFound('rule set');
@@ -214,6 +252,7 @@ function toRunGroupView(stored: StoredRunGroup, event: EventFrame): RunGroupView
     ...group,
     rulesHash,
     firstSessionAt: group.firstSessionAt.toISOString(),
+    sessions: [...group.sessions],
     firstSessionOnEventDay: isOnEventDay(group.firstSessionAt, event),
     createdAt: group.createdAt.toISOString(),
   };
@@ -221,7 +260,7 @@ function toRunGroupView(stored: StoredRunGroup, event: EventFrame): RunGroupView
 
 /** What stands in the history of the event; `resolvedHash` covers the effects, rules and venue's changes of the group. */
 function inHistory(group: RunGroupData) {
-  const { name, order, firstSessionAt, ruleSetId, ruleSetVersion, parameters, resolvedHash } = group;
+  const { name, order, firstSessionAt, sessions, ruleSetId, ruleSetVersion, parameters, resolvedHash } = group;
   const session = firstSessionAt.toISOString();
-  return { name, order, firstSessionAt: session, ruleSetId, ruleSetVersion, parameters, resolvedHash };
+  return { name, order, firstSessionAt: session, sessions, ruleSetId, ruleSetVersion, parameters, resolvedHash };
 }

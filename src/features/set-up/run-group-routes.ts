@@ -3,6 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
 import { eventParams, IfMatch } from '../../http/frame/common-schemas.ts';
 import { etagOf } from '../../http/frame/etag.ts';
+import { SESSIONS_EXAMPLE } from '../../http/views/session-view.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import {
   changeRunGroup,
@@ -29,6 +30,7 @@ const EXAMPLE = {
   ...RUN_GROUP_EXAMPLE,
   rulesHash: 'f3a1c0de5b7742d18e0c7fd1b9a2c4e6f8a0b1c2d3e4f5061728394a5b6c7d8e',
   firstSessionOnEventDay: true,
+  sessions: SESSIONS_EXAMPLE,
   wet: false,
   createdAt: '2026-05-02T09:20:00.000Z',
 };

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { GroupOverlay } from '../../domain/rules/overlay/overlay.ts';
 import { ParameterName, ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
+import { SessionView } from '../../http/views/session-view.ts';
 import { TRIAL_SUMMARY_EXAMPLE, TrialSummaryView } from '../../http/views/trial-view.ts';
 
 const Cars = (what: string) => z.int().describe(what);
@@ -122,6 +123,9 @@ export const RunGroupView = z
     name: z.string().describe('Name, unique in the event'),
     order: z.number().describe('Place in lists'),
     firstSessionAt: InstantOut.describe('When the group first goes on track'),
+    sessions: z
+      .array(SessionView)
+      .describe('When it is on track, in order; the first is the first session. Empty: no timetable is known'),
     wet: z.boolean().describe('The track is wet for this group; see `/track` of it'),
     firstSessionOnEventDay: z.boolean().describe('`false` after the event was moved: set a new first session'),
     ruleSetId: Id.describe('The rule set that judges this group'),

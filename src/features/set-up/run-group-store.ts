@@ -1,6 +1,7 @@
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import { EMPTY_OVERLAY, type GroupOverlay, type Origins, Overlay } from '../../domain/rules/overlay/overlay.ts';
+import type { Timetable } from '../../domain/log/timetable.ts';
 import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
@@ -10,6 +11,8 @@ export interface RunGroupData {
   name: string;
   order: number;
   firstSessionAt: Date;
+  /** the first starts at `firstSessionAt`; empty: no timetable is known */
+  sessions: Timetable;
   ruleSetId: string;
   ruleSetVersion: number;
   parameters: Readonly<Record<string, ParameterOverride>>;
@@ -44,6 +47,7 @@ interface Row {
   name: string;
   sortOrder: number;
   firstSessionAt: Date;
+  sessions: Prisma.JsonValue;
   ruleSetId: string;
   ruleSetVersion: number;
   parameters: Prisma.JsonValue;
@@ -57,7 +61,7 @@ interface Row {
 }
 
 function toStored(stored: Row): StoredRunGroup {
-  const { id, sortOrder, parameters, overlay, wetSince, wetBy: _by, wetName: _name, ...row } = stored;
+  const { id, sortOrder, sessions, parameters, overlay, wetSince, wetBy: _by, wetName: _name, ...row } = stored;
   // The JSON columns are written by `toColumns` only, from checked values; groups from before overlays have `{}`.
   const { own, venue } = overlay as unknown as { own?: GroupOverlay; venue?: Overlay | null };
   return {
@@ -65,16 +69,18 @@ function toStored(stored: Row): StoredRunGroup {
     runGroupId: id,
     wet: wetSince !== null,
     order: sortOrder,
+    sessions: sessions as unknown as Timetable,
     parameters: parameters as Record<string, ParameterOverride>,
     overlay: own ?? { effects: {}, rules: [] },
     venueOverlay: venue ?? null,
   };
 }
 
-function toColumns({ order, parameters, overlay, venueOverlay, ...data }: RunGroupData) {
+function toColumns({ order, sessions, parameters, overlay, venueOverlay, ...data }: RunGroupData) {
   return {
     ...data,
     sortOrder: order,
+    sessions: sessions as unknown as Prisma.InputJsonArray,
     parameters: parameters as Prisma.InputJsonObject,
     overlay: { own: overlay, venue: venueOverlay } as unknown as Prisma.InputJsonObject,
   };

@@ -4,6 +4,7 @@ import { type Concession, countingConcessions } from '../../domain/clearance/con
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import type { EarlierEvent } from '../../domain/facts/fact.ts';
 import type { ParameterOverride, VenueFacts } from '../../domain/rules/model/rule-set.ts';
+import type { Timetable } from '../../domain/log/timetable.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
@@ -92,6 +93,8 @@ export interface JudgingContext {
   runGroupId: string;
   runGroup: string;
   firstSessionAt: Date;
+  /** when the run group is on track; empty: no more is known than when it first goes out */
+  sessions: Timetable;
   ruleSetId: string;
   ruleSetVersion: number;
   /** the rules as venue and run group changed them; null for run groups from before overlays */
@@ -125,6 +128,7 @@ export interface ContextRow {
   run_group_id: string;
   run_group: string;
   first_session_at: Date;
+  sessions: Timetable;
   rule_set_id: string;
   rule_set_version: number;
   resolved_hash: string | null;
@@ -143,7 +147,8 @@ export interface ContextRow {
 
 /** Columns of a context beside those that `ENTRY_COLUMNS` has too, around the joins of `ENTRY_JOINS` and `vehicles v`. */
 export const CONTEXT_COLUMNS = Prisma.sql`
-  v.record AS vehicle, v.origins, g.first_session_at, g.rule_set_id, g.rule_set_version, g.resolved_hash, g.parameters,
+  v.record AS vehicle, v.origins, g.first_session_at, g.sessions, g.rule_set_id, g.rule_set_version, g.resolved_hash,
+  g.parameters,
   to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
   ev.declarations_open_at AS opens_at, LEAST(ev.declarations_close_at, ev.cancelled_at) AS closes_at, ve.time_zone, ve.details AS venue,
   COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
@@ -175,6 +180,7 @@ export function toJudgingContext(entryId: string, row: ContextRow): JudgingConte
     runGroupId: row.run_group_id,
     runGroup: row.run_group,
     firstSessionAt: row.first_session_at,
+    sessions: row.sessions,
     ruleSetId: row.rule_set_id,
     ruleSetVersion: row.rule_set_version,
     resolvedHash: row.resolved_hash,

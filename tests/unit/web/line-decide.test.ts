@@ -1,12 +1,12 @@
 import { describe, expect, test } from 'vitest';
-import { COMMON, dueFor, knownTimes, usualDue } from '../../../src/web/line/state/condition-due.ts';
+import { COMMON, dueFor, timesFor, usualDue } from '../../../src/web/line/state/condition-due.ts';
 import { dueAt } from '../../../src/web/line/state/blockers.ts';
 import { numberAfter } from '../../../src/web/line/state/roll.ts';
 
 /** Central European summer time is two hours before UTC (IANA tz, Europe/Berlin). */
 const EVENT = { timeZone: 'Europe/Berlin', startsOn: '2026-06-13' };
 const at = (time: string) => Date.parse(`2026-06-13T${time}:00.000Z`);
-const times = (now: number, firstSessionAt?: string) => knownTimes({ firstSessionAt, event: EVENT, now });
+const times = (now: number, firstSessionAt?: string) => timesFor({ firstSessionAt, sessions: [], event: EVENT, now });
 
 describe('by when a condition is done', () => {
   // Common practice, no source: one turn of three groups is an hour.
@@ -30,19 +30,23 @@ describe('by when a condition is done', () => {
   test('every common condition gets a time, so that the gate holds by itself; none only when chosen', () => {
     const known = times(at('06:30'), '2026-06-13T07:20:00.000Z');
     for (const kind of COMMON) {
-      const instant = usualDue(kind, known).at ?? '';
+      const instant = usualDue(kind, known, false).at ?? '';
       expect(Date.parse(instant), kind).toBeGreaterThan(at('06:30'));
     }
-    expect(usualDue('torque', known)).toEqual({ due: 'session-after', at: '2026-06-13T08:20:00.000Z' });
-    expect(usualDue('tape', known)).toEqual({ due: 'first-session', at: '2026-06-13T07:20:00.000Z' });
-    expect(usualDue('paper', known)).toEqual({ due: 'end-of-day', at: '2026-06-13T21:59:00.000Z' });
+    expect(usualDue('torque', known, false)).toEqual({ due: 'session-after', at: '2026-06-13T08:20:00.000Z' });
+    expect(usualDue('tape', known, false)).toEqual({ due: 'first-session', at: '2026-06-13T07:20:00.000Z' });
+    expect(usualDue('paper', known, false)).toEqual({ due: 'end-of-day', at: '2026-06-13T21:59:00.000Z' });
     expect(dueFor('none', known)).toEqual({ due: 'none', at: undefined });
     // Not known is asked for: it does not become "none".
-    expect(usualDue('torque', times(at('06:30')))).toEqual({ due: 'time', at: undefined });
+    expect(usualDue('torque', times(at('06:30')), false)).toEqual({ due: 'time', at: undefined });
   });
 
   test('the instant is that of the choosing', () => {
-    const chosen = { id: '1', text: 'tape', ...usualDue('tape', times(at('06:30'), '2026-06-13T07:20:00.000Z')) };
+    const chosen = {
+      id: '1',
+      text: 'tape',
+      ...usualDue('tape', times(at('06:30'), '2026-06-13T07:20:00.000Z'), false),
+    };
     expect(dueAt(chosen, '2026-06-13T09:00:00.000Z')).toBe('2026-06-13T07:20:00.000Z');
   });
 });

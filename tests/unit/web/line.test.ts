@@ -57,6 +57,7 @@ function worksheet(changes: Partial<Worksheet> = {}): Worksheet {
     eventId: 'event',
     claim: {
       refusals: [],
+      sessions: [],
       claimId: 'claim',
       ticketId: 'ticket',
       entryId: 'entry',

@@ -1,6 +1,6 @@
 import type { Deps } from '../../../deps.ts';
 import type { Actor } from '../../../domain/actor.ts';
-import { addDays, daysBetween, plainDateAt, sameTimeOn } from '../../../domain/calendar.ts';
+import { addDays, dateOf, daysBetween, plainDateAt, sameTimeOn } from '../../../domain/calendar.ts';
 import { type FieldError, notFound } from '../../../http/frame/problem.ts';
 import { decisionTime } from '../../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../../platform/database/db.ts';
@@ -99,8 +99,14 @@ async function readyGroup(
     );
     throw notFound('rule set');
   }
-  const firstSessionAt = movedInstant(group.firstSessionAt, shift, source.timeZone);
-  return { data: { ...wanted, name, order, firstSessionAt, resolvedHash: rules.hash }, rules };
+  const moved = (instant: Date): Date => movedInstant(instant, shift, source.timeZone);
+  const firstSessionAt = moved(group.firstSessionAt);
+  const sessions = group.sessions.map((one) => ({
+    name: one.name,
+    startsAt: moved(dateOf(one.startsAt)).toISOString(),
+    endsAt: moved(dateOf(one.endsAt)).toISOString(),
+  }));
+  return { data: { ...wanted, name, order, firstSessionAt, sessions, resolvedHash: rules.hash }, rules };
 }
 
 async function insertGroup(tx: Tx, eventId: string, { data, rules }: ReadyGroup): Promise<void> {

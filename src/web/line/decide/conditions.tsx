@@ -1,7 +1,7 @@
 import { v4 as newId } from 'uuid';
 import { useSignal } from '@preact/signals';
 import { serverNow } from '../state/clock.ts';
-import { COMMON, type CommonCondition, knownTimes, usualDue } from '../state/condition-due.ts';
+import { COMMON, type CommonCondition, timesFor, usualDue } from '../state/condition-due.ts';
 import { changeWorksheet, type Station } from '../state/station.ts';
 import type { ConditionEntry, Worksheet } from '../state/worksheet.ts';
 import { focusOn, focusWhenDrawn } from '../state/feed.ts';
@@ -22,11 +22,15 @@ export function Conditions({ station, worksheet, faulty }: Props) {
   const chosen = useSignal<CommonCondition>('torque');
   const change = (conditions: readonly ConditionEntry[]) =>
     void changeWorksheet(station, worksheet.claimId, (one) => ({ ...one, conditions, refusal: undefined }));
-  const times = knownTimes({ firstSessionAt: worksheet.firstSessionAt, event: station.event, now: serverNow() });
+  // A claim that was kept before timetables were has none.
+  const sessions = worksheet.claim.sessions ?? [];
+  const { firstSessionAt } = worksheet;
+  const times = timesFor({ firstSessionAt, sessions, event: station.event, now: serverNow() });
   const add = () => {
     const words = chosen.value === 'other' ? '' : t(`condition.${chosen.value}`);
     const id = newId();
-    change([...worksheet.conditions, { id, text: words, ...usualDue(chosen.value, times) }]);
+    const due = usualDue(chosen.value, times, sessions.length > 0);
+    change([...worksheet.conditions, { id, text: words, kind: chosen.value, ...due }]);
     focusWhenDrawn(`condition-${id}`);
   };
   const faultyIds = faulty.flatMap(({ target }) => (target?.kind === 'condition' ? [target.id] : []));

@@ -133,8 +133,11 @@ export function signOffBody(worksheet: Worksheet, decision: Decision, items: Ite
   if (decision === 'accept') return accepted;
   const conditions = worksheet.conditions.map((condition) => {
     const due = dueAt(condition, worksheet.firstSessionAt);
-    const text = condition.text.trim();
-    return due === undefined ? { text } : { text, dueAt: due };
+    const words = condition.text.trim();
+    const { kind } = condition;
+    // In other words than the usual ones it may be about something else.
+    const told = kind !== undefined && words === t(`condition.${kind}`) ? { kind, dueAt: due ?? null } : {};
+    return { text: words, ...(due === undefined ? {} : { dueAt: due }), ...told };
   });
   return { ...accepted, conditions };
 }

@@ -1,4 +1,5 @@
 import type { DBSchema } from 'idb';
+import type { ConditionKind } from '../../../domain/log/condition-due.ts';
 import type { ClaimView, SignOffInput, SignOffView } from '../../api/operations.ts';
 import { defineStore } from '../../shared/device-store.ts';
 
@@ -50,6 +51,8 @@ export interface PlaceEntry {
 export interface ConditionEntry {
   id: string;
   text: string;
+  /** what it was chosen as; absent: kept before that was told */
+  kind?: ConditionKind | undefined;
   /** `none`: without a time, the gate does not hold the car by itself; `first-session`: the group's next one */
   due: 'none' | 'first-session' | 'session-after' | 'end-of-day' | 'time';
   /** the instant of all but `none` and `time`, as it was when it was chosen */

@@ -16,6 +16,7 @@ const ACTIONS = [
   'concession.revoked',
   'condition.done',
   'condition.fell-due',
+  'condition.moved',
   'declaration.voided',
   'entry.created',
   'entry.erased',

@@ -8,6 +8,7 @@ import { Loaded, Panel } from '../parts/panel.tsx';
 import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
 import { useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
+import { TimetableForm } from './timetable.tsx';
 import { EventForm } from './event-form.tsx';
 
 const { t } = text;
@@ -42,6 +43,7 @@ function GroupForm({ first, office }: { first: RunGroupView; office: OfficeConte
   const params = { eventId: first.eventId, runGroupId: first.runGroupId };
   const [open, setOpen] = useState(false);
   const [etag, setETag] = useState<string>();
+  const [sessions, setSessions] = useState(first.sessions);
   const { values, set } = useValues({
     name: first.name,
     order: String(first.order),
@@ -54,7 +56,8 @@ function GroupForm({ first, office }: { first: RunGroupView; office: OfficeConte
     const body = {
       name: values.name,
       order: Number(values.order),
-      firstSessionAt: fromWallClock(values.firstSessionAt, timeZone),
+      // With a timetable the first session is its first one.
+      ...(sessions.length > 0 ? {} : { firstSessionAt: fromWallClock(values.firstSessionAt, timeZone) }),
     };
     const tag = etag ?? load.data?.etag;
     const headers = tag === undefined ? {} : { 'if-match': tag };
@@ -75,25 +78,58 @@ function GroupForm({ first, office }: { first: RunGroupView; office: OfficeConte
           if (trouble?.status === 412) setETag(trouble.etag);
         }}
       >
-        <div class="fields">
-          <Input label={t('group.name')} pointer="/name" value={values.name} onValue={set('name')} />
-          <Input
-            label={t('group.order')}
-            inputMode="numeric"
-            pointer="/order"
-            value={values.order}
-            onValue={set('order')}
-          />
-          <Input
-            type="datetime-local"
-            label={t('group.firstSession')}
-            hint={t('venueTime', { zone: timeZone })}
-            pointer="/firstSessionAt"
-            value={values.firstSessionAt}
-            onValue={set('firstSessionAt')}
-          />
-        </div>
+        <GroupFields values={values} set={set} timeZone={timeZone} hasTimetable={sessions.length > 0} />
       </Form>
+      {open && (
+        <TimetableForm
+          group={first}
+          office={office}
+          etag={etag ?? load.data?.etag}
+          onSaved={(now, tag) => {
+            setSessions(now);
+            setETag(tag);
+          }}
+        />
+      )}
     </details>
+  );
+}
+
+interface GroupValues {
+  name: string;
+  order: string;
+  firstSessionAt: string;
+}
+
+interface GroupFieldsProps {
+  values: GroupValues;
+  set(key: keyof GroupValues): (value: string) => void;
+  timeZone: string;
+  /** then its first session is that of the group */
+  hasTimetable: boolean;
+}
+
+function GroupFields({ values, set, timeZone, hasTimetable }: GroupFieldsProps) {
+  return (
+    <div class="fields">
+      <Input label={t('group.name')} pointer="/name" value={values.name} onValue={set('name')} />
+      <Input
+        label={t('group.order')}
+        inputMode="numeric"
+        pointer="/order"
+        value={values.order}
+        onValue={set('order')}
+      />
+      {!hasTimetable && (
+        <Input
+          type="datetime-local"
+          label={t('group.firstSession')}
+          hint={t('venueTime', { zone: timeZone })}
+          pointer="/firstSessionAt"
+          value={values.firstSessionAt}
+          onValue={set('firstSessionAt')}
+        />
+      )}
+    </div>
   );
 }

@@ -98,9 +98,9 @@ describe('a torque', () => {
   });
 });
 
-describe('the re-check after the first session', () => {
+describe('the re-check after the first session, without a timetable', () => {
   const times = (now: string, endsOn = '2026-06-14') => {
-    const days = { firstSessionAt: new Date('2026-06-13T07:20:00Z'), timeZone: 'Europe/Berlin', endsOn };
+    const days = { firstSessionAt: new Date('2026-06-13T07:20:00Z'), sessions: [], timeZone: 'Europe/Berlin', endsOn };
     const { from, dueAt } = torqueRecheckTimes(days, new Date(now));
     return [from.toISOString(), dueAt?.toISOString()];
   };
