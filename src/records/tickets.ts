@@ -89,8 +89,8 @@ export async function findPlace(
   db: Tx,
   inspectionId: string,
 ): Promise<{ ticketId: string; place: number } | undefined> {
-  const rows = await db.$queryRaw<{ ticket_id: string; place: bigint }[]>`
-    SELECT ticket_id, place FROM (
+  const rows = await db.$queryRaw<{ ticketId: string; place: bigint }[]>`
+    SELECT ticket_id AS "ticketId", place FROM (
       SELECT t.id AS ticket_id, t.inspection_id, row_number() OVER (ORDER BY ${LINE_ORDER}) AS place
       FROM tickets t JOIN entries e ON e.id = t.entry_id JOIN run_groups g ON g.id = e.run_group_id
       WHERE t.state IN ('waiting', 'claimed')
@@ -98,7 +98,7 @@ export async function findPlace(
     ) AS line
     WHERE inspection_id = ${inspectionId}::uuid`;
   const row = rows[0];
-  return row === undefined ? undefined : { ticketId: row.ticket_id, place: Number(row.place) };
+  return row === undefined ? undefined : { ticketId: row.ticketId, place: Number(row.place) };
 }
 
 /**

@@ -119,9 +119,9 @@ export async function findClearance(
   db: Tx,
   entryId: string,
 ): Promise<{ entryId: string; carNumber: string; facts: ClearanceFacts; state: ClearanceState } | undefined> {
-  const [row] = await db.$queryRaw<(StateRow & { car_number: string })[]>`
-    SELECT c.car_number, ${STATE_COLUMNS_SQL}
+  const [row] = await db.$queryRaw<(StateRow & { carNumber: string })[]>`
+    SELECT c.car_number AS "carNumber", ${STATE_COLUMNS_SQL}
     FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
     WHERE c.entry_id = ${entryId}::uuid`;
-  return row && { entryId, carNumber: row.car_number, facts: row.facts, state: toClearanceState(row) };
+  return row && { entryId, carNumber: row.carNumber, facts: row.facts, state: toClearanceState(row) };
 }

@@ -76,7 +76,7 @@ export async function writeLog(deps: Deps, actor: Actor, writing: Writing): Prom
     const wet = body.kind === 'tread' ? await wetTyresOf(tx, entryId, cells) : undefined;
     const written = decide(row, actor, writing, { cells, wet });
     const answer = { status: 201, bodyText: JSON.stringify(written.view) };
-    const told = Prisma.sql`${historyNotify(row.event_id)}, ${OUTBOX_NOTIFY}`;
+    const told = Prisma.sql`${historyNotify(row.eventId)}, ${OUTBOX_NOTIFY}`;
     const parts = { remembered: rememberPart(request, answer), ...written.parts };
     const [done] = await tx.rows<{ remembered: number }>(
       writeAtOnce(parts, Prisma.sql`(SELECT count(*)::int FROM remembered) AS remembered, ${told}`),

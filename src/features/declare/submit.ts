@@ -87,10 +87,10 @@ export async function submitInspection(deps: Deps, actor: Actor, submission: Sub
   });
 }
 
-const toRulesRef = ({ rule_set_id: ruleSetId, rule_set_version: ruleSetVersion, resolved_hash }: SubmissionRow) => ({
+const toRulesRef = ({ ruleSetId, ruleSetVersion, resolvedHash }: SubmissionRow) => ({
   ruleSetId,
   ruleSetVersion,
-  resolvedHash: resolved_hash,
+  resolvedHash,
 });
 
 function decide(

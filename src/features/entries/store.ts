@@ -32,27 +32,28 @@ export interface StoredEntry {
 }
 
 interface Row extends StateRow {
-  entry_id: string;
-  event_id: string;
-  run_group_id: string;
-  car_number: string;
+  entryId: string;
+  eventId: string;
+  runGroupId: string;
+  carNumber: string;
   entrant: EntryView['entrant'];
   people: EntryView['people'];
-  vehicle_id: string;
+  vehicleId: string;
   vehicle: Record<string, unknown>;
   shared: boolean;
   holds: Omit<EntryView['holds'][number], 'inspectAgain'>[];
   concessions: EntryView['concessions'];
-  created_at: Date;
+  createdAt: Date;
   rev: number;
-  vehicle_rev: number;
+  vehicleRev: number;
 }
 
 const UTC = Prisma.raw(`'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'`);
 
 const SELECT = Prisma.sql`
-  SELECT e.id AS entry_id, e.event_id, e.run_group_id, ${STATE_COLUMNS_SQL}, e.car_number, e.entrant, e.people,
-         e.vehicle_id, v.record AS vehicle, e.created_at, e.rev, v.rev AS vehicle_rev,
+  SELECT e.id AS "entryId", e.event_id AS "eventId", e.run_group_id AS "runGroupId", ${STATE_COLUMNS_SQL},
+         e.car_number AS "carNumber", e.entrant, e.people, e.vehicle_id AS "vehicleId", v.record AS vehicle,
+         e.created_at AS "createdAt", e.rev, v.rev AS "vehicleRev",
          EXISTS (SELECT 1 FROM entries o WHERE o.event_id = e.event_id AND o.car_number = e.car_number AND o.id <> e.id)
            AS shared,
          COALESCE((SELECT jsonb_agg(jsonb_build_object('holdId', h.id, 'reason', h.reason, 'about', h.about, 'kind', h.kind,
@@ -71,14 +72,14 @@ const SELECT = Prisma.sql`
 
 function toStored(row: Row, now: Date): StoredEntry {
   const view: EntryView = {
-    entryId: row.entry_id,
-    eventId: row.event_id,
-    runGroupId: row.run_group_id,
-    runGroup: row.run_group,
-    carNumber: row.car_number,
+    entryId: row.entryId,
+    eventId: row.eventId,
+    runGroupId: row.runGroupId,
+    runGroup: row.runGroup,
+    carNumber: row.carNumber,
     entrant: row.entrant,
     people: row.people,
-    vehicleId: row.vehicle_id,
+    vehicleId: row.vehicleId,
     vehicle: row.vehicle,
     shared: row.shared,
     clearance: viewClearance(toClearanceState(row), now),
@@ -88,9 +89,9 @@ function toStored(row: Row, now: Date): StoredEntry {
       inspectAgain: hold.about === 'car' ? itemsToInspectAgain(hold.kind, row.vehicle as unknown as Vehicle) : [],
     })),
     concessions: row.concessions,
-    createdAt: row.created_at.toISOString(),
+    createdAt: row.createdAt.toISOString(),
   };
-  return { view, rev: row.rev, vehicleRev: row.vehicle_rev };
+  return { view, rev: row.rev, vehicleRev: row.vehicleRev };
 }
 
 /** @param now decides what the clearance in the view says */

@@ -9,17 +9,17 @@ interface LookupRow extends TokenRow, EntryColumns {
   place: number;
   /** cars whose numbers may be taken for the one asked for, and some that may not */
   near: NumberedCar[] | null;
-  clearance_entry_id: string | null;
+  foundEntryId: string | null;
 }
 
 interface EntryColumns extends StateRow {
-  car_number: string;
-  run_group_id: string;
+  carNumber: string;
+  runGroupId: string;
   vehicle: string;
   colour: string | null;
 }
 
-const ENTRY_COLUMNS = `c.entry_id AS clearance_entry_id, c.car_number, e.run_group_id,
+const ENTRY_COLUMNS = `c.entry_id AS "foundEntryId", c.car_number AS "carNumber", e.run_group_id AS "runGroupId",
   v.record->>'description' AS vehicle, v.record->>'colour' AS colour, ${STATE_COLUMNS}`;
 // By the index on the key; `lookAlikesOf` looks closer.
 const NEAR = `SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('carNumber', n.car_number, 'vehicle', v.record->'description',
@@ -44,18 +44,18 @@ const LOOKUP = {
         AND (a.run_group_id IS NULL OR e.run_group_id = a.run_group_id)
     ) f ON true
     CROSS JOIN LATERAL (${NEAR}) l
-    ORDER BY a.place, f.sort_order, f.run_group_id`,
+    ORDER BY a.place, f.sort_order, f."runGroupId"`,
 };
 
-const toGateRow = (row: EntryColumns & { clearance_entry_id: string | null }): GateRow[] =>
-  row.clearance_entry_id === null
+const toGateRow = (row: EntryColumns & { foundEntryId: string | null }): GateRow[] =>
+  row.foundEntryId === null
     ? []
     : [
         {
-          entryId: row.clearance_entry_id,
-          carNumber: row.car_number,
-          runGroupId: row.run_group_id,
-          runGroup: row.run_group,
+          entryId: row.foundEntryId,
+          carNumber: row.carNumber,
+          runGroupId: row.runGroupId,
+          runGroup: row.runGroup,
           vehicle: row.vehicle,
           colour: row.colour,
           state: toClearanceState(row),
@@ -99,14 +99,14 @@ export async function lookUpAll(pool: Pool, questions: readonly Question[], now:
 
 /** Every entry of the event by number, each made up when it is asked for; undefined when there is no such event. */
 export async function listGate(pool: Pool, eventId: string): Promise<Iterable<GateRow> | undefined> {
-  const { rows } = await pool.query<EntryColumns & { clearance_entry_id: string | null }>({
+  const { rows } = await pool.query<EntryColumns & { foundEntryId: string | null }>({
     name: 'gate-list',
     text: `
       SELECT f.* FROM events asked LEFT JOIN LATERAL (
         SELECT ${ENTRY_COLUMNS}, g.sort_order FROM clearances c ${ENTRY_JOINS} WHERE c.event_id = asked.id
       ) f ON true
       WHERE asked.id = $1
-      ORDER BY length(f.car_number), f.car_number COLLATE "C", f.sort_order, f.run_group_id`,
+      ORDER BY length(f."carNumber"), f."carNumber" COLLATE "C", f.sort_order, f."runGroupId"`,
     values: [eventId],
   });
   return rows.length === 0 ? undefined : toGateRows(rows);
@@ -118,12 +118,12 @@ function* toGateRows(rows: readonly Parameters<typeof toGateRow>[0][]): Generato
 
 /** The numbers of an event, for suggestions; undefined when there is no such event. */
 export async function listNumbers(pool: Pool, eventId: string): Promise<string[] | undefined> {
-  const { rows } = await pool.query<{ car_number: string | null }>({
+  const { rows } = await pool.query<{ carNumber: string | null }>({
     name: 'gate-numbers',
-    text: 'SELECT c.car_number FROM events ev LEFT JOIN clearances c ON c.event_id = ev.id WHERE ev.id = $1',
+    text: 'SELECT c.car_number AS "carNumber" FROM events ev LEFT JOIN clearances c ON c.event_id = ev.id WHERE ev.id = $1',
     values: [eventId],
   });
-  return rows.length === 0 ? undefined : rows.flatMap((row) => row.car_number ?? []);
+  return rows.length === 0 ? undefined : rows.flatMap((row) => row.carNumber ?? []);
 }
 
 /**

@@ -88,7 +88,7 @@ async function nextTicket(
   if (ticket !== undefined) return ticket;
   // All that is left may just be in somebody's hands for a moment, for example because a hold is being placed. Then
   // it is worth waiting: "nobody waits" must be true when it is said.
-  const somebodyWaits = (await listLine(tx, eventId)).some((row) => row.claim_id === null);
+  const somebodyWaits = (await listLine(tx, eventId)).some((row) => row.claimId === null);
   return somebodyWaits ? lockNextTicket(tx, eventId, actor, { skipLocked: false, passed }) : undefined;
 }
 

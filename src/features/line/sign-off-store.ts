@@ -24,13 +24,13 @@ export const entryOfClaim = (claimId: string, inspectorId: string): Statement =>
 /** What a sign-off depends on. */
 export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
   now: Date;
-  end_reason: string | null;
+  endReason: string | null;
   /** by the database clock, after the lock */
   expired: boolean;
   /** who has the car, where it is not this claim */
-  claimed_by: string | null;
+  claimedBy: string | null;
   concerned: Concerned;
-  inspection_id: string;
+  inspectionId: string;
   judged: Pick<
     StoredInspection,
     'answers' | 'vehicle' | 'parameters' | 'resolvedHash' | 'context' | 'ruleSetId' | 'ruleSetVersion'
@@ -49,12 +49,12 @@ export async function readForSignOff(
   const { claimId } = input;
   const [row] = await tx.rows<Omit<SignOffRow, 'others'> & { others: ReadAcceptance[] }>(Prisma.sql`
     WITH decided AS MATERIALIZED (SELECT ${decisionTimePart(input.clock)} AS now, clock_timestamp() AS read_at)
-    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, cl.end_reason,
+    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, cl.end_reason AS "endReason",
       cl.expires_at <= decided.read_at AS expired, ${CONCERNED} AS concerned,
       (SELECT other.inspector_name FROM claims other
        WHERE other.ticket_id = cl.ticket_id AND other.ended_at IS NULL AND other.id <> cl.id
-         AND other.expires_at > decided.read_at LIMIT 1) AS claimed_by,
-      ti.inspection_id,
+         AND other.expires_at > decided.read_at LIMIT 1) AS "claimedBy",
+      ti.inspection_id AS "inspectionId",
       jsonb_build_object('answers', i.answers, 'vehicle', i.vehicle, 'parameters', i.parameters,
         'resolvedHash', i.resolved_hash, 'context', i.context, 'ruleSetId', i.rule_set_id,
         'ruleSetVersion', i.rule_set_version) AS judged,

@@ -111,8 +111,8 @@ async function signOff(tx: PlainTx, deps: Deps, actor: Actor, request: SignOffRe
 
 function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: SignOffRequest): Signed {
   const { now, judged } = row;
-  const claim = { endReason: row.end_reason, expired: row.expired };
-  if (claim.endReason !== null || claim.expired) throw claimOver(claim, row.claimed_by ?? undefined);
+  const claim = { endReason: row.endReason, expired: row.expired };
+  if (claim.endReason !== null || claim.expired) throw claimOver(claim, row.claimedBy ?? undefined);
   refuseConcerned(actor, row.concerned);
   const entry = toEntry(row);
   const context = toJudgingContext(entry.entryId, row);
@@ -151,8 +151,8 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: Sig
     others,
     facts: line.factsRead(checks),
     dates,
-    photos,
-    inspectionId: row.inspection_id,
+      photos,
+      inspectionId: row.inspectionId,
     signOffId: uuidV7(),
     conditions: newConditions(isRefusal ? [] : conditionsOfAcceptance(accepting)),
     stickers: row.stickers,

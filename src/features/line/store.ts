@@ -8,32 +8,34 @@ import { CONCERNED, type Concerned, mayConcernOthersOnly } from '../../records/c
 import { LINE_ORDER } from '../../records/tickets.ts';
 
 export interface LineRow {
-  ticket_id: string;
-  entry_id: string;
-  inspection_id: string;
-  car_number: string;
-  run_group_id: string;
-  run_group: string;
+  ticketId: string;
+  entryId: string;
+  inspectionId: string;
+  carNumber: string;
+  runGroupId: string;
+  runGroup: string;
   vehicle: { description: string; colour?: string };
   verdict: 'barred' | 'to-inspect' | 'clean';
-  queued_at: Date;
-  first_session_at: Date;
+  queuedAt: Date;
+  firstSessionAt: Date;
   /** all of the entry, whatever they cover and whether they count */
   concessions: Concession[];
-  rule_set_id: string;
-  rule_set_version: number;
-  resolved_hash: string | null;
-  claim_id: string | null;
-  inspector_name: string | null;
-  expires_at: Date | null;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  resolvedHash: string | null;
+  claimId: string | null;
+  inspectorName: string | null;
+  expiresAt: Date | null;
 }
 
 /** The tickets on the line in the order of their turn. A claim shows only while its lease runs (database clock). */
 export async function listLine(db: Tx, eventId: string): Promise<LineRow[]> {
   return db.$queryRaw<LineRow[]>`
-    SELECT t.id AS ticket_id, t.entry_id, t.inspection_id, e.car_number, g.id AS run_group_id, g.name AS run_group,
-           v.record AS vehicle, i.verdict, t.queued_at, g.first_session_at, k.id AS claim_id, k.inspector_name,
-           k.expires_at, i.rule_set_id, i.rule_set_version, i.resolved_hash,
+    SELECT t.id AS "ticketId", t.entry_id AS "entryId", t.inspection_id AS "inspectionId", e.car_number AS "carNumber",
+           g.id AS "runGroupId", g.name AS "runGroup", v.record AS vehicle, i.verdict, t.queued_at AS "queuedAt",
+           g.first_session_at AS "firstSessionAt", k.id AS "claimId", k.inspector_name AS "inspectorName",
+           k.expires_at AS "expiresAt", i.rule_set_id AS "ruleSetId", i.rule_set_version AS "ruleSetVersion",
+           i.resolved_hash AS "resolvedHash",
            COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
              '[]'::jsonb) AS concessions
     FROM tickets t
@@ -65,6 +67,7 @@ export interface FreeTicket {
   inspectionId: string;
 }
 
+const FREE_TICKET = Prisma.sql`t.id AS "ticketId", t.entry_id AS "entryId", t.inspection_id AS "inspectionId"`;
 const FREE = Prisma.sql`(t.state = 'waiting' OR (t.state = 'claimed' AND NOT EXISTS (
   SELECT 1 FROM claims k WHERE k.ticket_id = t.id AND k.ended_at IS NULL AND k.expires_at > now())))`;
 
@@ -79,10 +82,8 @@ export async function lockNextTicket(
   actor: Actor,
   { skipLocked, passed }: { skipLocked: boolean; passed: readonly string[] },
 ): Promise<(FreeTicket & { concerned: Concerned }) | undefined> {
-  const rows = await tx.$queryRaw<
-    { ticket_id: string; entry_id: string; inspection_id: string; concerned: Concerned }[]
-  >`
-    SELECT t.id AS ticket_id, t.entry_id, t.inspection_id, ${CONCERNED} AS concerned
+  const rows = await tx.$queryRaw<(FreeTicket & { concerned: Concerned })[]>`
+    SELECT ${FREE_TICKET}, ${CONCERNED} AS concerned
     FROM tickets t
     JOIN clearances c ON c.entry_id = t.entry_id
     JOIN entries e ON e.id = t.entry_id
@@ -91,10 +92,7 @@ export async function lockNextTicket(
       AND ${mayConcernOthersOnly(actor)} AND NOT (t.entry_id = ANY (${[...passed]}::uuid[]))
     ORDER BY ${LINE_ORDER} LIMIT 1
     FOR UPDATE OF c, t ${skipLocked ? Prisma.sql`SKIP LOCKED` : Prisma.empty}`;
-  const row = rows[0];
-  if (row === undefined) return undefined;
-  const { concerned } = row;
-  return { ticketId: row.ticket_id, entryId: row.entry_id, inspectionId: row.inspection_id, concerned };
+  return rows[0];
 }
 
 /** The live tickets of a car number, in the order of their turn. */
@@ -104,13 +102,12 @@ export async function listTicketsOfNumber(
 ): Promise<FreeTicket[]> {
   const group =
     where.runGroupId === undefined ? Prisma.empty : Prisma.sql`AND e.run_group_id = ${where.runGroupId}::uuid`;
-  const rows = await tx.$queryRaw<{ ticket_id: string; entry_id: string; inspection_id: string }[]>`
-    SELECT t.id AS ticket_id, t.entry_id, t.inspection_id
+  return tx.$queryRaw<FreeTicket[]>`
+    SELECT ${FREE_TICKET}
     FROM tickets t JOIN entries e ON e.id = t.entry_id JOIN run_groups g ON g.id = e.run_group_id
     WHERE t.event_id = ${where.eventId}::uuid AND e.car_number = ${where.carNumber} ${group}
       AND t.state IN ('waiting', 'claimed')
     ORDER BY ${LINE_ORDER}`;
-  return rows.map((row) => ({ ticketId: row.ticket_id, entryId: row.entry_id, inspectionId: row.inspection_id }));
 }
 
 /** Entries under a number at an event, with what their clearance is folded to. */
@@ -149,16 +146,16 @@ export async function insertClaim(
   claim: { ticketId: string; actor: Actor; leaseSeconds: number },
 ): Promise<Lease | undefined> {
   const { ticketId, actor, leaseSeconds } = claim;
-  const rows = await tx.$queryRaw<{ id: string; expires_at: Date }[]>`
+  const rows = await tx.$queryRaw<{ claimId: string; expiresAt: Date }[]>`
     INSERT INTO claims (id, ticket_id, inspector_id, inspector_name, lease_seconds, expires_at)
     VALUES (${uuidV7()}::uuid, ${ticketId}::uuid, ${actor.tokenId}::uuid, ${actor.name}, ${leaseSeconds},
             now() + make_interval(secs => ${leaseSeconds}))
-    ON CONFLICT DO NOTHING RETURNING id, expires_at`;
+    ON CONFLICT DO NOTHING RETURNING id AS "claimId", expires_at AS "expiresAt"`;
   const row = rows[0];
   if (row === undefined) return undefined;
   await tx.ticket.update({ where: { id: ticketId }, data: { state: 'claimed' } });
   const lease = { ticketId, inspectorId: actor.tokenId, inspectorName: actor.name, leaseSeconds };
-  return { claimId: row.id, ...lease, expiresAt: row.expires_at };
+  return { ...row, ...lease };
 }
 
 export interface ClaimState extends Lease {
@@ -170,27 +167,15 @@ export interface ClaimState extends Lease {
   expired: boolean;
 }
 
-interface ClaimRow {
-  id: string;
-  ticket_id: string;
-  inspector_id: string;
-  inspector_name: string;
-  lease_seconds: number;
-  expires_at: Date;
-  end_reason: string | null;
-  expired: boolean;
-  entry_id: string;
-  event_id: string;
-  inspection_id: string;
-}
-
 /** A claim as it stands; in a transaction that has locked the entry, nobody changes it any more. */
 export async function findClaim(db: Tx, claimId: string): Promise<ClaimState | undefined> {
-  const rows = await db.$queryRaw<ClaimRow[]>`
-    SELECT k.id, k.ticket_id, k.inspector_id, k.inspector_name, k.lease_seconds, k.expires_at, k.end_reason,
-           k.expires_at <= now() AS expired, t.entry_id, t.event_id, t.inspection_id
+  const rows = await db.$queryRaw<ClaimState[]>`
+    SELECT k.id AS "claimId", k.ticket_id AS "ticketId", k.inspector_id AS "inspectorId",
+           k.inspector_name AS "inspectorName", k.lease_seconds AS "leaseSeconds", k.expires_at AS "expiresAt",
+           k.end_reason AS "endReason", k.expires_at <= now() AS expired, t.entry_id AS "entryId",
+           t.event_id AS "eventId", t.inspection_id AS "inspectionId"
     FROM claims k JOIN tickets t ON t.id = k.ticket_id WHERE k.id = ${claimId}::uuid`;
-  return rows[0] && toClaimState(rows[0]);
+  return rows[0];
 }
 
 /** The claim that is open on a ticket, run out or not. */
@@ -199,26 +184,10 @@ export async function findOpenClaim(db: Tx, ticketId: string): Promise<ClaimStat
   return row === null ? undefined : findClaim(db, row.id);
 }
 
-function toClaimState(row: ClaimRow): ClaimState {
-  return {
-    claimId: row.id,
-    ticketId: row.ticket_id,
-    inspectorId: row.inspector_id,
-    inspectorName: row.inspector_name,
-    leaseSeconds: row.lease_seconds,
-    expiresAt: row.expires_at,
-    endReason: row.end_reason,
-    expired: row.expired,
-    entryId: row.entry_id,
-    eventId: row.event_id,
-    inspectionId: row.inspection_id,
-  };
-}
-
 /** Starts the lease anew if the claim is open; returns the new end, undefined when it is not. */
 export async function extendClaim(tx: Tx, claimId: string): Promise<Date | undefined> {
-  const rows = await tx.$queryRaw<{ expires_at: Date }[]>`
+  const rows = await tx.$queryRaw<{ expiresAt: Date }[]>`
     UPDATE claims SET expires_at = now() + make_interval(secs => lease_seconds)
-    WHERE id = ${claimId}::uuid AND ended_at IS NULL RETURNING expires_at`;
-  return rows[0]?.expires_at;
+    WHERE id = ${claimId}::uuid AND ended_at IS NULL RETURNING expires_at AS "expiresAt"`;
+  return rows[0]?.expiresAt;
 }

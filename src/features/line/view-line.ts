@@ -24,7 +24,7 @@ export async function getLine(deps: Deps, eventId: string): Promise<{ asOf: stri
   const rows = await listLine(db, eventId);
   const service = await listServiceMinutes(db, eventId);
   const now = deps.clock.now();
-  const inspectors = new Set(rows.flatMap((row) => row.inspector_name ?? [])).size;
+  const inspectors = new Set(rows.flatMap((row) => row.inspectorName ?? [])).size;
   const tickets: LineTicket[] = [];
   for (const [index, row] of rows.entries()) {
     const concessions = await inForce(db, row, now);
@@ -35,31 +35,31 @@ export async function getLine(deps: Deps, eventId: string): Promise<{ asOf: stri
 }
 
 async function inForce(db: Tx, row: LineRow, now: Date): Promise<ConcessionInForce[]> {
-  const version = { ruleSetId: row.rule_set_id, ruleSetVersion: row.rule_set_version };
+  const version = { ruleSetId: row.ruleSetId, ruleSetVersion: row.ruleSetVersion };
   const counting = countingConcessions(row.concessions, version);
   if (counting.length === 0) return [];
-  const { rules } = (await getRules(db, { ...version, resolvedHash: row.resolved_hash })).compiled.ruleSet;
+  const { rules } = (await getRules(db, { ...version, resolvedHash: row.resolvedHash })).compiled.ruleSet;
   return viewInForce(concessionsInForce(counting, rules, now), rules);
 }
 
 function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt' | 'concessions'> {
   return {
-    ticketId: row.ticket_id,
+    ticketId: row.ticketId,
     place,
-    entryId: row.entry_id,
-    inspectionId: row.inspection_id,
-    carNumber: row.car_number,
-    runGroupId: row.run_group_id,
-    runGroup: row.run_group,
+    entryId: row.entryId,
+    inspectionId: row.inspectionId,
+    carNumber: row.carNumber,
+    runGroupId: row.runGroupId,
+    runGroup: row.runGroup,
     vehicle: vehicleText(row.vehicle),
     // A car whose bars are all covered by concessions stands on the line, which must look at them.
     verdict: row.verdict === 'barred' ? 'to-inspect' : row.verdict,
-    state: row.claim_id === null ? 'waiting' : 'claimed',
-    ...(row.claim_id === null ? {} : { claimId: row.claim_id }),
-    ...(row.inspector_name === null ? {} : { claimedBy: row.inspector_name }),
-    ...(row.expires_at === null ? {} : { claimExpiresAt: row.expires_at.toISOString() }),
-    queuedAt: row.queued_at.toISOString(),
-    firstSessionAt: row.first_session_at.toISOString(),
+    state: row.claimId === null ? 'waiting' : 'claimed',
+    ...(row.claimId === null ? {} : { claimId: row.claimId }),
+    ...(row.inspectorName === null ? {} : { claimedBy: row.inspectorName }),
+    ...(row.expiresAt === null ? {} : { claimExpiresAt: row.expiresAt.toISOString() }),
+    queuedAt: row.queuedAt.toISOString(),
+    firstSessionAt: row.firstSessionAt.toISOString(),
   };
 }
 

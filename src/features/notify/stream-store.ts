@@ -18,8 +18,8 @@ interface FlatRow extends StateRow {
   seq: number;
   action: string;
   at: Date;
-  entry_id: string | null;
-  car_number: string;
+  entryId: string | null;
+  carNumber: string;
 }
 
 const HEAD = {
@@ -27,7 +27,7 @@ const HEAD = {
   text: `SELECT COALESCE(t.size, 0) AS seq FROM events e LEFT JOIN event_trees t ON t.event_id = e.id WHERE e.id = $1`,
 };
 
-const ENTRIES = `SELECT c.entry_id, c.car_number, ${STATE_COLUMNS}
+const ENTRIES = `SELECT c.entry_id AS "entryId", c.car_number AS "carNumber", ${STATE_COLUMNS}
       FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS}`;
 const CHANGES = {
   name: 'stream-changes',
@@ -41,7 +41,7 @@ const CHANGES = {
       ${ENTRIES} WHERE c.entry_id = l.entry_id OR c.car_id = l.car_id
       UNION ALL ${ENTRIES} WHERE e.run_group_id = l.group_id
     ) s ON true
-    ORDER BY l.seq, s.entry_id`,
+    ORDER BY l.seq, s."entryId"`,
 };
 
 const WORKING = {
@@ -69,7 +69,7 @@ export async function listChanges(
   for (const row of rows) {
     const change = changes.get(row.seq) ?? { seq: row.seq, action: row.action, at: row.at, entries: [] };
     changes.set(row.seq, change);
-    const { entry_id: entryId, car_number: carNumber } = row;
+    const { entryId, carNumber } = row;
     if (entryId !== null) change.entries.push({ entryId, carNumber, state: toClearanceState(row) });
   }
   return [...changes.values()];

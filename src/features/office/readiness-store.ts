@@ -15,17 +15,18 @@ export interface ReadyEntry extends EntryState {
 }
 
 interface EntryRow extends StateRow {
-  entry_id: string;
-  car_number: string;
-  run_group_id: string;
-  on_line: boolean;
+  entryId: string;
+  carNumber: string;
+  runGroupId: string;
+  onLine: boolean;
   concessions: Concession[] | null;
 }
 
 /** Every entry of an event, by car number. */
 export async function listReadyEntries(db: Tx, eventId: string): Promise<ReadyEntry[]> {
   const rows = await db.$queryRaw<EntryRow[]>`
-    SELECT c.entry_id, c.car_number, e.run_group_id, ${STATE_COLUMNS_SQL}, t.id IS NOT NULL AS on_line, granted.concessions
+    SELECT c.entry_id AS "entryId", c.car_number AS "carNumber", e.run_group_id AS "runGroupId", ${STATE_COLUMNS_SQL},
+           t.id IS NOT NULL AS "onLine", granted.concessions
     FROM clearances c
     JOIN entries e ON e.id = c.entry_id
     JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
@@ -38,12 +39,12 @@ export async function listReadyEntries(db: Tx, eventId: string): Promise<ReadyEn
     WHERE c.event_id = ${eventId}::uuid
     ORDER BY c.car_number, c.entry_id`;
   return rows.map((row) => ({
-    entryId: row.entry_id,
-    carNumber: row.car_number,
-    runGroupId: row.run_group_id,
+    entryId: row.entryId,
+    carNumber: row.carNumber,
+    runGroupId: row.runGroupId,
     facts: row.facts,
     state: toClearanceState(row),
-    onLine: row.on_line,
+    onLine: row.onLine,
     concessions: row.concessions ?? [],
   }));
 }
@@ -91,8 +92,8 @@ export interface EventState {
 }
 
 interface EventRow {
-  opens_at: Date;
-  closes_at: Date;
+  opensAt: Date;
+  closesAt: Date;
   groups: EventState['groups'];
   inspectors: number;
   service: number[];
@@ -135,7 +136,7 @@ export async function findEventState(db: Tx, eventId: string): Promise<EventStat
       FROM sign_offs s JOIN claimed k ON k.id = s.claim_id
       WHERE s.event_id = ${eventId}::uuid AND s.signed_at > k.claimed_at ORDER BY s.id DESC LIMIT 200
     )
-    SELECT ev.declarations_open_at AS opens_at, ev.declarations_close_at AS closes_at,
+    SELECT ev.declarations_open_at AS "opensAt", ev.declarations_close_at AS "closesAt",
            (SELECT COALESCE(jsonb_agg(jsonb_build_object('runGroupId', g.id, 'name', g.name, 'firstSessionAt',
               to_char(g.first_session_at AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'), 'ruleSetId', g.rule_set_id, 'ruleSetVersion', g.rule_set_version,
               'resolvedHash', g.resolved_hash) ORDER BY g.sort_order, g.id), '[]')
@@ -148,6 +149,6 @@ export async function findEventState(db: Tx, eventId: string): Promise<EventStat
     FROM events ev WHERE ev.id = ${eventId}::uuid`;
   const row = rows[0];
   if (row === undefined) return undefined;
-  const { opens_at: opensAt, closes_at: closesAt, service: serviceMinutes, ...rest } = row;
+  const { opensAt, closesAt, service: serviceMinutes, ...rest } = row;
   return { opensAt, closesAt, serviceMinutes, ...rest };
 }

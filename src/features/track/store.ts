@@ -44,10 +44,10 @@ export interface TrackEntry {
 
 /** By car number. */
 export async function listTrackEntries(db: Tx, runGroupId: string): Promise<TrackEntry[]> {
-  const rows = await db.$queryRaw<(StateRow & { entry_id: string; car_number: string })[]>`
-    SELECT c.entry_id, c.car_number, ${STATE_COLUMNS_SQL}
+  const rows = await db.$queryRaw<(StateRow & { entryId: string; carNumber: string })[]>`
+    SELECT c.entry_id AS "entryId", c.car_number AS "carNumber", ${STATE_COLUMNS_SQL}
     FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
     WHERE e.run_group_id = ${runGroupId}::uuid
     ORDER BY length(c.car_number), c.car_number COLLATE "C"`;
-  return rows.map((row) => ({ entryId: row.entry_id, carNumber: row.car_number, state: toClearanceState(row) }));
+  return rows.map((row) => ({ entryId: row.entryId, carNumber: row.carNumber, state: toClearanceState(row) }));
 }

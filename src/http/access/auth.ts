@@ -106,10 +106,10 @@ export interface TokenRow {
   id: string;
   role: string;
   holder: string;
-  person_id: string | null;
-  entry_id: string | null;
+  personId: string | null;
+  entryId: string | null;
   /** the events it is for and that are not over; null for one that is bound to none */
-  event_ids: readonly string[] | null;
+  eventIds: readonly string[] | null;
 }
 
 /**
@@ -117,7 +117,8 @@ export interface TokenRow {
  * too, with none left: `actorOf` refuses it.
  */
 export const tokenColumns = (table: string, now: string): string =>
-  `${table}.id, ${table}.role, ${table}.holder, ${table}.person_id, ${table}.entry_id, ${liveEvents(table, now)} AS event_ids`;
+  `${table}.id, ${table}.role, ${table}.holder, ${table}.person_id AS "personId",
+  ${table}.entry_id AS "entryId", ${liveEvents(table, now)} AS "eventIds"`;
 export const tokenStands = (table: string, now: string): string =>
   `${table}.revoked_at IS NULL AND (${table}.expires_at IS NULL OR ${table}.expires_at > ${now}::timestamptz)`;
 
@@ -148,15 +149,15 @@ export async function authenticate(pool: Pool, tokenHash: Buffer | null, now: Da
 
 /** @throws ProblemError `unauthenticated` when there is no row, or its events are all over */
 export function actorOf(row: TokenRow | undefined): Actor {
-  if (row === undefined || row.event_ids?.length === 0) throw unauthenticated();
+  if (row === undefined || row.eventIds?.length === 0) throw unauthenticated();
   return {
     tokenId: row.id,
     // The table has a CHECK on role, so the text is one of ours.
     role: row.role as Role,
     name: row.holder,
-    personId: row.person_id ?? undefined,
-    entryId: row.entry_id ?? undefined,
-    eventIds: row.event_ids ?? undefined,
+    personId: row.personId ?? undefined,
+    entryId: row.entryId ?? undefined,
+    eventIds: row.eventIds ?? undefined,
   };
 }
 

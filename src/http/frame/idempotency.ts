@@ -104,14 +104,14 @@ export function repeatable({ actor, route, key, body }: IdempotentRequest): Repe
 
 /** The record of a request, in the row of a statement with `KEPT_COLUMNS` and `keptJoin`; null where there is none. */
 export interface KeptRow {
-  kept_fingerprint: string | null;
-  kept_status: number | null;
-  kept_headers: Record<string, string> | null;
-  kept_body: string | null;
+  keptFingerprint: string | null;
+  keptStatus: number | null;
+  keptHeaders: Record<string, string> | null;
+  keptBody: string | null;
 }
 
-export const KEPT_COLUMNS = Prisma.sql`ky.fingerprint AS kept_fingerprint, ky.status AS kept_status,
-  ky.headers AS kept_headers, ky.body::text AS kept_body`;
+export const KEPT_COLUMNS = Prisma.sql`ky.fingerprint AS "keptFingerprint", ky.status AS "keptStatus",
+  ky.headers AS "keptHeaders", ky.body::text AS "keptBody"`;
 
 /** Joins the record of a request; undefined: of one that has no key. */
 export function keptJoin(request: Repeatable | undefined): Prisma.Sql {
@@ -127,10 +127,10 @@ export function keptJoin(request: Repeatable | undefined): Prisma.Sql {
  * @throws ProblemError `idempotency-key-reused`
  */
 export function replayKept(row: KeptRow, request: Repeatable | undefined): Answer | undefined {
-  if (row.kept_fingerprint === null || row.kept_status === null || request === undefined) return undefined;
-  assertSameBody(row.kept_fingerprint, request.fingerprint);
-  const headers = { ...row.kept_headers, 'idempotency-replayed': 'true' };
-  return { status: row.kept_status, bodyText: row.kept_body ?? 'null', headers };
+  if (row.keptFingerprint === null || row.keptStatus === null || request === undefined) return undefined;
+  assertSameBody(row.keptFingerprint, request.fingerprint);
+  const headers = { ...row.keptHeaders, 'idempotency-replayed': 'true' };
+  return { status: row.keptStatus, bodyText: row.keptBody ?? 'null', headers };
 }
 
 /**

@@ -56,8 +56,8 @@ type Row = {
   id: string;
   name: string;
   payload: unknown;
-  run_at: Date | null;
-  request_id: string | null;
+  runAt: Date | null;
+  requestId: string | null;
 };
 
 type Batch = { published: number; failed: number };
@@ -150,7 +150,7 @@ async function publishBatch(options: RelayOptions): Promise<Batch> {
 async function claimRows(client: pg.PoolClient): Promise<Row[]> {
   const { rows } = await client.query<Row>({
     name: 'outbox-claim',
-    text: `SELECT id, name, payload, run_at, request_id FROM outbox
+    text: `SELECT id, name, payload, run_at AS "runAt", request_id AS "requestId" FROM outbox
             WHERE published_at IS NULL
             ORDER BY attempts, created_at, id LIMIT ${BATCH}
               FOR UPDATE SKIP LOCKED`,
@@ -160,10 +160,10 @@ async function claimRows(client: pg.PoolClient): Promise<Row[]> {
 
 /** Returns why the row is not known to be in the queue, or `undefined` when it is. */
 async function addRow(row: Row, { queue, log, addTimeoutMs = 5000, clock = systemClock }: RelayOptions) {
-  const delayMs = row.run_at === null ? 0 : row.run_at.getTime() - clock.now().getTime();
-  const fields = { job: row.name, outboxId: row.id, requestId: row.request_id };
+  const delayMs = row.runAt === null ? 0 : row.runAt.getTime() - clock.now().getTime();
+  const fields = { job: row.name, outboxId: row.id, requestId: row.requestId };
   try {
-    const adding = queue.add(row.name, row.payload, { jobId: `outbox-${row.id}`, delayMs, requestId: row.request_id });
+    const adding = queue.add(row.name, row.payload, { jobId: `outbox-${row.id}`, delayMs, requestId: row.requestId });
     // Observed also when it fails after the time is up.
     adding.catch(() => undefined);
     if (await endsWithin(addTimeoutMs, adding)) return undefined;

@@ -122,23 +122,23 @@ interface VenueDetails {
 
 /** What a statement must read for `toJudgingContext`. */
 export interface ContextRow {
-  car_number: string;
+  carNumber: string;
   vehicle: Vehicle;
   origins: Origins;
-  run_group_id: string;
-  run_group: string;
-  first_session_at: Date;
+  runGroupId: string;
+  runGroup: string;
+  firstSessionAt: Date;
   sessions: Timetable;
-  rule_set_id: string;
-  rule_set_version: number;
-  resolved_hash: string | null;
+  ruleSetId: string;
+  ruleSetVersion: number;
+  resolvedHash: string | null;
   parameters: Record<string, ParameterOverride>;
-  event_id: string;
-  starts_on: string;
-  ends_on: string;
-  opens_at: Date;
-  closes_at: Date;
-  time_zone: string;
+  eventId: string;
+  startsOn: string;
+  endsOn: string;
+  opensAt: Date;
+  closesAt: Date;
+  timeZone: string;
   venue: VenueDetails;
   concessions: Concession[];
   earlier: EarlierRow[];
@@ -147,17 +147,19 @@ export interface ContextRow {
 
 /** Columns of a context beside those that `ENTRY_COLUMNS` has too, around the joins of `ENTRY_JOINS` and `vehicles v`. */
 export const CONTEXT_COLUMNS = Prisma.sql`
-  v.record AS vehicle, v.origins, g.first_session_at, g.sessions, g.rule_set_id, g.rule_set_version, g.resolved_hash,
-  g.parameters,
-  to_char(ev.starts_on, 'YYYY-MM-DD') AS starts_on, to_char(ev.ends_on, 'YYYY-MM-DD') AS ends_on,
-  ev.declarations_open_at AS opens_at, LEAST(ev.declarations_close_at, ev.cancelled_at) AS closes_at, ve.time_zone, ve.details AS venue,
+  v.record AS vehicle, v.origins, g.first_session_at AS "firstSessionAt", g.sessions, g.rule_set_id AS "ruleSetId",
+  g.rule_set_version AS "ruleSetVersion", g.resolved_hash AS "resolvedHash", g.parameters,
+  to_char(ev.starts_on, 'YYYY-MM-DD') AS "startsOn", to_char(ev.ends_on, 'YYYY-MM-DD') AS "endsOn",
+  ev.declarations_open_at AS "opensAt", LEAST(ev.declarations_close_at, ev.cancelled_at) AS "closesAt",
+  ve.time_zone AS "timeZone", ve.details AS venue,
   COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
     '[]'::jsonb) AS concessions,
   ${EARLIER_EVENTS} AS earlier, ${PHOTO_COUNTS} AS photos`;
 
 /** The context of an entry alone, without a lock; `also` is one more column about entry `e`. */
 export const contextStatement = (entryId: string, also = Prisma.sql`true AS found`): Prisma.Sql => Prisma.sql`
-  SELECT e.car_number, e.run_group_id, g.name AS run_group, e.event_id, ${CONTEXT_COLUMNS}, ${also}
+  SELECT e.car_number AS "carNumber", e.run_group_id AS "runGroupId", g.name AS "runGroup", e.event_id AS "eventId",
+    ${CONTEXT_COLUMNS}, ${also}
   FROM entries e
   JOIN run_groups g ON g.id = e.run_group_id
   JOIN events ev ON ev.id = e.event_id
@@ -175,30 +177,30 @@ export async function findJudgingContext(db: Tx, entryId: string): Promise<Judgi
 export function toJudgingContext(entryId: string, row: ContextRow): JudgingContext {
   return {
     entryId,
-    carNumber: row.car_number,
+    carNumber: row.carNumber,
     vehicle: row.vehicle,
-    runGroupId: row.run_group_id,
-    runGroup: row.run_group,
-    firstSessionAt: row.first_session_at,
+    runGroupId: row.runGroupId,
+    runGroup: row.runGroup,
+    firstSessionAt: row.firstSessionAt,
     sessions: row.sessions,
-    ruleSetId: row.rule_set_id,
-    ruleSetVersion: row.rule_set_version,
-    resolvedHash: row.resolved_hash,
+    ruleSetId: row.ruleSetId,
+    ruleSetVersion: row.ruleSetVersion,
+    resolvedHash: row.resolvedHash,
     parameters: row.parameters,
     event: {
-      eventId: row.event_id,
-      startsOn: row.starts_on,
-      endsOn: row.ends_on,
-      opensAt: row.opens_at,
-      closesAt: row.closes_at,
+      eventId: row.eventId,
+      startsOn: row.startsOn,
+      endsOn: row.endsOn,
+      opensAt: row.opensAt,
+      closesAt: row.closesAt,
     },
-    venue: { timeZone: row.time_zone, ...venueFacts(row.venue) },
+    venue: { timeZone: row.timeZone, ...venueFacts(row.venue) },
     earlier: toEarlierEvents(row.earlier),
     photos: row.photos,
     unconfirmed: unconfirmedFacts(row.vehicle, row.origins),
     concessions: countingConcessions(row.concessions, {
-      ruleSetId: row.rule_set_id,
-      ruleSetVersion: row.rule_set_version,
+      ruleSetId: row.ruleSetId,
+      ruleSetVersion: row.ruleSetVersion,
     }),
   };
 }

@@ -47,27 +47,27 @@ export type LockLevel = 'change' | 'decide' | 'entry';
 
 /** What a statement must read for `toEntry`: `ENTRY_COLUMNS` and `ENTRY_JOINS`. */
 export interface EntryRow extends DaysRow {
-  entry_id: string;
-  event_id: string;
-  run_group_id: string;
-  run_group: string;
-  vehicle_id: string;
-  car_number: string;
-  person_keys: string[];
+  entryId: string;
+  eventId: string;
+  runGroupId: string;
+  runGroup: string;
+  vehicleId: string;
+  carNumber: string;
+  personKeys: string[];
   facts: ClearanceFacts;
-  history_seq: number;
-  history_hash: string;
-  car_id: string;
-  car_facts: CarFacts;
-  car_seq: number;
-  car_hash: string;
+  historySeq: number;
+  historyHash: string;
+  carId: string;
+  carFacts: CarFacts;
+  carSeq: number;
+  carHash: string;
   wet: boolean;
 }
 
 /** The car of an entry as its own row has it, and the one that was locked. */
 export interface Locks {
-  car_id: string;
-  locked_car_id: string;
+  carId: string;
+  lockedCarId: string;
 }
 
 const CAR_LOCK: Record<LockLevel, Prisma.Sql> = {
@@ -99,7 +99,7 @@ export function lockStatement(entry: Prisma.Sql, level: LockLevel): Prisma.Sql {
       SELECT k.id FROM car_clearances k
       WHERE k.id = (SELECT car_id FROM clearances WHERE entry_id = ${entry}) ${CAR_LOCK[level]}
     )
-    SELECT c.car_id, car.id AS locked_car_id
+    SELECT c.car_id AS "carId", car.id AS "lockedCarId"
     FROM clearances c CROSS JOIN car
     WHERE c.entry_id = ${entry}
     FOR UPDATE OF c`;
@@ -113,7 +113,7 @@ export function lockStatement(entry: Prisma.Sql, level: LockLevel): Prisma.Sql {
 export function isLocked([row]: readonly Locks[]): boolean {
   if (row === undefined) return false;
   // The entry changed its car while this waited: the lock is on the wrong one, and cars come before entries.
-  if (row.car_id !== row.locked_car_id) throw new RunAgain('the entry changed its car');
+  if (row.carId !== row.lockedCarId) throw new RunAgain('the entry changed its car');
   return true;
 }
 
@@ -126,22 +126,22 @@ async function withDetails(tx: Tx, entryId: string): Promise<LockedEntry | undef
 /** An entry as a statement after its lock reads it. */
 export function toEntry(row: EntryRow): LockedEntry {
   return {
-    entryId: row.entry_id,
-    eventId: row.event_id,
-    runGroupId: row.run_group_id,
-    runGroup: row.run_group,
-    vehicleId: row.vehicle_id,
-    carNumber: row.car_number,
-    personKeys: row.person_keys,
+    entryId: row.entryId,
+    eventId: row.eventId,
+    runGroupId: row.runGroupId,
+    runGroup: row.runGroup,
+    vehicleId: row.vehicleId,
+    carNumber: row.carNumber,
+    personKeys: row.personKeys,
     facts: row.facts,
-    historySeq: row.history_seq,
-    historyHash: row.history_hash,
+    historySeq: row.historySeq,
+    historyHash: row.historyHash,
     car: {
-      carId: row.car_id,
-      eventId: row.event_id,
-      facts: row.car_facts,
-      historySeq: row.car_seq,
-      historyHash: row.car_hash,
+      carId: row.carId,
+      eventId: row.eventId,
+      facts: row.carFacts,
+      historySeq: row.carSeq,
+      historyHash: row.carHash,
     },
     days: toDays(row),
     wet: row.wet,
@@ -156,11 +156,11 @@ export async function lockCar(tx: Tx, carId: string): Promise<LockedEntry[] | un
   const cars = await tx.$queryRaw<{ id: string }[]>`
     SELECT id FROM car_clearances WHERE id = ${carId}::uuid FOR NO KEY UPDATE`;
   if (cars.length === 0) return undefined;
-  const rows = await tx.$queryRaw<{ entry_id: string }[]>`
-    SELECT entry_id FROM clearances WHERE car_id = ${carId}::uuid ORDER BY entry_id`;
+  const rows = await tx.$queryRaw<{ entryId: string }[]>`
+    SELECT entry_id AS "entryId" FROM clearances WHERE car_id = ${carId}::uuid ORDER BY entry_id`;
   return lockEntries(
     tx,
-    rows.map(({ entry_id }) => entry_id),
+    rows.map(({ entryId }) => entryId),
     'change',
   );
 }
@@ -183,14 +183,16 @@ export async function lockEntries(tx: Tx, entryIds: readonly string[], level: Lo
     SELECT entry_id FROM clearances WHERE entry_id = ANY (${ids}::uuid[]) ORDER BY entry_id FOR UPDATE`;
   const rows = await readEntries(tx, ids);
   const held = new Set(cars.map(({ id }) => id));
-  if (rows.some((row) => !held.has(row.car_id))) throw new RunAgain('an entry changed its car');
+  if (rows.some((row) => !held.has(row.carId))) throw new RunAgain('an entry changed its car');
   return toEntries(rows);
 }
 
 /** All of an entry that decides about it, for a statement after its lock. */
 export const ENTRY_COLUMNS = Prisma.sql`
-  c.entry_id, c.facts, c.history_seq, c.history_hash, c.car_id, k.facts AS car_facts, k.history_seq AS car_seq,
-  k.history_hash AS car_hash, e.event_id, e.run_group_id, g.name AS run_group, g.wet_since IS NOT NULL AS wet, e.vehicle_id, e.car_number, e.person_keys,
+  c.entry_id AS "entryId", c.facts, c.history_seq AS "historySeq", c.history_hash AS "historyHash", c.car_id AS "carId",
+  k.facts AS "carFacts", k.history_seq AS "carSeq", k.history_hash AS "carHash", e.event_id AS "eventId",
+  e.run_group_id AS "runGroupId", g.name AS "runGroup", g.wet_since IS NOT NULL AS wet, e.vehicle_id AS "vehicleId",
+  e.car_number AS "carNumber", e.person_keys AS "personKeys",
   ${DAYS_COLUMNS_SQL}`;
 export const ENTRY_JOINS = Prisma.sql`
   clearances c JOIN car_clearances k ON k.id = c.car_id JOIN entries e ON e.id = c.entry_id
@@ -206,8 +208,8 @@ function toEntries(rows: readonly EntryRow[]): LockedEntry[] {
   const cars = new Map<string, LockedCar>();
   return rows.map((row) => {
     const entry = toEntry(row);
-    const car = cars.get(row.car_id) ?? entry.car;
-    cars.set(row.car_id, car);
+    const car = cars.get(row.carId) ?? entry.car;
+    cars.set(row.carId, car);
     return { ...entry, car };
   });
 }

@@ -29,14 +29,12 @@ export async function lockCars(
     SELECT r.id, ${eventId}::uuid, r.vehicle_id, ${JSON.stringify(NOTHING_WRONG)}::jsonb
     FROM unnest(${vehicleIds.map(() => uuidV7())}::uuid[], ${vehicleIds}::uuid[]) AS r (id, vehicle_id)
     ON CONFLICT (event_id, vehicle_id) DO NOTHING`;
-  const rows = await tx.$queryRaw<{ id: string; event_id: string; vehicle_id: string; history_seq: number }[]>`
-    SELECT k.id, k.event_id, k.vehicle_id, k.history_seq FROM car_clearances k
+  const rows = await tx.$queryRaw<(ImportedCar & { eventId: string })[]>`
+    SELECT k.id AS "carId", k.event_id AS "eventId", k.vehicle_id AS "vehicleId", k.history_seq AS "historySeq" FROM car_clearances k
     WHERE (k.event_id = ${eventId}::uuid AND k.vehicle_id = ANY (${vehicleIds}::uuid[]))
       OR k.id IN (SELECT car_id FROM clearances WHERE entry_id = ANY (${[...entryIds]}::uuid[]))
     ORDER BY k.id FOR NO KEY UPDATE`;
-  return rows
-    .filter((row) => row.event_id === eventId)
-    .map((row) => ({ carId: row.id, vehicleId: row.vehicle_id, historySeq: row.history_seq }));
+  return rows.filter((row) => row.eventId === eventId);
 }
 
 /** Entries that use one of the vehicles at events that are not over on `day` (plain date). */
