@@ -1,7 +1,13 @@
+import type { FastifyInstance } from 'fastify';
 import { buildApp } from '../src/app.ts';
 import { loadConfig } from '../src/config.ts';
 import { openDeps } from '../src/deps.ts';
-import { apiDocument } from '../src/features/service/document-routes.ts';
+import {
+  apiDocument,
+  type BuiltDocument,
+  compiledState,
+  renderDocument as renderServed,
+} from '../src/features/service/document-routes.ts';
 import { leanDocument } from '../src/features/service/lean-document.ts';
 import { ruleSetJsonSchema } from '../src/http/openapi/rule-set-schema.ts';
 import { createLogger } from '../src/platform/logger.ts';
@@ -19,13 +25,21 @@ export async function renderWholeDocument(): Promise<string> {
   return JSON.stringify(sorted(await wholeDocument(), []));
 }
 
-async function wholeDocument(): Promise<Json> {
+/** The document as a server of this build serves it, to lie beside what was compiled. */
+export async function renderBuiltDocument(): Promise<string> {
+  const built: BuiltDocument = { of: await compiledState(), text: await withApp(renderServed) };
+  return JSON.stringify(built);
+}
+
+const wholeDocument = (): Promise<Json> => withApp(apiDocument);
+
+async function withApp<T>(use: (app: FastifyInstance) => T): Promise<T> {
   const config = loadConfig({ LOG_LEVEL: 'silent' });
   const deps = openDeps(config, NOWHERE, createLogger({ level: 'silent' }));
   const app = await buildApp(deps);
   try {
     await app.ready();
-    return apiDocument(app);
+    return use(app);
   } finally {
     await app.close();
     await deps.db.close();

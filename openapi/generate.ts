@@ -2,7 +2,7 @@ import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { describeDifferences } from './compare.ts';
-import { renderDocument, renderRuleSetSchema, renderWholeDocument } from './document.ts';
+import { renderBuiltDocument, renderDocument, renderRuleSetSchema, renderWholeDocument } from './document.ts';
 import { renderWebClient } from './web-client.ts';
 
 /** What is generated and committed, and what it is made from. */
@@ -42,12 +42,18 @@ function say(line: string): void {
   process.stdout.write(`${line}\n`);
 }
 
-/** Writes the client of the pages. It is not committed: `src/build.mjs` has it made with everything that is compiled. */
+const BUILT = 'dist/openapi/document.json';
+
+/**
+ * Writes what is not committed and belongs to what was compiled: the client of the pages, and the document that the
+ * compiled server serves. It is made by `src/build.mjs` with everything that is compiled.
+ */
 export async function generateClient(): Promise<void> {
   const path = join(process.cwd(), CLIENT);
   const client = renderWebClient(await renderWholeDocument());
   // A file that stays as it is does not look new to whatever is made from it.
   if (client !== (await readFile(path, 'utf8').catch(() => ''))) await writeFile(path, client);
+  await writeFile(join(process.cwd(), BUILT), await renderBuiltDocument());
 }
 
 if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href) {

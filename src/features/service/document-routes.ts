@@ -1,6 +1,7 @@
 import swaggerUi from '@fastify/swagger-ui';
 import type { FastifyInstance, RouteOptions } from 'fastify';
 import { createHash } from 'node:crypto';
+import { readFile } from 'node:fs/promises';
 import { z } from 'zod';
 import { etagOf, isNotModified } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
@@ -65,9 +66,10 @@ const EXAMPLE = { config: { access: 'public' }, schema: { hide: true, params: ex
 
 /** The API document and the page to read it and try it; everything comes from this server. */
 export async function documentRoutes(app: FastifyInstance): Promise<void> {
-  let cached: { text: string; etag: string } | undefined;
+  const built = await readBuiltDocument();
+  let cached = built === undefined ? undefined : withTag(built);
   // Made at the first request: before that not all routes may be registered.
-  const getDocument = () => (cached ??= render(app));
+  const getDocument = () => (cached ??= withTag(renderDocument(app)));
   app.get('/openapi.json', { config: { access: 'public' }, schema: { hide: true } }, async (request, reply) => {
     const { text, etag } = getDocument();
     reply.headers({ etag, 'cache-control': 'no-cache' });
@@ -99,9 +101,48 @@ export async function documentRoutes(app: FastifyInstance): Promise<void> {
   });
 }
 
-function render(app: FastifyInstance): { text: string; etag: string } {
-  const text = JSON.stringify(leanDocument(apiDocument(app)));
-  return { text, etag: etagOf(createHash('sha256').update(text).digest('base64url').slice(0, 16)) };
+/** The document as it is served. */
+export const renderDocument = (app: FastifyInstance): string => JSON.stringify(leanDocument(apiDocument(app)));
+
+const withTag = (text: string): { text: string; etag: string } => ({ text, etag: etagOf(shortHash(text)) });
+
+const shortHash = (content: string | Buffer): string =>
+  createHash('sha256').update(content).digest('base64url').slice(0, 16);
+
+// Beside what is compiled; where sources run as they are, nothing lies there.
+const BUILT = new URL('../../../openapi/document.json', import.meta.url);
+const COMPILED = new URL('../../../.tsbuildinfo', import.meta.url);
+
+/** What is kept of a document that was made when the server was compiled. */
+export interface BuiltDocument {
+  /** names the state of the compiled code; null where the compiler keeps none */
+  of: string | null;
+  text: string;
+}
+
+/** Which state of the compiled code this is: a document of another one is not served. */
+export async function compiledState(compiled = COMPILED): Promise<string | null> {
+  const info = await readFile(compiled).catch(() => undefined);
+  return info === undefined ? null : shortHash(info);
+}
+
+/** The document that the build made of this very code, so that a start need not make it; undefined: it is to be made. */
+export async function readBuiltDocument(from = BUILT, compiled = COMPILED): Promise<string | undefined> {
+  const kept = await readFile(from, 'utf8').catch(() => undefined);
+  if (kept === undefined) return undefined;
+  const state = await compiledState(compiled);
+  const { of, text } = parseBuilt(kept);
+  // A packed build has the document and nothing of the compiler's: nobody compiles there.
+  return state === null || state === of ? text : undefined;
+}
+
+/** One that was cut off while it was written is of no state. */
+function parseBuilt(kept: string): Partial<BuiltDocument> {
+  try {
+    return JSON.parse(kept) as BuiltDocument;
+  } catch {
+    return {};
+  }
 }
 
 /** The plugin cannot say who may call its routes, so this says it for all that are registered below `docs`. */
