@@ -1,10 +1,33 @@
 import { openRandom } from '../../src/domain/foresight/random.ts';
 import { runDay } from '../../src/domain/foresight/line-simulation.ts';
 import { bestSet } from '../../src/domain/foresight/where-to-look.ts';
+import { soakAt } from '../../src/domain/foresight/brake-margin-model.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const EXACT =
   'exact recursion for punctual patients, exponential service, mean and interval 1 (derived); the rule: Bailey 1952, Welch and Bailey 1952 (secondary)';
+const SOAK =
+  'two bodies that cool together, 4000 and 1500 J/K, 3, 3 and 1 W/K, 450 and 120 °C in air of 20 °C: exact solution (derived)';
+const PARKED = {
+  rotorJK: 4000,
+  caliperJK: 1500,
+  betweenWK: 3,
+  rotorToAirWK: 3,
+  caliperToAirWK: 1,
+  ambientC: 20,
+};
+const STOPPED = { rotorC: 450, caliperC: 120 };
+const SOAKED: readonly (readonly [seconds: number, rotorC: number, caliperC: number])[] = [
+  [0, 450, 120],
+  [60, 418, 151.04],
+  [120, 389.92, 174.17],
+  [300, 323.27, 210.33],
+  [600, 248.71, 212.21],
+  [900, 198.51, 188.51],
+  [1200, 161.62, 160.48],
+];
+const seconds = Array.from({ length: 1200 }, (_, at) => at);
+const hottest = () => Math.max(...seconds.map((at) => soakAt(PARKED, STOPPED, at).caliperC));
 const RANKING = 'seven items with chance, severity and minutes, all sets tried (derived)';
 const DAYS = 40_000;
 
@@ -60,6 +83,48 @@ const best = <T extends { seconds: number; worth: number }>(items: readonly T[],
   bestSet(items, ({ worth }) => worth, seconds);
 
 export const CHECKS: readonly PublishedCheck[] = [
+  ...SOAKED.flatMap(([at, rotorC, caliperC]): PublishedCheck[] => [
+    {
+      name: `heat soak: rotor ${at} s after stopping`,
+      published: rotorC,
+      tolerance: 0.005,
+      unit: '°C',
+      source: SOAK,
+      ours: () => soakAt(PARKED, STOPPED, at).rotorC,
+    },
+    {
+      name: `heat soak: fluid ${at} s after stopping`,
+      published: caliperC,
+      tolerance: 0.005,
+      unit: '°C',
+      source: SOAK,
+      ours: () => soakAt(PARKED, STOPPED, at).caliperC,
+    },
+  ]),
+  {
+    name: 'heat soak: hottest fluid',
+    published: 216.9,
+    tolerance: 0.005,
+    unit: '°C',
+    source: SOAK,
+    ours: hottest,
+  },
+  {
+    name: 'heat soak: when the fluid is hottest',
+    published: 447,
+    tolerance: 1,
+    unit: 's',
+    source: SOAK,
+    ours: () => seconds.findIndex((at) => soakAt(PARKED, STOPPED, at).caliperC === hottest()),
+  },
+  {
+    name: 'heat soak: without losses both end at one temperature',
+    published: 360,
+    tolerance: 0.01,
+    unit: '°C',
+    source: SOAK,
+    ours: () => soakAt({ ...PARKED, rotorToAirWK: 0, caliperToAirWK: 0 }, STOPPED, 20_000).caliperC,
+  },
   ...APPOINTMENTS.flatMap(([patients, atStart, wait, idle]): PublishedCheck[] => [
     {
       name: `appointments: mean wait, ${patients} patients, ${atStart} at the start`,

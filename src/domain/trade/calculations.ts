@@ -1,5 +1,6 @@
 import { ALIGNMENT_COMPARE } from './suspension/alignment-compare.ts';
 import { BRAKE_HEAT } from './brakes/brake-heat.ts';
+import { BRAKE_MARGIN } from './brakes/brake-margin.ts';
 import type { Calculation } from './calculation.ts';
 import { CG_HEIGHT } from './suspension/cg-height.ts';
 import { COOLANT_MIX } from './fluids/coolant-mix.ts';
@@ -10,6 +11,7 @@ import { FASTENER_TORQUE } from './safety/fastener-torque.ts';
 import { FLUID_CLASS } from './brakes/fluid-class.ts';
 import { GEAR_OIL_GRADE } from './fluids/gear-oil-grade.ts';
 import { HV_ISOLATION } from './safety/hv-isolation.ts';
+import { LAST_SAFE_SESSION } from '../foresight/last-safe-session.ts';
 import { LABEL_VALIDITY } from './safety/label-validity-calculation.ts';
 import { SUIT_PROTECTION } from './safety/label-validity.ts';
 import { LINE_STAFFING } from './line/line-staffing.ts';
@@ -32,8 +34,10 @@ import { TYRE_RATING } from './tyres/tyre-rating.ts';
 /** Every computation that the API offers, in the order of its list. One that is not listed here is not offered. */
 export const CALCULATIONS: readonly Calculation[] = [
   BRAKE_HEAT,
+  BRAKE_MARGIN,
   STOP_DISTANCE,
   PAD_FORECAST,
+  LAST_SAFE_SESSION,
   ROTOR_CHECK,
   TYRE_AGE,
   TYRE_PRESSURE,

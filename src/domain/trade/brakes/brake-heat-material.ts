@@ -1,5 +1,5 @@
 /** W/(m²·K⁴); CODATA 2018, exact since 2019 (from memory) */
-const STEFAN_BOLTZMANN = 5.670374419e-8;
+export const STEFAN_BOLTZMANN = 5.670374419e-8;
 
 /** One rotor of an axle. */
 export interface RotorSettings {

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import { LAST_SAFE_SESSION } from '../../../../src/domain/foresight/last-safe-session.ts';
 import { lastSafeSession, WEAR_HABITS, wearBand } from '../../../../src/domain/foresight/wear-band.ts';
 
 const HABIT = { middleMm: 0.3, between: 0.5, within: 0.3, reading: 0.15 };
@@ -40,4 +41,19 @@ test('sessions that a part lasts: fewer the faster it wears, none at its limit',
   expect(slow).toBeGreaterThan(2 * fast);
   expect(lastSafeSession([{ sessions: 0, mm: 2.1 }], 2, HABIT)).toBe(0);
   expect(lastSafeSession([{ sessions: 0, mm: 28 }], 20, WEAR_HABITS.rotor)).toBe(60);
+});
+
+test('the part that ends first is named, and readings out of order are refused', () => {
+  const example = LAST_SAFE_SESSION.input.parse(LAST_SAFE_SESSION.example);
+  const [pad] = example.parts;
+  if (pad === undefined) throw new Error('the example has a pad');
+  const thin = { ...pad, name: 'rear right outer pad', readings: [{ sessions: 0, thicknessMm: 4.3 }] };
+  const { result } = LAST_SAFE_SESSION.compute({ ...example, parts: [pad, thin] });
+  expect(result.firstToEnd).toBe('rear right outer pad');
+  expect(result.lastsTheEvent).toBe(false);
+  // 0.34 mm a session, 2.3 mm left: not more than six, whatever the luck
+  expect(result.parts[0]?.safeSessions).toBeLessThanOrEqual(6);
+  expect(result.parts[0]?.safeSessions).toBeGreaterThanOrEqual(3);
+  const twice = { ...pad, readings: [...pad.readings, { sessions: 10, thicknessMm: 6 }] };
+  expect(() => LAST_SAFE_SESSION.compute({ ...example, parts: [twice] })).toThrow(/count up/);
 });
