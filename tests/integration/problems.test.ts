@@ -66,7 +66,8 @@ function expectProblem(answer: Answer, status: number | readonly number[], place
 }
 
 const ids = (id: string) => (path: string) => path.replaceAll('{entryId}', entry.entryId).replaceAll(/\{\w+\}/g, id);
-const withUnknownIds = (path: string) => ids('019ab8f0-0000-7000-8000-00000000dead')(path.replaceAll('{version}', '1'));
+const withUnknownIds = (path: string) =>
+  ids('019ab8f0-0000-7000-8000-00000000dead')(path.replaceAll('{version}', '1').replaceAll('{step}', 'venue'));
 
 /** A token with which the operation gets as far as its body. */
 function tokenFor({ method, path }: Operation): TestToken | 'organizer' | 'chief' {

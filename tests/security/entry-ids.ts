@@ -39,6 +39,7 @@ export async function idsOfEntry(t: TestApp, event: TestEvent, entry: TestEntry)
     ruleSetId: event.ruleSetId,
     venueId: event.venueId,
     version: '1',
+    step: 'venue',
     ruleId: 'pad-thickness',
     entryId: entry.entryId,
     carNumber: entry.carNumber,

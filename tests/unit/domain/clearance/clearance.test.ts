@@ -102,9 +102,17 @@ describe('each status, with its reason', () => {
     if (!admit) expect(answer.validUntil).toBeNull();
   });
 
-  test('every status has a case above, but expired, whose cases are the boundaries below', () => {
+  test('nobody is admitted to an event from the instant at which it was cancelled', () => {
+    const of = alone(foldClearance([declared(), accepted()]));
+    const cancelled = { ...of, days: { ...of.days, cancelled: { at: when(12), reason: 'the track is flooded' } } };
+    expect(decideClearance(cancelled, before(12)).status).toBe('clear');
+    expect(decideClearance(cancelled, when(12))).toMatchObject({ status: 'cancelled', admit: false, validUntil: null });
+    expect(decideClearance(cancelled, when(12)).reason).toContain('the track is flooded');
+  });
+
+  test('every status has a case above, but expired and cancelled, which are about days', () => {
     const shown = cases.map(([, , status]) => status);
-    expect(CLEARANCE_STATUSES.filter((status) => !shown.includes(status))).toEqual(['expired']);
+    expect(CLEARANCE_STATUSES.filter((status) => !shown.includes(status)).toSorted()).toEqual(['cancelled', 'expired']);
   });
 });
 
