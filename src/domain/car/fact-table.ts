@@ -9,7 +9,7 @@ export type ReadAt = 'alone' | 'compare';
 
 /** A number of the car's facts. */
 export interface NumberFact {
-  field: keyof Vehicle & string;
+  field: keyof Vehicle;
   scheme?: 'wheel' | 'axle';
   /** as it stands in a sentence */
   label: string;

@@ -129,8 +129,11 @@ function countCells(looks: readonly Look[], items: readonly Lookable[]): Cell[] 
  */
 export function learnFrom(looks: readonly Look[], items: readonly Lookable[]): Learned {
   const cells = countCells(looks, items);
-  const learned = { items: new Map(), kinds: new Map(), ages: new Map(), declarers: new Map() } as {
-    [K in Factor]: Map<string, Learnt>;
+  const learned: Record<Factor, Map<string, Learnt>> = {
+    items: new Map(),
+    kinds: new Map(),
+    ages: new Map(),
+    declarers: new Map(),
   };
   const weights: Record<Factor, number> = { ...FIRST_WEIGHT };
   const expectedOf = ({ keys, priorChance, looked }: Cell, but: Factor) =>

@@ -49,7 +49,8 @@ export interface LastBackup {
 const LAST_BACKUP = {
   name: 'metrics-last-backup',
   text: `SELECT extract(epoch FROM now() - b.started_at)::float8 AS "ageSeconds", b.bytes::float8 AS bytes,
-      CASE WHEN b.error IS NOT NULL THEN 0 WHEN b.verified = 'restored' THEN 1 WHEN b.verified = 'read' THEN 0.5 ELSE 0 END AS good,
+      (CASE WHEN b.error IS NOT NULL THEN 0 WHEN b.verified = 'restored' THEN 1 WHEN b.verified = 'read' THEN 0.5 ELSE 0 END)::float8
+        AS good,
       (SELECT count(*)::int FROM backups f WHERE f.finished_at IS NULL AND f.error IS NOT NULL AND f.started_at > b.started_at)
         AS "failedSince"
     FROM backups b WHERE b.finished_at IS NOT NULL ORDER BY b.started_at DESC LIMIT 1`,
@@ -58,6 +59,5 @@ const LAST_BACKUP = {
 /** Undefined when none was ever finished. */
 export async function findLastBackup(pool: Pool): Promise<LastBackup | undefined> {
   const { rows } = await pool.query<LastBackup>(LAST_BACKUP);
-  const last = rows[0];
-  return last === undefined ? undefined : { ...last, good: Number(last.good) };
+  return rows[0];
 }

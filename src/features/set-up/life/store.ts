@@ -136,5 +136,5 @@ export async function insertDeletion(
 ): Promise<void> {
   const { kind, subjectId, name, what, actor, at } = of;
   const deleted = { deletedBy: actor.tokenId, deletedName: actor.name, deletedAt: at };
-  await tx.deletion.create({ data: { kind, subjectId, name, what: what as Prisma.InputJsonObject, ...deleted } });
+  await tx.deletion.create({ data: { kind, subjectId, name, what, ...deleted } });
 }
