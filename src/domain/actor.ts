@@ -1,5 +1,7 @@
-/** Who may do what is decided by one of these five roles. */
-export const ROLES = ['organizer', 'chief', 'inspector', 'marshal', 'entrant'] as const;
+/** Who may do what is decided by one of these roles; `owner` has the link of a car, and nothing but that car. */
+export const ROLES = ['organizer', 'chief', 'inspector', 'marshal', 'entrant', 'owner'] as const;
+/** Those that an organizer mints; the link of a car is made at the car. */
+export const MINTED_ROLES = ['organizer', 'chief', 'inspector', 'marshal', 'entrant'] as const;
 export type Role = (typeof ROLES)[number];
 
 /** Everybody who works for the event; all but the entrant. */
@@ -18,6 +20,8 @@ export interface Actor {
   /** the organizer's own id of that person, as on entries */
   personId?: string | undefined;
   entryId?: string | undefined;
+  /** set exactly for owners: the car of the link */
+  vehicleId?: string | undefined;
   /** the events that the token is for and that are not over; undefined: all (organizers, tokens from before) */
   eventIds?: readonly string[] | undefined;
 }

@@ -3,6 +3,7 @@ import type { Deps } from '../deps.ts';
 import { auditProofRoutes } from './history/proof-routes.ts';
 import { auditRoutes } from './history/audit-routes.ts';
 import { calculationRoutes } from './calculations/routes.ts';
+import { carRoutes } from './cars/routes.ts';
 import { catalogueRoutes } from './declare/catalogue-routes.ts';
 import { concessionRoutes } from './decide/concession-routes.ts';
 import { conditionRoutes } from './line/condition-routes.ts';
@@ -69,6 +70,7 @@ const V1: readonly Routes[] = [
   entryCsvRoutes,
   importRoutes,
   vehicleRoutes,
+  carRoutes,
   inspectionRoutes,
   explanationRoutes,
   photoRoutes,

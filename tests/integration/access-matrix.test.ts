@@ -150,6 +150,12 @@ const TABLE: Record<string, string> = {
   'DELETE /v1/photos/:photoId': 'uf2ffnn',
 
   'GET /v1/vehicles/:vehicleId/records': 'u22222n',
+  'GET /v1/vehicles/:vehicleId/facts': 'u22222n',
+  // An inspector has the car at the line first; another entrant is refused for what he sent before whose car it is.
+  'PATCH /v1/vehicles/:vehicleId/facts': 'u444f44',
+  'GET /v1/vehicles/:vehicleId/links': 'u2fffff',
+  'POST /v1/vehicles/:vehicleId/links': 'u4fff44',
+  'DELETE /v1/vehicles/:vehicleId/links': 'u2fffff',
 
   'GET /v1/events/:eventId/line': 'u2222ff',
   'GET /v1/events/:eventId/readiness': 'u2222ff',
@@ -387,6 +393,35 @@ describe('a token of the staff for another event', () => {
       await t.deps.db.prisma.tokenEvent.create({ data: { tokenId: token.tokenId, eventId: elsewhere.eventId } });
       const answer = await call(token, method, fill(path, ids));
       expect([role, letterOf(answer.status)]).toEqual([role, letters[place + 2] === 'f' ? 'f' : 'n']);
+    }
+  });
+});
+
+describe('the link of another car', () => {
+  /** Catalogue, computations and what the token is are there for every token. */
+  const FOR_ANY = /^(GET|POST) \/v1\/(catalogue|calculations|own-token)/;
+  const OF_CARS = Object.keys(TABLE).filter((route) => route.includes('/vehicles/'));
+  const routes = Object.entries(TABLE).filter(([route, letters]) => letters.startsWith('u') && !FOR_ANY.test(route));
+
+  test('reaches nothing', async () => {
+    const { ids } = await fixture();
+    const { vehicleId } = (
+      await t.api('organizer').get(`/v1/entries/${(await createTestEntry(t, await createTestEvent(t))).entryId}`)
+    ).body;
+    const made = await t
+      .api('organizer')
+      .post(`/v1/vehicles/${vehicleId}/links`)
+      .send({ holder: 'Ada Quist' })
+      .expect(201);
+    const owner: TestToken = { ...made.body, role: 'owner' };
+    for (const [route] of routes) {
+      const [method = '', path = ''] = route.split(' ');
+      const letter = letterOf((await call(owner, method, fill(path, ids))).status);
+      // what was sent is looked at before whose car it is
+      expect([route, letter]).toEqual([
+        route,
+        !OF_CARS.includes(route) ? 'f' : /^(PATCH|POST)/.test(method) ? '4' : 'n',
+      ]);
     }
   });
 });

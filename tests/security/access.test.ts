@@ -163,6 +163,7 @@ describe('what the server decides (OWASP API3:2023, mass assignment)', () => {
         inspector: (await t.mint('inspector')).token,
         entrant: own.entrant.token,
         marshal: (await t.mint('marshal')).token,
+        owner: own.entrant.token,
       }[operation.roles[0] ?? 'organizer'];
       const ids = operation.roles[0] === 'entrant' ? { ...otherIds, entryId: own.entryId } : otherIds;
       for (const key of serverKeys(operation).filter((name) => !known.has(name))) {

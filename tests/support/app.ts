@@ -27,6 +27,9 @@ declare module 'vitest' {
 /** The instant at which a test app starts, unless told. */
 export const TEST_NOW = '2026-06-10T08:00:00.000Z';
 
+/** Roles of which every test app has a token. */
+export type StaffRole = Exclude<Role, 'entrant' | 'owner'>;
+
 /** A token of a test, with the names it is stored under. */
 export interface TestToken {
   tokenId: string;
@@ -43,7 +46,7 @@ export interface TestApp {
   /** mints a token in the database, past the API; `entryId` for entrants */
   mint(role: Role, options?: { holder?: string; entryId?: string; personId?: string }): Promise<TestToken>;
   /** supertest with the token of a role (minted once per role), of a `TestToken`, or with none */
-  api(as: Exclude<Role, 'entrant'> | TestToken | undefined): TestAgent;
+  api(as: StaffRole | TestToken | undefined): TestAgent;
   close(): Promise<void>;
 }
 
@@ -182,7 +185,7 @@ function agent(app: FastifyInstance, token: TestToken | undefined): TestAgent {
   return token === undefined ? client : client.set('authorization', `Bearer ${token.token}`);
 }
 
-async function mintStaff(db: Db): Promise<Record<Exclude<Role, 'entrant'>, TestToken>> {
+async function mintStaff(db: Db): Promise<Record<StaffRole, TestToken>> {
   const [organizer, chief, inspector, marshal] = await Promise.all([
     mintToken(db, 'organizer'),
     mintToken(db, 'chief'),

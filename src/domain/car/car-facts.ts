@@ -98,13 +98,13 @@ export function originsAfter(before: { record: object; origins: Origins }, after
   return origins;
 }
 
-/** Nothing that judges a car depends on it: what people call it. */
-const NAMES: ReadonlySet<string> = new Set(['description', 'colour']);
+/** Nothing that judges a car hangs on them; they are seen with the rest, and ask for no look of their own. */
+export const isName = (path: string): boolean => path === 'description' || path === 'colour';
 
 /** Of the facts of a path list those that the car is compared with as a whole. */
 export const comparedFacts = (unconfirmed: readonly string[], record: Vehicle): string[] =>
   unconfirmed.filter((path) => {
-    if (NAMES.has(path) || path.startsWith('baseline.')) return false;
+    if (path.startsWith('baseline.')) return false;
     const fact = numberFactOf(path);
     return fact === undefined || (fact.readAt === 'compare' && !isImplausible(path, valueOf(record, path) ?? ''));
   });

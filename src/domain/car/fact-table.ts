@@ -1,5 +1,4 @@
 import type { Item, SimpleAnswerType } from '../catalogue/item.ts';
-import type { Vehicle } from '../vehicle.ts';
 
 /**
  * How the line finds out what a number of the car is. `alone`: it is read off the part or out of the handbook and typed, a
@@ -9,7 +8,8 @@ export type ReadAt = 'alone' | 'compare';
 
 /** A number of the car's facts. */
 export interface NumberFact {
-  field: keyof Vehicle;
+  /** property of `Vehicle` */
+  field: string;
   scheme?: 'wheel' | 'axle';
   /** as it stands in a sentence */
   label: string;

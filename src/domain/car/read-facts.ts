@@ -3,7 +3,16 @@ import { cellKey } from '../declaration/declaration.ts';
 import type { CheckedPoint } from '../line/line-judgement.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';
 import type { Vehicle } from '../vehicle.ts';
-import { comparedFacts, type FactValue, isImplausible, listFacts, pairOf, valueOf, withFact } from './car-facts.ts';
+import {
+  comparedFacts,
+  type FactValue,
+  isImplausible,
+  isName,
+  listFacts,
+  pairOf,
+  valueOf,
+  withFact,
+} from './car-facts.ts';
 import { AS_DESCRIBED, factOfItem, itemOfFact, NUMBER_FACTS, numberFactOf } from './fact-table.ts';
 
 /** Whether a tick is not enough: what a rule hangs on alone is read, and what is hardly meant is found out. */
@@ -111,8 +120,10 @@ export function confirmedSince(
 /** The look that a car needs of which the staff has not seen all that is compared: as the first thing on every such car. */
 export function comparedPoint(vehicle: Vehicle, unconfirmed: readonly string[]): AlwaysLook[] {
   const open = new Set(comparedFacts(unconfirmed, vehicle));
-  if (open.size === 0) return [];
-  const said = listFacts(vehicle).flatMap(([path, value]) => (open.has(path) ? [sayCompared(path, value)] : []));
+  if ([...open].every(isName)) return [];
+  const said = listFacts(vehicle).flatMap(([path, value]) =>
+    open.has(path) && !isName(path) ? [sayCompared(path, value)] : [],
+  );
   const title = `Compare the car with what the entrant wrote: ${said.join(', ')}.`;
   return [{ id: 'car-as-described', title, items: [AS_DESCRIBED], seconds: 20 }];
 }

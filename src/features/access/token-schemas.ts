@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { OF_EVENTS, ROLES } from '../../domain/actor.ts';
+import { MINTED_ROLES, OF_EVENTS, ROLES } from '../../domain/actor.ts';
 import { Id, InstantIn, InstantOut, line, Page, PersonId } from '../../http/frame/common-schemas.ts';
 import { EventIds, TokenEvents } from '../../http/views/small-views.ts';
 
@@ -18,7 +18,7 @@ const EntryId = Id.optional().describe('The one entry an entrant token is for');
 
 export const MintToken = z
   .strictObject({
-    role: Role,
+    role: z.enum(MINTED_ROLES).describe('What the token may do'),
     holder: line(80).describe('The person or device it is given to; for people their name as on entries'),
     personId: HolderId,
     entryId: EntryId,

@@ -11,6 +11,7 @@ import { givenBy } from '../../records/car-facts.ts';
 import { listStickers } from '../../records/concessions.ts';
 import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
 import { judgedOnChange } from '../../records/judging/judged-on.ts';
+import { CAR_CHANGED, voidDeclarations } from '../../records/void-declarations.ts';
 import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../records/locks/entry-lock.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
@@ -162,29 +163,6 @@ async function voidWhatWasJudged(
   const affected = moved ? [...new Set([what.own, ...judgedOn])] : judgedOn;
   const reason = judgedOn.length > 0 ? CAR_CHANGED : 'the car changed its run group';
   await voidDeclarations(tx, affected, reason, context);
-}
-
-const CAR_CHANGED = 'the record of the car changed';
-
-async function voidDeclarations(
-  tx: Tx,
-  affected: readonly LockedEntry[],
-  reason: string,
-  context: { actor: Actor; at: Date; requestId: string },
-): Promise<void> {
-  for (const entry of affected) {
-    const { declared, withdrawn } = entry.facts;
-    if (declared === undefined || withdrawn) continue;
-    await closeTicket(tx, entry, 'void', context.at);
-    await recordEntryHistory(tx, entry, {
-      ...context,
-      action: 'declaration.voided',
-      happening: { type: 'declaration-voided', reason },
-    });
-    const { entryId } = entry;
-    const { requestId } = context;
-    await notifyEntrant(tx, { entryId, kind: 'declaration.voided', id: declared.inspectionId, requestId });
-  }
 }
 
 type Why = { actor: Actor; at: Date; requestId: string };

@@ -13,9 +13,9 @@ export async function vehicleRoutes(app: FastifyInstance, deps: Deps): Promise<v
     operationId: 'getVehicleRecords',
     summary: 'Read what was measured and serviced on a car, event by event',
     description:
-      'A car keeps its records across events when it is entered again with its `vehicleId`. An entrant reads the records of the car of the own entry.',
+      'A car keeps its records across events when it is entered again with its `vehicleId`. An entrant reads the records of the car of the own entry, the link of a car those of that car.',
     tag: 'Entries',
-    access: [...STAFF, 'entrant'],
+    access: [...STAFF, 'entrant', 'owner'],
     params: vehicleParams,
     success: { 200: { description: 'Newest event first', schema: VehicleRecords, example: RECORDS_EXAMPLE } },
     problems: ['not-found'],

@@ -1,4 +1,5 @@
 import { personKey } from '../../domain/actor.ts';
+import type { Origins } from '../../domain/car/car-facts.ts';
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/database/db.ts';
 
@@ -53,6 +54,8 @@ export async function updateErased(
   const counts = [
     await eraseEntry(tx, entryId, at),
     await eraseTokens(tx, entryId, at),
+    await eraseLinks(tx, entryId, { keys, at }),
+    await eraseFromCar(tx, entryId, keys),
     await eraseNames(tx, entryId, names),
     (await tx.draft.deleteMany({ where: { entryId } })).count,
     await forgetAnswers(tx, entryId),
@@ -74,6 +77,34 @@ async function eraseTokens(tx: Tx, entryId: string, at: Date): Promise<number> {
   return tx.$executeRaw`
     UPDATE tokens SET holder = ${ERASED}, holder_key = ${ERASED}, revoked_at = COALESCE(revoked_at, ${at}::timestamptz)
     WHERE entry_id = ${entryId}::uuid AND (holder <> ${ERASED} OR revoked_at IS NULL)`;
+}
+
+/** Links of the car in the hands of the people of this entry; another owner's stay. */
+async function eraseLinks(
+  tx: Tx,
+  entryId: string,
+  { keys, at }: { keys: ReadonlySet<string>; at: Date },
+): Promise<number> {
+  return tx.$executeRaw`
+    UPDATE tokens SET holder = ${ERASED}, holder_key = ${ERASED}, revoked_at = COALESCE(revoked_at, ${at}::timestamptz)
+    WHERE vehicle_id = (SELECT vehicle_id FROM entries WHERE id = ${entryId}::uuid) AND holder_key = ANY (${[...keys]}::text[])`;
+}
+
+/** The car keeps its facts; who of these people said them is forgotten. */
+async function eraseFromCar(tx: Tx, entryId: string, keys: ReadonlySet<string>): Promise<number> {
+  const [car] = await tx.$queryRaw<{ id: string; origins: Origins }[]>`
+    SELECT v.id, v.origins FROM vehicles v JOIN entries e ON e.vehicle_id = v.id WHERE e.id = ${entryId}::uuid FOR UPDATE OF v`;
+  if (car === undefined) return 0;
+  const known = Object.entries(car.origins);
+  const isOfThem = (name: string): boolean => name !== ERASED && keys.has(personKey(name));
+  if (!known.some(([, { by }]) => isOfThem(by.name))) return 0;
+  const origins = Object.fromEntries(
+    known.map(([path, from]) => [
+      path,
+      isOfThem(from.by.name) ? { ...from, by: { as: from.by.as, name: ERASED } } : from,
+    ]),
+  );
+  return tx.$executeRaw`UPDATE vehicles SET origins = ${JSON.stringify(origins)}::jsonb WHERE id = ${car.id}::uuid`;
 }
 
 // Rows of history and inspections never change but for this: a trigger allows it for the name alone.

@@ -108,6 +108,7 @@ export interface TokenRow {
   holder: string;
   personId: string | null;
   entryId: string | null;
+  vehicleId: string | null;
   /** the events it is for and that are not over; null for one that is bound to none */
   eventIds: readonly string[] | null;
 }
@@ -118,7 +119,7 @@ export interface TokenRow {
  */
 export const tokenColumns = (table: string, now: string): string =>
   `${table}.id, ${table}.role, ${table}.holder, ${table}.person_id AS "personId",
-  ${table}.entry_id AS "entryId", ${liveEvents(table, now)} AS "eventIds"`;
+  ${table}.entry_id AS "entryId", ${table}.vehicle_id AS "vehicleId", ${liveEvents(table, now)} AS "eventIds"`;
 export const tokenStands = (table: string, now: string): string =>
   `${table}.revoked_at IS NULL AND (${table}.expires_at IS NULL OR ${table}.expires_at > ${now}::timestamptz)`;
 
@@ -157,6 +158,7 @@ export function actorOf(row: TokenRow | undefined): Actor {
     name: row.holder,
     personId: row.personId ?? undefined,
     entryId: row.entryId ?? undefined,
+    vehicleId: row.vehicleId ?? undefined,
     eventIds: row.eventIds ?? undefined,
   };
 }
@@ -171,7 +173,8 @@ export function unauthenticated(): ProblemError {
 }
 
 /**
- * Checks the role, and for an entrant that the path's `entryId` is his: another's entry must look like none.
+ * Checks the role, for an entrant that the path's `entryId` is his, and for the link of a car that the path's `vehicleId` is
+ * that car: another's must look like none.
  *
  * @throws ProblemError `forbidden`, `not-found`
  */
@@ -183,6 +186,10 @@ export function authorize(actor: Actor, access: Access, params: unknown): void {
   const entryId = (params as Record<string, unknown> | undefined)?.['entryId'];
   if (actor.role === 'entrant' && typeof entryId === 'string' && entryId.toLowerCase() !== actor.entryId) {
     throw notFound('entry');
+  }
+  const vehicleId = (params as Record<string, unknown> | undefined)?.['vehicleId'];
+  if (actor.role === 'owner' && typeof vehicleId === 'string' && vehicleId.toLowerCase() !== actor.vehicleId) {
+    throw notFound('vehicle');
   }
 }
 
