@@ -107,6 +107,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
         holder: actor.name,
         personId: actor.personId,
         entryId: actor.entryId,
+        vehicleId: actor.vehicleId,
         ...(actor.eventIds === undefined ? {} : { eventIds: [...actor.eventIds] }),
       },
     }),

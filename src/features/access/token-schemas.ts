@@ -87,6 +87,7 @@ export const OwnToken = z
     holder: Holder,
     personId: HolderId,
     entryId: EntryId,
+    vehicleId: Id.optional().describe('The one car that a link of a car is for'),
     eventIds: z.array(Id).optional().describe('The events it is for and that are not over; absent: not bound to any'),
   })
   .meta({ id: 'OwnToken' });
