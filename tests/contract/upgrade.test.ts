@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { readMigrations } from '../../prisma/files.ts';
 import { type Restored, restoreBackup } from '../../src/backup/restore-backup.ts';
-import { ROLES } from '../../src/domain/actor.ts';
+import { MINTED_ROLES } from '../../src/domain/actor.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { openPhotoFolder } from '../../src/platform/photos/photo-store-folder.ts';
 import { startTestApp, type TestApp, type TestToken } from '../support/app.ts';
@@ -91,7 +91,7 @@ describe('a database of 0.1.0', () => {
       ...then.rows,
       _prisma_migrations: 1 + restored.migrated.length,
       // The test's own staff.
-      tokens: (then.rows['tokens'] ?? 0) + ROLES.length - 1,
+      tokens: (then.rows['tokens'] ?? 0) + MINTED_ROLES.length - 1,
     });
   });
 

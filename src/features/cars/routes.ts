@@ -74,6 +74,7 @@ export async function carRoutes(app: FastifyInstance, deps: Deps): Promise<void>
     path: '/vehicles/:vehicleId/links',
     operationId: 'listCarLinks',
     summary: 'List the links of a car that work',
+    description: 'Without the secrets, which cannot be read again.',
     access: ['organizer', 'owner'],
     success: {
       200: {
@@ -100,6 +101,7 @@ export async function carRoutes(app: FastifyInstance, deps: Deps): Promise<void>
     path: '/vehicles/:vehicleId/links',
     operationId: 'endCarLinks',
     summary: 'End every link of a car',
+    description: 'Also the one that asks for it. Doing it again is the same as once; the car keeps its facts.',
     access: ['organizer', 'owner'],
     success: { 200: { description: 'How many worked until now', schema: EndedLinks, example: { ended: 1 } } },
     problems: ['not-found'],

@@ -38,7 +38,7 @@ export const CarFactsView = z
       .array(
         z.object({
           path: z.string().describe('Where it stands in `record`'),
-          value: Value,
+          value: Value.describe('In the unit that the name says'),
           origin: z.enum(ORIGINS).describe('From what; `confirmed`: the staff stands for it'),
           isConfirmed: z
             .boolean()
@@ -51,7 +51,7 @@ export const CarFactsView = z
             .optional()
             .describe('Absent: an organizer, before this was kept'),
           at: InstantOut.optional().describe('When it was said'),
-          photoId: Id.optional(),
+          photoId: Id.optional().describe('A photo of it, at `/v1/photos/{photoId}`'),
         }),
       )
       .describe('In the order of the record'),
@@ -68,9 +68,9 @@ export const MakeCarLink = z
 export type MakeCarLink = z.infer<typeof MakeCarLink>;
 
 const linkFields = {
-  tokenId: Id,
+  tokenId: Id.describe('Id of the link'),
   holder: z.string().describe('Whose car it is'),
-  createdAt: InstantOut,
+  createdAt: InstantOut.describe('When it was made'),
   expiresAt: InstantOut.describe('From this instant on it no longer works; a new link may be made any time'),
 };
 
