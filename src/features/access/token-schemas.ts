@@ -47,7 +47,7 @@ export const MintedToken = z
   .object({
     tokenId: Id,
     token: z.string().describe('The secret. It is shown this once and cannot be read again'),
-    role: Role,
+    role: z.enum(MINTED_ROLES).describe('What the token may do'),
     holder: Holder,
     personId: HolderId,
     entryId: EntryId,

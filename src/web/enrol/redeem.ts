@@ -33,6 +33,8 @@ export function pageOf(role: Session['role']): Page {
       return 'office';
     case 'entrant':
       return 'garage';
+    case 'owner':
+      return 'car';
   }
 }
 

@@ -1,13 +1,13 @@
 /** What this device was given: a token and what it is for. One per page, so that a phone can be two things. */
 export interface Session {
   token: string;
-  role: 'organizer' | 'chief' | 'inspector' | 'marshal' | 'entrant';
+  role: 'organizer' | 'chief' | 'inspector' | 'marshal' | 'entrant' | 'owner';
   holder: string;
   /** of an entrant: the entry he declares for */
   entryId?: string | undefined;
 }
 
-export type Page = 'garage' | 'line' | 'gate' | 'office';
+export type Page = 'garage' | 'line' | 'gate' | 'office' | 'car';
 
 const keyOf = (page: Page): string => `gridworthy.session.${page}`;
 // As the API takes it: a configured token has any form, of at least so many characters.

@@ -121,6 +121,7 @@ function Row({ one, office, on }: { one: TokenView; office: OfficeContext; on: B
 function whereOf({ role, events, unbound }: TokenView): string {
   if (events !== undefined) return events.map(({ name }) => name).join(', ');
   if (role === 'entrant') return t('tokens.oneEntry');
+  if (role === 'owner') return t('tokens.oneCar');
   return t(unbound ? 'tokens.unbound' : 'tokens.everywhere');
 }
 

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type MintedToken, mintToken } from '../../api/operations.ts';
-import { linkFor, type Role } from '../access/pages-of-roles.ts';
+import { linkFor } from '../access/pages-of-roles.ts';
 import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Link } from '../parts/link.tsx';
@@ -129,4 +129,4 @@ function Sheets({ made, eventName, onClose }: SheetsProps) {
   );
 }
 
-const isStaff = (role: Role): role is StaffRole => (ROLES as readonly string[]).includes(role);
+const isStaff = (role: string): role is StaffRole => (ROLES as readonly string[]).includes(role);
