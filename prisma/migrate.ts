@@ -2,6 +2,7 @@ import { join } from 'node:path';
 import type { MigrationList } from '@prisma/schema-engine-wasm';
 import pg from 'pg';
 import type { Logger } from '../src/platform/logger.ts';
+import { CannotStart } from '../src/platform/start-checks.ts';
 import { type Migration, prismaFolder, readMigrations } from './files.ts';
 
 type HistoryRow = { name: string; checksum: string; done: boolean };
@@ -15,9 +16,15 @@ const LOCK_TIMEOUT = '120s';
  * history. Several processes may call it at once: one works, the others wait and find nothing to do. When the history
  * already lists every migration, the engine is not even loaded.
  *
+ * @param options `allowNewer`: go on with a database of a later version, as long as none of its steps took anything away
+ * @throws CannotStart when the database is of a later version
  * @throws Error when a migration fails (nothing of it stays), failed earlier, or was edited after it was applied
  */
-export async function applyMigrations(databaseUrl: string, log?: Logger): Promise<{ applied: string[] }> {
+export async function applyMigrations(
+  databaseUrl: string,
+  log?: Logger,
+  options: { allowNewer?: boolean } = {},
+): Promise<{ applied: string[] }> {
   const startedAt = performance.now();
   const migrations = await readMigrations();
   const client = new pg.Client({ connectionString: databaseUrl, connectionTimeoutMillis: 10_000 });
@@ -25,7 +32,9 @@ export async function applyMigrations(databaseUrl: string, log?: Logger): Promis
   client.on('error', () => undefined);
   await client.connect();
   try {
-    if (isComplete(await readHistory(client), migrations)) return { applied: [] };
+    const found = await readHistory(client);
+    assertNotNewer(found, migrations, options.allowNewer === true);
+    if (isComplete(found, migrations)) return { applied: [] };
     await client.query(`SET lock_timeout = '${LOCK_TIMEOUT}'`);
     await client.query('SELECT pg_advisory_lock($1)', [LOCK_KEY]);
     const history = await readHistory(client);
@@ -56,6 +65,24 @@ async function readHistory(client: pg.Client): Promise<HistoryRow[]> {
 function isComplete(history: readonly HistoryRow[], migrations: readonly Migration[]): boolean {
   const applied = new Map(history.map((row) => [row.name, row.checksum]));
   return history.every((row) => row.done) && migrations.every((one) => applied.get(one.name) === one.checksum);
+}
+
+/** What a step is named that takes away what an earlier version reads or writes. */
+const CONTRACT = /_contract$/;
+
+function assertNotNewer(history: readonly HistoryRow[], migrations: readonly Migration[], allowed: boolean): void {
+  const known = new Set(migrations.map(({ name }) => name));
+  const later = history.map(({ name }) => name).filter((name) => !known.has(name));
+  const [first] = later;
+  if (first === undefined) return;
+  const gone = later.find((name) => CONTRACT.test(name));
+  if (allowed && gone === undefined) return;
+  const what = `The database is of a later version of Gridworthy: this one does not know its step ${gone ?? first}.`;
+  throw new CannotStart(
+    gone === undefined
+      ? `${what} Start that version or a later one, or restore a backup of before. NEWER_DATABASE=allow starts this one beside it for the time of a change.`
+      : `${what} That step took away what this version needs: start that version or a later one, or restore a backup of before.`,
+  );
 }
 
 function assertSound(history: readonly HistoryRow[], migrations: readonly Migration[]): void {

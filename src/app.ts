@@ -5,6 +5,9 @@ import { serializerCompiler, validatorCompiler } from 'fastify-type-provider-zod
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from './deps.ts';
 import { registerFeatures } from './features/register.ts';
+import { installCors } from './http/access/cors.ts';
+import { installRateLimitHeaders } from './http/access/rate-limit-headers.ts';
+import { installKeys } from './http/frame/keyed.ts';
 import { installAuth } from './http/access/auth-hook.ts';
 import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';
 import { installJsonBody } from './http/frame/json-body.ts';
@@ -29,7 +32,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
     loggerInstance: withoutListening(deps.log),
     // One line per request, when it is answered: see logAnswers.
     logController: new LogController({ disableRequestLogging: true, requestIdLogLabel: 'requestId' }),
-    genReqId: () => uuidV7(),
+    genReqId: requestIdOf,
     bodyLimit: deps.config.bodyLimitKb * 1024,
     routerOptions: { maxParamLength: MAX_PARAM_LENGTH, querystringParser: parseQuery },
     requestTimeout: 30_000,
@@ -60,15 +63,26 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   installErrorHandler(app);
   installJsonBody(app, deps.threads);
   await app.register(helmet, HELMET);
+  await installCors(app, deps.config.corsOrigins);
   await installShedding(app, deps);
   limitStops(app, deps.config.rateLimitPerMinute);
   await app.register(rateLimit, { max: deps.config.rateLimitPerMinute, timeWindow: 60_000, keyGenerator: callerKey });
+  installRateLimitHeaders(app);
+  installKeys(app, deps.db.pool);
   await installOpenApi(app, API_VERSION);
   installAuth(app, deps);
   installQueryLimit(app);
   installNotFound(app);
   await registerFeatures(app, deps);
   return app;
+}
+
+const REQUEST_ID = /^[0-9A-Za-z_-]{16,64}$/;
+
+/** The id that a caller or a proxy gave a request where it can be one, so that both logs tell of it under one name. */
+function requestIdOf({ headers }: { headers: Record<string, string | string[] | undefined> }): string {
+  const given = headers['x-request-id'];
+  return typeof given === 'string' && REQUEST_ID.test(given) ? given : uuidV7();
 }
 
 // Fastify says at `info` where it listens, which the start says with more; everything else of ours goes past it.

@@ -9,6 +9,8 @@ import { BUCKET } from './settings/values.ts';
  */
 export type Config = {
   databaseUrl: string | undefined;
+  /** go on with a database that a later version has brought forward, where nothing was taken away */
+  allowNewerDatabase: boolean;
   redisUrl: string | undefined;
   role: 'api' | 'worker' | 'both';
   port: number;
@@ -47,6 +49,8 @@ export type Config = {
   webhookAllow: string[];
   streamsPerToken: number;
   streamsPerProcess: number;
+  /** origins whose pages may call the API from a browser */
+  corsOrigins: string[];
   /** absent: only organizer tokens read the metrics */
   metricsToken: string | undefined;
   /** whom to tell of a weakness: `mailto:`, `https:` or `tel:`; absent: there is no security.txt */
@@ -123,6 +127,7 @@ export function loggableConfig(config: Config): Record<string, unknown> {
 function toConfig(env: z.infer<typeof Environment>): Config {
   return {
     databaseUrl: withPassword(env.DATABASE_URL, env.DATABASE_PASSWORD),
+    allowNewerDatabase: env.NEWER_DATABASE === 'allow',
     redisUrl: withPassword(env.REDIS_URL, env.REDIS_PASSWORD),
     role: env.ROLE ?? 'both',
     port: env.PORT,
@@ -153,6 +158,7 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     webhookAllow: env.WEBHOOK_ALLOW,
     streamsPerToken: env.STREAMS_PER_TOKEN,
     streamsPerProcess: env.STREAMS_PER_PROCESS,
+    corsOrigins: env.CORS_ORIGINS,
     metricsToken: env.METRICS_TOKEN,
     securityContact: env.SECURITY_CONTACT,
   };

@@ -20,7 +20,7 @@ export interface Start {
 
 /** On a database that answers: migrations, then API, worker or both. */
 export async function startServing({ config, log, life }: Start, databaseUrl: string): Promise<void> {
-  await applyMigrations(databaseUrl, log);
+  await applyMigrations(databaseUrl, log, { allowNewer: config.allowNewerDatabase });
   const deps = openDeps(config, databaseUrl, log);
   life.onStop('database connections', () => deps.db.close());
   await deps.clock.start();

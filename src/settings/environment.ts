@@ -7,6 +7,7 @@ import {
   isBareAddress,
   number,
   oneOf,
+  originList,
   printable,
   url,
 } from './values.ts';
@@ -18,6 +19,9 @@ export const LOG_LEVELS = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', '
 export const Environment = z.object({
   DATABASE_URL: url(['postgres:', 'postgresql:'], true).describe('PostgreSQL; absent: embedded, in DATA_DIR'),
   DATABASE_PASSWORD: printable.optional().describe('password for DATABASE_URL, where that has none'),
+  NEWER_DATABASE: oneOf(['refuse', 'allow'])
+    .default('refuse')
+    .describe('what a start does with a database of a later version that took nothing away'),
   REDIS_URL: url(['redis:', 'rediss:'], false).describe(
     'Redis for the job queue; absent: the queue runs on PostgreSQL',
   ),
@@ -78,6 +82,7 @@ export const Environment = z.object({
   WEBHOOK_ALLOW: allowList.describe('private hosts and address ranges that webhooks may go to, also without TLS'),
   STREAMS_PER_TOKEN: number(10, 1, 1000).describe('live streams that one token may have open at once'),
   STREAMS_PER_PROCESS: number(500, 1, 100_000).describe('live streams that one process serves at once'),
+  CORS_ORIGINS: originList.describe('origins whose pages may call the API from a browser'),
   METRICS_TOKEN: printable
     .min(20, 'must have at least 20 characters')
     .optional()

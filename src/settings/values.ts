@@ -44,6 +44,17 @@ export const allowList = z
   .optional()
   .transform((parts) => parts ?? []);
 
+/** Origins as browsers name them (RFC 6454): scheme, host and port, and nothing after it. */
+export const originList = z
+  .string()
+  .transform((text) => text.split(',').map((part) => part.trim()))
+  .refine(
+    (parts) => parts.every((part) => /^https?:\/\//.test(part) && URL.canParse(part) && new URL(part).origin === part),
+    'must be origins (https://results.example.org) without a path, separated by commas',
+  )
+  .optional()
+  .transform((parts) => parts ?? []);
+
 /** A text for a header: a token, a key, a name. */
 export const printable = z.string().regex(/^[\x21-\x7e]+$/, 'must be printable ASCII without spaces');
 

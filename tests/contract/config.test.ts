@@ -24,6 +24,7 @@ describe('loadConfig', () => {
   it('needs nothing: both roles, on this machine only, with the embedded database', () => {
     expect(loadConfig({})).toEqual({
       databaseUrl: undefined,
+      allowNewerDatabase: false,
       redisUrl: undefined,
       role: 'both',
       port: 8080,
@@ -53,6 +54,7 @@ describe('loadConfig', () => {
       gateSnapshotHours: 12,
       streamsPerToken: 10,
       streamsPerProcess: 500,
+      corsOrigins: [],
       metricsToken: undefined,
       securityContact: undefined,
       webhookAllow: [],
@@ -72,6 +74,7 @@ describe('loadConfig', () => {
     const bad: Record<string, string> = {
       DATABASE_URL: 'mysql://db/x',
       DATABASE_PASSWORD: 'a b',
+      NEWER_DATABASE: 'yes',
       REDIS_URL: 'redis',
       REDIS_PASSWORD: 'пароль',
       ROLE: 'boss',
@@ -102,6 +105,7 @@ describe('loadConfig', () => {
       WEBHOOK_ALLOW: 'http://box',
       STREAMS_PER_TOKEN: '0',
       STREAMS_PER_PROCESS: 'all',
+      CORS_ORIGINS: 'https://results.example.org/path',
       METRICS_TOKEN: 'short',
       SECURITY_CONTACT: 'security@example.org',
     };

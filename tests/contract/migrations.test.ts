@@ -57,6 +57,25 @@ describe('migrations', () => {
     expect(Number(row?.count)).toBe(names.length);
   });
 
+  it('of a later version stop a start, in words that say what to do; beside it only what took nothing away may start', async () => {
+    const url = await database();
+    const later = (name: string) =>
+      query(
+        url,
+        `INSERT INTO _prisma_migrations (id, checksum, migration_name, finished_at, applied_steps_count)
+          VALUES ('${name}', repeat('0', 64), '${name}', now(), 1)`,
+      );
+    await later('29990101000000_more');
+    await expect(applyMigrations(url)).rejects.toThrow(
+      /^The database is of a later version.* step 29990101000000_more\. .*restore a backup/,
+    );
+    expect(await applyMigrations(url, undefined, { allowNewer: true })).toEqual({ applied: [] });
+    await later('29990102000000_less_contract');
+    await expect(applyMigrations(url, undefined, { allowNewer: true })).rejects.toThrow(
+      /less_contract\. That step took away what this version needs/,
+    );
+  });
+
   it('agree with schema.prisma; the queue has its own schema and does not count', async () => {
     const url = await database();
     const [queue] = await query(url, `SELECT 1 FROM information_schema.schemata WHERE schema_name = 'bullmq'`);

@@ -20,6 +20,7 @@ export async function enrolmentRoutes(app: FastifyInstance, deps: Deps): Promise
     method: 'POST',
     path: '/enrolments',
     operationId: 'createEnrolment',
+    shownOnce: true,
     summary: 'Make a one-time code for a device of the staff',
     description:
       'Show `url` as a QR code: the first device that redeems it gets a token. The code is shown in this answer only. Organizers enrol any role of the staff, chiefs inspectors and marshals, at events of their own. The token is for the events that `eventIds` names and ends the day after each. The code ends early when the token that made it is revoked.',

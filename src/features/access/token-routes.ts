@@ -39,6 +39,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     method: 'POST',
     path: '/tokens',
     operationId: 'mintToken',
+    shownOnce: true,
     summary: 'Mint a token',
     description:
       'The token is shown in this answer only; the server keeps its hash. Tokens of marshals, inspectors and chiefs are for the events that `eventIds` names: what is below others answers as if it were not there, and they end the day after each event, at its venue. From `endsAt` on a token is unknown.',

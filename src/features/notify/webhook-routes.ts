@@ -38,6 +38,7 @@ export async function webhookRoutes(app: FastifyInstance, deps: Deps): Promise<v
     method: 'POST',
     path: '/webhooks',
     operationId: 'createWebhook',
+    shownOnce: true,
     summary: 'Have messages sent',
     description: RECEIVER,
     body: NewWebhook,

@@ -10,7 +10,7 @@ import { documentRoutes, ruleSetSchemaRoutes } from './document-routes.ts';
 import { guideRoutes } from './guide-routes.ts';
 import { findLastBackup } from './metrics-store.ts';
 import { pageRoutes } from './page-routes.ts';
-import { addSecurityTxtRoute } from './security-txt.ts';
+import { addRobotsTxtRoute, addSecurityTxtRoute } from './security-txt.ts';
 
 const Alive = z.object({ status: z.literal('ok').describe('The process answers') }).meta({ id: 'Alive' });
 
@@ -132,6 +132,7 @@ export async function serviceRoutes(app: FastifyInstance, deps: Deps): Promise<v
   await documentRoutes(app);
   await pageRoutes(app);
   addSecurityTxtRoute(app, deps);
+  addRobotsTxtRoute(app);
   await guideRoutes(app);
   await ruleSetSchemaRoutes(app);
 }

@@ -11,6 +11,15 @@ const GOOD_FOR_DAYS = 30;
 const SecurityTxt = z.string().describe('RFC 9116').meta({ id: 'SecurityTxt' });
 const EXAMPLE = 'Contact: mailto:security@club.example\nExpires: 2026-07-10T00:00:00.000Z\n';
 
+const ROBOTS = 'User-agent: *\nDisallow: /\n';
+
+/** Nothing here is for a search engine: pages are behind links with tokens, and what is public is documentation of a club's server. */
+export function addRobotsTxtRoute(app: FastifyInstance): void {
+  app.get('/robots.txt', { config: { access: 'public' }, schema: { hide: true } }, async (_request, reply) =>
+    reply.type('text/plain; charset=utf-8').send(ROBOTS),
+  );
+}
+
 /** Whom to tell of a weakness of this server, where the organizer named somebody. */
 export function addSecurityTxtRoute(app: FastifyInstance, deps: Deps): void {
   const { securityContact } = deps.config;

@@ -150,7 +150,7 @@ export async function authenticate(pool: Pool, tokenHash: Buffer | null, now: Da
 
 /** @throws ProblemError `unauthenticated` when there is no row, or its events are all over */
 export function actorOf(row: TokenRow | undefined): Actor {
-  if (row === undefined || row.eventIds?.length === 0) throw unauthenticated();
+  if (row === undefined || row.eventIds?.length === 0) throw unauthenticated(true);
   return {
     tokenId: row.id,
     // The table has a CHECK on role, so the text is one of ours.
@@ -163,14 +163,21 @@ export function actorOf(row: TokenRow | undefined): Actor {
   };
 }
 
-export function unauthenticated(): ProblemError {
+/**
+ * Whoever sent a token hears that it is none that works, as RFC 6750 (section 3.1) has it; who sent none only hears what is wanted.
+ *
+ * @param sent whether there was a token
+ */
+export function unauthenticated(sent = false): ProblemError {
   return new ProblemError(
     'unauthenticated',
     'Send a valid token as `Authorization: Bearer <token>`.',
     {},
-    { 'www-authenticate': 'Bearer realm="gridworthy"' },
+    { 'www-authenticate': sent ? challenge('invalid_token') : 'Bearer realm="gridworthy"' },
   );
 }
+
+const challenge = (error: 'invalid_token' | 'insufficient_scope') => `Bearer realm="gridworthy", error="${error}"`;
 
 /**
  * Checks the role, for an entrant that the path's `entryId` is his, and for the link of a car that the path's `vehicleId` is
@@ -181,7 +188,8 @@ export function unauthenticated(): ProblemError {
 export function authorize(actor: Actor, access: Access, params: unknown): void {
   if (access === 'public') return;
   if (access !== 'any' && !access.includes(actor.role)) {
-    throw new ProblemError('forbidden', `This needs one of the roles: ${access.join(', ')}. Yours is ${actor.role}.`);
+    const detail = `This needs one of the roles: ${access.join(', ')}. Yours is ${actor.role}.`;
+    throw new ProblemError('forbidden', detail, {}, { 'www-authenticate': challenge('insufficient_scope') });
   }
   const entryId = (params as Record<string, unknown> | undefined)?.['entryId'];
   if (actor.role === 'entrant' && typeof entryId === 'string' && entryId.toLowerCase() !== actor.entryId) {

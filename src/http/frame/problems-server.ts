@@ -1,3 +1,20 @@
+/** Problems of a request that is sent again; part of `PROBLEMS`. */
+export const KEY_PROBLEMS = {
+  'idempotency-key-busy': {
+    status: 409,
+    title: 'A request with this key has no answer yet',
+    cause: 'A request with this Idempotency-Key is under way, or its server stopped before it could answer.',
+    remedy:
+      'Send it again in a moment. When `detail` says that it ended, look whether what it asked for is there, and use a new key if not.',
+  },
+  'shown-once': {
+    status: 409,
+    title: 'It was made, and its secret is shown once',
+    cause: 'The first request with this Idempotency-Key made it. Its secret was in that answer and is stored nowhere.',
+    remedy: 'Where that answer was lost, revoke or delete what was made, and make another one with a new key.',
+  },
+} as const satisfies Record<string, { status: number; title: string; cause: string; remedy: string }>;
+
 /** Problems of asking for more than one may have; part of `PROBLEMS`. */
 export const LIMIT_PROBLEMS = {
   'body-too-large': {

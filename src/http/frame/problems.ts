@@ -1,4 +1,4 @@
-import { LIMIT_PROBLEMS, SERVER_PROBLEMS } from './problems-server.ts';
+import { KEY_PROBLEMS, LIMIT_PROBLEMS, SERVER_PROBLEMS } from './problems-server.ts';
 
 /**
  * Every problem this API answers with. `title` and `status` never change for a slug; `cause` and `remedy` are what the
@@ -276,6 +276,7 @@ export const PROBLEMS = {
     cause: 'This Idempotency-Key was used before with another body.',
     remedy: 'Use a new key for a new request. To repeat a request, send exactly the same body.',
   },
+  ...KEY_PROBLEMS,
   'precondition-required': {
     status: 428,
     title: 'An If-Match header is needed',

@@ -2,6 +2,8 @@ import type { FastifyInstance, FastifyReply, FastifyRequest, HTTPMethods } from 
 import { z } from 'zod';
 import type { Actor } from '../../domain/actor.ts';
 import { type Access, actorIn } from '../access/auth.ts';
+import { type Deprecated, deprecationHeaders } from './deprecation.ts';
+import { isKeyed, KEY_REFUSALS, runKeyed, withKey } from './keyed.ts';
 import { THREAD_PROBLEMS } from './in-thread.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
 import { Problem, ProblemError } from './problem.ts';
@@ -66,6 +68,10 @@ export interface RouteSpec<P extends Schema, Q extends Schema, H extends Schema,
   authenticatesItself?: boolean;
   /** takes a clearance away: it gets through whatever the pressure, see `limit-stops.ts` */
   stopsCars?: boolean;
+  /** the answer has a secret that is stored nowhere, so that a repeat with the same key cannot have it */
+  shownOnce?: boolean;
+  /** out of use: every answer says since when, until when, and what to call instead */
+  deprecated?: Deprecated;
   /** answers with plain JSON text instead of encoding through the schema: for the hot path, whose view is typed */
   plainJson?: boolean;
   handle(input: {
@@ -111,6 +117,8 @@ export function addRoute<
   H extends Schema = undefined,
   B extends Schema = undefined,
 >(app: FastifyInstance, spec: RouteSpec<P, Q, H, B>): void {
+  const keyed = isKeyed(spec);
+  const headers = keyed ? withKey(spec.headers) : spec.headers;
   const info: OperationInfo = {
     bodyExample: spec.bodyExample,
     ...(spec.bodies === undefined ? {} : { bodies: spec.bodies }),
@@ -132,21 +140,31 @@ export function addRoute<
       stopsCars: spec.stopsCars === true,
       operation: info,
     },
-    schema: {
-      operationId: spec.operationId,
-      summary: spec.summary,
-      tags: [spec.tag],
-      ...(spec.description === undefined ? {} : { description: spec.description }),
-      ...(spec.access === 'public' ? { security: [] } : {}),
-      ...(spec.params === undefined ? {} : { params: spec.params }),
-      ...(takesQuery(spec) ? { querystring: spec.query ?? NO_QUERY } : {}),
-      ...(spec.headers === undefined ? {} : { headers: spec.headers }),
-      ...bodySchema(spec),
-      response: responseSchemas(info),
-    },
+    schema: operationSchema(spec, info, headers),
     ...(spec.plainJson === true ? { serializerCompiler: () => JSON.stringify } : {}),
-    handler: (request, reply) => answer(spec, request, reply),
+    ...(spec.deprecated === undefined ? {} : { onRequest: saying(deprecationHeaders(spec.deprecated)) }),
+    handler: (request, reply) => answer(spec, request, reply, keyed),
   });
+}
+
+function operationSchema(
+  spec: RouteSpec<Schema, Schema, Schema, Schema>,
+  info: OperationInfo,
+  headers: Schema,
+): Record<string, unknown> {
+  return {
+    operationId: spec.operationId,
+    summary: spec.summary,
+    tags: [spec.tag],
+    ...(spec.description === undefined ? {} : { description: spec.description }),
+    ...(spec.access === 'public' ? { security: [] } : {}),
+    ...(spec.params === undefined ? {} : { params: spec.params }),
+    ...(takesQuery(spec) ? { querystring: spec.query ?? NO_QUERY } : {}),
+    ...(headers === undefined ? {} : { headers }),
+    ...(spec.deprecated === undefined ? {} : { deprecated: true }),
+    ...bodySchema(spec),
+    response: responseSchemas(info),
+  };
 }
 
 declare module 'fastify' {
@@ -190,8 +208,28 @@ async function answer<P extends Schema, Q extends Schema, H extends Schema, B ex
   spec: RouteSpec<P, Q, H, B>,
   request: FastifyRequest,
   reply: FastifyReply,
+  keyed: boolean,
 ): Promise<FastifyReply> {
-  const result = await spec.handle({
+  const work = () => handled(spec, request, reply);
+  const result = keyed ? await runKeyed(request, { shownOnce: spec.shownOnce === true }, work) : await work();
+  reply.code(result.status);
+  if (result.headers !== undefined) reply.headers(result.headers);
+  if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
+  if (result.bodyText === undefined) return reply.send(result.body);
+  return reply.type('application/json; charset=utf-8').send(result.bodyText);
+}
+
+/** Headers that go out with every answer of a route, refusals included. */
+function saying(headers: Record<string, string>) {
+  return async (_request: FastifyRequest, reply: FastifyReply) => void reply.headers(headers);
+}
+
+function handled<P extends Schema, Q extends Schema, H extends Schema, B extends Schema>(
+  spec: RouteSpec<P, Q, H, B>,
+  request: FastifyRequest,
+  reply: FastifyReply,
+): Promise<Answer> {
+  return spec.handle({
     // The validator compiler has parsed these with the schemas of the same spec.
     params: request.params as Parsed<P>,
     query: request.query as Parsed<Q>,
@@ -203,11 +241,6 @@ async function answer<P extends Schema, Q extends Schema, H extends Schema, B ex
     request,
     reply,
   });
-  reply.code(result.status);
-  if (result.headers !== undefined) reply.headers(result.headers);
-  if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
-  if (result.bodyText === undefined) return reply.send(result.body);
-  return reply.type('application/json; charset=utf-8').send(result.bodyText);
 }
 
 /** A misspelt filter must not look like an answer to it; only probes of machines may add what they like. */
@@ -225,6 +258,8 @@ function allProblems(spec: RouteSpec<Schema, Schema, Schema, Schema>): ProblemSl
       ...(spec.access === 'public' ? [] : (['unauthenticated'] as const)),
       ...(Array.isArray(spec.access) ? (['forbidden'] as const) : []),
       ...spec.problems,
+      ...(isKeyed(spec) ? KEY_REFUSALS : []),
+      ...(isKeyed(spec) && spec.shownOnce === true ? (['shown-once'] as const) : []),
       ...EVERYWHERE,
     ]),
   ];

@@ -75,6 +75,8 @@ export const textHeader = (description: string): Json => ({ description, schema:
 
 /** What every answer that was counted says of the limit. */
 export const RATE_LIMIT_HEADERS: Readonly<Record<string, Json>> = {
+  'RateLimit-Policy': textHeader('The limit as the draft standard says it: `q` requests in `w` seconds'),
+  RateLimit: textHeader('What is left of it, `r`, and seconds until they are counted anew, `t`'),
   'X-RateLimit-Limit': counted('Requests that this caller may make in a minute'),
   'X-RateLimit-Remaining': counted('Requests that are left of them'),
   'X-RateLimit-Reset': counted('Seconds until they are counted anew'),
