@@ -38,6 +38,11 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
           {(!declaration.isTyped || !declaration.open.value) && (
             <p class={declaration.open.value ? '' : 'notice look'}>{windowText()}</p>
           )}
+          {!declaration.isTyped && (
+            <p class="no-print">
+              <a href="/car?entry">{t('head.car')}</a>
+            </p>
+          )}
           {hasLink && inspection !== undefined && (
             <p class="row no-print">
               <button type="button" onClick={() => go({ name: 'verdict' })}>

@@ -50,7 +50,7 @@ function NoAccess({ page }: { page: Page }) {
   return (
     <section class="panel stack">
       <h2>{t('session.none.title')}</h2>
-      <p>{page === 'garage' ? t('session.none.entrant') : t('session.none.staff')}</p>
+      <p>{page === 'garage' || page === 'car' ? t('session.none.entrant') : t('session.none.staff')}</p>
     </section>
   );
 }

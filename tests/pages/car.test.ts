@@ -1,0 +1,81 @@
+import type { Browser } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import {
+  expectAccessible,
+  expectReflow,
+  expectTargets,
+  hasChromium,
+  leaveBrowser,
+  openDevice,
+  SMALLEST,
+  startBrowser,
+  watchPage,
+} from './support/browser.ts';
+import { type Site, startSite } from './support/site.ts';
+
+describe.skipIf(!hasChromium())('your car', () => {
+  let site: Site;
+  let browser: Browser;
+  beforeAll(async () => {
+    [site, browser] = await Promise.all([startSite(), startBrowser()]);
+  });
+  afterAll(async () => {
+    await leaveBrowser(browser);
+    await site.close();
+  });
+
+  test('is filled in from the declaration and by its link, asks by what it has, and asks again about a slip', async () => {
+    const { barredEntryId: entryId } = site.demo;
+    const entrant = await site.t.mint('entrant', { holder: 'Petra Osgood', entryId });
+    const { body: entry } = await site.t.api('organizer').get(`/v1/entries/${entryId}`).expect(200);
+    const facts = async () => {
+      const { body } = await site.t.api('organizer').get(`/v1/vehicles/${entry.vehicleId}/facts`).expect(200);
+      const known = body.facts as { path: string; value: unknown; origin: string }[];
+      return new Map(known.map((one) => [one.path, one]));
+    };
+    const phone = await openDevice(browser, { url: site.url, viewport: SMALLEST });
+    const page = await phone.newPage();
+    const faults = watchPage(page);
+    await page.goto(`/garage#${entrant.token}`);
+    await page.getByRole('link', { name: 'Your car: what it is' }).click();
+    await page.locator('.car-section').first().waitFor();
+
+    const open = async (name: string) => page.locator('summary', { hasText: name }).click();
+    await open('Brakes');
+    await page.getByLabel('Brake, rear').selectOption('drum');
+    await page.getByLabel('Largest diameter cast in the drum, rear').fill('230,5');
+    await page.getByLabel('Largest diameter cast in the drum, rear').blur();
+    const drum = async () => (await facts()).get('drumMaximumDiameterMm.RR');
+    await expect.poll(drum).toMatchObject({ value: 230.5, origin: 'stamped' });
+    expect(await page.getByLabel('Least thickness stamped on the disc, rear').count()).toBe(0);
+
+    await open('Wheels and torque');
+    const torque = page.getByLabel('Torque of the wheel bolts, from the handbook');
+    await torque.fill('1100');
+    await torque.blur();
+    await page.locator('.fault', { hasText: 'unusual' }).waitFor();
+    await expectAccessible(page, 'a slip');
+    await torque.fill('120 Nm');
+    await torque.blur();
+    await expect.poll(async () => (await facts()).get('wheelNutTorqueNm')?.value).toBe(120);
+
+    await open('The link of the car');
+    await page.getByRole('button', { name: 'Make a link for me' }).click();
+    const url = (await page.locator('.made-link a').getAttribute('href')) ?? '';
+    await expectAccessible(page, 'everything open');
+    await expectReflow(page);
+    await expectTargets(page, 44);
+    expect(faults).toEqual([]);
+
+    const other = await openDevice(browser, { url: site.url, viewport: SMALLEST, language: 'de' });
+    const own = await other.newPage();
+    await own.goto(url);
+    await own.locator('summary', { hasText: 'Gurte' }).click();
+    await own.getByLabel('Gurt des Fahrers').selectOption('harness');
+    await own.getByLabel('Bänder des Gurts').selectOption('6');
+    await expect.poll(async () => (await facts()).get('harnessPoints')?.value).toBe(6);
+    expect(own.url()).not.toContain('gw_');
+    await expectAccessible(own, 'German');
+    await expectReflow(own);
+  });
+});
