@@ -44,7 +44,8 @@ export async function pageRoutes(app: FastifyInstance, { config, log }: Deps): P
     return;
   }
   await app.register(fastifyStatic, { root, serve: false, preCompressed: true, cacheControl: false });
-  for (const name of PAGES) {
+  // What was built before a page came does not have it.
+  for (const name of PAGES.filter((page) => existsSync(join(root, page, 'index.html')))) {
     const html = readFileSync(join(root, name, 'index.html'));
     app.get(`/${name}`, HIDDEN, async (_request, reply) => {
       pageHeaders(reply);
