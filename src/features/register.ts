@@ -19,6 +19,7 @@ import { historyRoutes } from './history/routes.ts';
 import { holdRoutes } from './decide/hold-routes.ts';
 import { inspectionRoutes } from './declare/routes.ts';
 import { lifeRoutes } from './set-up/life/routes.ts';
+import { limitRoutes } from './rules/limits/routes.ts';
 import { lineRoutes } from './line/routes.ts';
 import { logRoutes } from './decide/log-routes.ts';
 import { metricsRoutes } from './service/metrics-routes.ts';
@@ -65,6 +66,7 @@ const V1: readonly Routes[] = [
   trialRoutes,
   venueOverlayRoutes,
   resolvedRulesRoutes,
+  limitRoutes,
   rejudgementRoutes,
   entryRoutes,
   entryCsvRoutes,

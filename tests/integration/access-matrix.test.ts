@@ -102,6 +102,7 @@ const TABLE: Record<string, string> = {
   'POST /v1/events/:eventId/run-groups/:runGroupId/rejudgements': 'u4fffff',
   'GET /v1/rejudgements/:rejudgementId': 'u2222ff',
   'GET /v1/run-groups/:runGroupId/resolved-rules': 'u2222ff',
+  'GET /v1/run-groups/:runGroupId/limits': 'u2222ff',
   'GET /v1/venues/:venueId/overlays': 'u2fffff',
   'GET /v1/venues/:venueId/overlays/:ruleSetId': 'u2fffff',
   'PUT /v1/venues/:venueId/overlays/:ruleSetId': 'u4fffff',

@@ -138,6 +138,7 @@ export const RunGroupView = z
             .union([z.number(), z.string(), z.boolean(), z.array(z.string())])
             .describe('The value for this run group'),
           unit: z.string().optional().describe('Its unit; absent: the unit of the parameter'),
+          reason: z.string().optional().describe('Why it is different here'),
         }),
       )
       .describe('Overrides by name'),

@@ -50,6 +50,7 @@ export type Parameter = z.infer<typeof Parameter>;
 export const ParameterOverride = z.strictObject({
   value: ParameterValue.describe('The value for this run group'),
   unit: text(20).optional().describe('Any unit that converts to the parameter’s unit; absent: the parameter’s own'),
+  reason: text(300).optional().describe('Why it is different here; shown beside the limit'),
 });
 export type ParameterOverride = z.infer<typeof ParameterOverride>;
 

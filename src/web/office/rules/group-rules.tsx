@@ -2,6 +2,7 @@ import { call } from '../../api/call.ts';
 import { getResolvedRules, getRunGroup, type ResolvedRules, type RunGroupView } from '../../api/operations.ts';
 import { useGroups } from '../entries/entry-fields.tsx';
 import type { OfficeContext } from '../parts/office-context.ts';
+import { Lazy } from '../parts/lazy.tsx';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { useLoad } from '../parts/use-load.ts';
@@ -111,12 +112,24 @@ export function GroupRules({ runGroupId, office }: { runGroupId: string; office:
         <>
           <h3>{group.name}</h3>
           <p>{t('rules.judgedBy', { version: group.ruleSetVersion })}</p>
+          <LimitsPart group={group} office={office} onSaved={load.reload} />
           {organizer && <MoveRules {...{ group, etag, office }} onMoved={load.reload} />}
           {organizer && <Rejudge key={group.rulesHash ?? ''} group={group} office={office} />}
           <Resolved runGroupId={runGroupId} office={office} at={load.at ?? 0} />
         </>
       )}
     </Loaded>
+  );
+}
+
+const loadLimits = () => import('../limits/limits.tsx');
+
+/** The limits as a form, fetched when a group is opened. */
+function LimitsPart(props: { group: RunGroupView; office: OfficeContext; onSaved(): void }) {
+  return (
+    <Lazy name="limits" load={loadLimits}>
+      {({ LimitsForm }) => <LimitsForm {...props} />}
+    </Lazy>
   );
 }
 
