@@ -26,6 +26,7 @@ import { metricsRoutes } from './service/metrics-routes.ts';
 import { pageRoutes } from './service/app-pages.ts';
 import { personalDataRoutes } from './personal-data/routes.ts';
 import { photoRoutes } from './photos/routes.ts';
+import { entryRecordRoutes } from './office/record/routes.ts';
 import { readinessRoutes } from './office/readiness-routes.ts';
 import { rejudgementRoutes } from './trials/rejudge-routes.ts';
 import { resolvedRulesRoutes } from './rules/resolved-routes.ts';
@@ -78,6 +79,7 @@ const V1: readonly Routes[] = [
   photoRoutes,
   lineRoutes,
   readinessRoutes,
+  entryRecordRoutes,
   setUpRoutes,
   holdRoutes,
   logRoutes,

@@ -67,7 +67,7 @@ describe.skipIf(!hasChromium())('the race office', () => {
     await page.locator('.age', { hasText: 'told of every change' }).waitFor();
 
     const other = await open(organizer, `section=entries`);
-    await other.page.getByLabel('Car number').fill('14');
+    await other.page.getByLabel('Number, name or car').fill('14');
     await other.page.getByRole('link', { name: '14 Novice' }).click();
     await other.page.getByRole('button', { name: 'Hold this car' }).click();
     const reason = other.page.getByLabel('Why the car is held');

@@ -83,7 +83,9 @@ function plausibleOf(name: string, parameter: Parameter, ruleSet: RuleSet): Limi
     return { from: roundTo(from, DECIMALS), to: roundTo(to, DECIMALS), basis: 'item' };
   }
   // A sign says which way a limit goes, and 0 says that there is none: neither has a double.
-  return value > 0 ? { from: roundTo(value / 2, DECIMALS), to: roundTo(value * 2, DECIMALS), basis: 'built-in' } : undefined;
+  return value > 0
+    ? { from: roundTo(value / 2, DECIMALS), to: roundTo(value * 2, DECIMALS), basis: 'built-in' }
+    : undefined;
 }
 
 /** The number that a rule holds against a limit as it was read, where it does. */

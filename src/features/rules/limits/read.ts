@@ -49,29 +49,37 @@ interface Known {
   now: RuleSet;
 }
 
-function viewLimit(name: string, form: LimitForm, { group, origins, changes, now }: Known): Limit {
-  const { value, unit, meaning, source } = now.parameters[name] ?? { value: '', meaning: name };
-  const origin = origins.parameters[name];
-  const own = group.parameters[name];
-  const override = own ?? group.taken?.parameters[name];
-  const changed = changes.get(name);
+function viewLimit(name: string, form: LimitForm, known: Known): Limit {
   const { kind, options, wholeNumber, plausible, usedBy } = form;
+  const { meaning, source } = known.now.parameters[name] ?? { meaning: name };
   return {
     name,
     meaning,
-    // Groups from before overlays are judged by their own values, which are not in the rules.
-    value: own?.value ?? value,
-    builtIn: origin?.was.value ?? value,
-    from: origin?.from ?? (own === undefined ? 'rule-set' : 'run-group'),
-    ...given('unit', override?.unit ?? unit),
-    ...given('reason', override?.reason),
-    ...given('source', source),
-    ...(changed === undefined || own === undefined ? {} : { changed }),
     kind,
     wholeNumber,
     ...given('plausible', plausible),
     ...given('options', options === undefined ? undefined : [...options]),
+    ...given('source', source),
     usedBy: [...usedBy],
+    ...valueOf(name, known),
+  };
+}
+
+/** What stands there, whose it is, why and since when. */
+function valueOf(name: string, { group, origins, changes, now }: Known) {
+  const stands = now.parameters[name] ?? { value: '', unit: undefined };
+  // Groups from before overlays are judged by their own values, which are not in the rules.
+  const own = group.parameters[name];
+  const override = own ?? group.taken?.parameters[name];
+  const whose: Limit['from'] = own === undefined ? 'rule-set' : 'run-group';
+  const { from, was } = origins.parameters[name] ?? { from: whose, was: stands };
+  return {
+    value: own === undefined ? stands.value : own.value,
+    builtIn: was.value,
+    from,
+    ...given('unit', override?.unit ?? stands.unit),
+    ...given('reason', override?.reason),
+    ...given('changed', own === undefined ? undefined : changes.get(name)),
   };
 }
 

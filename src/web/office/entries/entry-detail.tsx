@@ -6,6 +6,7 @@ import { withClockTimes } from '../../shared/times.ts';
 import { Fact } from '../overview/forecast.tsx';
 import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input } from '../parts/form.tsx';
+import { Lazy } from '../parts/lazy.tsx';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { StatusMark } from '../parts/status.tsx';
@@ -140,10 +141,22 @@ function Detail({ entry, etag, office, reload, at }: Read & { office: OfficeCont
       )}
       <Holds entry={entry} office={office} reload={reload} />
       <Concessions entry={entry} office={office} reload={reload} at={at} />
+      <RecordPart entryId={entry.entryId} office={office} at={at} reload={reload} />
       <Inspections entryId={entry.entryId} office={office} at={at} />
       <History entryId={entry.entryId} office={office} at={at} />
       {organizer && !withdrawn && <Withdraw entry={entry} office={office} reload={reload} />}
     </>
+  );
+}
+
+const loadRecord = () => import('../record/record.tsx');
+
+/** What was said, seen, measured and decided, fetched when an entry is opened. */
+function RecordPart(props: { entryId: string; office: OfficeContext; at: number; reload(): void }) {
+  return (
+    <Lazy name="record" load={loadRecord}>
+      {({ Record }) => <Record {...props} />}
+    </Lazy>
   );
 }
 

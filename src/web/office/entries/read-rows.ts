@@ -20,6 +20,7 @@ export interface Filter {
 export interface Row {
   entryId: string;
   carNumber: string;
+  runGroupId: string;
   runGroup: string;
   vehicle: string;
   status: Status;
@@ -63,14 +64,23 @@ const fits = (entry: GateEntry, { carNumber, runGroupId, status }: Filter): bool
   (runGroupId === '' || entry.runGroupId === runGroupId) &&
   (status === '' || entry.status === status);
 
-function fromGate({ entryId, carNumber, runGroup, vehicle, colour, status, reason }: GateEntry): Row {
-  return { entryId, carNumber, runGroup, vehicle: described(vehicle, colour), status, reason };
+export function fromGate({
+  entryId,
+  carNumber,
+  runGroupId,
+  runGroup,
+  vehicle,
+  colour,
+  status,
+  reason,
+}: GateEntry): Row {
+  return { entryId, carNumber, runGroupId, runGroup, vehicle: described(vehicle, colour), status, reason };
 }
 
-function fromEntry({ entryId, carNumber, runGroup, vehicle, clearance, entrant }: EntryView): Row {
+function fromEntry({ entryId, carNumber, runGroupId, runGroup, vehicle, clearance, entrant }: EntryView): Row {
   const { status, reason } = clearance;
   const about = described(vehicle['description'], vehicle['colour']);
-  return { entryId, carNumber, runGroup, vehicle: about, status, reason, entrant: entrant.name };
+  return { entryId, carNumber, runGroupId, runGroup, vehicle: about, status, reason, entrant: entrant.name };
 }
 
 const described = (...parts: readonly unknown[]): string => parts.filter((part) => typeof part === 'string').join(', ');

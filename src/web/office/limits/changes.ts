@@ -78,7 +78,9 @@ export function groupChange(
   const overlay = { effects: effectsFrom(wanted, group.overlay.effects, reason), rules: group.overlay.rules };
   return {
     parameters: overridesFrom(wanted, limits, reason),
-    ...(Object.keys(wanted.effects).length === 0 ? {} : { overlay: overlay as NonNullable<RunGroupChangesInput['overlay']> }),
+    ...(Object.keys(wanted.effects).length === 0
+      ? {}
+      : { overlay: overlay as NonNullable<RunGroupChangesInput['overlay']> }),
     reason,
   };
 }

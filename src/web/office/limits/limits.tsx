@@ -30,9 +30,7 @@ export function LimitsForm({ office, group, onSaved }: LimitsFormProps) {
   return (
     <Panel title={t('title')}>
       <p>{t('why')}</p>
-      <Loaded of={load}>
-        {(limits) => <Editor key={group.rulesHash} {...{ office, group, limits, onSaved }} />}
-      </Loaded>
+      <Loaded of={load}>{(limits) => <Editor key={group.rulesHash} {...{ office, group, limits, onSaved }} />}</Loaded>
     </Panel>
   );
 }
@@ -70,7 +68,9 @@ function Editor({ office, group, limits, onSaved }: LimitsFormProps & { limits: 
         {...{ effects: shownEffects, wanted, disabled: !organizer }}
         onEffect={(row, effect) => setWanted((old) => withEffect(old, row, effect))}
       />
-      {countOf(wanted) > 0 && <Save {...{ office, group, limits, wanted, onSaved }} onDrop={() => setWanted(NOTHING)} />}
+      {countOf(wanted) > 0 && (
+        <Save {...{ office, group, limits, wanted, onSaved }} onDrop={() => setWanted(NOTHING)} />
+      )}
     </>
   );
 }
@@ -112,30 +112,42 @@ function Save({ office, group, limits, wanted, onSaved, onDrop }: SaveProps) {
           onValue={(next) => setScope(SCOPES.find((one) => one === next) ?? 'group')}
           options={SCOPES.map((one) => [one, t(`scope.${one}`, { group: group.name })])}
         />
-        <Area label={t('save.reason')} hint={t('save.reasonHint')} pointer="/reason" value={reason} onValue={setReason} />
+        <Area
+          label={t('save.reason')}
+          hint={t('save.reasonHint')}
+          pointer="/reason"
+          value={reason}
+          onValue={setReason}
+        />
       </Form>
       {looked !== undefined && (
-        <>
-          {looked.map(({ group: { runGroupId, name }, preview }) => (
-            <section key={runGroupId} aria-label={name} class="stack" data-shown={name}>
-              <h4>{name}</h4>
-              {preview.sameRules ? <p>{t('save.same')}</p> : <Comparison result={preview} />}
-            </section>
-          ))}
-          <Form
-            label={t('save.send')}
-            submit={t('save.send')}
-            onSend={async () => {
-              await saveAll(office, looked, asked);
-              say(t('saved'));
-              onSaved();
-            }}
-          >
-            <p>{t('save.how')}</p>
-          </Form>
-        </>
+        <Looked
+          groups={looked}
+          onSave={async () => {
+            await saveAll(office, looked, asked);
+            say(t('saved'));
+            onSaved();
+          }}
+        />
       )}
     </div>
+  );
+}
+
+/** Group by group who would change, and then the saving. */
+function Looked({ groups, onSave }: { groups: readonly Shown[]; onSave(): Promise<void> }) {
+  return (
+    <>
+      {groups.map(({ group: { runGroupId, name }, preview }) => (
+        <section key={runGroupId} aria-label={name} class="stack" data-shown={name}>
+          <h4>{name}</h4>
+          {preview.sameRules ? <p>{t('save.same')}</p> : <Comparison result={preview} />}
+        </section>
+      ))}
+      <Form label={t('save.send')} submit={t('save.send')} onSend={onSave}>
+        <p>{t('save.how')}</p>
+      </Form>
+    </>
   );
 }
 

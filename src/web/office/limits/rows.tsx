@@ -21,44 +21,51 @@ interface LimitRowsProps {
   onValue(limit: Limit, value: Value | null): void;
 }
 
-export function LimitRows({ limits, wanted, disabled, points, zone, onValue }: LimitRowsProps) {
+export function LimitRows({ limits, ...rest }: LimitRowsProps) {
   return (
     <ul class="plain limits" aria-label={t('limits')}>
-      {limits.map((limit) => {
-        const { name, meaning, unit, value, builtIn, from } = limit;
-        const now = name in wanted.limits ? (wanted.limits[name] ?? builtIn) : value;
-        const isOwn = from === 'run-group' || (name in wanted.limits && wanted.limits[name] !== null);
-        return (
-          <li key={name} data-limit={name} data-changed={name in wanted.limits} class="stack">
-            <LimitField
-              {...{ limit, now, disabled, points }}
-              onValue={(next) => onValue(limit, next)}
-            />
-            <p class="soft">
-              {t('builtIn', { value: shownValue(builtIn, unit, points, name) })} · {t(`from.${from}`)}
-              {limit.reason !== undefined && <> · {t('reason', { reason: limit.reason })}</>}
-              {limit.changed !== undefined && (
-                <> · {t('changed', { by: limit.changed.by, at: dayAndTime(limit.changed.at, zone) })}</>
-              )}
-              {limit.plausible !== undefined && (
-                <> · {t('plausible', { from: limit.plausible.from, to: limit.plausible.to, unit: unit ?? '' })}</>
-              )}
-            </p>
-            {isOdd(limit, now) && name in wanted.limits && <p class="notice look">{t('odd')}</p>}
-            <div class="row">
-              {isOwn && !disabled && wanted.limits[name] !== null && (
-                <button type="button" onClick={() => onValue(limit, name in wanted.limits ? value : null)}>
-                  {t(name in wanted.limits ? 'undo' : 'putBack')}
-                  <span class="unseen"> {meaning}</span>
-                </button>
-              )}
-              <Uses limit={limit} />
-            </div>
-          </li>
-        );
-      })}
+      {limits.map((limit) => (
+        <LimitRow key={limit.name} limit={limit} {...rest} />
+      ))}
     </ul>
   );
+}
+
+type LimitRowProps = Omit<LimitRowsProps, 'limits'> & { limit: Limit };
+
+function LimitRow({ limit, wanted, disabled, points, zone, onValue }: LimitRowProps) {
+  const { name, meaning, value, builtIn, from } = limit;
+  const isChanged = name in wanted.limits;
+  const now = isChanged ? (wanted.limits[name] ?? builtIn) : value;
+  return (
+    <li data-limit={name} data-changed={isChanged} class="stack">
+      <LimitField {...{ limit, now, disabled, points }} onValue={(next) => onValue(limit, next)} />
+      <About {...{ limit, points, zone }} />
+      {isChanged && isOdd(limit, now) && <p class="notice look">{t('odd')}</p>}
+      <div class="row">
+        {(isChanged || from === 'run-group') && !disabled && (
+          <button type="button" onClick={() => onValue(limit, isChanged ? value : null)}>
+            {t(isChanged ? 'undo' : 'putBack')}
+            <span class="unseen"> {meaning}</span>
+          </button>
+        )}
+        <Uses limit={limit} />
+      </div>
+    </li>
+  );
+}
+
+/** What it came with, whose it is, why, since when, and what is usual. */
+function About({ limit, points, zone }: Pick<LimitRowProps, 'limit' | 'points' | 'zone'>) {
+  const { name, builtIn, unit, from, reason, changed, plausible } = limit;
+  const parts = [
+    t('builtIn', { value: shownValue(builtIn, unit, points, name) }),
+    t(`from.${from}`),
+    ...(reason === undefined ? [] : [t('reason', { reason })]),
+    ...(changed === undefined ? [] : [t('changed', { by: changed.by, at: dayAndTime(changed.at, zone) })]),
+    ...(plausible === undefined ? [] : [t('plausible', { from: plausible.from, to: plausible.to, unit: unit ?? '' })]),
+  ];
+  return <p class="soft">{parts.join(' · ')}</p>;
 }
 
 function Uses({ limit: { usedBy, source, name } }: { limit: Limit }) {

@@ -9,9 +9,14 @@ const forms = limitForms(builtIn);
 test('every limit of the built-in rules has a form, and each rule that names it is among those that read it', () => {
   expect([...forms.keys()]).toEqual(Object.keys(builtIn.parameters));
   for (const rule of builtIn.rules) {
-    const named = [...JSON.stringify(rule).matchAll(/"parameter":"(\w+)"|params\.(\w+)/g)].map((found) => found[1] ?? found[2]);
+    const named = [...JSON.stringify(rule).matchAll(/"parameter":"(\w+)"|params\.(\w+)/g)].map(
+      (found) => found[1] ?? found[2],
+    );
     for (const name of named) {
-      expect(forms.get(name ?? '')?.usedBy.map(({ ruleId }) => ruleId), name).toContain(rule.id);
+      expect(
+        forms.get(name ?? '')?.usedBy.map(({ ruleId }) => ruleId),
+        name,
+      ).toContain(rule.id);
     }
   }
 });
@@ -55,7 +60,9 @@ test('lists and calendar steps say what they may hold', () => {
   const lists = [...forms].filter(([, { kind, options }]) => kind === 'list' && options !== undefined);
   expect(lists.length).toBeGreaterThan(3);
   for (const [name, { options }] of lists) {
-    expect(builtIn.parameters[name]?.value, name).toSatisfy((value: string[]) => value.every((one) => options?.includes(one)));
+    expect(builtIn.parameters[name]?.value, name).toSatisfy((value: string[]) =>
+      value.every((one) => options?.includes(one)),
+    );
   }
   expect(forms.get('brakeFluidAgeMaximum')?.wholeNumber).toBe(true);
 });
