@@ -10,7 +10,7 @@ import { cancelPending, findDelivery, insertDelivery, lockWebhook } from './deli
 import { orderSending } from './webhook-order-sending.ts';
 import { assertMayGoTo } from './webhook-policy.ts';
 import { assertEnabled } from './webhook-replay.ts';
-import type { DeliveryView, NewWebhook, WebhookChanges, WebhookView } from './webhook-schemas.ts';
+import type { DeliveryView, NewWebhook, WebhookChanges, WebhookView, RotatedSecret } from './webhook-schemas.ts';
 import {
   countWebhooks,
   deleteWebhook,
@@ -20,6 +20,9 @@ import {
   lockCreation,
   type StoredWebhook,
   updateWebhook,
+  lockSecrets,
+  type Secret,
+  updateSecrets,
 } from './webhook-store.ts';
 
 /** Nobody subscribes to it; it is tried once, whatever comes of it. */
@@ -149,5 +152,38 @@ export async function removeWebhook(
     const data = { webhookId, types };
     const what = { actor, at: deps.clock.now(), action: 'webhook.deleted', data, requestId };
     await recordEventsChange(tx, eventId === undefined ? [] : [eventId], what);
+  });
+}
+
+const OVERLAP_MS = 24 * 3_600_000;
+
+/** Each adds a signature to every message. */
+const MOST_SECRETS = 5;
+
+/**
+ * Gives a webhook a new secret. The ones before sign as well for 24 hours, so the receiver can change over meanwhile;
+ * of many at once the oldest end early.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function rotateSecret(
+  deps: Deps,
+  actor: Actor,
+  { webhookId, requestId }: { webhookId: string; requestId: string },
+): Promise<RotatedSecret> {
+  const secret = newWebhookSecret();
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const secrets = await lockSecrets(tx, webhookId);
+    if (secrets === undefined) throw notFound('webhook');
+    const now = deps.clock.now();
+    const previousEndsAt = new Date(now.getTime() + OVERLAP_MS).toISOString();
+    const kept = secrets
+      .map((one): Secret => ({ secret: one.secret, endsAt: one.endsAt ?? previousEndsAt }))
+      .filter(({ endsAt }) => endsAt !== undefined && new Date(endsAt) > now);
+    await updateSecrets(tx, webhookId, [{ secret }, ...kept].slice(0, MOST_SECRETS));
+    const eventId = (await findWebhook(tx, webhookId))?.view.eventId;
+    const what = { actor, at: now, action: 'webhook.secret-rotated', data: { webhookId }, requestId };
+    await recordEventsChange(tx, eventId === undefined ? [] : [eventId], what);
+    return { webhookId, secret, previousEndsAt };
   });
 }

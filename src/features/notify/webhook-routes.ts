@@ -6,9 +6,8 @@ import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
 import { etagOf } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { changeWebhook, createWebhook, removeWebhook } from './manage-webhook.ts';
+import { changeWebhook, createWebhook, removeWebhook, rotateSecret } from './manage-webhook.ts';
 import { EXAMPLE_SECRET, NEW_WEBHOOK, WEBHOOK } from './webhook-examples.ts';
-import { rotateSecret } from './webhook-rotate-secret.ts';
 import {
   CreatedWebhook,
   NewWebhook,

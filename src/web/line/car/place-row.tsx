@@ -1,14 +1,11 @@
 import type { CatalogueItem } from '../../api/operations.ts';
-import { dayAndTime, placeName } from '../format.ts';
+import { dayAndTime, placeName, valueText } from '../format.ts';
 import { changeWorksheet, type Station } from '../state/station.ts';
-import { cellOf, type Worksheet, type PlaceEntry, type Point, withPlace } from '../state/worksheet.ts';
+import { cellOf, type Worksheet, type PlaceEntry, type Point, withPlace, MARKS } from '../state/worksheet.ts';
 import { placeId } from '../state/feed.ts';
 import type { PointGroup } from '../state/points.ts';
 import { isMeasurable, partsOf } from '../state/read-typed.ts';
 import { text } from '../text.ts';
-import { CornerMark } from './corner-mark.tsx';
-import { Declared } from './declared.tsx';
-import { Marks } from './marks.tsx';
 import { Photos } from './photos.tsx';
 import { ValueField } from './value-field.tsx';
 
@@ -110,4 +107,70 @@ function isShown(point: Point, catalogue: CatalogueItem | undefined): boolean {
   const [first, ...others] = partsOf(catalogue);
   const isNumber = others.length === 0 && first?.type.kind === 'number';
   return isNumber || point.asked !== 'usual' || catalogue.answeredBy === 'inspector';
+}
+
+const CORNERS: Readonly<Record<string, readonly [number, number]>> = {
+  FL: [2, 4],
+  FR: [19, 4],
+  RL: [2, 24],
+  RR: [19, 24],
+};
+
+const AXLES: Readonly<Record<string, readonly string[]>> = { front: ['FL', 'FR'], rear: ['RL', 'RR'] };
+
+/** The car from above with the corner that is meant; nothing for a place that is no corner. The name stands beside it. */
+function CornerMark({ position }: { position: string }) {
+  const corner = position.slice(0, 2);
+  const filled = AXLES[position] ?? (corner in CORNERS ? [corner] : []);
+  if (filled.length === 0) return null;
+  return (
+    <svg class="corner" viewBox="0 0 28 40" aria-hidden="true">
+      <rect x="6" y="1" width="16" height="38" rx="6" class="body" />
+      {Object.entries(CORNERS).map(([name, [x, y]]) => (
+        <rect key={name} x={x} y={y} width="7" height="12" rx="1.5" class={filled.includes(name) ? 'this' : 'other'} />
+      ))}
+    </svg>
+  );
+}
+
+/** What the entrant said here. */
+function Declared({ point, item }: { point: Point; item: CatalogueItem | undefined }) {
+  const said = Object.entries(point.declared ?? {});
+  if (said.length === 0) return <p class="soft">{t('declared.none')}</p>;
+  const parts = item === undefined ? [] : partsOf(item);
+  const words = said.map(([name, value]) => {
+    const part = parts.find((one) => one.name === name);
+    const unit = part?.type.kind === 'number' ? part.type.unit : undefined;
+    const shown = valueText(value, unit);
+    return part?.label === undefined ? shown : `${part.label}: ${shown}`;
+  });
+  return (
+    <p>
+      {t('declared')} <strong class="number">{words.join('; ')}</strong>
+      {point.basis !== undefined && (
+        <span class="soft"> ({t(`basis.${point.basis.basis}`, { of: point.basis.of ?? '' })})</span>
+      )}
+    </p>
+  );
+}
+
+const SIGNS = { ok: '✓', 'not-ok': '✗', 'not-applicable': '–' } as const;
+
+/** OK left, not OK right, and small below them what does not apply. A second press takes an answer back. */
+function Marks({ entry, onChange }: { entry: PlaceEntry; onChange(change: PlaceEntry): void }) {
+  return (
+    <div class="marks">
+      {MARKS.map((mark) => (
+        <button
+          key={mark}
+          type="button"
+          class={`glove mark ${mark}`}
+          aria-pressed={entry.mark === mark}
+          onClick={() => onChange({ mark: entry.mark === mark ? undefined : mark })}
+        >
+          <span aria-hidden="true">{SIGNS[mark]}</span> {t(`mark.${mark}`)}
+        </button>
+      ))}
+    </div>
+  );
 }
