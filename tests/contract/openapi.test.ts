@@ -44,6 +44,7 @@ const HIDDEN = new Set([
   'GET /gate',
   'GET /office',
   'GET /enrol',
+  'GET /car',
   // `/assets/*`, as the framework prints a folder that has nothing but a wildcard
   'GET /*',
   'GET /icon.svg',

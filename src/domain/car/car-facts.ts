@@ -115,12 +115,3 @@ export function valueOf(record: object, path: string): FactValue | undefined {
   for (const name of path.split('.')) value = isTree(value) && Object.hasOwn(value, name) ? value[name] : undefined;
   return isTree(value) ? undefined : (value as FactValue | undefined);
 }
-
-const PAIRS: Readonly<Record<string, string>> = { FL: 'FR', FR: 'FL', RL: 'RR', RR: 'RL' };
-
-/** The same fact of the other wheel of the axle: one part number, one stamp. */
-export function pairOf(path: string): string | undefined {
-  const [field = '', position = ''] = path.split('.');
-  const other = numberFactOf(path)?.scheme === 'wheel' ? PAIRS[position] : undefined;
-  return other === undefined ? undefined : `${field}.${other}`;
-}

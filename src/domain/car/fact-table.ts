@@ -1,4 +1,5 @@
 import type { Item, SimpleAnswerType } from '../catalogue/item.ts';
+import { fieldOfItem, itemOfField } from './fact-names.ts';
 
 /**
  * How the line finds out what a number of the car is. `alone`: it is read off the part or out of the handbook and typed, a
@@ -168,20 +169,12 @@ const BY_FIELD: ReadonlyMap<string, NumberFact> = new Map(NUMBER_FACTS.map((fact
 /** The number behind the path of a fact, `rotorMinimumThicknessMm.FL`; nothing where it is no number of the table. */
 export const numberFactOf = (path: string): NumberFact | undefined => BY_FIELD.get(path.split('.')[0] ?? '');
 
-const ITEM_PREFIX = 'car.';
-
 /** The whole car beside what is written of it: one look, one tick. */
 export const AS_DESCRIBED = 'car.as-described';
 
-/** The key under which the line answers what a number of the car is. */
-export const itemOfFact = (path: string): { item: string; position?: string } => {
-  const [field = '', position] = path.split('.');
-  return { item: ITEM_PREFIX + field, ...(position !== undefined && { position }) };
-};
-
 /** The path of the fact that an answer of the line is about; nothing for other items. */
 export function factOfItem(item: string, position: string | undefined): string | undefined {
-  const field = item.startsWith(ITEM_PREFIX) ? item.slice(ITEM_PREFIX.length) : '';
+  const field = fieldOfItem(item) ?? '';
   const fact = BY_FIELD.get(field);
   if (fact === undefined || (fact.scheme === undefined) !== (position === undefined)) return undefined;
   return position === undefined ? field : `${field}.${position}`;
@@ -204,7 +197,7 @@ export const CAR_FACT_ITEMS: readonly Item[] = [
   },
   ...NUMBER_FACTS.map(
     ({ field, scheme, label, help, area, type }): Item => ({
-      key: ITEM_PREFIX + field,
+      key: itemOfField(field),
       area,
       label: capital(label),
       help,

@@ -1,3 +1,4 @@
+import { itemOfFact, placeOfFact } from '../car/fact-names.ts';
 import { isNear } from '../positions.ts';
 import { type Finding, type Judgement, verdictOf } from '../rules/model/finding.ts';
 
@@ -66,13 +67,21 @@ export function uncheckedFindings(
  * a tick is not a measurement. One that is to be measured and has no number is cleared by a new answer of each item.
  */
 function isCleared(finding: Finding, checked: readonly CheckedPoint[], valuesOf: ValuesOf): boolean {
-  // found out, it would have been judged with what was found
-  if (finding.facts?.some(({ why }) => why === 'unconfirmed')) return false;
+  const open = (finding.facts ?? []).filter(({ why }) => why === 'unconfirmed');
+  // once they are read, the finding is judged with what was read: here nothing but that is asked
+  if (open.length > 0) return open.every(({ path }) => isRead(path, checked, valuesOf));
   const needed = finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOf) : [];
   if (needed.length === 0) return checked.some((point) => covers(point, finding));
   return needed.every(({ item, position }) =>
     checked.some((check) => check.measured && check.item === item && check.position === position),
   );
+}
+
+/** Whether a number of the car was given at its place: a tick repeats what was written of it. */
+function isRead(path: string, checked: readonly CheckedPoint[], valuesOf: ValuesOf): boolean {
+  const { item } = itemOfFact(path);
+  const position = placeOfFact(path, valuesOf(item)?.positions ?? []);
+  return checked.some((check) => check.measured && check.item === item && check.position === position);
 }
 
 /** The places at which new values clear a finding; none where nothing of it can be measured on this car. */

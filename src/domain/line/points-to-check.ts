@@ -1,6 +1,7 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
 import { isReadAtPair, needsReading } from '../car/read-facts.ts';
-import { itemOfFact, numberFactOf } from '../car/fact-table.ts';
+import { itemOfFact } from '../car/fact-names.ts';
+import { numberFactOf } from '../car/fact-table.ts';
 import type { Item } from '../catalogue/item.ts';
 import { type AnswerBasis, basisAt, lowestAround } from '../declaration/basis.ts';
 import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';

@@ -129,3 +129,32 @@ describe('for any judgement', () => {
     );
   });
 });
+
+describe('a finding that rests on a number of the car which nobody confirmed', () => {
+  const finding = (path: string) =>
+    ({
+      ruleId: 'rotor',
+      position: path.split('.')[1],
+      result: 'unanswerable',
+      counts: 'inspect',
+      items: ['rotor.thickness'],
+      facts: [{ path, why: 'unconfirmed' }],
+    }) as unknown as Finding;
+  const at = (position: string, measured: boolean) => ({ item: 'car.rotorMinimumThicknessMm', position, measured });
+  const shown =
+    (...positions: string[]) =>
+    () => ({ positions, isNumber: true });
+  const isOpen = (checks: ReturnType<typeof at>[], values: ReturnType<typeof shown>, path = 'FL') =>
+    uncheckedFindings([finding(`rotorMinimumThicknessMm.${path}`)], checks, values).length > 0;
+
+  test('is cleared by the number, never by a tick or by measuring the part', () => {
+    expect(isOpen([at('FL', true)], shown('FL', 'FR'))).toBe(false);
+    expect(isOpen([at('FL', false)], shown('FL', 'FR'))).toBe(true);
+    expect(isOpen([{ ...at('FL', true), item: 'rotor.thickness' }], shown('FL', 'FR'))).toBe(true);
+  });
+
+  test('is cleared by the other wheel only where that one stands for both', () => {
+    expect(isOpen([at('FL', true)], shown('FL'), 'FR')).toBe(false);
+    expect(isOpen([at('FL', true)], shown('FL', 'FR'), 'FR')).toBe(true);
+  });
+});
