@@ -10,6 +10,7 @@ import { installRateLimitHeaders } from './http/access/rate-limit-headers.ts';
 import { installKeys } from './http/frame/keyed.ts';
 import { installAuth } from './http/access/auth-hook.ts';
 import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';
+import { installCompression } from './http/frame/compress.ts';
 import { installJsonBody } from './http/frame/json-body.ts';
 import { closeConnectionsAtStop } from './http/frame/close-at-stop.ts';
 import { installOpenApi } from './http/openapi/openapi.ts';
@@ -64,6 +65,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   installJsonBody(app, deps.threads);
   await app.register(helmet, HELMET);
   await installCors(app, deps.config.corsOrigins);
+  await installCompression(app);
   await installShedding(app, deps);
   limitStops(app, deps.config.rateLimitPerMinute);
   await app.register(rateLimit, { max: deps.config.rateLimitPerMinute, timeWindow: 60_000, keyGenerator: callerKey });

@@ -101,6 +101,7 @@ const TABLE: Record<string, string> = {
   'PUT /v1/events/:eventId/run-groups/:runGroupId/track': 'u44ffff',
   'POST /v1/events/:eventId/run-groups/:runGroupId/rejudgements': 'u4fffff',
   'GET /v1/rejudgements/:rejudgementId': 'u2222ff',
+  'GET /v1/run-groups/:runGroupId/questions/:name': 'unnnnnn',
   'GET /v1/run-groups/:runGroupId/resolved-rules': 'u2222ff',
   'GET /v1/run-groups/:runGroupId/limits': 'u2222ff',
   'GET /v1/venues/:venueId/overlays': 'u2fffff',

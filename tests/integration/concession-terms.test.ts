@@ -12,6 +12,7 @@ import {
   type TestEntry,
   type TestEvent,
 } from '../support/event.ts';
+import { wholeForm } from '../support/form.ts';
 import { factsOf, historyOf } from '../support/records.ts';
 
 const END = '2026-06-13T12:00:00.000Z';
@@ -121,9 +122,8 @@ describe('what a concession asks for', () => {
       expiresAt: END,
       condition: CONDITION,
     };
-    const form = await t.api(entry.entrant).get(`/v1/entries/${entry.entryId}/form`);
-    const item = form.body.items.find(({ key }: { key: string }) => key === 'brake-fluid.flushed-on');
-    expect(item.rules).toMatchObject([{ ruleId: 'fluid-age', concession: inForce }]);
+    const item = (await wholeForm(t, entry)).items.find(({ key }) => key === 'brake-fluid.flushed-on');
+    expect(item?.rules).toMatchObject([{ ruleId: 'fluid-age', concession: inForce }]);
     const line = await t.api('marshal').get(`/v1/events/${event.eventId}/line`);
     const ticket = line.body.tickets.find((one: { entryId: string }) => one.entryId === entry.entryId);
     expect(ticket.concessions).toEqual([inForce]);

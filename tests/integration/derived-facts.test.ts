@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { claim, signOff, submit, type TestEntry } from '../support/event.ts';
+import { wholeRevision } from '../support/form.ts';
 
 const BASIS = { kind: 'common-practice' };
 const rule = (id: string, items: string[], expr: string, more: Record<string, unknown> = {}) => ({
@@ -152,9 +153,11 @@ describe('the venue', () => {
     const light = await enter(await makeEvent('2026-06-13', '2026-06-14', { ...venue, brakingZones: LIGHT }));
     const [atHeavy, atLight] = [await submit(t, heavy, answers(9)), await submit(t, light, answers(9))];
     expect([atHeavy.body.verdict, atLight.body.verdict]).toEqual(['barred', 'clean']);
-    const limitOf = (body: typeof atHeavy.body) =>
-      Number(/≥ (\d+) °C/.exec((findingOf(body, 'fluid-for-venue') as { limit?: string }).limit ?? '')?.[1]);
-    expect(limitOf(atHeavy.body)).toBeGreaterThan(limitOf(atLight.body));
+    const limitOf = async ({ body }: typeof atHeavy) => {
+      const { limit = '' } = findingOf(await wholeRevision(t, body), 'fluid-for-venue') as { limit?: string };
+      return Number(/≥ (\d+) °C/.exec(limit)?.[1]);
+    };
+    expect(await limitOf(atHeavy)).toBeGreaterThan(await limitOf(atLight));
   });
 
   test('may change: what was judged stays as it was judged', async () => {
@@ -197,7 +200,10 @@ describe('a car that comes again', () => {
     // 5 mm in two days; two days to come
     expect(findingOf(thin.body, 'pads-last', 'FL.in')).toMatchObject({ result: 'not-met', measured: { value: 0 } });
     const good = await submit(t, second, answers(7.5));
-    expect(findingOf(good.body, 'pads-last', 'FL.in')).toMatchObject({ result: 'met', measured: { value: 6 } });
+    expect(findingOf(await wholeRevision(t, good.body), 'pads-last', 'FL.in')).toMatchObject({
+      result: 'met',
+      measured: { value: 6 },
+    });
     expect(good.body.verdict).toBe('clean');
   });
 
@@ -213,7 +219,7 @@ describe('a car that comes again', () => {
       earlier: [{ startsOn: '2026-04-18', endsOn: '2026-04-19', daysBefore: 0, daysAfter: 2, padThicknessMm: pads(9) }],
     });
     const stranger = await submit(t, await enter(june), answers(4));
-    expect(findingOf(stranger.body, 'pads-last', 'FL.in')).toBeUndefined();
+    expect(findingOf(await wholeRevision(t, stranger.body), 'pads-last', 'FL.in')).toBeUndefined();
   });
 
   test('was not driven where it was never accepted, or only declared at an event to come', async () => {
@@ -222,7 +228,8 @@ describe('a car that comes again', () => {
     await submit(t, first, answers(9));
     const vehicleId = await vehicleOf(first);
     const second = await enter(await makeEvent('2026-06-13', '2026-06-14'), { vehicleId });
-    expect(findingOf((await submit(t, second, answers(4))).body, 'pads-last', 'FL.in')).toBeUndefined();
+    const judged = await wholeRevision(t, (await submit(t, second, answers(4))).body);
+    expect(findingOf(judged, 'pads-last', 'FL.in')).toBeUndefined();
   });
 
   test('keeps its records: what was measured, serviced and set up, event by event', async () => {

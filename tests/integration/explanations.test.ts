@@ -14,6 +14,7 @@ import {
   type TestEntry,
   type TestEvent,
 } from '../support/event.ts';
+import { wholeRevision } from '../support/form.ts';
 import { sql } from '../support/records.ts';
 
 let t: TestApp;
@@ -339,6 +340,7 @@ describe('the built-in rules', () => {
       expect(body.applies ? body.positions.length > 0 : body.reason.length > 10, rule.id).toBe(true);
       findings += body.positions.length;
     }
-    expect(findings).toBe(submitted.body.findings.length);
+    expect(findings).toBe((await wholeRevision(t, submitted.body)).findings.length);
+    expect(findings).toBe(submitted.body.tally.all);
   });
 });

@@ -9,6 +9,7 @@ import {
   type TestEntry,
   type TestEvent,
 } from '../support/event.ts';
+import { wholeForm } from '../support/form.ts';
 
 let t: TestApp;
 let june: TestEvent;
@@ -20,21 +21,20 @@ beforeAll(async () => {
 afterAll(() => t.close());
 afterEach(() => t.clock.set(TEST_NOW));
 
-const form = async (entry: TestEntry) =>
-  (await t.api(entry.entrant).get(`/v1/entries/${entry.entryId}/form`).expect(200)).body;
-const itemOf = (body: { items: { key: string }[] }, key: string) => body.items.find((one) => one.key === key);
+const form = (entry: TestEntry) => wholeForm(t, entry);
+const itemOf = (body: { items: readonly { key: string }[] }, key: string) => body.items.find((one) => one.key === key);
 
 describe('the form', () => {
   test('names event, zone and areas in the order of the walk', async () => {
     const body = await form(await createTestEntry(t, june));
     expect(body.event).toMatchObject({ startsOn: '2026-06-13', endsOn: '2026-06-14', timeZone: 'Europe/Berlin' });
     expect(body.event.name).toMatch(/^Test event/u);
-    const areas = body.areas.map((one: { area: string }) => one.area);
+    const areas = body.areas.map((one) => one.area);
     expect(areas.slice(0, 3)).toEqual(['engine', 'cooling', 'brake-hydraulics']);
     expect(areas.at(-1)).toBe('papers');
     // the car has no high voltage
     expect(areas).not.toContain('electric');
-    expect(new Set(body.items.map((one: { area: string }) => one.area))).toEqual(new Set(areas));
+    expect(new Set(body.items.map((one) => one.area))).toEqual(new Set(areas));
   });
 
   test('gives limits as numbers, and what the rules say of the draft', async () => {
@@ -49,10 +49,10 @@ describe('the form', () => {
     const bounds = { min: { value: 4, unit: 'mm' } };
     const { rules } = itemOf(body, 'pad.thickness') as unknown as { rules: object[] };
     expect(rules[0]).toMatchObject({ limit: '≥ 4 mm', bounds });
-    expect(body).toMatchObject({ verdict: 'barred', findings: saved.body.findings });
-    const pad = body.findings.find((one: { position?: string }) => one.position === 'FL.in');
+    expect(body).toMatchObject({ verdict: 'barred', tally: saved.body.tally, judgedBy: saved.body.judgedBy });
+    const pad = body.findings.find((one) => one.position === 'FL.in');
     expect(pad).toMatchObject({ result: 'not-met', bounds, margin: { value: -1, unit: 'mm' } });
-    const pedal = body.findings.find((one: { ruleId: string }) => one.ruleId === 'pedal-firm');
+    const pedal = body.findings.find((one) => one.ruleId === 'pedal-firm');
     expect(pedal).not.toHaveProperty('bounds');
   });
 });

@@ -76,7 +76,7 @@ describe('a rule that asks for photos', () => {
     const saved = async () =>
       t
         .api(entry.entrant)
-        .put(`/v1/entries/${entry.entryId}/declaration`)
+        .put(`/v1/entries/${entry.entryId}/declaration?findings=all`)
         .set('if-match', '*')
         .send({ answers: GOOD_ANSWERS });
     expect(findingOf((await saved()).body)).toMatchObject({
@@ -172,7 +172,7 @@ describe('a rule that asks for photos', () => {
       [gained, 3],
       [lost, 2],
     ] as const) {
-      const { body } = await t.api('marshal').get(`/v1/entries/${entry.entryId}/inspections`);
+      const { body } = await t.api('marshal').get(`/v1/entries/${entry.entryId}/inspections?findings=all`);
       expect(findingOf(body.inspections[0])).toMatchObject({ measured: { value } });
       for (const { inspectionId } of body.inspections)
         expect((await judgedAgain(inspectionId)).declaration).toBe('same');

@@ -19,6 +19,7 @@ export async function enrolmentRoutes(app: FastifyInstance, deps: Deps): Promise
   addRoute(app, {
     method: 'POST',
     path: '/enrolments',
+    neverCompressed: true,
     operationId: 'createEnrolment',
     shownOnce: true,
     summary: 'Make a one-time code for a device of the staff',
@@ -38,6 +39,7 @@ export async function enrolmentRoutes(app: FastifyInstance, deps: Deps): Promise
   addRoute(app, {
     method: 'POST',
     path: '/enrolments/redeem',
+    neverCompressed: true,
     operationId: 'redeemEnrolment',
     summary: 'Trade a one-time code for a token',
     description:

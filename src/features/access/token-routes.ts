@@ -38,6 +38,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     ...common,
     method: 'POST',
     path: '/tokens',
+    neverCompressed: true,
     operationId: 'mintToken',
     shownOnce: true,
     summary: 'Mint a token',

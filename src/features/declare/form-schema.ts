@@ -1,13 +1,67 @@
 import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { EFFECTS } from '../../domain/rules/model/finding.ts';
-import { AskedAfterView } from './catalogue-schemas.ts';
+import { AskedAfterView, DoesNotApplyView } from './catalogue-schemas.ts';
 import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
-import { BoundsView, FINDING_EXAMPLE, FindingView, VerdictView } from '../../http/views/finding-view.ts';
+import { BasisView, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef } from '../../http/views/small-views.ts';
 import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/views/concession-view.ts';
 import { SaysView } from '../../http/views/says-view.ts';
-import { DoesNotApplyView } from './catalogue-schemas.ts';
+
+/** What is asked and judged of every car of a run group. */
+export const QuestionsView = z
+  .object({
+    areas: z
+      .array(z.object({ area: z.string().describe('As in the items'), label: z.string().describe('For people') }))
+      .describe('In the order of a walk around the car'),
+    items: z
+      .array(
+        z.object({
+          key: z.string().describe('Catalogue key: use it in `answers`'),
+          area: z.string().describe('Where on the car or in the papers'),
+          label: z.string().describe('The question'),
+          help: z.string().describe('How to look or measure'),
+          answer: z.looseObject({ kind: z.string() }).describe('Type of the answer with unit, bounds or options'),
+          askedAfter: AskedAfterView.optional(),
+          answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('Who answers it'),
+          detailOf: z.string().optional().describe('Catalogue key of what asks the same in less detail'),
+          lowestOf: z
+            .enum(['axle', 'wheel'])
+            .optional()
+            .describe(
+              'Its lowest value of an axle or a wheel may be given once; `asked` of a form names such cells where that is asked',
+            ),
+          doesNotApply: DoesNotApplyView.optional(),
+          cautions: z.array(z.string()).describe('Read before you do this'),
+        }),
+      )
+      .describe('In the order of the catalogue; a form names those that apply to its car'),
+    rules: z
+      .array(
+        z.object({
+          ruleId: z.string().describe('Id of the rule'),
+          title: z.string().describe('What is judged'),
+          effect: z.enum(EFFECTS).describe('What happens when it is not met'),
+          items: z.array(z.string()).describe('Catalogue keys the rule reads; it is about the first'),
+          basis: BasisView.describe('Where the rule comes from'),
+          says: SaysView.optional().describe('The limit as one sentence, unless a form says it otherwise for its car'),
+        }),
+      )
+      .describe('In rule-set order'),
+  })
+  .meta({ id: 'QuestionsView' });
+export type QuestionsView = z.infer<typeof QuestionsView>;
+
+export const questionsParams = z.strictObject({
+  runGroupId: Id.describe('Id of the run group'),
+  name: z.string().max(64).describe('SHA-256 of the content, as the form names it'),
+});
+
+/** A finding without what its rule says of itself. */
+const FormFinding = FindingView.omit({ title: true, effect: true, items: true, basis: true }).extend({
+  message: z.string().optional().describe('What is wrong, or missing; absent when met'),
+  fix: z.string().optional().describe('What to do about it; absent when met, and where the answer is what is missing'),
+});
 
 /** What the rules need of a declaration. */
 export const AskedView = z
@@ -29,39 +83,12 @@ export type AskedView = z.infer<typeof AskedView>;
 
 export const FormItem = z.object({
   key: z.string().describe('Catalogue key: use it in `answers`'),
-  area: z.string().describe('Where on the car or in the papers'),
-  label: z.string().describe('The question'),
-  help: z.string().describe('How to look or measure'),
-  answer: z.looseObject({ kind: z.string() }).describe('Type of the answer with unit, bounds or options'),
   positions: z.array(z.string()).optional().describe('Positions at which it is asked on this car'),
-  askedAfter: AskedAfterView.optional(),
-  answeredBy: z.enum(['entrant', 'inspector', 'both']).describe('Who answers it'),
   asked: z
     .enum(['required', 'optional'])
     .describe(
       '`required`: a rule in force for this car and group needs it. `optional`: only advice reads it, or nothing; it is never missing',
     ),
-  detailOf: z.string().optional().describe('Catalogue key of what asks the same in less detail'),
-  lowestOf: z
-    .enum(['axle', 'wheel'])
-    .optional()
-    .describe('Its lowest value of an axle or a wheel may be given once; `asked` names such cells where that is asked'),
-  doesNotApply: DoesNotApplyView.optional(),
-  cautions: z.array(z.string()).describe('Read before you do this'),
-  rules: z
-    .array(
-      z.object({
-        ruleId: z.string().describe('Id of the rule'),
-        title: z.string().describe('What is judged'),
-        effect: z.enum(EFFECTS).describe('What happens when it is not met'),
-        position: z.string().optional().describe('Where on the car'),
-        limit: z.string().optional().describe('What is asked for in this run group'),
-        bounds: BoundsView.optional(),
-        says: SaysView.optional().describe('The limit as one sentence; absent: the title says it'),
-        concession: ConcessionInForce.optional().describe('The exception to this rule that is in force for this car'),
-      }),
-    )
-    .describe('The rules that read this item'),
   saved: z.unknown().optional().describe('The answer saved in the draft'),
   photos: z.array(PhotoRef.omit({ item: true })).describe('Photos of it, oldest first; a rule may ask for some'),
   earlier: z
@@ -73,8 +100,11 @@ export const FormItem = z.object({
     .describe('What was answered for this car last time: to be offered, never to be taken by itself'),
   missing: z.array(z.string()).describe('Cells that are asked and still to be answered: position, field or both'),
 });
-
 export type FormItem = z.infer<typeof FormItem>;
+
+/** Said wherever `judgedBy` is. */
+export const JUDGED_BY =
+  'Names all but the answers that the findings follow from: rules, car, event, photos, exceptions';
 
 export const FormView = z
   .object({
@@ -93,9 +123,13 @@ export const FormView = z
       .object({ opensAt: InstantOut, closesAt: InstantOut, open: z.boolean() })
       .describe('When declarations can be submitted'),
     draftRev: z.int().describe('Version of the saved draft, 0 when nothing is saved; as in the ETag'),
-    areas: z
-      .array(z.object({ area: z.string().describe('As in the items'), label: z.string().describe('For people') }))
-      .describe('Those that have items here, in the order of a walk around the car'),
+    questions: z
+      .object({
+        address: z.string().describe('Where they are read; what is there never changes, so keep it'),
+        runGroupId: Id.describe('Its id'),
+        hash: z.string().describe('Names exactly these questions'),
+      })
+      .describe('What is asked and judged of every car of the run group'),
     items: z.array(FormItem).describe('Only what applies to this car, in the order of the catalogue'),
     asked: AskedView,
     earlier: z
@@ -103,12 +137,55 @@ export const FormView = z
       .optional()
       .describe('The event that `earlier` of the items is from'),
     verdict: VerdictView,
-    findings: z.array(FindingView).describe('What the rules say of the saved draft, in rule-set order'),
+    tally: TallyView,
+    judgedBy: z.string().describe(JUDGED_BY),
+    findings: z
+      .array(FormFinding)
+      .describe(
+        'What the rules say of the saved draft, all of it, in rule-set order: read with the rules of `questions`',
+      ),
+    says: z
+      .array(
+        z.object({
+          ruleId: z.string().describe('Id of the rule'),
+          position: z.string().optional().describe('Where on the car'),
+          says: SaysView.nullable().describe('Null: the title says it'),
+        }),
+      )
+      .describe('The limit as one sentence, where it is another one for this car than `questions` have'),
+    concessions: z.array(ConcessionInForce).describe('Exceptions in force for this car, in rule-set order'),
     manyConcessions: ManyConcessions,
     caution: z.string().describe('To be shown on the form'),
   })
   .meta({ id: 'FormView' });
 export type FormView = z.infer<typeof FormView>;
+
+export const QUESTIONS_EXAMPLE: QuestionsView = {
+  areas: [{ area: 'brake-hydraulics', label: 'Brake fluid and pedal' }],
+  items: [
+    {
+      key: 'brake.pedal',
+      area: 'brake-hydraulics',
+      label: 'Brake pedal',
+      help: 'Press hard for ten seconds with the engine running.',
+      answer: { kind: 'choice', options: ['firm', 'long', 'spongy', 'sinks'] },
+      answeredBy: 'both',
+      cautions: [],
+    },
+  ],
+  rules: [
+    {
+      ruleId: 'brake-pedal-firm',
+      title: 'Brake pedal',
+      effect: 'bar',
+      items: ['brake.pedal'],
+      basis: { kind: 'common-practice' },
+      says: { text: 'It stops high and hard.' },
+    },
+  ],
+};
+
+const EXAMPLE_HASH = '7d5f0c1e9b3a4826af15c7d08e92b364f1a07c5d3e8b9240617fa2c3d4e5b6f8';
 
 export const FORM_EXAMPLE: FormView = {
   entryId: '019ab8f0-0000-7000-8000-0000000000e1',
@@ -117,10 +194,11 @@ export const FORM_EXAMPLE: FormView = {
   event: { name: 'Summer track weekend', startsOn: '2026-06-13', endsOn: '2026-06-14', timeZone: 'Europe/Berlin' },
   window: { opensAt: '2026-06-01T06:00:00.000Z', closesAt: '2026-06-12T18:00:00.000Z', open: true },
   draftRev: 0,
-  areas: [
-    { area: 'brake-hydraulics', label: 'Brake fluid and pedal' },
-    { area: 'wheels-tyres', label: 'Wheels and tyres' },
-  ],
+  questions: {
+    address: `/v1/run-groups/019ab8f0-0000-7000-8000-0000000000a1/questions/${EXAMPLE_HASH}`,
+    runGroupId: '019ab8f0-0000-7000-8000-0000000000a1',
+    hash: EXAMPLE_HASH,
+  },
   asked: {
     cells: [
       'brake.pedal',
@@ -134,40 +212,40 @@ export const FORM_EXAMPLE: FormView = {
   },
   earlier: { event: 'Spring track weekend', endsOn: '2026-04-19' },
   verdict: 'barred',
-  findings: [FINDING_EXAMPLE],
-  items: [
+  tally: TALLY_EXAMPLE,
+  judgedBy: '5c0e9f4a7b21d806',
+  findings: [
     {
-      key: 'brake.pedal',
-      area: 'brake-hydraulics',
-      label: 'Brake pedal',
-      help: 'Press hard for ten seconds with the engine running.',
-      answer: { kind: 'choice', options: ['firm', 'long', 'spongy', 'sinks'] },
-      answeredBy: 'both',
-      asked: 'required',
-      cautions: [],
-      rules: [
-        {
-          ruleId: 'brake-pedal-firm',
-          title: 'Brake pedal',
-          effect: 'bar',
-          limit: 'firm',
-          says: { text: 'It stops high and hard.' },
-        },
-      ],
-      photos: [],
-      missing: ['brake.pedal'],
+      ruleId: 'brake-pedal-firm',
+      result: 'unanswerable',
+      counts: 'bar',
+      limit: 'firm',
+      message: 'Not answered: Brake pedal',
+      clearedBy: 'look',
     },
     {
+      ruleId: 'pad-thickness',
+      position: 'FL.in',
+      result: 'not-met',
+      counts: 'bar',
+      measured: { value: 3.5, unit: 'mm' },
+      limit: '≥ 4 mm',
+      bounds: { min: { value: 4, unit: 'mm' } },
+      margin: { value: -0.5, unit: 'mm' },
+      source: 'declared',
+      message: 'The pad is too thin to last the event.',
+      fix: 'Fit new pads on both sides of the axle and bed them in.',
+      clearedBy: 'measure',
+    },
+  ],
+  says: [{ ruleId: 'pad-thickness', position: 'FL.in', says: { text: 'At least 4 mm of friction material.' } }],
+  concessions: [IN_FORCE_EXAMPLE],
+  items: [
+    { key: 'brake.pedal', asked: 'required', photos: [], missing: ['brake.pedal'] },
+    {
       key: 'tyre.date-code',
-      area: 'wheels-tyres',
-      label: 'Tyre date code',
-      help: 'The last four digits of the DOT code: week and year.',
-      answer: { kind: 'text' },
       positions: ['FL', 'FR', 'RL', 'RR'],
-      answeredBy: 'entrant',
       asked: 'required',
-      cautions: [],
-      rules: [{ ruleId: 'tyre-age-limit', title: 'Tyre age', effect: 'bar', concession: IN_FORCE_EXAMPLE }],
       saved: { FL: '2318', FR: '2318', RL: '2318', RR: '2318' },
       photos: [{ photoId: '019ab8f0-0000-7000-8000-000000000152', position: 'FL' }],
       earlier: { answer: { FL: '2318', FR: '2318', RL: '2318', RR: '2318' }, lasting: false },

@@ -1,28 +1,26 @@
 import type { Deps } from '../../deps.ts';
-import { WALK_ORDER } from '../../domain/catalogue/areas.ts';
 import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
 import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting-items.ts';
-import { CAUTIONS, GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { isJsonObject } from '../../domain/declaration/read-answer.ts';
 import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
-import { answerIn, areaName, itemTexts } from '../../domain/catalogue/texts.ts';
-import type { Finding } from '../../domain/rules/model/finding.ts';
+import { type Finding, tallyOf } from '../../domain/rules/model/finding.ts';
 import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, type Says } from '../../domain/rules/says/says.ts';
 import { languageOf } from '../../http/frame/language.ts';
+import { manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
+import { viewFindings } from '../../http/views/finding-view.ts';
 import { viewSays } from '../../http/views/says-view.ts';
-import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
-import { viewBounds, viewFindings } from '../../http/views/finding-view.ts';
 import { notFound } from '../../http/frame/problem.ts';
-import { askedOfEntry, judgeEntry, sayLimitsOf } from '../../records/judging/judge-entry.ts';
+import { askedOfEntry, judgedBy, judgeEntry, sayLimitsOf } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { listPhotos, type NamedPhoto } from '../../records/photos.ts';
 import { getRules } from '../../records/judging/rules.ts';
-import { viewDoesNotApply } from './catalogue-schemas.ts';
 import type { AskedView, FormItem, FormView } from './form-schema.ts';
+import { addressOf, questionsOf } from './questions.ts';
 import { type Draft, type EarlierDeclaration, findEarlierDeclaration, getDraft, getEventName } from './store.ts';
 
 /**
@@ -54,6 +52,7 @@ export async function getForm(
   const open = stillOpen(asked, answers);
   const earlier = await findEarlierDeclaration(db, entryId);
   const items = CATALOGUE.filter((item) => itemApplies(item, context.vehicle));
+  const questions = questionsOf(rules, context, language);
   const form: FormView = {
     entryId,
     carNumber: context.carNumber,
@@ -61,14 +60,16 @@ export async function getForm(
     event: eventView(await getEventName(db, context.event.eventId), context),
     window: windowView(context, now),
     draftRev: draft.rev,
-    areas: areasOf(items, language),
-    items: items.map((item) =>
-      formItem(item, { context, draft, findings, asked, open, concessions, photos, earlier, says, language }),
-    ),
+    questions: addressOf(questions, context.runGroupId),
+    items: items.map((item) => formItem(item, { context, draft, asked, open, photos, earlier })),
     asked: viewAsked(asked),
     ...(earlier === undefined ? {} : { earlier: { event: earlier.event, endsOn: earlier.endsOn } }),
     verdict,
-    findings: viewFindings(findings),
+    tally: tallyOf(findings),
+    judgedBy: judgedBy(rules, context, now),
+    findings: withoutRules(findings),
+    says: otherThan(questions.says, says, findings),
+    concessions,
     ...manyConcessions(concessions),
     caution: GENERAL_CAUTION,
   };
@@ -84,19 +85,37 @@ export function viewAsked(asked: readonly AskedCell[]): AskedView {
   };
 }
 
+/** Findings without what their rules say of themselves, which all cars of the group share. */
+function withoutRules(findings: readonly Finding[]): FormView['findings'] {
+  return viewFindings(findings).map((finding) => {
+    const { title: _, effect: __, items: ___, basis: ____, message, fix, ...own } = finding;
+    if (own.result === 'met') return own;
+    // Of what is only missing nobody knows yet what is to be done about it.
+    const isOpen = own.result === 'unanswerable' && own.reliability === undefined;
+    return isOpen ? { ...own, message } : { ...own, message, fix };
+  });
+}
+
+/** The sentences that are not those which all cars of the group share. */
+function otherThan(
+  shared: ReadonlyMap<string, string>,
+  says: ReadonlyMap<string, Says>,
+  findings: readonly Finding[],
+): FormView['says'] {
+  return findings.flatMap(({ ruleId, position }) => {
+    const said = says.get(placeOfRule(ruleId, position));
+    const view = said === undefined ? null : viewSays(said);
+    if ((shared.get(ruleId) ?? 'null') === JSON.stringify(view)) return [];
+    return [{ ruleId, ...(position === undefined ? {} : { position }), says: view }];
+  });
+}
+
 function eventView(name: string, { event, venue }: JudgingContext): FormView['event'] {
   return { name, startsOn: event.startsOn, endsOn: event.endsOn, timeZone: venue.timeZone };
 }
 
-function areasOf(items: readonly Item[], language: string): FormView['areas'] {
-  return WALK_ORDER.filter((area) => items.some((item) => item.area === area)).map((area) => ({
-    area,
-    label: areaName(area, language),
-  }));
-}
-
 /** A draft was parsed when it was saved; should the catalogue have changed since, what no longer fits reads as missing. */
-function usable(draft: Draft): Answers {
+export function usable(draft: Pick<Draft, 'answers'>): Answers {
   const parsed = parseAnswers(draft.answers);
   return parsed.ok ? parsed.answers : new Map();
 }
@@ -116,39 +135,19 @@ function formItem(
   known: {
     context: JudgingContext;
     draft: Draft;
-    findings: readonly Finding[];
     asked: readonly AskedCell[];
     open: readonly AskedCell[];
-    concessions: readonly ConcessionInForce[];
     photos: readonly NamedPhoto[];
     earlier: EarlierDeclaration | undefined;
-    says: ReadonlyMap<string, Says>;
-    language: string;
   },
-): FormView['items'][number] {
+): FormItem {
   const positions = positionsFor(item, known.context.vehicle);
   const saved = known.draft.answers[item.key];
   const earlier = earlierOf(item, known.earlier);
-  const words = itemTexts(item, known.language);
   return {
     key: item.key,
-    area: item.area,
-    label: words.label,
-    help: words.help,
-    answer: answerIn(item, known.language),
     ...(positions === undefined ? {} : { positions: [...positions] }),
-    ...(item.askedAfter === undefined
-      ? {}
-      : { askedAfter: { item: item.askedAfter.item, answers: [...item.askedAfter.answers] } }),
-    answeredBy: item.answeredBy,
     asked: known.asked.some(({ key }) => key === item.key) ? 'required' : 'optional',
-    ...(item.detailOf === undefined ? {} : { detailOf: item.detailOf }),
-    ...(item.lowestOf === undefined ? {} : { lowestOf: item.lowestOf }),
-    ...(item.doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(item.doesNotApply) }),
-    cautions: (item.cautions ?? []).map((id) => CAUTIONS[id].text),
-    rules: known.findings
-      .filter((finding) => finding.items.includes(item.key))
-      .map(ruleOf(known.concessions, known.says)),
     ...(saved === undefined ? {} : { saved }),
     photos: photosOf(item, known.photos),
     ...(earlier === undefined ? {} : { earlier }),
@@ -156,25 +155,8 @@ function formItem(
   };
 }
 
-function photosOf({ key }: Item, photos: readonly NamedPhoto[]): FormView['items'][number]['photos'] {
+function photosOf({ key }: Item, photos: readonly NamedPhoto[]): FormItem['photos'] {
   return photos.flatMap(({ item, ...photo }) => (item === key ? [photo] : []));
-}
-
-function ruleOf(concessions: readonly ConcessionInForce[], says: ReadonlyMap<string, Says>) {
-  return ({ ruleId, title, effect, position, limit }: Finding): FormView['items'][number]['rules'][number] => {
-    const concession = concessions.find((one) => one.ruleId === ruleId);
-    const said = says.get(placeOfRule(ruleId, position));
-    return {
-      ruleId,
-      title,
-      effect,
-      ...(position === undefined ? {} : { position }),
-      ...(limit === undefined ? {} : { limit }),
-      ...viewBounds(limit),
-      ...(said === undefined ? {} : { says: viewSays(said) }),
-      ...(concession === undefined ? {} : { concession }),
-    };
-  };
 }
 
 /** What was answered last time, in the shape of an answer: offered, never taken by itself. */

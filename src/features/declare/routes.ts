@@ -6,11 +6,12 @@ import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { entryParams, IdempotencyKey, IfMatch } from '../../http/frame/common-schemas.ts';
 import { etagOf } from '../../http/frame/etag.ts';
 import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/language.ts';
-import { FINDING_EXAMPLE } from '../../http/views/finding-view.ts';
+import { FINDING_EXAMPLE, FindingsQuery, TALLY_EXAMPLE } from '../../http/views/finding-view.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { FORM_EXAMPLE, FormView } from './form-schema.ts';
+import { FORM_EXAMPLE, FormView, QUESTIONS_EXAMPLE, questionsParams, QuestionsView } from './form-schema.ts';
 import { getForm } from './form.ts';
+import { readQuestions } from './questions.ts';
 import { getInspection, listRevisions, saveDeclarationDraft } from './save-draft.ts';
 import {
   DraftView,
@@ -26,14 +27,23 @@ const DRAFT_EXAMPLE: DraftView = {
   entryId: INSPECTION_EXAMPLE.entryId,
   draftRev: 3,
   verdict: 'barred',
+  tally: TALLY_EXAMPLE,
+  judgedBy: '5c0e9f4a7b21d806',
   findings: [FINDING_EXAMPLE],
   asked: { cells: ['brake.pedal', 'pad.thickness@FL.in'], because: {} },
+  gone: [],
   missing: [{ key: 'brake.pedal' }],
   notApplicable: [],
   caution: GENERAL_CAUTION,
 };
 const ANSWERS_EXAMPLE = {
   answers: { 'oil.grade': '5W-40', 'pad.thickness': { 'FL.in': 7.5, 'FL.out': { value: 10, unit: '1/32in' } } },
+};
+
+/** Whose content never changes; others who use the same device have their own copy. */
+const KEEP = {
+  'cache-control': `private, max-age=${365 * 24 * 3600}, immutable`,
+  vary: 'authorization, accept-encoding',
 };
 
 /** Declaration: the form, the draft, the submitted revisions. */
@@ -44,7 +54,7 @@ export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promis
     operationId: 'getForm',
     summary: 'Read what applies to this car, the limits, what is saved and what is missing',
     description:
-      'The items that apply to the vehicle, with the limits that judge them. `asked` says which of them rules in force need; the others are optional.',
+      'What is only about this car; `asked` says which of the items rules in force need, the others are optional. Labels, help and the texts of the rules are the same for every car of the run group: read them at `questions.address`, once, and keep them.',
     tag: 'Declaration',
     access: [...STAFF, 'entrant'],
     params: entryParams,
@@ -68,10 +78,12 @@ export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promis
     path: '/entries/:entryId/declaration',
     operationId: 'saveDeclaration',
     summary: 'Save the draft and read the findings so far',
-    description: 'Replaces the draft. `If-Match` is the ETag of the form or of the last save; `"0"` for the first.',
+    description:
+      'Replaces the draft. `If-Match` is the ETag of the form or of the last save; `"0"` for the first. Answers with what the rules say otherwise than of the draft before, so that a caller who has the findings of the form keeps them current.',
     tag: 'Declaration',
     access: ['entrant'],
     params: entryParams,
+    query: FindingsQuery,
     headers: IfMatch,
     body: SaveDraft,
     bodyExample: ANSWERS_EXAMPLE,
@@ -84,14 +96,43 @@ export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promis
       },
     },
     problems: ['not-found', 'answers-not-acceptable', 'precondition-required', 'precondition-failed'],
-    handle: async ({ params, headers, body, actor }) => {
-      const input = { entryId: params.entryId, ifMatch: headers['if-match'], body };
+    handle: async ({ params, query, headers, body, actor }) => {
+      const input = { entryId: params.entryId, ifMatch: headers['if-match'], body, which: query.findings };
       const draft = await saveDeclarationDraft(deps, actor, input);
       return { status: 200, bodyText: JSON.stringify(draft), headers: { etag: etagOf(draft.draftRev) } };
     },
   });
+  addQuestionsRoute(app, deps);
   addSubmitRoute(app, deps);
   addReadRoutes(app, deps);
+}
+
+function addQuestionsRoute(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'GET',
+    path: '/run-groups/:runGroupId/questions/:name',
+    operationId: 'getQuestions',
+    summary: 'Read what is asked and judged of every car of a run group',
+    description:
+      'What the form of each entry leaves out. The address is in the form and names the content: what is there never changes, and there is nothing any more when the rules have changed.',
+    tag: 'Declaration',
+    access: [...STAFF, 'entrant'],
+    params: questionsParams,
+    success: {
+      200: {
+        description: 'The questions; to be kept as long as forms name this address',
+        schema: QuestionsView,
+        headers: { 'Cache-Control': 'A year, and immutable', Vary: '`Authorization`, `Accept-Encoding`' },
+        example: QUESTIONS_EXAMPLE,
+      },
+    },
+    problems: ['not-found'],
+    handle: async ({ params, actor }) => ({
+      status: 200,
+      bodyText: await readQuestions(deps, actor, { runGroupId: params.runGroupId, hash: params.name }),
+      headers: KEEP,
+    }),
+  });
 }
 
 function addSubmitRoute(app: FastifyInstance, deps: Deps): void {
@@ -143,6 +184,7 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
     tag: 'Declaration',
     access: [...STAFF, 'entrant'],
     params: entryParams,
+    query: FindingsQuery,
     success: {
       200: {
         description: 'Newest first',
@@ -151,7 +193,10 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
       },
     },
     problems: ['not-found'],
-    handle: async ({ params }) => ({ status: 200, body: { inspections: await listRevisions(deps, params.entryId) } }),
+    handle: async ({ params, query }) => ({
+      status: 200,
+      body: { inspections: await listRevisions(deps, params.entryId, query.findings) },
+    }),
   });
   addRoute(app, {
     method: 'GET',
@@ -162,11 +207,12 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
     tag: 'Declaration',
     access: [...STAFF, 'entrant'],
     params: inspectionParams,
+    query: FindingsQuery,
     success: { 200: { description: 'The revision', schema: InspectionView, example: INSPECTION_EXAMPLE } },
     problems: ['not-found'],
-    handle: async ({ params, actor }) => ({
+    handle: async ({ params, query, actor }) => ({
       status: 200,
-      body: await getInspection(deps, actor, params.inspectionId),
+      body: await getInspection(deps, actor, { inspectionId: params.inspectionId, which: query.findings }),
     }),
   });
 }

@@ -2,6 +2,7 @@ import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import {
+  type Answers,
   type Cell,
   cellKey,
   listMissing,
@@ -10,8 +11,9 @@ import {
   parseCellKey,
 } from '../../domain/declaration/declaration.ts';
 import { stillOpen } from '../../domain/rules/judge/asked.ts';
+import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
-import { viewFindings } from '../../http/views/finding-view.ts';
+import { viewFindings, type WhichFindings } from '../../http/views/finding-view.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import {
   findInspection,
@@ -19,11 +21,11 @@ import {
   type NewInspection,
   type StoredInspection,
 } from '../../records/judging/inspections.ts';
-import { askedOfEntry, judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
+import { askedOfEntry, judgedBy, judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { findPlace } from '../../records/tickets.ts';
-import { viewAsked } from './form.ts';
+import { usable, viewAsked } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
 import { getDraft, readForDraft, saveDraft } from './store.ts';
 
@@ -36,7 +38,7 @@ import { getDraft, readForDraft, saveDraft } from './store.ts';
 export async function saveDeclarationDraft(
   deps: Deps,
   actor: Actor,
-  input: { entryId: string; ifMatch: string | undefined; body: SaveDraft },
+  input: { entryId: string; ifMatch: string | undefined; body: SaveDraft; which: WhichFindings },
 ): Promise<DraftView> {
   const { pool, prisma } = deps.db;
   const row = await readForDraft(pool, input.entryId);
@@ -50,13 +52,19 @@ export async function saveDeclarationDraft(
   const draft = { entryId: input.entryId, rev, answers: text, by: actor.tokenId, at: now };
   if (!(await saveDraft(pool, draft))) throw stale(etagOf((await getDraft(prisma, input.entryId)).rev));
   const rules = await getRules(prisma, context);
-  const judgement = judgeEntry(rules, context, { answers, stage: 'declaration', now });
+  const judge = (given: Answers) => judgeEntry(rules, context, { answers: given, stage: 'declaration', now });
+  const { verdict, findings } = judge(answers);
+  const before = input.which === 'all' ? [] : judge(usable({ answers: row.saved ?? {} })).findings;
   const asked = askedOfEntry(rules, context, { answers, now });
+  const { changed, gone } = compareFindings(before, findings);
   return {
     entryId: input.entryId,
     draftRev: rev + 1,
-    verdict: judgement.verdict,
-    findings: viewFindings(judgement.findings),
+    verdict,
+    tally: tallyOf(findings),
+    judgedBy: judgedBy(rules, context, now),
+    findings: viewFindings(changed),
+    gone: gone.map(({ ruleId, position }) => (position === undefined ? { ruleId } : { ruleId, position })),
     asked: viewAsked(asked),
     missing: stillOpen(asked, answers).map(({ cell }) => parseCellKey(cell)),
     notApplicable: listNotApplicable(answers, context.vehicle).map((cell) =>
@@ -66,16 +74,32 @@ export async function saveDeclarationDraft(
   };
 }
 
+/** What stands otherwise than before, or anew; and what is no more. */
+function compareFindings(before: readonly Finding[], after: readonly Finding[]) {
+  const nameOf = ({ ruleId, position }: Finding) => `${ruleId}\n${position ?? ''}`;
+  const old = new Map(before.map((finding) => [nameOf(finding), finding]));
+  const changed = after.filter((finding) => {
+    const was = old.get(nameOf(finding));
+    old.delete(nameOf(finding));
+    return was === undefined || JSON.stringify(was) !== JSON.stringify(finding);
+  });
+  return { changed, gone: [...old.values()] };
+}
+
 /**
  * One revision; an entrant sees those of the own entry only.
  *
  * @throws ProblemError `not-found`
  */
-export async function getInspection(deps: Deps, actor: Actor, inspectionId: string): Promise<InspectionView> {
+export async function getInspection(
+  deps: Deps,
+  actor: Actor,
+  { inspectionId, which }: { inspectionId: string; which: WhichFindings },
+): Promise<InspectionView> {
   const inspection = await findInspection(deps.db.prisma, inspectionId);
   const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
   if (inspection === undefined || hidden) throw notFound('inspection');
-  return viewInspection(inspection, await findPlace(deps.db.prisma, inspectionId));
+  return viewInspection(inspection, await findPlace(deps.db.prisma, inspectionId), which);
 }
 
 /**
@@ -83,22 +107,26 @@ export async function getInspection(deps: Deps, actor: Actor, inspectionId: stri
  *
  * @throws ProblemError `not-found`
  */
-export async function listRevisions(deps: Deps, entryId: string): Promise<InspectionView[]> {
+export async function listRevisions(deps: Deps, entryId: string, which: WhichFindings): Promise<InspectionView[]> {
   const db = deps.db.prisma;
   if ((await findJudgingContext(db, entryId)) === undefined) throw notFound('entry');
   const [newest, ...older] = await listInspections(db, entryId);
   if (newest === undefined) return [];
   const place = await findPlace(db, newest.inspectionId);
-  return [viewInspection(newest, place), ...older.map((inspection) => viewInspection(inspection, undefined))];
+  return [viewInspection(newest, place, which), ...older.map((one) => viewInspection(one, undefined, which))];
 }
 
 type Ticket = { ticketId: string; place: number };
 
 /** What callers read of a submitted revision. `ticket` is its place on the line now. */
-function viewInspection(inspection: StoredInspection, ticket: Ticket | undefined): InspectionView {
+function viewInspection(
+  inspection: StoredInspection,
+  ticket: Ticket | undefined,
+  which: WhichFindings,
+): InspectionView {
   const parsed = parseAnswers(inspection.answers);
   const missing = parsed.ok ? listMissing(parsed.answers, inspection.vehicle, 'entrant') : [];
-  return viewJudged(inspection, missing, ticket);
+  return viewJudged(inspection, missing, ticket, which);
 }
 
 /** The same of one whose missing answers are known. */
@@ -106,7 +134,9 @@ export function viewJudged(
   inspection: Omit<NewInspection, 'vehicle' | 'context' | 'by' | 'at'> & { carNumber: string; submittedAt: Date },
   missing: readonly Cell[],
   ticket: Ticket | undefined,
+  which: WhichFindings = 'counting',
 ): InspectionView {
+  const { findings } = inspection;
   return {
     inspectionId: inspection.inspectionId,
     entryId: inspection.entryId,
@@ -118,7 +148,8 @@ export function viewJudged(
     cause: inspection.cause,
     parameters: inspection.parameters,
     verdict: inspection.verdict,
-    findings: viewFindings(inspection.findings),
+    tally: tallyOf(findings),
+    findings: viewFindings(which === 'all' ? findings : withoutMet(findings)),
     missing: [...missing],
     answers: inspection.answers,
     ticket: ticket ?? null,

@@ -2,8 +2,8 @@ import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut, line } from '../../http/frame/common-schemas.ts';
-import { AskedView } from './form-schema.ts';
-import { FINDING_EXAMPLE, FindingView, VerdictView } from '../../http/views/finding-view.ts';
+import { AskedView, JUDGED_BY } from './form-schema.ts';
+import { FINDING_EXAMPLE, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 
 export const RawAnswersIn = z
   .record(z.string().max(80), z.unknown())
@@ -36,7 +36,20 @@ export const DraftView = z
     entryId: Id,
     draftRev: z.int().describe('Version of the draft, as in the ETag'),
     verdict: VerdictView,
-    findings: z.array(FindingView).describe('What the rules say so far, in rule-set order'),
+    tally: TallyView,
+    judgedBy: z
+      .string()
+      .describe(
+        `${JUDGED_BY}. When it is not what the form said, read the form again: more has changed than the draft`,
+      ),
+    findings: z
+      .array(FindingView)
+      .describe(
+        'What the rules say otherwise than of the draft before; with `findings=all` all they say. In rule-set order',
+      ),
+    gone: z
+      .array(z.object({ ruleId: z.string().describe('Id of the rule'), position: z.string().optional() }))
+      .describe('Findings of the draft before that are no more: their rules do not apply to these answers'),
     asked: AskedView,
     missing: z.array(MissingAnswer).describe('What is asked and still to be answered'),
     notApplicable: z.array(z.string()).describe('Answers kept but not used: they do not apply to this car'),
@@ -62,7 +75,10 @@ export const InspectionView = z
       .describe('`rejudged`: the same answers under other rules, ordered by the organizer'),
     parameters: z.record(z.string(), ParameterOverride).describe("The run group's overrides that judged it"),
     verdict: VerdictView,
-    findings: z.array(FindingView).describe('One per rule and position, in rule-set order'),
+    tally: TallyView,
+    findings: z
+      .array(FindingView)
+      .describe('What is not met or not answered, in rule-set order; with `findings=all` also what is met'),
     missing: z
       .array(MissingAnswer)
       .describe('What the catalogue has for this car and was not answered, also what no rule asked for'),
@@ -88,6 +104,7 @@ export const INSPECTION_EXAMPLE: InspectionView = {
   cause: 'submitted',
   parameters: { padMinimum: { value: 4, unit: 'mm' } },
   verdict: 'barred',
+  tally: TALLY_EXAMPLE,
   findings: [FINDING_EXAMPLE],
   missing: [],
   answers: { 'pad.thickness': { 'FL.in': { value: 3.5, unit: 'mm' } } },

@@ -4,7 +4,15 @@ import type { Pool, Tx } from '../../platform/database/db.ts';
 import { type PlainTx, runPrepared } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/locks/entry-lock.ts';
-import { CONTEXT_COLUMNS, type ContextRow, contextStatement } from '../../records/judging/judging-context.ts';
+import type { JudgedWith } from '../../records/judging/judge-entry.ts';
+import {
+  CONTEXT_COLUMNS,
+  type ContextRow,
+  contextStatement,
+  type VenueDetails,
+  venueFacts,
+} from '../../records/judging/judging-context.ts';
+import type { RulesRef } from '../../records/judging/rules.ts';
 import { placeOfNew } from '../../records/tickets.ts';
 
 export interface Draft {
@@ -21,12 +29,40 @@ export async function getDraft(db: Tx, entryId: string): Promise<Draft> {
 /** What a draft is judged by, and the version that is saved; 0 when nothing is. */
 export interface DraftRow extends ContextRow {
   rev: number;
+  saved: Record<string, unknown> | null;
 }
 
 export async function readForDraft(pool: Pool, entryId: string): Promise<DraftRow | undefined> {
-  const rev = Prisma.sql`COALESCE((SELECT dr.rev FROM drafts dr WHERE dr.entry_id = e.id), 0) AS rev`;
+  const rev = Prisma.sql`COALESCE((SELECT dr.rev FROM drafts dr WHERE dr.entry_id = e.id), 0) AS rev,
+    (SELECT dr.answers FROM drafts dr WHERE dr.entry_id = e.id) AS saved`;
   const [row] = await runPrepared<DraftRow>(pool, contextStatement(entryId, rev));
   return row;
+}
+
+/** What all cars of a run group are judged by. */
+export type GroupJudgedWith = RulesRef & Pick<JudgedWith, 'event' | 'venue'>;
+
+/** Undefined where there is no such run group, or where the entrant's entry is in another. */
+export async function findGroup(
+  pool: Pool,
+  runGroupId: string,
+  entryId: string | undefined,
+): Promise<GroupJudgedWith | undefined> {
+  const [row] = await runPrepared<
+    RulesRef & { startsOn: string; endsOn: string; timeZone: string; venue: VenueDetails }
+  >(
+    pool,
+    Prisma.sql`
+    SELECT g.rule_set_id AS "ruleSetId", g.rule_set_version AS "ruleSetVersion", g.resolved_hash AS "resolvedHash",
+           g.parameters, to_char(ev.starts_on, 'YYYY-MM-DD') AS "startsOn", to_char(ev.ends_on, 'YYYY-MM-DD') AS "endsOn",
+           ve.time_zone AS "timeZone", ve.details AS venue
+    FROM run_groups g JOIN events ev ON ev.id = g.event_id JOIN venues ve ON ve.id = ev.venue_id
+    WHERE g.id = ${runGroupId}::uuid AND (${entryId ?? null}::uuid IS NULL
+      OR EXISTS (SELECT 1 FROM entries e WHERE e.id = ${entryId ?? null}::uuid AND e.run_group_id = g.id))`,
+  );
+  if (row === undefined) return undefined;
+  const { startsOn, endsOn, timeZone, venue, ...ref } = row;
+  return { ...ref, event: { startsOn, endsOn }, venue: { timeZone, ...venueFacts(venue) } };
 }
 
 /** Saves the draft if it still has the version `rev` (0: none is there yet); returns whether it did. */

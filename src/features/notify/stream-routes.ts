@@ -77,6 +77,7 @@ export async function streamRoutes(app: FastifyInstance, deps: Deps): Promise<vo
   addRoute(app, {
     method: 'GET',
     path: '/events/:eventId/stream',
+    neverCompressed: true,
     operationId: 'streamEvent',
     summary: 'Follow what changes at an event, as it changes',
     description: DESCRIPTION,

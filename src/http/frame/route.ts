@@ -72,6 +72,8 @@ export interface RouteSpec<P extends Schema, Q extends Schema, H extends Schema,
   shownOnce?: boolean;
   /** out of use: every answer says since when, until when, and what to call instead */
   deprecated?: Deprecated;
+  /** its answer is never compressed: it carries a secret, or is a stream of messages that must not be gathered */
+  neverCompressed?: boolean;
   /** answers with plain JSON text instead of encoding through the schema: for the hot path, whose view is typed */
   plainJson?: boolean;
   handle(input: {
@@ -141,6 +143,7 @@ export function addRoute<
       operation: info,
     },
     schema: operationSchema(spec, info, headers),
+    ...(spec.neverCompressed === true ? { compress: false } : {}),
     ...(spec.plainJson === true ? { serializerCompiler: () => JSON.stringify } : {}),
     ...(spec.deprecated === undefined ? {} : { onRequest: saying(deprecationHeaders(spec.deprecated)) }),
     handler: (request, reply) => answer(spec, request, reply, keyed),

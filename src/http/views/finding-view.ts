@@ -98,6 +98,28 @@ export const FindingView = z
   })
   .meta({ id: 'Finding' });
 
+/** How many findings there are, by what they do. */
+export const TallyView = z
+  .object({
+    all: z.int().describe('Findings of this judgement'),
+    met: z.int().describe('Rules that are met'),
+    bar: z.int().describe('Findings that keep the car off the track'),
+    inspect: z.int().describe('Findings that the line must look at'),
+    advise: z.int().describe('Findings that are advice'),
+  })
+  .meta({ id: 'Tally' });
+
+export const TALLY_EXAMPLE: z.infer<typeof TallyView> = { all: 260, met: 254, bar: 1, inspect: 4, advise: 1 };
+
+/** What to send: only what is not met (the usual), or all findings. */
+export const FindingsQuery = z.strictObject({
+  findings: z
+    .enum(['counting', 'all'])
+    .default('counting')
+    .describe('`counting`: only what is not met, or not answered; `all`: also what is met'),
+});
+export type WhichFindings = z.infer<typeof FindingsQuery>['findings'];
+
 /** A copy that the response schema can hold; findings are readonly inside. */
 export function viewFindings(findings: readonly Finding[]): z.infer<typeof FindingView>[] {
   return findings.map((finding) => ({

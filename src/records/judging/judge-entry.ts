@@ -1,3 +1,4 @@
+import { CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
@@ -9,6 +10,7 @@ import type { EventDays } from '../../domain/rules/model/rule-set.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { placeOfRule, type Says, sayLimits } from '../../domain/rules/says/says.ts';
 import { nameFaults, ProblemError } from '../../http/frame/problem.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { JudgingContext } from './judging-context.ts';
 import { type JudgingRules, overridesOf } from './rules.ts';
@@ -92,6 +94,17 @@ export function sayLimitsOf(
 ): Map<string, Says> {
   const places = new Set(findings.map(({ ruleId, position }) => placeOfRule(ruleId, position)));
   return sayLimits(rules.compiled, inputOf(rules, context, input), language, places);
+}
+
+/**
+ * Names all but the answers that a judgement of an entry depends on. As long as it is the same, findings differ only where the
+ * answers do.
+ */
+export function judgedBy(rules: JudgingRules, context: JudgingContext, now: Date): string {
+  const { ruleSetId, ruleSetVersion, resolvedHash, parameters, vehicle } = context;
+  const concessions = concessionsInForce(context.concessions, rules.compiled.ruleSet.rules, now);
+  const all = { ruleSetId, ruleSetVersion, resolvedHash, parameters, vehicle, ...keptContext(context), concessions };
+  return canonicalHash({ ...all, catalogue: CATALOGUE_VERSION }).slice(0, 16);
 }
 
 /**

@@ -112,7 +112,7 @@ export interface JudgingContext {
   concessions: readonly Concession[];
 }
 
-interface VenueDetails {
+export interface VenueDetails {
   topSpeedKmh?: number;
   soundLimit?: { levelDb: number; distanceM: number };
   lapLengthM?: number;
@@ -205,7 +205,7 @@ export function toJudgingContext(entryId: string, row: ContextRow): JudgingConte
   };
 }
 
-function venueFacts(details: VenueDetails): VenueFacts {
+export function venueFacts(details: VenueDetails): VenueFacts {
   const { topSpeedKmh, lapLengthM, designAirTemperatureC, brakingZones } = details;
   return {
     ...(topSpeedKmh === undefined ? {} : { topSpeedKmh }),

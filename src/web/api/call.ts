@@ -72,6 +72,8 @@ export interface CallOptions {
   type?: string;
   /** media type of the answer, where there are several */
   accept?: string;
+  /** what is at the address never changes: the browser may keep it */
+  mayBeKept?: boolean;
 }
 
 interface AnyInput {
@@ -99,7 +101,7 @@ export async function call<S extends Shape>(
     method: operation.method,
     headers: headersOf(input, options),
     ...(body === undefined ? {} : { body: isRaw(body) ? body : JSON.stringify(body) }),
-    cache: 'no-store',
+    cache: options.mayBeKept === true ? 'default' : 'no-store',
     credentials: 'omit',
     signal: signal === undefined ? timeout : AbortSignal.any([signal, timeout]),
   }).catch((error: unknown) => {

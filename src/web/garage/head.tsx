@@ -1,4 +1,4 @@
-import type { FormView } from '../api/operations.ts';
+import type { FormView } from './kept/form.ts';
 import { countOf, stuckCells } from './kept/answers-count.ts';
 import { countFixes, placesOf } from './kept/asked.ts';
 import { useGarage } from './context.ts';

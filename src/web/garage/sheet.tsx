@@ -1,4 +1,5 @@
-import type { Finding, FormView, InspectionView } from '../api/operations.ts';
+import type { Finding, InspectionView } from '../api/operations.ts';
+import type { FormView } from './kept/form.ts';
 import { words } from '../shared/words.ts';
 import { fixesOf, fixOf, type FormItem, isAbout, placesAt, placesOf, positionsOf } from './kept/asked.ts';
 import { cellsOfAnswer } from './kept/cells.ts';

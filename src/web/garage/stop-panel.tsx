@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
-import type { EntryView, FormView } from '../api/operations.ts';
+import type { EntryView } from '../api/operations.ts';
+import type { FormView } from './kept/form.ts';
 import { words } from '../shared/words.ts';
 import { type StopKind, sentOrThrow } from '../shared/stops.ts';
 import { UnsentStops } from '../shared/holds/unsent-stops.tsx';

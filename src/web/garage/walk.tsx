@@ -1,4 +1,4 @@
-import type { FormView } from '../api/operations.ts';
+import type { FormView } from './kept/form.ts';
 import { countOf } from './kept/answers-count.ts';
 import { useGarage } from './context.ts';
 import { type Declaration, setCells } from './kept/declaration.ts';

@@ -1,11 +1,11 @@
 import { fillSentence, roundInside, type SaysValue, type Show } from '../../domain/rules/says/sentence.ts';
-import type { FormView } from '../api/operations.ts';
+import type { Says as SaysOfApi } from '../api/operations.ts';
 import { currentLanguage } from './text.ts';
 import { locale } from './times.ts';
 import { convertShown, decimalsOf, showNumber, shownUnit, suffixOf } from './units.ts';
 
 /** A limit as one sentence, as the API says it. */
-export type Says = NonNullable<FormView['items'][number]['rules'][number]['says']>;
+export type Says = SaysOfApi;
 
 /** A number of a limit in the unit of this device, never rounded to the side that is outside. */
 const number: Show['number'] = ({ value, unit, decimals, inside, difference }) => {

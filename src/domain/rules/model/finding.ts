@@ -197,3 +197,19 @@ export function verdictOf(findings: readonly Finding[]): Verdict {
   }
   return verdict;
 }
+
+/** How many findings there are, how many are met, and what the others do. */
+export type Tally = Readonly<Record<'all' | 'met' | Exclude<Counts, 'no'>, number>>;
+
+export function tallyOf(findings: readonly Finding[]): Tally {
+  const tally = { all: findings.length, met: 0, bar: 0, inspect: 0, advise: 0 };
+  for (const { result, counts } of findings) {
+    if (result === 'met') tally.met += 1;
+    if (counts !== 'no') tally[counts] += 1;
+  }
+  return tally;
+}
+
+/** Findings that say more than that all is well: what is not met, and what could not be judged, conceded or not. */
+export const withoutMet = (findings: readonly Finding[]): Finding[] =>
+  findings.filter(({ result }) => result !== 'met');

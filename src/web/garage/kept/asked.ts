@@ -1,6 +1,7 @@
 import { isAskedByNow } from '../../../domain/catalogue/asked-after.ts';
 import type { AnswerType, SimpleAnswerType } from '../../../domain/catalogue/item.ts';
-import type { Finding, FormView } from '../../api/operations.ts';
+import type { Finding } from '../../api/operations.ts';
+import type { FormItem } from './form.ts';
 
 const RANK = { bar: 0, inspect: 1, advise: 2, no: 3 } as const;
 
@@ -58,7 +59,7 @@ export function countFixes(findings: readonly Finding[]): { bar: number; inspect
   return count;
 }
 
-export type FormItem = FormView['items'][number];
+export type { FormItem };
 
 /** Where one value is typed: an item, at a position, in a part of a composite answer. */
 export interface Place {

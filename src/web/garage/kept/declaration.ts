@@ -1,5 +1,6 @@
 import { batch, computed, type ReadonlySignal, type Signal, signal } from '@preact/signals';
-import type { DraftView, EntryView, Finding, FormView, InspectionView } from '../../api/operations.ts';
+import type { DraftView, EntryView, Finding, InspectionView } from '../../api/operations.ts';
+import type { FormView } from './form.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
 import { cellOf, type FormItem, isAsked, placeOfCell, shownOf } from './asked.ts';

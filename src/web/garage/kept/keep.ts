@@ -1,5 +1,6 @@
 import type { DBSchema } from 'idb';
-import type { EntryView, FormView, InspectionView } from '../../api/operations.ts';
+import type { EntryView, InspectionView } from '../../api/operations.ts';
+import type { FormView } from './form.ts';
 import { defineStore } from '../../shared/device-store.ts';
 import { type Cells, type Leaf, sameLeaf } from './cells.ts';
 

@@ -1,8 +1,19 @@
 import { batch } from '@preact/signals';
 import { ApiProblem, call, isTransient } from '../../api/call.ts';
-import { type FormView, getEntry, getForm, listInspections, saveDeclaration } from '../../api/operations.ts';
+import {
+  type DraftView,
+  getEntry,
+  getForm,
+  getInspection,
+  getQuestions,
+  type InspectionView,
+  listInspections,
+  type QuestionsView,
+  saveDeclaration,
+} from '../../api/operations.ts';
 import { cellAtPointer, sameLeaf } from './cells.ts';
 import { type Declaration, type Fault, keep, keepAnswer, sendable, takeForm } from './declaration.ts';
+import { findingsAfter, type FormView, joinForm } from './form.ts';
 import { changedCells, listWaitingPhotos, readKnown, readTyping } from './keep.ts';
 
 const DEBOUNCE_MS = 600;
@@ -138,18 +149,45 @@ export async function openKept(declaration: Declaration): Promise<void> {
   });
 }
 
+/** The questions that were read last: whoever looks again reads only what is about the car. */
+let last: { hash: string; questions: QuestionsView } | undefined;
+
+/** Reads the form of an entry. */
+async function readForm(entryId: string, token: string): Promise<FormView> {
+  const { body: own } = await call(getForm, { params: { entryId } }, { token });
+  const { runGroupId, hash } = own.questions;
+  if (last?.hash !== hash) {
+    const params = { runGroupId, name: hash };
+    last = { hash, questions: (await call(getQuestions, { params }, { token, mayBeKept: true })).body };
+  }
+  return joinForm(own, last.questions);
+}
+
 /** Reads form, entry and newest revision. */
 export async function pull(declaration: Declaration): Promise<void> {
   const { token } = declaration.session;
   const params = { entryId: declaration.entryId };
   const [form, entry, revisions] = await Promise.all([
-    call(getForm, { params }, { token }),
+    readForm(declaration.entryId, token),
     call(getEntry, { params }, { token }),
     call(listInspections, { params }, { token }),
   ]);
+  const newest = revisions.body.inspections[0];
+  const inspection = newest === undefined ? undefined : await withAllFindings(declaration, newest);
   declaration.entry.value = entry.body;
-  declaration.inspection.value = revisions.body.inspections[0];
-  takeForm(declaration, form.body);
+  declaration.inspection.value = inspection;
+  takeForm(declaration, form);
+}
+
+/** A revision with what is met too, for the sheet that goes to the line: read once, as it never changes. */
+async function withAllFindings(declaration: Declaration, newest: InspectionView): Promise<InspectionView> {
+  const { inspectionId, tally } = newest;
+  const known = declaration.inspection.value;
+  if (known?.inspectionId === inspectionId && known.findings.length === tally.all) {
+    return { ...newest, findings: known.findings };
+  }
+  const input = { params: { inspectionId }, query: { findings: 'all' as const } };
+  return (await call(getInspection, input, { token: declaration.session.token })).body;
 }
 
 /** Sends what is not with the server, until all that can be sent is; a draft is its entrant's. */
@@ -180,22 +218,9 @@ async function save(
       },
       { token: declaration.session.token },
     );
-    batch(() => {
-      declaration.base.value = { rev: body.draftRev, cells: sent };
-      declaration.findings.value = body.findings;
-      declaration.verdict.value = body.verdict;
-      const { form } = declaration;
-      // What is kept for the time without a network has the newest findings and questions too.
-      if (form.value !== undefined) {
-        const { findings, verdict, asked } = body;
-        const before = new Set(form.value.asked.cells);
-        const more = asked.cells.filter((cell) => !before.has(cell));
-        if (more.length > 0) declaration.broughtUp.value = more;
-        form.value = { ...form.value, findings, verdict, asked };
-      }
-    });
+    declaration.base.value = { rev: body.draftRev, cells: sent };
     keep(declaration);
-    keepAnswer(declaration);
+    await takeSaved(declaration, body);
     return true;
   } catch (error) {
     if (!(error instanceof ApiProblem)) throw error;
@@ -204,6 +229,25 @@ async function save(
     else throw error;
     return false;
   }
+}
+
+/** Takes what the rules say of the draft that was just saved. */
+async function takeSaved(declaration: Declaration, saved: DraftView): Promise<void> {
+  const form = declaration.form.value;
+  // More than the answers has changed since the form was read: what differs from the draft before says too little.
+  if (form === undefined || form.judgedBy !== saved.judgedBy) return pull(declaration);
+  const findings = findingsAfter(form, saved);
+  const { verdict, tally, asked } = saved;
+  const before = new Set(form.asked.cells);
+  const more = asked.cells.filter((cell) => !before.has(cell));
+  batch(() => {
+    if (more.length > 0) declaration.broughtUp.value = more;
+    declaration.findings.value = findings;
+    declaration.verdict.value = verdict;
+    // What is kept for the time without a network has the newest findings and questions too.
+    declaration.form.value = { ...form, findings, verdict, tally, asked };
+  });
+  keepAnswer(declaration);
 }
 
 /** @returns whether at least one fault belongs to a field, so that the rest can be sent without it */

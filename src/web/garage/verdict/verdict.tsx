@@ -1,4 +1,5 @@
-import type { EntryView, Finding, FormView, InspectionView } from '../../api/operations.ts';
+import type { EntryView, Finding, InspectionView } from '../../api/operations.ts';
+import type { FormView } from '../kept/form.ts';
 import { withClockTimes } from '../../shared/times.ts';
 import { useGarage } from '../context.ts';
 import { Explanation } from './explanation.tsx';

@@ -242,7 +242,7 @@ function Inspections({ entryId, office, at }: { entryId: string; office: OfficeC
 }
 
 function Revision({ inspection, office, open }: { inspection: InspectionView; office: OfficeContext; open: boolean }) {
-  const { revision, verdict, submittedAt, findings, cause } = inspection;
+  const { revision, verdict, submittedAt, tally, findings, cause } = inspection;
   const wrong = findings.filter(({ result }) => result !== 'met');
   return (
     <details open={open}>
@@ -252,7 +252,7 @@ function Revision({ inspection, office, open }: { inspection: InspectionView; of
         {t(`verdict.${verdict}`)}
         {cause === 'rejudged' && ` (${t('inspections.rejudged')})`}
       </summary>
-      <p>{t('inspections.met', { met: findings.length - wrong.length, all: findings.length })}</p>
+      <p>{t('inspections.met', { met: tally.met, all: tally.all })}</p>
       {wrong.length > 0 && (
         <Table
           caption={t('inspections.wrong', { number: revision })}

@@ -1,0 +1,114 @@
+import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { WALK_ORDER } from '../../domain/catalogue/areas.ts';
+import { CATALOGUE } from '../../domain/catalogue/catalogue.ts';
+import type { Item } from '../../domain/catalogue/item.ts';
+import { answerIn, areaName, CATALOGUE_LANGUAGES, itemTexts } from '../../domain/catalogue/texts.ts';
+import { CAUTIONS } from '../../domain/cautions.ts';
+import { languagesOf } from '../../domain/rules/says/rule-words.ts';
+import { placeOfRule } from '../../domain/rules/says/says.ts';
+import { viewSays } from '../../http/views/says-view.ts';
+import { notFound } from '../../http/frame/problem.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
+import { judgeEntry, sayLimitsOf } from '../../records/judging/judge-entry.ts';
+import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
+import { viewDoesNotApply } from './catalogue-schemas.ts';
+import type { FormView, QuestionsView } from './form-schema.ts';
+import { findGroup, type GroupJudgedWith } from './store.ts';
+
+/** What is asked and judged of every car of a run group, in one language. */
+interface Questions {
+  /** of the text */
+  hash: string;
+  /** `QuestionsView` as JSON */
+  text: string;
+  /** the sentence of each rule that has one, as JSON */
+  says: ReadonlyMap<string, string>;
+}
+
+// As long as the rules themselves are kept, which are few; by group and language, of which they have a few each.
+const made = new WeakMap<JudgingRules, Map<string, Questions>>();
+const KEPT = 20;
+
+/** Follows from the rules, the group's event and venue, and the catalogue alone. */
+export function questionsOf(rules: JudgingRules, group: GroupJudgedWith, language: string): Questions {
+  const { event, venue, parameters } = group;
+  const { startsOn, endsOn } = event;
+  const key = JSON.stringify([language, startsOn, endsOn, venue, parameters]);
+  const all = made.get(rules) ?? new Map<string, Questions>();
+  made.set(rules, all);
+  const known = all.get(key);
+  if (known !== undefined) return known;
+  const says = sayOfAllCars(rules, group, language);
+  const view: QuestionsView = {
+    areas: WALK_ORDER.map((area) => ({ area, label: areaName(area, language) })),
+    items: CATALOGUE.map((item) => viewItem(item, language)),
+    rules: rules.compiled.ruleSet.rules.map(({ id: ruleId, title, effect, items, basis }) => {
+      const said = says.get(ruleId);
+      return { ruleId, title, effect, items: [...items], basis, ...(said === undefined ? {} : { says: said }) };
+    }),
+  };
+  const texts = new Map([...says].map(([ruleId, said]) => [ruleId, JSON.stringify(said)]));
+  const questions = { hash: canonicalHash(view), text: JSON.stringify(view), says: texts };
+  const [oldest] = all.keys();
+  if (all.size >= KEPT && oldest !== undefined) all.delete(oldest);
+  all.set(key, questions);
+  return questions;
+}
+
+/** The sentence of each rule about a car of which nothing is known, where it is the same at each of its positions. */
+function sayOfAllCars(rules: JudgingRules, group: GroupJudgedWith, language: string) {
+  const { event, venue, parameters, resolvedHash } = group;
+  const nothing = { vehicle: { description: '' }, concessions: [], earlier: [], photos: {} };
+  const judgedWith = { event, venue, parameters, resolvedHash, ...nothing };
+  const input = { answers: new Map(), stage: 'declaration', now: new Date(0) } as const;
+  const { findings } = judgeEntry(rules, judgedWith, input);
+  const says = sayLimitsOf(rules, judgedWith, { ...input, language, findings });
+  const ofRules = new Map<string, NonNullable<QuestionsView['rules'][number]['says']>>();
+  for (const { ruleId, position } of findings) {
+    const said = says.get(placeOfRule(ruleId, position));
+    // Where positions differ the first stands for all, and forms say the others.
+    if (said !== undefined && !ofRules.has(ruleId)) ofRules.set(ruleId, viewSays(said));
+  }
+  return ofRules;
+}
+
+function viewItem(item: Item, language: string): QuestionsView['items'][number] {
+  const { key, area, askedAfter, answeredBy, detailOf, lowestOf, doesNotApply, cautions = [] } = item;
+  const { label, help } = itemTexts(item, language);
+  return {
+    key,
+    area,
+    label,
+    help,
+    answer: answerIn(item, language),
+    ...(askedAfter === undefined ? {} : { askedAfter: { item: askedAfter.item, answers: [...askedAfter.answers] } }),
+    answeredBy,
+    ...(detailOf === undefined ? {} : { detailOf }),
+    ...(lowestOf === undefined ? {} : { lowestOf }),
+    ...(doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(doesNotApply) }),
+    cautions: cautions.map((id) => CAUTIONS[id].text),
+  };
+}
+
+/** Where the questions of a run group are read: at an address of exactly what is there. */
+export function addressOf({ hash }: Questions, runGroupId: string): FormView['questions'] {
+  return { address: `/v1/run-groups/${runGroupId}/questions/${hash}`, runGroupId, hash };
+}
+
+/**
+ * The questions of a run group as JSON text, if they are still those that the hash names, in whatever language; an entrant
+ * reads those of the own group.
+ *
+ * @throws ProblemError `not-found`: also when rules, event, venue or catalogue have changed since
+ */
+export async function readQuestions(deps: Deps, actor: Actor, named: { runGroupId: string; hash: string }) {
+  const group = await findGroup(deps.db.pool, named.runGroupId, actor.entryId);
+  if (group === undefined) throw notFound('run group');
+  const rules = await getRules(deps.db.prisma, group);
+  for (const language of new Set([...CATALOGUE_LANGUAGES, ...languagesOf(rules.compiled.ruleSet)])) {
+    const questions = questionsOf(rules, group, language);
+    if (questions.hash === named.hash) return questions.text;
+  }
+  throw notFound('version of the questions; read the form again, which names them');
+}
