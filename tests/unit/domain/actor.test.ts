@@ -4,8 +4,8 @@ import { INSPECTORS, personKey, ROLES, STAFF } from '../../../src/domain/actor.t
 import { maybeSamePerson } from '../../../src/domain/same-person.ts';
 
 describe('roles', () => {
-  test('staff is everybody but the entrant, and only inspectors and the chief sign cars off', () => {
-    expect(ROLES.filter((role) => !STAFF.includes(role))).toEqual(['entrant']);
+  test('staff is everybody but the entrant and the owner of a car, and only inspectors and the chief sign cars off', () => {
+    expect(ROLES.filter((role) => !STAFF.includes(role))).toEqual(['entrant', 'owner']);
     expect([...INSPECTORS].sort()).toEqual(['chief', 'inspector']);
   });
 });
