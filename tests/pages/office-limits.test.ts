@@ -71,7 +71,6 @@ describe.skipIf(!hasChromium())('limits as a form', () => {
     await limit(page, 'padThicknessMinimum').waitFor();
     expect(await page.locator('[data-limit]').count()).toBeGreaterThan(100);
 
-    const started = performance.now();
     await page.getByLabel('Search').fill('friction material');
     const pad = limit(page, 'padThicknessMinimum');
     await pad.locator('input').fill('80');
@@ -84,8 +83,6 @@ describe.skipIf(!hasChromium())('limits as a form', () => {
     await looked(page, 'limits-preview');
     await press(page, 'Save the limits');
     await page.getByText('The limits are saved.').waitFor({ timeout: 60_000 });
-    // What the form itself takes, on a machine that does other things beside it; a person types more slowly.
-    expect(performance.now() - started).toBeLessThan(60_000);
     await page.getByLabel('Search').fill('friction material');
     await pad.getByText('Why: Two heavy braking zones').waitFor();
     expect((await groups())[0]?.parameters['padThicknessMinimum']).toEqual({
@@ -122,14 +119,14 @@ describe.skipIf(!hasChromium())('limits as a form', () => {
     await page.goto(`/office#${organizer.token}`);
     await page.locator('nav.sections').waitFor();
     await page.goto(`/office?section=rules&group=${second?.runGroupId}`);
-    await page.getByLabel('Search').fill('floor-mats-out');
+    await page.getByLabel('Search').fill('oil-age');
     await page
       .getByText(/^What each of/)
       .first()
       .click();
-    await page.locator('[data-rule=floor-mats-out] select').selectOption('bar');
+    await page.locator('[data-rule=oil-age] select').selectOption('inspect');
     await page.getByLabel('For whom').selectOption('venue');
-    await page.getByLabel('Why', { exact: true }).fill('Steep pit lane');
+    await page.getByLabel('Why', { exact: true }).fill('Long corners');
     await press(page, 'Show which cars change');
     const names = (await groups()).map(({ name }) => name);
     await expect.poll(() => page.locator('[data-shown]').count(), { timeout: 120_000 }).toBe(names.length);
@@ -137,8 +134,8 @@ describe.skipIf(!hasChromium())('limits as a form', () => {
     await page.getByText('The limits are saved.').waitFor({ timeout: 120_000 });
     for (const { runGroupId } of await groups()) {
       const { body } = await t.api(organizer).get(`/v1/run-groups/${runGroupId}/limits`);
-      const mats = body.effects.find(({ ruleId }: { ruleId: string }) => ruleId === 'floor-mats-out');
-      expect(mats).toMatchObject({ effect: 'bar', from: 'venue', reason: 'Steep pit lane' });
+      const oil = body.effects.find(({ ruleId }: { ruleId: string }) => ruleId === 'oil-age');
+      expect(oil).toMatchObject({ effect: 'inspect', from: 'venue', reason: 'Long corners' });
     }
     await device.close();
   });

@@ -24,7 +24,7 @@ import { text } from './text.ts';
 const { t } = text;
 
 const ALLOWED: Readonly<Record<string, readonly Section[]>> = {
-  organizer: ['overview', 'entries', 'import', 'access', 'rules', 'event', 'start'],
+  organizer: ['overview', 'entries', 'import', 'access', 'rules', 'event', 'start', 'service'],
   chief: ['overview', 'entries', 'access', 'rules'],
 };
 
@@ -190,6 +190,16 @@ function Beginning({ list, session, onEvent }: BeginningProps) {
   );
 }
 
+const loadService = () => import('./service/service.tsx');
+
+function ServicePart({ office }: { office: OfficeContext }) {
+  return (
+    <Lazy name="service" load={loadService}>
+      {({ Service }) => <Service office={office} />}
+    </Lazy>
+  );
+}
+
 const loadStart = () => import('./start/start.tsx');
 
 function StartPart(props: StartProps) {
@@ -222,6 +232,7 @@ function Shown({ section, office, onEvent }: ShownProps) {
         {t(`section.${section}`)}
       </h2>
       {section === 'start' && <StartPart token={office.token} event={office.event} office={office} onEvent={onEvent} />}
+      {section === 'service' && <ServicePart office={office} />}
       {section === 'overview' && <Overview office={office} />}
       {section === 'entries' && <Entries office={office} />}
       {section === 'import' && <Import office={office} />}
