@@ -81,9 +81,16 @@ function sorted(value: unknown, path: readonly string[]): unknown {
   const parent = path.at(-1) ?? '';
   if (parent === 'example') return value;
   if (path.length === 0) entries.sort(([a], [b]) => rank(a) - rank(b));
+  else if (parent === 'schemas' && path.length === 2) entries.sort(([a], [b]) => (nounOf(a) < nounOf(b) ? -1 : 1));
   else if (!KEPT.has(parent)) entries.sort(([a], [b]) => (a < b ? -1 : 1));
   return Object.fromEntries(entries.map(([key, part]) => [key, sorted(part, [...path, key])]));
 }
+
+const FORMS =
+  /^(Create|Update|Mint|New|Replace|Save|Submit|Place|Lift|Grant|Start|Written|Created|Minted)(?=[A-Z])|(Input|View|List|Changes|Replacement)(?![a-z])/g;
+
+/** Schemas of one noun stand together: what is sent beside what is answered, which is alike and packs well. */
+const nounOf = (name: string): string => `${name.replaceAll(FORMS, '')} ${name}`;
 
 function rank(key: string): number {
   const place = TOP.indexOf(key);

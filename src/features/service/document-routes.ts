@@ -6,7 +6,7 @@ import { z } from 'zod';
 import { etagOf, isNotModified } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { ruleSetJsonSchema } from '../../http/openapi/rule-set-schema.ts';
-import { type AnswerExample, answerExamples, leanDocument } from './lean-document.ts';
+import { type ServedExample, servedExamples, leanDocument } from './lean-document.ts';
 
 const HIDDEN = { config: { access: 'public' }, schema: { hide: true } } as const;
 
@@ -38,7 +38,17 @@ export function apiDocument(app: FastifyInstance): Json {
   const schemas = (components['schemas'] ?? {}) as Json;
   const used = reachable([document['paths'], components['responses'], document['webhooks']], schemas);
   components['schemas'] = Object.fromEntries(Object.entries(schemas).filter(([name]) => used.has(name)));
+  dropNumberBounds(document);
   return document;
+}
+
+/** The bounds of what JavaScript counts exactly, which every whole number has: they say nothing about ours. */
+function dropNumberBounds(node: unknown): void {
+  if (typeof node !== 'object' || node === null) return;
+  const schema = node as Json;
+  if (schema['maximum'] === Number.MAX_SAFE_INTEGER) delete schema['maximum'];
+  if (schema['minimum'] === Number.MIN_SAFE_INTEGER) delete schema['minimum'];
+  for (const part of Object.values(schema)) dropNumberBounds(part);
 }
 
 function reachable(from: unknown, schemas: Json): Set<string> {
@@ -76,9 +86,9 @@ export async function documentRoutes(app: FastifyInstance): Promise<void> {
     if (isNotModified(request.headers['if-none-match'], etag)) return reply.code(304).send();
     return reply.header('content-type', 'application/json; charset=utf-8').send(text);
   });
-  let examples: Map<string, AnswerExample> | undefined;
+  let examples: Map<string, ServedExample> | undefined;
   app.get('/docs/examples/:name', EXAMPLE, async (request, reply) => {
-    examples ??= answerExamples(apiDocument(app));
+    examples ??= servedExamples(apiDocument(app));
     const found = examples.get(exampleParams.parse(request.params).name);
     if (found === undefined) throw notFound('example');
     // As text: an example of a picture is not a picture, and nothing here is to be opened as what it shows.

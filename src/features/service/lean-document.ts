@@ -1,8 +1,8 @@
 import { pascalCase } from '../../http/openapi/openapi-names.ts';
 import type { Json } from './document-routes.ts';
 
-/** Where the example of an answer is served, and what it is. */
-export interface AnswerExample {
+/** What is served as the example of a request or an answer. */
+export interface ServedExample {
   mediaType: string;
   value: unknown;
 }
@@ -10,14 +10,15 @@ export interface AnswerExample {
 interface Operation {
   operationId: string;
   parameters?: Json[];
+  requestBody?: { content: Record<string, Json> };
   responses: Record<string, { $ref?: string; headers?: Json; content?: Record<string, Json> }>;
 }
 
 type Shared = Record<'parameters' | 'headers', Map<string, Json>>;
 
 /**
- * The document for programs: what several operations have stands once in the components, and the examples of answers
- * stand at addresses of their own. It says the same as the whole one, in less than half of the bytes.
+ * The document for programs: what several operations have stands once in the components, and examples stand at
+ * addresses of their own. It says the same as the whole one, in less than half of the bytes.
  *
  * @param whole what `apiDocument` made; it is changed
  */
@@ -41,29 +42,48 @@ export function leanDocument(whole: Json): Json {
 
 function leanOperation(operation: Operation, shared: Shared, components: Record<string, Json>): void {
   if (operation.parameters !== undefined) operation.parameters = shareParameters(operation.parameters, shared);
-  for (const [status, response] of Object.entries(operation.responses)) {
+  for (const { media, slot, name } of exampleSlots(operation)) {
+    delete media['example'];
+    media['examples'] = { [slot]: { externalValue: `/docs/examples/${name}` } };
+  }
+  for (const response of Object.values(operation.responses)) {
     if (response.headers !== undefined) response.headers = shareHeaders(response.headers, shared);
-    for (const [type, media] of Object.entries(response.content ?? {})) {
-      if ('example' in media) moveExample(media, exampleName(operation.operationId, status, type));
+    for (const media of Object.values(response.content ?? {})) {
       media['schema'] = shareEnvelope(media['schema'] as Json, components);
     }
   }
 }
 
-/** The examples of answers by name, of the whole document. */
-export function answerExamples(whole: Json): Map<string, AnswerExample> {
+/** The examples of requests and answers by name, of the whole document. */
+export function servedExamples(whole: Json): Map<string, ServedExample> {
   return new Map(
-    operationsIn(whole).flatMap(({ operationId, responses }) =>
-      Object.entries(responses).flatMap(([status, { content }]) =>
-        Object.entries(content ?? {})
-          .filter(([, media]) => 'example' in media)
-          .map(([mediaType, media]) => {
-            const name = exampleName(operationId, status, mediaType);
-            return [name, { mediaType, value: media['example'] }] as const;
-          }),
+    operationsIn(whole).flatMap((operation) =>
+      exampleSlots(operation).map(
+        ({ media, mediaType, name }) => [name, { mediaType, value: media['example'] }] as const,
       ),
     ),
   );
+}
+
+interface ExampleSlot {
+  media: Json;
+  mediaType: string;
+  /** what the document calls the example at its place */
+  slot: 'request' | 'answer';
+  /** what it is served under */
+  name: string;
+}
+
+/** Where an operation has examples: of its request, and of its answers. */
+function exampleSlots({ operationId, requestBody, responses }: Operation): ExampleSlot[] {
+  const of = (content: Record<string, Json> | undefined, slot: ExampleSlot['slot'], about: string): ExampleSlot[] =>
+    Object.entries(content ?? {})
+      .filter(([, media]) => 'example' in media)
+      .map(([mediaType, media]) => ({ media, mediaType, slot, name: exampleName(operationId, about, mediaType) }));
+  return [
+    ...of(requestBody?.content, 'request', 'request'),
+    ...Object.entries(responses).flatMap(([status, { content }]) => of(content, 'answer', status)),
+  ];
 }
 
 function operationsIn(document: Json): Operation[] {
@@ -72,15 +92,10 @@ function operationsIn(document: Json): Operation[] {
   );
 }
 
-/** `createEntry-201`; other media types than JSON are named too. */
-function exampleName(operationId: string, status: string, mediaType: string): string {
+/** `createEntry-201`, `createEntry-request`; other media types than JSON are named too. */
+function exampleName(operationId: string, about: string, mediaType: string): string {
   const kind = mediaType === 'application/json' ? '' : `-${mediaType.split('/')[1]?.replaceAll(/[^a-z0-9]+/g, '-')}`;
-  return `${operationId}-${status}${kind}`;
-}
-
-function moveExample(media: Json, name: string): void {
-  delete media['example'];
-  media['examples'] = { answer: { externalValue: `/docs/examples/${name}` } };
+  return `${operationId}-${about}${kind}`;
 }
 
 function shareParameters(parameters: readonly Json[], { parameters: known }: Shared): Json[] {
