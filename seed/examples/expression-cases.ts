@@ -95,9 +95,9 @@ const BRAKES: Cases = {
   ],
   'pad-temperature-plausible': [
     one(
-      'from 100 to 101 °C',
+      'from 300 to 301 °C',
       'met',
-      answers({ 'pad.temperature-range': { front: { low: 100, high: 101 }, rear: { low: 0, high: 500 } } }),
+      answers({ 'pad.temperature-range': { front: { low: 300, high: 301 }, rear: { low: 0, high: 500 } } }),
     ),
     one(
       'from 500 to 500 °C',

@@ -189,7 +189,8 @@ export function unreliableFinding(
     fix,
     conceded,
     reliability,
-    head.clearedBy,
+    // a tick does not make a number likely
+    reliability.kind === 'implausible' ? 'measure' : head.clearedBy,
   );
 }
 

@@ -80,7 +80,7 @@ function movedLimit(
 }
 
 /** What the entrant reads where a value inside its limit is not enough. */
-function unreliableTexts(
+export function unreliableTexts(
   value: number,
   unit: Unit,
   limit: string,

@@ -121,6 +121,14 @@ function ownValue(run: Run, place: AnswerPlace): CelValue | undefined {
   return declared;
 }
 
+/**
+ * What was declared at a place and nobody has measured since: a look beside the judgement, which notes nothing.
+ */
+export function peekDeclared(run: Run, place: AnswerPlace): AnswerValue | undefined {
+  const isMeasured = run.measured !== undefined && at(run.measured, run.measuredSheet, place) !== undefined;
+  return isMeasured || place.inspectorOnly ? undefined : at(run.answers, run.sheet, place);
+}
+
 /** The answer of a cell, as `readOwn`; where there is none, the lowest value that was given around it. */
 export function readAnswer(run: Run, place: AnswerPlace): CelValue | undefined {
   const own = ownValue(run, place);

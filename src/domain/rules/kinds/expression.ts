@@ -8,6 +8,7 @@ import { type ComparedParts, type CompiledPart, compileRuleExpression } from '..
 import type { RuleFault } from '../model/rule-fault.ts';
 import { type Missing, RULE_READER, type Run } from '../judge/run.ts';
 import type { ExpressionTest } from '../model/test-schema.ts';
+import { guardImplausible } from './implausible.ts';
 import type { Binder, Kind, KindChecker } from './kind.ts';
 import { distance, keepText } from './limits.ts';
 
@@ -74,7 +75,9 @@ function bindCompared(parts: ComparedParts, binder: Binder): Judge {
   };
 }
 
-function bind(test: ExpressionTest, binder: Binder): Judge {
+const bind = (test: ExpressionTest, binder: Binder): Judge => guardImplausible(bindPlain(test, binder), binder);
+
+function bindPlain(test: ExpressionTest, binder: Binder): Judge {
   const { head } = binder;
   const expression = binder.expression(test.expr);
   if (expression.compared !== undefined) return bindCompared(expression.compared, binder);

@@ -5,6 +5,7 @@ import { enclosing, relate } from '../model/position-relations.ts';
 import { type AnswerPlace, isByLowest, readOwn, type Run } from '../judge/run.ts';
 import type { SpreadTest } from '../model/test-schema.ts';
 import { type AnswerOf, answerPlace, checkAnswer, typeOfAnswer } from './answer.ts';
+import { guardImplausible } from './implausible.ts';
 import type { Binder, Kind } from './kind.ts';
 import { bindLimit, checkLimit, distance, keepText, lacking } from './limits.ts';
 
@@ -24,7 +25,9 @@ function readAll(run: Run, places: readonly AnswerPlace[]): { low: number; high:
   return missing.length > 0 || places.length === 0 ? missing : { low, high };
 }
 
-function bind(test: SpreadTest, binder: Binder): Judge {
+const bind = (test: SpreadTest, binder: Binder): Judge => guardImplausible(bindPlain(test, binder), binder);
+
+function bindPlain(test: SpreadTest, binder: Binder): Judge {
   const { head, each, position } = binder;
   const item = findItem(test.item);
   if (item?.positions === undefined) throw new Error(`no positions of ${test.item}`);

@@ -87,4 +87,36 @@ describe('a value that is hardly what was meant', () => {
     };
     expect(judgeOne(rule, { 'pad.thickness': { 'FL.in': 40 } })).toMatchObject({ result: 'not-met', counts: 'bar' });
   });
+
+  describe('in whatever kind of rule', () => {
+    const doubt = {
+      result: 'unanswerable',
+      counts: 'inspect',
+      clearedBy: 'measure',
+      reliability: { kind: 'implausible' },
+    };
+
+    it('a calculation of it, a condition and a difference', () => {
+      const each = (expr: string) => ({
+        items: ['pad.thickness'],
+        each: 'wheel-side',
+        when: 'position == "FL.in"',
+        test: { kind: 'expression', expr },
+      });
+      const thick = { 'pad.thickness': { 'FL.in': 40, 'FL.out': 40 } };
+      // on one side compared, the other only asked
+      for (const expr of ['pad.thickness >= q(4, "mm")', 'pad.thickness > q(5, "mm") || pad.thickness < q(0, "mm")']) {
+        expect(judgeOne(each(expr), thick), expr).toMatchObject(doubt);
+        expect(judgeOne(each(expr), { 'pad.thickness': { 'FL.in': 8 } }), expr).toMatchObject({ result: 'met' });
+        expect(judgeOne(each(expr), { 'pad.thickness': { 'FL.in': 2 } }), expr).toMatchObject({ result: 'not-met' });
+      }
+      const spread = {
+        items: ['pad.thickness'],
+        when: 'position == "FL"',
+        test: { kind: 'spread', item: 'pad.thickness', within: 'wheel', atMost: { value: 2, unit: 'mm' } },
+      };
+      expect(judgeOne(spread, thick)).toMatchObject(doubt);
+      expect(judgeOne(spread, { 'pad.thickness': { 'FL.in': 8, 'FL.out': 7 } })).toMatchObject({ result: 'met' });
+    });
+  });
 });
