@@ -9,6 +9,7 @@ import { concessionRoutes } from './decide/concession-routes.ts';
 import { conditionRoutes } from './line/condition-routes.ts';
 import { enrolmentRoutes } from './access/enrolment-routes.ts';
 import { entryCsvRoutes, importRoutes } from './entries/import/csv-routes.ts';
+import { calendarRoutes } from './entries/calendar/routes.ts';
 import { entryRoutes } from './entries/routes.ts';
 import { eventPreviewRoutes, eventRoutes } from './set-up/event-routes.ts';
 import { explanationRoutes } from './declare/explain-routes.ts';
@@ -70,6 +71,7 @@ const V1: readonly Routes[] = [
   limitRoutes,
   rejudgementRoutes,
   entryRoutes,
+  calendarRoutes,
   entryCsvRoutes,
   importRoutes,
   vehicleRoutes,
