@@ -7,6 +7,7 @@ import deBrakes from './text/de/brakes.json' with { type: 'json' };
 import deCar from './text/de/engine-driveline.json' with { type: 'json' };
 import deChassis from './text/de/chassis.json' with { type: 'json' };
 import deRest from './text/de/other.json' with { type: 'json' };
+import dePositions from './text/de/positions.json' with { type: 'json' };
 import deOptions from './text/de/options.json' with { type: 'json' };
 import enOptions from './text/en/options.json' with { type: 'json' };
 
@@ -23,15 +24,18 @@ export interface CatalogueTexts {
   /** by option, or by `item:option` and `item.field:option` where it means another thing there */
   options: Readonly<Record<string, string>>;
   areas: Readonly<Partial<Record<Area, string>>>;
+  /** where on the car, by position and by part of one (`in` of `FL.in`) */
+  positions: Readonly<Record<string, string>>;
 }
 
 /** A third language is a third entry here, and its files. English labels and help stand with the items. */
 export const CATALOGUE_TEXTS: Readonly<Record<string, CatalogueTexts>> = {
-  en: { items: {}, options: enOptions, areas: AREA_LABELS },
+  en: { items: {}, options: enOptions, areas: AREA_LABELS, positions: {} },
   de: {
     items: { ...deCar, ...deBrakes, ...deChassis, ...deBody, ...deRest },
     options: deOptions,
     areas: deAreas,
+    positions: dePositions,
   },
 };
 
@@ -94,3 +98,10 @@ export function answerIn(item: Item, language: string, texts: Texts = CATALOGUE_
 /** The name of an area in a language. */
 export const areaName = (area: Area, language: string, texts: Texts = CATALOGUE_TEXTS): string =>
   texts[language]?.areas[area] ?? AREA_LABELS[area];
+
+/** Where on the car in a language: `vorne links, innerer Belag`; the position as it is where there are no words. */
+export function positionName(position: string, language: string, texts: Texts = CATALOGUE_TEXTS): string {
+  const names = texts[language]?.positions ?? {};
+  const parts = position.split('.').map((part) => names[part]);
+  return parts.some((part) => part === undefined) ? position : parts.join(', ');
+}

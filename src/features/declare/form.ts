@@ -8,7 +8,7 @@ import { type Answers, parseAnswers } from '../../domain/declaration/declaration
 import { isJsonObject } from '../../domain/declaration/read-answer.ts';
 import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
 import { type Finding, tallyOf } from '../../domain/rules/model/finding.ts';
-import { languagesOf } from '../../domain/rules/says/rule-words.ts';
+import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, type Says } from '../../domain/rules/says/says.ts';
 import { languageOf } from '../../http/frame/language.ts';
 import { manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
@@ -67,7 +67,7 @@ export async function getForm(
     verdict,
     tally: tallyOf(findings),
     judgedBy: judgedBy(rules, context, now),
-    findings: withoutRules(findings),
+    findings: withoutRules(findingsIn(findings, rules.compiled.ruleSet, language)),
     says: otherThan(questions.says, says, findings),
     concessions,
     ...manyConcessions(concessions),

@@ -5,6 +5,7 @@ import { CATALOGUE } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
 import { answerIn, areaName, CATALOGUE_LANGUAGES, itemTexts } from '../../domain/catalogue/texts.ts';
 import { CAUTIONS } from '../../domain/cautions.ts';
+import { titleIn } from '../../domain/rules/says/says.ts';
 import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule } from '../../domain/rules/says/says.ts';
 import { viewSays } from '../../http/views/says-view.ts';
@@ -39,11 +40,14 @@ export function questionsOf(rules: JudgingRules, group: GroupJudgedWith, languag
   made.set(rules, all);
   const known = all.get(key);
   if (known !== undefined) return known;
+  const { ruleSet } = rules.compiled;
   const says = sayOfAllCars(rules, group, language);
   const view: QuestionsView = {
     areas: WALK_ORDER.map((area) => ({ area, label: areaName(area, language) })),
     items: CATALOGUE.map((item) => viewItem(item, language)),
-    rules: rules.compiled.ruleSet.rules.map(({ id: ruleId, title, effect, items, basis }) => {
+    rules: ruleSet.rules.map((rule) => {
+      const { id: ruleId, effect, items, basis } = rule;
+      const title = titleIn(ruleSet, rule, language);
       const said = says.get(ruleId);
       return { ruleId, title, effect, items: [...items], basis, ...(said === undefined ? {} : { says: said }) };
     }),

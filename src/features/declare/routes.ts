@@ -5,7 +5,7 @@ import { STAFF } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { entryParams, IdempotencyKey, IfMatch } from '../../http/frame/common-schemas.ts';
 import { etagOf } from '../../http/frame/etag.ts';
-import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/language.ts';
+import { ACCEPT_LANGUAGE, AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/language.ts';
 import { FINDING_EXAMPLE, FindingsQuery, TALLY_EXAMPLE } from '../../http/views/finding-view.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
@@ -84,7 +84,7 @@ export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promis
     access: ['entrant'],
     params: entryParams,
     query: FindingsQuery,
-    headers: IfMatch,
+    headers: IfMatch.extend(ACCEPT_LANGUAGE),
     body: SaveDraft,
     bodyExample: ANSWERS_EXAMPLE,
     success: {
@@ -97,7 +97,13 @@ export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promis
     },
     problems: ['not-found', 'answers-not-acceptable', 'precondition-required', 'precondition-failed'],
     handle: async ({ params, query, headers, body, actor }) => {
-      const input = { entryId: params.entryId, ifMatch: headers['if-match'], body, which: query.findings };
+      const input = {
+        entryId: params.entryId,
+        ifMatch: headers['if-match'],
+        body,
+        which: query.findings,
+        accepts: headers,
+      };
       const draft = await saveDeclarationDraft(deps, actor, input);
       return { status: 200, bodyText: JSON.stringify(draft), headers: { etag: etagOf(draft.draftRev) } };
     },
@@ -146,7 +152,7 @@ function addSubmitRoute(app: FastifyInstance, deps: Deps): void {
     tag: 'Declaration',
     access: ['entrant', 'inspector', 'chief'],
     params: entryParams,
-    headers: IdempotencyKey,
+    headers: IdempotencyKey.extend(ACCEPT_LANGUAGE),
     body: SubmitInspection,
     bodyOptional: true,
     bodyExample: ANSWERS_EXAMPLE,
@@ -169,7 +175,8 @@ function addSubmitRoute(app: FastifyInstance, deps: Deps): void {
     ],
     handle: async ({ params, headers, body, actor, request }) => {
       const key = parseIdempotencyKey(headers['idempotency-key']);
-      return submitInspection(deps, actor, { entryId: params.entryId, key, body, requestId: request.id });
+      const { entryId } = params;
+      return submitInspection(deps, actor, { entryId, key, body, requestId: request.id, accepts: headers });
     },
   });
 }
@@ -208,11 +215,16 @@ function addReadRoutes(app: FastifyInstance, deps: Deps): void {
     access: [...STAFF, 'entrant'],
     params: inspectionParams,
     query: FindingsQuery,
+    headers: AcceptLanguage,
     success: { 200: { description: 'The revision', schema: InspectionView, example: INSPECTION_EXAMPLE } },
     problems: ['not-found'],
-    handle: async ({ params, query, actor }) => ({
+    handle: async ({ params, query, actor, headers }) => ({
       status: 200,
-      body: await getInspection(deps, actor, { inspectionId: params.inspectionId, which: query.findings }),
+      body: await getInspection(deps, actor, {
+        inspectionId: params.inspectionId,
+        which: query.findings,
+        accepts: headers,
+      }),
     }),
   });
 }

@@ -13,6 +13,8 @@ import {
 import { stillOpen } from '../../domain/rules/judge/asked.ts';
 import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
+import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
+import { languageOf } from '../../http/frame/language.ts';
 import { viewFindings, type WhichFindings } from '../../http/views/finding-view.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import {
@@ -23,7 +25,7 @@ import {
 } from '../../records/judging/inspections.ts';
 import { askedOfEntry, judgedBy, judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
-import { getRules } from '../../records/judging/rules.ts';
+import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { findPlace } from '../../records/tickets.ts';
 import { usable, viewAsked } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
@@ -38,7 +40,7 @@ import { getDraft, readForDraft, saveDraft } from './store.ts';
 export async function saveDeclarationDraft(
   deps: Deps,
   actor: Actor,
-  input: { entryId: string; ifMatch: string | undefined; body: SaveDraft; which: WhichFindings },
+  input: { entryId: string; ifMatch: string | undefined; body: SaveDraft; which: WhichFindings; accepts: Accepts },
 ): Promise<DraftView> {
   const { pool, prisma } = deps.db;
   const row = await readForDraft(pool, input.entryId);
@@ -63,7 +65,7 @@ export async function saveDeclarationDraft(
     verdict,
     tally: tallyOf(findings),
     judgedBy: judgedBy(rules, context, now),
-    findings: viewFindings(changed),
+    findings: viewFindings(wordsIn(changed, rules, input.accepts)),
     gone: gone.map(({ ruleId, position }) => (position === undefined ? { ruleId } : { ruleId, position })),
     asked: viewAsked(asked),
     missing: stillOpen(asked, answers).map(({ cell }) => parseCellKey(cell)),
@@ -94,12 +96,13 @@ function compareFindings(before: readonly Finding[], after: readonly Finding[]) 
 export async function getInspection(
   deps: Deps,
   actor: Actor,
-  { inspectionId, which }: { inspectionId: string; which: WhichFindings },
+  { inspectionId, which, accepts }: { inspectionId: string; which: WhichFindings; accepts: Accepts },
 ): Promise<InspectionView> {
   const inspection = await findInspection(deps.db.prisma, inspectionId);
   const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
   if (inspection === undefined || hidden) throw notFound('inspection');
-  return viewInspection(inspection, await findPlace(deps.db.prisma, inspectionId), which);
+  const said = await inWords(deps, inspection, accepts);
+  return viewInspection(said, await findPlace(deps.db.prisma, inspectionId), which);
 }
 
 /**
@@ -114,6 +117,25 @@ export async function listRevisions(deps: Deps, entryId: string, which: WhichFin
   if (newest === undefined) return [];
   const place = await findPlace(db, newest.inspectionId);
   return [viewInspection(newest, place, which), ...older.map((one) => viewInspection(one, undefined, which))];
+}
+
+/** Headers that say which language is wanted. */
+export type Accepts = { 'accept-language'?: string | undefined };
+
+/** Findings in the language that was asked for. */
+export function wordsIn(
+  findings: readonly Finding[],
+  { compiled }: JudgingRules,
+  accepts: Accepts,
+): readonly Finding[] {
+  const { ruleSet } = compiled;
+  return findingsIn(findings, ruleSet, languageOf(accepts, languagesOf(ruleSet)));
+}
+
+/** A revision as it is kept, its findings in the language that was asked for: by the rules that judged it. */
+async function inWords(deps: Deps, inspection: StoredInspection, accepts: Accepts): Promise<StoredInspection> {
+  const rules = await getRules(deps.db.prisma, inspection);
+  return { ...inspection, findings: [...wordsIn(inspection.findings, rules, accepts)] };
 }
 
 type Ticket = { ticketId: string; place: number };

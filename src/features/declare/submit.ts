@@ -37,13 +37,15 @@ import { isOpen, windowView } from './form.ts';
 import { inspectionNotifyJob } from './notify.job.ts';
 import type { SubmitInspection } from './schemas.ts';
 import { draftPart, readForSubmission, type SubmissionRow } from './store.ts';
-import { viewJudged } from './save-draft.ts';
+import { type Accepts, viewJudged, wordsIn } from './save-draft.ts';
 
 interface Submission {
   entryId: string;
   key: string;
   body: SubmitInspection;
   requestId: string;
+  /** the language that the answer is wanted in */
+  accepts: Accepts;
 }
 
 /** What is decided, before it is written. */
@@ -126,7 +128,8 @@ function decide(
     at,
   };
   const ticket = judgement.verdict === 'barred' ? undefined : { ticketId, place };
-  const told = { ...inspection, carNumber: entry.carNumber, submittedAt: at };
+  const findings = wordsIn(judgement.findings, rules, submission.accepts);
+  const told = { ...inspection, findings, carNumber: entry.carNumber, submittedAt: at };
   const bodyText = JSON.stringify(viewJudged(told, listMissing(answers, context.vehicle, 'entrant'), ticket));
   const headers = { location: `/v1/inspections/${inspection.inspectionId}` };
   return {
