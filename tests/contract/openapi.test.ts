@@ -35,6 +35,7 @@ const HIDDEN = new Set([
   'GET /docs/start',
   'GET /docs/rule-sets',
   'GET /docs/operate',
+  'GET /robots.txt',
   'GET /docs/install',
   'GET /docs/integrate',
   'GET /rule-set.schema.json',

@@ -31,6 +31,7 @@ const TABLE: Record<string, string> = {
   'GET /docs/rule-sets': '2222222',
   'GET /docs/operate': '2222222',
   'GET /docs/install': '2222222',
+  'GET /robots.txt': '2222222',
   'GET /docs/integrate': '2222222',
   'GET /rule-set.schema.json': '2222222',
   'GET /problems': '2222222',

@@ -137,7 +137,7 @@ export const FormView = z
       .optional()
       .describe('The event that `earlier` of the items is from'),
     verdict: VerdictView,
-    tally: TallyView,
+    tally: TallyView.describe('How many findings there are, by what they count for'),
     judgedBy: z.string().describe(JUDGED_BY),
     findings: z
       .array(FormFinding)

@@ -36,7 +36,7 @@ export const DraftView = z
     entryId: Id,
     draftRev: z.int().describe('Version of the draft, as in the ETag'),
     verdict: VerdictView,
-    tally: TallyView,
+    tally: TallyView.describe('How many findings there are, by what they count for'),
     judgedBy: z
       .string()
       .describe(
@@ -48,7 +48,12 @@ export const DraftView = z
         'What the rules say otherwise than of the draft before; with `findings=all` all they say. In rule-set order',
       ),
     gone: z
-      .array(z.object({ ruleId: z.string().describe('Id of the rule'), position: z.string().optional() }))
+      .array(
+        z.object({
+          ruleId: z.string().describe('Id of the rule'),
+          position: z.string().optional().describe('Where it was'),
+        }),
+      )
       .describe('Findings of the draft before that are no more: their rules do not apply to these answers'),
     asked: AskedView,
     missing: z.array(MissingAnswer).describe('What is asked and still to be answered'),
@@ -75,7 +80,7 @@ export const InspectionView = z
       .describe('`rejudged`: the same answers under other rules, ordered by the organizer'),
     parameters: z.record(z.string(), ParameterOverride).describe("The run group's overrides that judged it"),
     verdict: VerdictView,
-    tally: TallyView,
+    tally: TallyView.describe('How many findings there are, by what they count for'),
     findings: z
       .array(FindingView)
       .describe('What is not met or not answered, in rule-set order; with `findings=all` also what is met'),

@@ -82,9 +82,9 @@ export const RATE_LIMIT_HEADERS: Readonly<Record<string, Json>> = {
   'X-RateLimit-Reset': counted('Seconds until they are counted anew'),
 };
 
-/** The same as references, for responses. */
+/** Those of the draft standard as references, for responses; the older ones say the same, and stand in the document once. */
 export const RATE_LIMIT_REFERENCES: Json = Object.fromEntries(
-  Object.keys(RATE_LIMIT_HEADERS).map((name) => [name, { $ref: `#/components/headers/${name}` }]),
+  ['RateLimit-Policy', 'RateLimit'].map((name) => [name, { $ref: `#/components/headers/${name}` }]),
 );
 
 function counted(description: string): Json {

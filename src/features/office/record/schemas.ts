@@ -28,11 +28,11 @@ export const EntryRecordView = z
         z.object({
           signOffId: Id,
           inspectionId: Id.describe('The declaration that was decided on'),
-          decision: z.enum(['accept', 'accept-with-conditions', 'refuse']),
+          decision: z.enum(['accept', 'accept-with-conditions', 'refuse']).describe('What was decided'),
           by: z.string().describe('Who signed'),
           at: InstantOut,
-          note: z.string().optional(),
-          stickerNumber: z.string().optional(),
+          note: z.string().optional().describe('What the inspector wrote'),
+          stickerNumber: z.string().optional().describe('The sticker that was put on'),
           checks: z.array(Check).describe('What was looked at and measured'),
         }),
       )

@@ -28,7 +28,13 @@ const LimitView = z.object({
     .optional()
     .describe('Outside of this a value is likely a slip; it is asked back, not refused'),
   usedBy: z
-    .array(z.object({ ruleId: z.string(), title: z.string(), effect: Effect }))
+    .array(
+      z.object({
+        ruleId: z.string().describe('Id of the rule'),
+        title: z.string().describe('What it judges'),
+        effect: Effect.describe('What it does here when it is not met'),
+      }),
+    )
     .describe('The rules that read it'),
 });
 
@@ -52,7 +58,13 @@ export const LimitsView = z
     limits: z.array(LimitView).describe('In the order of the rule set'),
     effects: z.array(EffectView).describe('In the order of the rule set'),
     alwaysLook: z
-      .array(z.object({ id: z.string(), title: z.string(), seconds: z.number().optional() }))
+      .array(
+        z.object({
+          id: z.string().describe('Id of the point'),
+          title: z.string().describe('What is looked at'),
+          seconds: z.number().optional().describe('How long it takes'),
+        }),
+      )
       .describe('What can always be looked at; the limit `alwaysLookPoints` says what is'),
   })
   .meta({ id: 'Limits' });
