@@ -420,7 +420,8 @@ describe('the link of another car', () => {
       .send({ holder: 'Ada Quist' })
       .expect(201);
     const owner: TestToken = { ...made.body, role: 'owner' };
-    const isThere = (path: string) => [...path.matchAll(/:(\w+)/g)].every(([, name = '']) => name in ids);
+    const isThere = (path: string) =>
+      [...path.matchAll(/:(\w+)/g)].every(([, name = '']) => (ids as Record<string, unknown>)[name] !== undefined);
     for (const [route] of routes) {
       const [method = '', path = ''] = route.split(' ');
       if (!isThere(path)) continue;

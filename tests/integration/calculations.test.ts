@@ -48,7 +48,7 @@ describe('every computation', () => {
     const { status, body, headers } = await ask(name, example);
     expect(status).toBe(200);
     expect(headers['content-type']).toMatch(/^application\/json/u);
-    expect(headers['vary']).toBe('Accept');
+    expect(headers['vary']).toMatch(/^Accept\b/u);
     expect(Object.keys(body)).toEqual(['name', 'result', 'steps', 'assumptions', 'cautions', 'sources', 'caution']);
     expect(body.name).toBe(name);
     expect(body.caution).toMatch(/never guarantees a safe car/u);
@@ -141,7 +141,10 @@ describe('plots', () => {
     const { example } = CALCULATIONS.find((one) => one.name === name) ?? {};
     const answer = await ask(name, example, SVG).buffer(true);
     expect(answer.status).toBe(200);
-    expect(answer.headers).toMatchObject({ 'content-type': `${SVG}; charset=utf-8`, vary: 'Accept' });
+    expect(answer.headers).toMatchObject({
+      'content-type': `${SVG}; charset=utf-8`,
+      vary: expect.stringMatching(/^Accept\b/u),
+    });
     expect(answer.headers['content-security-policy']).toContain("default-src 'none'");
     const svg = readSvg(String(answer.body));
     expect(svg.attributes).toMatchObject({ role: 'img', width: '720' });
@@ -154,7 +157,11 @@ describe('plots', () => {
     CALCULATIONS.map(({ name, example }) => [name, example] as const).filter(([name]) => !PLOTTED.includes(name)),
   )('of %s are refused with 406', async (name, example) => {
     const { status, body, headers } = await ask(name, example, SVG);
-    expect([status, body.code, headers['vary']]).toEqual([406, 'media-type-not-offered', 'Accept']);
+    expect([status, body.code, headers['vary']]).toEqual([
+      406,
+      'media-type-not-offered',
+      expect.stringMatching(/^Accept\b/u),
+    ]);
     expect(headers['content-type']).toMatch(/^application\/problem\+json/u);
     expect(body.offered).toEqual(['application/json']);
   });

@@ -10,6 +10,7 @@ import {
   type TestEntry,
   type TestEvent,
 } from '../support/event.ts';
+import { wholeRevision } from '../support/form.ts';
 import { actionsOf, sql } from '../support/records.ts';
 
 let t: TestApp;
@@ -163,7 +164,8 @@ test('a submit that waits behind a change of the run group is judged by the grou
     await client.query('COMMIT');
     const answer = await waiting;
     expect(answer.status).toBe(201);
-    const limits = answer.body.findings.filter(({ ruleId }: { ruleId: string }) => ruleId === 'pad-thickness');
+    const whole = await wholeRevision(t, answer.body);
+    const limits = whole.findings.filter(({ ruleId }: { ruleId: string }) => ruleId === 'pad-thickness');
     expect(JSON.stringify(limits)).toContain('6 mm');
     expect(await actionsOf(t, entry.entryId)).toContain('inspection.submitted');
   } finally {

@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startTestApp, type TestApp, type TestToken } from '../support/app.ts';
@@ -42,7 +43,7 @@ async function send(operation: Operation, payload: string | Buffer, headers: Rec
     method: operation.method as 'POST',
     url,
     payload,
-    headers: { 'if-match': '*', 'idempotency-key': 'k', authorization: `Bearer ${token}`, ...headers },
+    headers: { 'if-match': '*', 'idempotency-key': randomUUID(), authorization: `Bearer ${token}`, ...headers },
   });
   expect(performance.now() - start, named(operation)).toBeLessThan(SOON_MS);
   expect(answer.statusCode, `${named(operation)} ${answer.body.slice(0, 300)}`).toBeLessThan(500);

@@ -31,17 +31,9 @@ export async function makeLink(
   { vehicleId, holder, sold }: MakeCarLink & { vehicleId: string },
 ): Promise<CarLink> {
   const now = deps.clock.now();
-  if (actor.role === 'entrant' && (holder !== actor.name || sold)) {
-    throw new ProblemError(
-      'not-acceptable',
-      'Make it in your own name. A car that was sold gets its new link from its owner or the organizer.',
-      {
-        errors: [{ pointer: '/holder', code: 'not-yours', detail: `Your name here is ${actor.name}.`, in: 'body' }],
-      },
-    );
-  }
   return inTransaction(deps.db.prisma, async (tx) => {
     await assertOwn(tx, actor, vehicleId);
+    if (actor.role === 'entrant' && (holder !== actor.name || sold)) throw notYours(actor.name);
     if ((await findCar(tx, vehicleId)) === undefined) throw notFound('vehicle');
     await endLinks(tx, vehicleId, now, sold ? undefined : holder);
     const token = newToken();
@@ -57,6 +49,13 @@ export async function makeLink(
     return { ...view(made), token };
   });
 }
+
+const notYours = (name: string): ProblemError =>
+  new ProblemError(
+    'not-acceptable',
+    'Make it in your own name. A car that was sold gets its new link from its owner or the organizer.',
+    { errors: [{ pointer: '/holder', code: 'not-yours', detail: `Your name here is ${name}.`, in: 'body' }] },
+  );
 
 /** @throws ProblemError `not-found` */
 export async function listLinksOfCar(deps: Deps, vehicleId: string) {

@@ -124,9 +124,9 @@ describe('what is typed', () => {
   });
 
   test('an answer of parts needs those that are required, and leaves out what is empty', () => {
-    expect(readTyped(itemOf('steering.free-play'), { play: '12' })).toMatchObject({
+    expect(readTyped(itemOf('steering.free-play'), { wheelDiameter: '360' })).toMatchObject({
       ok: false,
-      fault: { part: 'wheelDiameter', key: 'fault.missing' },
+      fault: { part: 'play', key: 'fault.missing' },
     });
     expect(readTyped(itemOf('wheel.bent'), { bent: 'yes', runout: '' })).toEqual({ ok: true, value: { bent: true } });
   });
