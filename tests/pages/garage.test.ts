@@ -58,7 +58,8 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     await page.locator('.car-number').getByText('21').waitFor();
     await page.getByText(/Declarations close/).waitFor();
     // only what applies: the coupé is neither open nor electric
-    expect(await page.locator('.areas').textContent()).not.toContain('Electric');
+    await page.getByText('All questions by area').click();
+    expect(await page.locator('.areas').last().textContent()).not.toContain('Electric');
     await page.getByRole('button', { name: /Pads, linings, rotors and drums/ }).click();
     expect(await page.evaluate(() => document.activeElement?.id)).toBe('area');
     await frontLeft(page).fill('3');
@@ -197,6 +198,7 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
       .poll(() => page.evaluate(() => document.activeElement?.getAttribute('aria-label')))
       .toBe('Front left, Inner pad, mm');
     await page.getByRole('button', { name: 'All areas' }).click();
+    await page.getByRole('button', { name: 'Check and send' }).click();
     await page.getByText('2 answers must be corrected first.').waitFor();
     await page.getByRole('link', { name: /Front left, Inner pad/ }).click();
     await frontLeft(page).fill('8');
@@ -232,6 +234,7 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
       await route.fetch();
       return route.abort('connectionreset');
     });
+    await page.getByRole('button', { name: 'Check and send' }).click();
     await page.getByRole('button', { name: 'Submit', exact: true }).click();
     await page.getByRole('heading', { name: 'Submit the declaration?' }).waitFor();
     await page.getByRole('button', { name: 'Submit now' }).click();
@@ -264,6 +267,7 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     await page.emulateMedia({ media: 'screen' });
     // back to the answers: what a new submission does is said before
     await page.getByRole('button', { name: 'Change answers' }).click();
+    await page.getByRole('button', { name: 'Check and send' }).click();
     await page.getByRole('button', { name: 'Submit', exact: true }).click();
     await page.getByText(/takes the place of submission 1.*loses its place/).waitFor();
     await page.getByRole('button', { name: 'Cancel' }).click();

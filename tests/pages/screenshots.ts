@@ -66,8 +66,9 @@ test('garage', async () => {
   await onEach(async (device, name) => {
     const page = await device.newPage();
     await page.goto(`/garage#${site.demo.tokens.entrant}`);
-    await page.getByRole('button', { name: /Pads, linings, rotors and drums/ }).waitFor();
+    await page.getByRole('button', { name: /Papers and gear/ }).waitFor();
     await shoot(page, name('garage-walk'));
+    await page.locator('.by-area > summary').click();
     await page.getByRole('button', { name: /Pads, linings, rotors and drums/ }).click();
     await page.getByLabel('Front left, Inner pad, mm').waitFor();
     await shoot(page, name('garage-brakes'));

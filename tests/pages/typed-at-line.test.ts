@@ -49,6 +49,7 @@ describe.skipIf(!hasChromium())('a declaration typed at the line', () => {
     expect(await page.getByRole('button', { name: /Stop this car/ }).count()).toBe(0);
     await expectAccessible(page, 'the walk');
     await expectReflow(page);
+    await page.getByText('All questions by area').click();
     await page.getByRole('button', { name: /Pads, linings, rotors and drums/ }).click();
     const pad = page.getByLabel('Front left, Inner pad, mm');
     await pad.fill('7.5');
@@ -63,6 +64,7 @@ describe.skipIf(!hasChromium())('a declaration typed at the line', () => {
     expect(await pad.inputValue()).toBe('7.5');
 
     await page.getByRole('button', { name: 'All areas' }).click();
+    await page.getByRole('button', { name: 'Check and send' }).click();
     await page.getByRole('button', { name: 'Submit', exact: true }).click();
     const dialog = page.getByRole('dialog', { name: 'Submit the declaration?' });
     await dialog.getByRole('button', { name: 'Submit now' }).click();

@@ -68,6 +68,7 @@ describe.skipIf(!hasChromium())('a day with nothing but the pages', () => {
     expect(await askByKeyboard(gate, WALK_CAR)).toMatchObject({ kind: 'stop', status: 'no-declaration' });
 
     const garage = await openAt(link);
+    await button(garage, 'Check and send').click();
     await button(garage, 'Submit').click();
     await button(garage, 'Submit now').click();
     await garage.getByText(/Place \d+ on the line|next on the line/).waitFor();

@@ -7,6 +7,9 @@ function viewOf(search: string): View {
   const query = new URLSearchParams(search);
   const area = query.get('area');
   if (area !== null) return { name: 'area', area };
+  const screen = query.get('screen');
+  if (screen !== null) return { name: 'screen', screen };
+  if (query.has('check')) return { name: 'check' };
   return query.has('verdict') ? { name: 'verdict' } : { name: 'walk' };
 }
 
@@ -18,12 +21,13 @@ function searchOf(view: View): string {
   const parts = [
     ...(typed === undefined ? [] : [`entry=${encodeURIComponent(typed)}`]),
     ...(view.name === 'area' ? [`area=${encodeURIComponent(view.area)}`] : []),
-    ...(view.name === 'verdict' ? ['verdict'] : []),
+    ...(view.name === 'screen' ? [`screen=${encodeURIComponent(view.screen)}`] : []),
+    ...(view.name === 'verdict' || view.name === 'check' ? [view.name] : []),
   ];
   return parts.length === 0 ? '' : `?${parts.join('&')}`;
 }
 
-const HEADINGS = { walk: 'walk', area: 'area', verdict: 'verdict' } as const;
+const HEADINGS = { walk: 'walk', area: 'area', screen: 'screen', check: 'check', verdict: 'verdict' } as const;
 
 /** Moves the focus to what was asked for, else to the heading of the view. */
 function focusIn(view: View, focusOn: string | undefined): void {
@@ -59,7 +63,12 @@ export function useView(): [View, (view: View, focusOn?: string) => void] {
   return [view, go];
 }
 
-export type View = { name: 'walk' } | { name: 'area'; area: string } | { name: 'verdict' };
+export type View =
+  | { name: 'walk' }
+  | { name: 'area'; area: string }
+  | { name: 'screen'; screen: string }
+  | { name: 'check' }
+  | { name: 'verdict' };
 
 export interface Garage {
   declaration: Declaration;

@@ -1,4 +1,5 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
+import type { FormView } from './kept/form.ts';
 import { leave } from '../shared/access.tsx';
 import { Frame } from '../shared/frame.tsx';
 import { keepStorage, registerWorker } from '../shared/boot.tsx';
@@ -16,6 +17,9 @@ import { sendSubmission } from './kept/submit.ts';
 import { openKept, pull, startSync } from './kept/sync.ts';
 import { text } from './text.ts';
 import { Verdict } from './verdict/verdict.tsx';
+import { Check } from './screens/check.tsx';
+import { isAnyPartDone } from './screens/hub.tsx';
+import { ScreenPage } from './screens/screen.tsx';
 import { Area, Walk } from './walk.tsx';
 
 const { t } = text;
@@ -99,17 +103,24 @@ function Shown({ view }: { view: View }) {
       </Frame>
     );
   }
+  return <Page view={view} form={form} />;
+}
+
+/** What stands above every view; on a screen of one subject nothing does but the subject. */
+function Page({ view, form }: { view: View; form: FormView }) {
+  const { declaration } = useGarage();
+  const isScreen = view.name === 'screen' || view.name === 'check';
   return (
-    <Frame title={t('title')}>
-      <Head form={form} hasLink={view.name !== 'verdict'} />
-      <StatusBar isBrief={view.name === 'verdict'} />
+    <Frame title={isScreen ? `${t('title')} · ${form.carNumber}` : t('title')} isSlim={isScreen}>
+      {(!isScreen || declaration.isTyped) && <Head form={form} hasLink={view.name !== 'verdict'} />}
+      <StatusBar isBrief={view.name === 'verdict'} isSilent={isScreen || !isAnyPartDone(declaration, form)} />
       {declaration.sync.value.kind === 'ended' && (
         <div class="notice bad stack" role="alert">
           <p>{t('ended')}</p>
         </div>
       )}
-      <StopPanel form={form} />
-      <LogPanel />
+      {!isScreen && <StopPanel form={form} />}
+      {!isScreen && <LogPanel />}
       <Conflicts />
       <Taken />
       <Content view={view} />
@@ -126,5 +137,7 @@ function Content({ view }: { view: View }) {
   if (view.name === 'area' && form.areas.some(({ area }) => area === view.area)) {
     return <Area key={view.area} form={form} area={view.area} />;
   }
+  if (view.name === 'screen') return <ScreenPage key={view.screen} form={form} id={view.screen} />;
+  if (view.name === 'check') return <Check form={form} />;
   return <Walk form={form} />;
 }

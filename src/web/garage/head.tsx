@@ -1,6 +1,6 @@
 import type { FormView } from './kept/form.ts';
 import { countOf, stuckCells } from './kept/answers-count.ts';
-import { countFixes, placesOf } from './kept/asked.ts';
+import { countFixes, everyPlace } from './kept/asked.ts';
 import { useGarage } from './context.ts';
 import type { Declaration } from './kept/declaration.ts';
 import { Mark, markOfVerdict } from './item/mark.tsx';
@@ -80,10 +80,10 @@ function TypedHere({ holder }: { holder: string }) {
 }
 
 /** Always in view: what the rules say so far, how far the answers are, and whether they are safe. */
-export function StatusBar({ isBrief }: { isBrief: boolean }) {
+export function StatusBar({ isBrief, isSilent }: { isBrief: boolean; isSilent: boolean }) {
   const { declaration } = useGarage();
   if (isBrief) return <Brief declaration={declaration} />;
-  return <Full declaration={declaration} />;
+  return <Full declaration={declaration} isSilent={isSilent} />;
 }
 
 /** Beside what was submitted: only whether something is on its way. */
@@ -96,8 +96,9 @@ function Brief({ declaration }: { declaration: Declaration }) {
   );
 }
 
-function Full({ declaration }: { declaration: Declaration }) {
-  const verdict = declaration.verdict.value;
+function Full({ declaration, isSilent }: { declaration: Declaration; isSilent: boolean }) {
+  // Of a declaration that has hardly begun there is nothing to say yet.
+  const verdict = isSilent ? undefined : declaration.verdict.value;
   const { asked, given } = countOf(declaration, declaration.shown.value);
   const { bar, inspect } = countFixes(declaration.judged.value.filter(({ result }) => result === 'not-met'));
   const kind = declaration.sync.value.kind;
@@ -135,7 +136,7 @@ function BroughtUp({ declaration }: { declaration: Declaration }) {
   if (answers.size === 0) return null;
   const items = declaration.items.value;
   const why = [...answers].slice(0, 2).map((cell) => {
-    const place = items.flatMap(placesOf).find((one) => one.cell === cell);
+    const place = items.flatMap(everyPlace).find((one) => one.cell === cell);
     const value = place === undefined ? '' : `: ${leafText(place.type, declaration.cells.value[cell])}`;
     return `${cellLabel(items, cell)}${value}`;
   });

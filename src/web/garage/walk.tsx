@@ -7,23 +7,27 @@ import { Mark, type MarkKind } from './item/mark.tsx';
 import { placeOfCell } from './kept/asked.ts';
 import { dateText } from './verdict/say.ts';
 import { StuckList } from './conflicts.tsx';
-import { SubmitPanel } from './verdict/submit-panel.tsx';
+import { Hub } from './screens/hub.tsx';
 import { text } from './text.ts';
 import { UnitsPanel } from './units-panel.tsx';
 
 const { t } = text;
 
-/** The areas in the order of a walk around the car, and submitting at its end. */
+/** The parts of the declaration, the check before it is sent, and everything by area for who looks for one thing. */
 export function Walk({ form }: { form: FormView }) {
+  const { go } = useGarage();
   return (
     <>
       <StuckList />
       <Earlier form={form} />
-      <nav aria-labelledby="walk" class="stack">
-        <h2 id="walk" tabIndex={-1}>
-          {t('walk.title')}
-        </h2>
-        <p>{t('walk.says')}</p>
+      <Hub form={form} />
+      <div class="row no-print">
+        <button type="button" onClick={() => go({ name: 'check' })}>
+          {t('hub.check')}
+        </button>
+      </div>
+      <details class="panel by-area">
+        <summary>{t('hub.by-area')}</summary>
         <ol class="areas plain">
           {form.areas.map(({ area, label }, index) => (
             <li key={area}>
@@ -31,9 +35,8 @@ export function Walk({ form }: { form: FormView }) {
             </li>
           ))}
         </ol>
-      </nav>
+      </details>
       <UnitsPanel />
-      <SubmitPanel />
     </>
   );
 }
@@ -142,7 +145,7 @@ export function Area({ form, area }: { form: FormView; area: string }) {
       <StuckList />
       <div class="row spread">
         {next === undefined ? (
-          <button type="button" class="primary" onClick={() => go({ name: 'walk' }, 'submit')}>
+          <button type="button" class="primary" onClick={() => go({ name: 'check' }, 'submit')}>
             {t('area.finish')}
           </button>
         ) : (

@@ -12,20 +12,22 @@ interface FrameProps {
   title: string;
   /** beside the heading: what must always be seen */
   aside?: ComponentChildren;
+  /** nothing but the name of the page above the content: a phone in the hand has room for one thing */
+  isSlim?: boolean;
   children: ComponentChildren;
 }
 
 /** What every page has: heading, language and display, content, and the caution. */
-export function Frame({ title, aside, children }: FrameProps) {
+export function Frame({ title, aside, isSlim = false, children }: FrameProps) {
   return (
     <div class="page stack">
       <a class="skip button" href="#content">
         {t('skip')}
       </a>
-      <header class="row spread">
+      <header class={isSlim ? 'row spread slim' : 'row spread'}>
         <h1>{title}</h1>
         {aside}
-        <Choices />
+        {!isSlim && <Choices />}
       </header>
       <main id="content" class="stack" tabIndex={-1}>
         {children}

@@ -105,9 +105,16 @@ const RANK = { bar: 0, inspect: 1, advise: 2, no: 3 } as const;
 function worstAt(findings: readonly Finding[], { key, position, field }: Place): Finding | undefined {
   // A part that was left out on purpose has no finding of its own; the first part speaks for the answer.
   return findings
-    .filter((one) => isAbout(one, key) && one.position === position && one.watched !== true)
+    .filter((one) => isAbout(one, key) && isWithin(one.position, position) && one.watched !== true)
     .filter((one) => field === undefined || one.result !== 'unanswerable')
     .toSorted((a, b) => RANK[a.counts] - RANK[b.counts] || nearness(a) - nearness(b))[0];
+}
+
+/** A finding at a place itself, or within the axle whose lowest value was given. */
+function isWithin(at: string | undefined, position: string | undefined): boolean {
+  if (at === position || at === undefined || position === undefined) return at === position;
+  if (position === 'front' || position === 'rear') return at.startsWith(position === 'front' ? 'F' : 'R');
+  return at.startsWith(`${position}.`);
 }
 
 const nearness = ({ margin }: Finding): number => margin?.value ?? Number.POSITIVE_INFINITY;

@@ -1,67 +1,16 @@
-import type { ComponentChildren } from 'preact';
 import type { Finding } from '../../api/operations.ts';
-import '../../shared/car-plan.css';
 import { useGarage } from '../context.ts';
 import { countOf } from '../kept/answers-count.ts';
-import { fixesOf, fixOf, type FormItem, isAbout, type Place, placesAt, placesOf } from '../kept/asked.ts';
+import { everyPlace, fixesOf, fixOf, type FormItem, isAbout, placesOf } from '../kept/asked.ts';
 import { type Cells, cellsOfAnswer, isNoAnswer, itemId } from '../kept/cells.ts';
 import { saysText } from '../../shared/says.ts';
 import { setCells } from '../kept/declaration.ts';
 import { text } from '../text.ts';
-import { cornerName, decimalsOfItem, leafText, limitText, partName, positionName } from '../verdict/say.ts';
+import { decimalsOfItem, leafText, limitText, positionName } from '../verdict/say.ts';
 import { ItemPhotos } from './item-photos.tsx';
+import { ItemPlaces } from './item-places.tsx';
 import { Mark, markOfCounts } from './mark.tsx';
 import { ItemNoAnswer } from './no-answer.tsx';
-import { PlaceField } from './place-field.tsx';
-
-/** The four wheels where they sit, seen from above. */
-const CORNERS = ['FL', 'FR', 'RL', 'RR'] as const;
-type Corner = (typeof CORNERS)[number];
-
-/** The corner that a position belongs to: `FL.in` is at `FL`; undefined for what sits at no wheel. */
-function cornerOf(position: string): Corner | undefined {
-  return CORNERS.find((corner) => position === corner || position.startsWith(`${corner}.`));
-}
-
-/** Whether all of these positions sit at wheels, so that a plan of the car can hold them. */
-const isAtWheels = (positions: readonly string[]): boolean =>
-  positions.length > 0 && positions.every((position) => cornerOf(position) !== undefined);
-
-interface CarPlanProps {
-  /** what stands at the front end of the drawing, for who looks at it */
-  front: string;
-  /** what is at a corner; nothing where the car has none of it there */
-  corner(corner: Corner): ComponentChildren;
-}
-
-/** A plan view of the car, nose up, with what belongs to each wheel beside it. The order in the page is FL FR RL RR. */
-function CarPlan({ front, corner }: CarPlanProps) {
-  return (
-    <div class="car-plan">
-      {CORNERS.map((one) => (
-        <div key={one} class={`car-plan-corner car-plan-${one.toLowerCase()}`}>
-          {corner(one)}
-        </div>
-      ))}
-      <div class="car-plan-body" aria-hidden="true">
-        <span>{front}</span>
-        <Outline />
-      </div>
-    </div>
-  );
-}
-
-/** Body, glass and wheels, nose up. */
-function Outline() {
-  return (
-    <svg viewBox="0 0 60 140" focusable="false">
-      <path class="car-plan-wheel" d="M2 22h8v24H2zM50 22h8v24h-8zM2 94h8v24H2zM50 94h8v24h-8z" />
-      <path class="car-plan-shell" d="M12 30Q12 4 30 4T48 30V118Q48 136 30 136T12 118Z" />
-      <path class="car-plan-glass" d="M17 52Q30 44 43 52L40 64H20ZM20 104H40L42 114Q30 120 18 114Z" />
-      <path class="car-plan-arrow" d="M30 14l6 9H24z" />
-    </svg>
-  );
-}
 
 const { t } = text;
 
@@ -73,6 +22,15 @@ export function Item({ item }: { item: FormItem }) {
       <h3 id={id} tabIndex={-1}>
         {item.label}
       </h3>
+      <ItemBody item={item} />
+    </div>
+  );
+}
+
+/** What stands below the heading of a question. */
+export function ItemBody({ item }: { item: FormItem }) {
+  return (
+    <>
       <p class="help">{item.help}</p>
       <ItemLimits item={item} />
       <ItemEarlier item={item} />
@@ -80,6 +38,30 @@ export function Item({ item }: { item: FormItem }) {
       <ItemNoAnswer item={item} />
       <ItemFindings item={item} />
       <ItemPhotos item={item} />
+    </>
+  );
+}
+
+/** One question where it is one of few on a screen: the limit before the field, and how to look folded below it. */
+export function BriefItem({ item }: { item: FormItem }) {
+  const id = itemId(item.key);
+  return (
+    <div class="brief-item" role="group" aria-labelledby={id}>
+      <h3 id={id} tabIndex={-1}>
+        {item.label}
+      </h3>
+      <ItemLimits item={item} isBrief />
+      <ItemEarlier item={item} />
+      <ItemPlaces item={item} />
+      <ItemFindings item={item} isBrief />
+      <div class="brief-more">
+        <details>
+          <summary>{t('item.how')}</summary>
+          <p class="help">{item.help}</p>
+          <ItemNoAnswer item={item} />
+          <ItemPhotos item={item} />
+        </details>
+      </div>
     </div>
   );
 }
@@ -87,7 +69,7 @@ export function Item({ item }: { item: FormItem }) {
 /** The answers of last time for places that have none yet. */
 export function offeredCells(item: FormItem, cells: Cells): Cells {
   if (item.earlier === undefined) return {};
-  const asked = new Set(placesOf(item).map(({ cell }) => cell));
+  const asked = new Set(everyPlace(item).map(({ cell }) => cell));
   const earlier = Object.entries(cellsOfAnswer(item, item.earlier.answer));
   // Who was not sure last time may be now.
   const isOffered = ([cell, leaf]: (typeof earlier)[number]): boolean =>
@@ -99,7 +81,7 @@ export function offeredCells(item: FormItem, cells: Cells): Cells {
 function ItemEarlier({ item }: { item: FormItem }) {
   const { declaration, sync } = useGarage();
   const offered = offeredCells(item, declaration.cells.value);
-  const places = placesOf(item).filter(({ cell }) => offered[cell] !== undefined);
+  const places = everyPlace(item).filter(({ cell }) => offered[cell] !== undefined);
   if (places.length === 0 || !declaration.open.value) return null;
   const said = places.map(({ cell, type, position, part }) => {
     const value = leafText(type, offered[cell]);
@@ -130,57 +112,6 @@ function ItemEarlier({ item }: { item: FormItem }) {
   );
 }
 
-/** All fields of an item: at the wheels on a plan of the car, at other places as a list, else alone. */
-function ItemPlaces({ item }: { item: FormItem }) {
-  const { positions } = item;
-  if (positions === undefined) return <Fields places={placesAt(item, undefined)} of={item.label} />;
-  if (isAtWheels(positions)) return <Wheels item={item} positions={positions} />;
-  return (
-    <div class="places">
-      {positions.map((position) => (
-        <div key={position} class="place">
-          <h4>{positionName(position)}</h4>
-          <Fields places={placesAt(item, position)} of={positionName(position)} />
-        </div>
-      ))}
-    </div>
-  );
-}
-
-function Wheels({ item, positions }: { item: FormItem; positions: readonly string[] }) {
-  return (
-    <CarPlan
-      front={t('plan.front')}
-      corner={(corner) => {
-        const here = positions.filter((position) => cornerOf(position) === corner);
-        if (here.length === 0) return null;
-        return (
-          <div class="corner">
-            <h4>{cornerName(corner)}</h4>
-            {here.map((position) => (
-              <Fields key={position} places={placesAt(item, position)} of={positionName(position)} at={position} />
-            ))}
-          </div>
-        );
-      }}
-    />
-  );
-}
-
-/** The fields at one position. `of` says for a screen reader which; `at` is a position with a part, as `FL.in`. */
-function Fields({ places, of, at }: { places: readonly Place[]; of: string; at?: string }) {
-  const part = at?.split('.')[1];
-  return (
-    <>
-      {places.map((place) => {
-        const label = place.part?.label ?? (part === undefined ? undefined : partName(part));
-        const name = place.part === undefined ? of : `${of}, ${place.part.label}`;
-        return <PlaceField key={place.cell} place={place} label={label} name={name} />;
-      })}
-    </>
-  );
-}
-
 interface Asked {
   title: string;
   /** the limit as one sentence; absent where none can be made */
@@ -192,7 +123,7 @@ interface Asked {
 }
 
 /** The limits of the run group, one line for each; places are named where they differ. */
-function ItemLimits({ item }: { item: FormItem }) {
+function ItemLimits({ item, isBrief = false }: { item: FormItem; isBrief?: boolean }) {
   const { declaration } = useGarage();
   const own = declaration.findings.value.filter((one) => isAbout(one, item.key));
   const said = item.rules.filter(({ ruleId, says }) => {
@@ -200,7 +131,9 @@ function ItemLimits({ item }: { item: FormItem }) {
     // what to do first was done once the rule has an answer
     return mine.length > 0 && (says?.open !== true || mine.some(({ result }) => result === 'unanswerable'));
   });
-  const all = linesOf(item, said);
+  const lines = linesOf(item, said);
+  // Beside few questions the two that weigh most will do; all of them stand with the question where it is opened.
+  const all = isBrief ? lines.filter(({ effect }) => effect !== 'advise').slice(0, 2) : lines;
   if (all.length === 0) return null;
   return (
     <ul class="limits">
@@ -251,16 +184,16 @@ function Line({ line, all }: { line: Asked; all: readonly Asked[] }) {
 }
 
 /** What is still missing of an item, and what is wrong and to be done about it. */
-function ItemFindings({ item }: { item: FormItem }) {
+function ItemFindings({ item, isBrief = false }: { item: FormItem; isBrief?: boolean }) {
   const { declaration } = useGarage();
   const { asked, given } = countOf(declaration, [item]);
   const own = declaration.judged.value.filter((finding) => isAbout(finding, item.key));
   const isOpen = given < asked;
   const isStuck = placesOf(item).some(({ cell }) => declaration.faults.value[cell] !== undefined);
-  const fixes = fixesOf(own).filter(({ worst }) => worst.result === 'not-met' || (!isOpen && !isStuck));
+  const fixes = fixesOf(own).filter(({ worst }) => worst.result === 'not-met' || (!isBrief && !isOpen && !isStuck));
   return (
     <>
-      {isOpen && (
+      {isOpen && !isBrief && (
         <p class="state">
           <Mark kind="open" />{' '}
           {asked === 1 ? t('state.missing') : t('state.missing-of', { count: asked - given, asked })}

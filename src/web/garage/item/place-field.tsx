@@ -6,7 +6,7 @@ import { currentLanguage } from '../../shared/text.ts';
 import { convertShown, parseNumber, showNumber, shownUnit, suffixOf } from '../../shared/units.ts';
 import { useGarage } from '../context.ts';
 import type { Place } from '../kept/asked.ts';
-import { fieldId, isNoAnswer, type Leaf } from '../kept/cells.ts';
+import { fieldId, isNoAnswer, type Leaf, leafAt } from '../kept/cells.ts';
 import { setCell, setUnread } from '../kept/declaration.ts';
 import { text } from '../text.ts';
 import { unitWord } from '../units-panel.tsx';
@@ -108,7 +108,7 @@ function NumberField({ place, id, name, hasFault, type }: FieldProps & { type: N
   const { declaration, sync } = useGarage();
   const [typed, setTyped] = useState<string | undefined>(undefined);
   const unit = shownUnit(type.unit, type.max);
-  const value = shownValue(declaration.cells.value[place.cell], type, unit);
+  const value = shownValue(leafAt(declaration.cells.value, place), type, unit);
   const kept =
     declaration.unread.value[place.cell] ?? (value === undefined ? '' : showNumber(value, currentLanguage()));
   const take = (said: string): void => {
@@ -153,7 +153,8 @@ interface Option {
 /** One of several, as large radio buttons; the whole button can be hit. */
 function ChoiceField({ place, id, name, hasFault, options }: FieldProps & { options: readonly Option[] }) {
   const { declaration, sync } = useGarage();
-  const chosen = declaration.cells.value[place.cell];
+  const chosen = leafAt(declaration.cells.value, place);
+  if (options.length > MOST_BUTTONS) return <SelectField {...{ place, id, name, hasFault, options, chosen }} />;
   return (
     <div
       id={id}
@@ -182,10 +183,39 @@ function ChoiceField({ place, id, name, hasFault, options }: FieldProps & { opti
   );
 }
 
+/** More than these stand in a list that opens. */
+const MOST_BUTTONS = 7;
+
+/** One of many, in the list of the phone; nothing is chosen before somebody chooses. */
+function SelectField(props: FieldProps & { options: readonly Option[]; chosen: Leaf | undefined }) {
+  const { place, id, name, hasFault, options, chosen } = props;
+  const { declaration, sync } = useGarage();
+  return (
+    <select
+      id={id}
+      aria-label={name}
+      value={typeof chosen === 'string' ? chosen : ''}
+      disabled={!declaration.open.value}
+      {...faultAttributes(hasFault, id)}
+      onChange={({ currentTarget: { value } }) => {
+        setCell(declaration, place.cell, value === '' ? undefined : value);
+        sync.typed();
+      }}
+    >
+      <option value="">{t('answer.choose')}</option>
+      {options.map(({ value, label }) => (
+        <option key={String(value)} value={String(value)}>
+          {label}
+        </option>
+      ))}
+    </select>
+  );
+}
+
 /** Any of several. "None of these" is an answer too: an empty list. */
 function ChoicesField({ place, id, name, hasFault, options }: FieldProps & { options: readonly string[] }) {
   const { declaration, sync } = useGarage();
-  const leaf = declaration.cells.value[place.cell];
+  const leaf = leafAt(declaration.cells.value, place);
   const chosen: readonly string[] = Array.isArray(leaf) ? leaf : [];
   const set = (next: readonly string[] | undefined): void => {
     setCell(declaration, place.cell, next);
@@ -227,7 +257,7 @@ function ConfirmField({ place, id, name, hasFault }: FieldProps) {
       <input
         id={id}
         type="checkbox"
-        checked={declaration.cells.value[place.cell] === true}
+        checked={leafAt(declaration.cells.value, place) === true}
         disabled={!declaration.open.value}
         aria-label={`${name}: ${text.t('answer.confirm')}`}
         {...faultAttributes(hasFault, id)}
@@ -245,7 +275,7 @@ function ConfirmField({ place, id, name, hasFault }: FieldProps) {
 function TextField(props: FieldProps & { kind: 'text' | 'date'; maxLength?: number; digits?: boolean }) {
   const { place, id, name, hasFault, kind, maxLength, digits } = props;
   const { declaration, sync } = useGarage();
-  const leaf = declaration.cells.value[place.cell];
+  const leaf = leafAt(declaration.cells.value, place);
   const shared = {
     id,
     value: typeof leaf === 'string' ? leaf : '',

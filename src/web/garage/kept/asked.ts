@@ -107,6 +107,29 @@ export const positionsOf = (item: FormItem): readonly (string | undefined)[] => 
 
 export const placesOf = (item: FormItem): Place[] => positionsOf(item).flatMap((at) => placesAt(item, at));
 
+/** In the place of a position: all places of an item. */
+const ALL = '*';
+/** Where the lowest value of an item stands. */
+export const LOWEST_AT = { axle: ['front', 'rear'], wheel: ['FL', 'FR', 'RL', 'RR'] } as const;
+
+/** The places that the lowest value of an item is given at on this car. */
+export function lowestPlaces(item: FormItem): Place[] {
+  const { lowestOf, positions = [] } = item;
+  if (lowestOf === undefined) return [];
+  const has = (at: string): boolean =>
+    positions.some(
+      (one) => one.startsWith(at) || (at === 'front' ? one.startsWith('F') : at === 'rear' && one.startsWith('R')),
+    );
+  return LOWEST_AT[lowestOf].filter(has).flatMap((at) => placesAt(item, at));
+}
+
+/** Every place a value may stand at: its own places, all of them at once, and where the lowest is given. */
+export const everyPlace = (item: FormItem): Place[] => [
+  ...placesOf(item),
+  ...(item.positions === undefined ? [] : placesAt(item, ALL)),
+  ...lowestPlaces(item),
+];
+
 /** Items that the entrant answers. */
 export const isAsked = (item: FormItem): boolean => item.answeredBy !== 'inspector';
 

@@ -1,4 +1,4 @@
-import { cellOf, type FormItem, type Place, placesAt, typeOf } from './asked.ts';
+import { cellOf, type FormItem, LOWEST_AT, type Place, placesAt, typeOf } from './asked.ts';
 
 /** One value as the API takes it: a number in the item's unit, or with its unit; a choice, a text, a date; choices. */
 export type Leaf =
@@ -116,8 +116,6 @@ export function answersOf(
 
 /** The basis by which the lowest value around a place is given. */
 const LOWEST = { axle: 'lowest-of-axle', wheel: 'lowest-of-tyre' } as const;
-/** Where the lowest value of an item stands. */
-export const LOWEST_AT = { axle: ['front', 'rear'], wheel: ['FL', 'FR', 'RL', 'RR'] } as const;
 
 function placedAnswer(
   item: FormItem,

@@ -1,5 +1,5 @@
 import { convert, isUnit, roundTo } from '../../../domain/quantity.ts';
-import { type FormItem, type Place, placesOf } from './asked.ts';
+import { type FormItem, type Place, everyPlace } from './asked.ts';
 import { type Cells, isNoAnswer, type Leaf, sameLeaf } from './cells.ts';
 
 /** Slips that people make: the decimal point left out or added, a number in another unit. Common practice, no source. */
@@ -39,7 +39,7 @@ export function doubtedCells(
   cells: Cells,
   { saved, confirmed }: { saved: Cells; confirmed: Cells },
 ): string[] {
-  return items.flatMap(placesOf).flatMap((place) => {
+  return items.flatMap(everyPlace).flatMap((place) => {
     const { cell } = place;
     if (doubtAbout(place, cells[cell])?.isPossible !== true) return [];
     const isSettled = sameLeaf(cells[cell], saved[cell]) || sameLeaf(cells[cell], confirmed[cell]);

@@ -3,7 +3,7 @@ import type { Finding } from '../../api/operations.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import { locale } from '../../shared/times.ts';
 import { asUnit, convertShown, decimalsOf, showNumber, shownUnit, showQuantity } from '../../shared/units.ts';
-import { type FormItem, placeOfCell, placesOf, typeOf } from '../kept/asked.ts';
+import { type FormItem, placeOfCell, everyPlace, typeOf } from '../kept/asked.ts';
 import { isNoAnswer, type Leaf, type NoAnswer } from '../kept/cells.ts';
 import { text } from '../text.ts';
 
@@ -101,7 +101,7 @@ export function timeText(instant: string, timeZone: string): string {
 export function cellLabel(items: readonly FormItem[], cell: string): string {
   const { key, position, field } = placeOfCell(cell);
   const item = items.find((one) => one.key === key);
-  const part = item === undefined ? undefined : placesOf(item).find((one) => one.cell === cell)?.part?.label;
+  const part = item === undefined ? undefined : everyPlace(item).find((one) => one.cell === cell)?.part?.label;
   return [item?.label ?? key, position === undefined ? undefined : positionName(position), part ?? field]
     .filter((one) => one !== undefined)
     .join(', ');
