@@ -4,7 +4,14 @@ import { CATALOGUE } from '../../../src/domain/catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
 import { parseAnswers } from '../../../src/domain/declaration/declaration.ts';
 import { type FormItem, placesOf } from '../../../src/web/garage/kept/asked.ts';
-import { answersOf, cellAtPointer, type Cells, cellsOfForm, type Leaf } from '../../../src/web/garage/kept/cells.ts';
+import {
+  answersOf,
+  cellAtPointer,
+  type Cells,
+  cellsOfForm,
+  type Leaf,
+  partsBeside,
+} from '../../../src/web/garage/kept/cells.ts';
 import { changedCells, merge } from '../../../src/web/garage/kept/keep.ts';
 
 /** Every item of the catalogue as the form would show it. */
@@ -76,6 +83,21 @@ describe('answers by cell', () => {
       answers: { 'brake.pedal': 'firm' },
       withheld: ['pad.temperature-range@front#low'],
     });
+  });
+
+  test('a part that is said of one place takes what was said of all places with it', () => {
+    const all = { 'tyre.axle-marking@*#same': true };
+    const cells = { ...all, 'tyre.axle-marking@front#rating': '91W' };
+    expect(partsBeside(cells, 'tyre.axle-marking@front#rating')).toEqual({ 'tyre.axle-marking@front#same': true });
+    expect(partsBeside(cells, 'tyre.axle-marking@*#rating')).toEqual({});
+    const { answers, withheld } = answersOf(ITEMS, { ...cells, 'tyre.axle-marking@front#same': true });
+    expect(withheld).toEqual([]);
+    expect(answers['tyre.axle-marking']).toEqual({
+      basis: 'each-place',
+      value: { same: true },
+      except: { front: { same: true, rating: '91W' } },
+    });
+    expect(parseAnswers(answers).ok).toBe(true);
   });
 
   test('a refusal finds its field by its pointer (RFC 6901)', () => {

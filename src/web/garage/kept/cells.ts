@@ -1,4 +1,4 @@
-import { cellOf, type FormItem, LOWEST_AT, type Place, placesAt, typeOf } from './asked.ts';
+import { cellOf, type FormItem, LOWEST_AT, type Place, placeOfCell, placesAt, typeOf } from './asked.ts';
 
 /** One value as the API takes it: a number in the item's unit, or with its unit; a choice, a text, a date; choices. */
 export type Leaf =
@@ -27,6 +27,20 @@ const isObject = (value: unknown): value is Record<string, unknown> =>
 
 /** A place that was seen to be the same as another one. */
 export const isSameAs = (leaf: unknown): leaf is { sameAs: string } => isObject(leaf) && Object.hasOwn(leaf, 'sameAs');
+
+/**
+ * What a place needs beside a part that is said of it alone, where all places had one answer: their other parts. Without
+ * them the answer of the place would lack what was said of it already.
+ */
+export function partsBeside(cells: Cells, cell: string): Cells {
+  const { key, position, field } = placeOfCell(cell);
+  if (position === undefined || position === EACH || field === undefined) return {};
+  const all = `${cellOf(key, EACH)}#`;
+  const parts = Object.entries(cells).flatMap(([one, leaf]) =>
+    one.startsWith(all) ? [[cellOf(key, position, one.slice(all.length)), leaf] as const] : [],
+  );
+  return Object.fromEntries(parts.filter(([own]) => cells[own] === undefined && own !== cell));
+}
 
 /** What is answered at a place: its own answer, else that of each place; of another place where it is the same. */
 export function leafAt(

@@ -4,7 +4,7 @@ import type { FormView } from './form.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
 import { cellOf, type FormItem, isAsked, placeOfCell, shownOf } from './asked.ts';
-import { answersOf, type Cells, cellsOfForm, isNoAnswer, type Leaf, without } from './cells.ts';
+import { answersOf, type Cells, cellsOfForm, isNoAnswer, type Leaf, partsBeside, without } from './cells.ts';
 import { doubtedCells } from './doubt.ts';
 import { changedCells, type Conflict, keepKnown, keepTyping, merge, type Pending, type WaitingPhoto } from './keep.ts';
 
@@ -129,6 +129,7 @@ export function setCells(declaration: Declaration, changes: Readonly<Record<stri
     if (!isNoAnswer(leaf)) dropNoAnswer(cells, cell);
     if (leaf === undefined) delete cells[cell];
     else cells[cell] = leaf;
+    if (leaf !== undefined && !isNoAnswer(leaf)) Object.assign(cells, partsBeside(cells, cell));
   }
   const touched = (cell: string): boolean => Object.hasOwn(changes, cell);
   batch(() => {

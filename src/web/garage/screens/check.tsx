@@ -82,7 +82,7 @@ function Found({ findings, counts, screens }: FoundProps) {
           );
           const places = of.flatMap(({ position }) => (position === undefined ? [] : [positionName(position)]));
           return (
-            <li key={`${ruleId} ${worst.message}`} class={`finding ${markOfCounts(counts)}`}>
+            <li key={`${ruleId} ${worst.message}`} class={`finding found ${markOfCounts(counts)}`}>
               <span>
                 <strong>{worst.title}</strong>
                 {places.length > 0 && ` (${places.join('; ')})`}: {worst.message} {fixOf(worst)}
