@@ -10,6 +10,11 @@ export const HELMET: FastifyHelmetOptions = {
   xFrameOptions: { action: 'deny' },
   referrerPolicy: { policy: 'no-referrer' },
   hsts: false,
+  // About programs that nobody has any more, on every file that a telephone fetches over a slow network.
+  xDnsPrefetchControl: false,
+  xDownloadOptions: false,
+  xPermittedCrossDomainPolicies: false,
+  xXssProtection: false,
 };
 
 /** The most important of them, for answers that are given before there is a request that hooks could run for. */
