@@ -43,6 +43,7 @@ describe.skipIf(!hasChromium())('a device that keeps nothing', () => {
     const page = await device.newPage();
     const faults = watchPage(page);
     await page.goto(`/garage#${site.demo.tokens.entrant}`);
+    await page.getByText('All questions by area').click();
     await page.getByRole('button', { name: /Pads, linings, rotors and drums/ }).click();
     await typePad(page, '7');
     await page.locator('.status-bar').getByText('Saved', { exact: true }).waitFor();
