@@ -73,20 +73,13 @@ function problemExample(slug: ProblemSlug): Json {
 /** A header of a response that is described in one line. */
 export const textHeader = (description: string): Json => ({ description, schema: { type: 'string' } });
 
-/** What every answer that was counted says of the limit. */
+/** What every answer that was counted says of the limit; the older `X-RateLimit-…` headers beside them say the same. */
 export const RATE_LIMIT_HEADERS: Readonly<Record<string, Json>> = {
   'RateLimit-Policy': textHeader('The limit as the draft standard says it: `q` requests in `w` seconds'),
   RateLimit: textHeader('What is left of it, `r`, and seconds until they are counted anew, `t`'),
-  'X-RateLimit-Limit': counted('Requests that this caller may make in a minute'),
-  'X-RateLimit-Remaining': counted('Requests that are left of them'),
-  'X-RateLimit-Reset': counted('Seconds until they are counted anew'),
 };
 
-/** Those of the draft standard as references, for responses; the older ones say the same, and stand in the document once. */
+/** The same as references, for responses. */
 export const RATE_LIMIT_REFERENCES: Json = Object.fromEntries(
-  ['RateLimit-Policy', 'RateLimit'].map((name) => [name, { $ref: `#/components/headers/${name}` }]),
+  Object.keys(RATE_LIMIT_HEADERS).map((name) => [name, { $ref: `#/components/headers/${name}` }]),
 );
-
-function counted(description: string): Json {
-  return { description, schema: { type: 'integer', minimum: 0, maximum: 1_000_000_000 } };
-}

@@ -57,9 +57,12 @@ export function saidOf(value: unknown): { kind: 'value' | 'not-sure' | 'does-not
   if (Array.isArray(value)) return { kind: 'value', text: value.map((one) => saidOf(one).text).join(', ') };
   if (!isRecord(value)) return { kind: 'value', text: String(value) };
   if (value['notSure'] === true) return { kind: 'not-sure', text: '' };
-  if (value['doesNotApply'] !== undefined) return { kind: 'does-not-apply', text: String(value['doesNotApply']) };
-  if ('value' in value)
-    return { kind: 'value', text: [value['value'], value['unit']].filter((part) => part !== undefined).join(' ') };
+  if (value['doesNotApply'] !== undefined) return { kind: 'does-not-apply', text: saidOf(value['doesNotApply']).text };
+  if ('value' in value) {
+    const { value: number, unit, except } = value;
+    const main = [number, unit].flatMap((part) => (part === undefined ? [] : [saidOf(part).text])).join(' ');
+    return { kind: 'value', text: except === undefined ? main : `${main}; ${saidOf(except).text}` };
+  }
   return {
     kind: 'value',
     text: Object.entries(value)
