@@ -132,7 +132,7 @@ export function torqueUnsettled(
   vehicle: Vehicle,
 ): string | undefined {
   if (at.getTime() < epochMs(from))
-    return 'It was set before the session that it is asked for: check again after it, once the wheels have cooled.';
+    return 'It was set before the session that it is asked for: check again after the session, once the wheels have cooled.';
   if (!wheelsCooled) return 'Say that the wheels have cooled: on hot wheels a wrench clicks too early or too late.';
   const torques = torquesOf(cells);
   if (torques === undefined) return 'Give the torque of all four wheels, or what the wrench was set to for all.';
