@@ -15,7 +15,7 @@ import { findNumberRules } from '../store.ts';
 const Payload = z.strictObject({ taskId: z.uuid() });
 const ATTEMPTS = 5;
 /** Rows that are written in one transaction: short enough that nobody waits for it. */
-const CHUNK = 40;
+const CHUNK = 20;
 /** After a part others have the processor and the database for as long as the part took, at most this long, in milliseconds. */
 const LONGEST_REST_MS = 250;
 
