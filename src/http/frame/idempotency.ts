@@ -7,7 +7,8 @@ import { Prisma } from '../../platform/prisma-client/client.ts';
 import { ProblemError } from './problem.ts';
 import type { Answer } from './route.ts';
 
-const KEPT_DAYS = 14;
+/** Days for which an answer is kept. */
+export const KEPT_DAYS = 14;
 const KEY = /^[\x21-\x7e]{1,255}$/;
 
 /** What makes two requests the same one: who, which operation, which key, and the body's fingerprint. */
@@ -84,7 +85,8 @@ async function replay(
   };
 }
 
-function assertSameBody(kept: string, fingerprint: string): void {
+/** @throws ProblemError `idempotency-key-reused` when the kept fingerprint is of another body */
+export function assertSameBody(kept: string, fingerprint: string): void {
   if (kept === fingerprint) return;
   throw new ProblemError('idempotency-key-reused', 'This Idempotency-Key was used with another body. Use a new key.');
 }

@@ -5,13 +5,11 @@ import type { Pool } from '../../platform/database/db.ts';
 import { contentHash } from '../../platform/photos/photo-store.ts';
 import { actorIn } from '../access/auth.ts';
 import { OptionalIdempotencyKey } from './common-schemas.ts';
-import { parseIdempotencyKey } from './idempotency.ts';
+import { assertSameBody, KEPT_DAYS, parseIdempotencyKey } from './idempotency.ts';
 import { ProblemError } from './problem.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
 import type { Answer, RouteSpec } from './route.ts';
 
-/** Days for which an answer is kept, and a key whose request never got one. */
-const KEPT_DAYS = 14;
 /** A request that has not ended after this long never will: its process is gone. */
 const ENDED_SECONDS = 60;
 
@@ -55,8 +53,9 @@ export async function runKeyed(
   const key = parseIdempotencyKey(header);
   const pool = request.server.keyPool;
   const where = [actorIn(request).tokenId, `${request.method} ${request.url}`, key];
-  const earlier = await take(pool, where, fingerprintOf(request.body));
-  if (earlier !== undefined) return replay(earlier);
+  const fingerprint = fingerprintOf(request.body);
+  const earlier = await take(pool, where, fingerprint);
+  if (earlier !== undefined) return replay(earlier, fingerprint);
   let result: Answer;
   try {
     result = await handle();
@@ -78,14 +77,14 @@ function fingerprintOf(body: unknown): string {
 }
 
 interface Earlier {
-  same: boolean;
+  fingerprint: string;
   status: number | null;
   headers: Record<string, string> | null;
   body: string | null;
   ended: boolean;
 }
 
-/** Takes a key; gives what is known of it where it was taken before. */
+/** Takes a key, for as long as answers are kept; gives what is known of it where it was taken before. */
 async function take(pool: Pool, where: readonly string[], fingerprint: string): Promise<Earlier | undefined> {
   const taken = await pool.query(
     `INSERT INTO idempotency (principal, route, key, fingerprint, expires_at)
@@ -97,19 +96,17 @@ async function take(pool: Pool, where: readonly string[], fingerprint: string): 
   );
   if (taken.rowCount === 1) return undefined;
   const { rows } = await pool.query<Earlier>(
-    `SELECT fingerprint = $4 AS same, status, headers, body::text AS body,
+    `SELECT fingerprint, status, headers, body::text AS body,
         created_at < now() - make_interval(secs => ${ENDED_SECONDS}) AS ended
       FROM idempotency WHERE principal = $1 AND route = $2 AND key = $3`,
-    [...where, fingerprint],
+    [...where],
   );
   // Given back in between: as if it were under way, and the next try takes it.
-  return rows[0] ?? { same: true, status: null, headers: null, body: null, ended: false };
+  return rows[0] ?? { fingerprint, status: null, headers: null, body: null, ended: false };
 }
 
-function replay({ same, status, headers, body, ended }: Earlier): Answer {
-  if (!same) {
-    throw new ProblemError('idempotency-key-reused', 'This Idempotency-Key was used with another body. Use a new key.');
-  }
+function replay({ fingerprint, status, headers, body, ended }: Earlier, asked: string): Answer {
+  assertSameBody(fingerprint, asked);
   if (status === null) {
     const detail = ended
       ? 'A request with this key ended without an answer. Look whether what it asked for is there; if not, send it with a new key.'
