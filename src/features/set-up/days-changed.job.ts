@@ -1,13 +1,13 @@
 import { z } from 'zod';
-import type { Actor, Role } from '../../domain/actor.ts';
 import { barStands } from '../../domain/clearance/clearance.ts';
 import { hasDates } from '../../domain/clearance/clearance-timeline.ts';
 import type { Deps } from '../../deps.ts';
-import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import type { Tx } from '../../platform/database/db.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
-import { type LockedEntry, lockEntry } from '../../records/locks/entry-lock.ts';
+import { type EventCause, findEventCause, forEachEntry } from '../../records/locks/each-entry.ts';
+import type { LockedEntry } from '../../records/locks/entry-lock.ts';
 import {
   CLEARANCE_EXPIRE,
   EVENT_DAYS_CHANGED,
@@ -23,9 +23,7 @@ const Payload = z.strictObject({ eventId: z.uuid(), seq: z.int().min(1) });
 const MOVED = 'the event moved to other days';
 
 /** Who changed the days and why, from the row that tells it. */
-interface Cause {
-  historyId: string;
-  actor: Actor;
+interface Cause extends Omit<EventCause, 'data'> {
   reason: string;
   requestId: string;
 }
@@ -44,23 +42,17 @@ export const daysChangedJob = defineJob<Deps, z.infer<typeof Payload>>({
     const cause = await findCause(db, { eventId, seq }, context.requestId ?? `event-${eventId}`);
     if (cause === undefined) return;
     // Every entry and not only those with an acceptance: one may be signed off by the days of before just now.
-    const entries = await db.entry.findMany({ where: { eventId }, select: { id: true }, orderBy: { id: 'asc' } });
-    for (const { id } of entries) {
-      await inTransaction(db, async (tx) => {
-        const entry = await lockEntry(tx, id);
-        if (entry !== undefined) await deriveEntry(deps, tx, entry, cause);
-      });
-    }
+    await forEachEntry(db, { eventId }, 'decide', (tx, entry) => deriveEntry(deps, tx, entry, cause));
   },
 });
 
 async function findCause(db: Tx, at: { eventId: string; seq: number }, requestId: string): Promise<Cause | undefined> {
-  const row = await db.history.findFirst({ where: { ...at, entryId: null, carId: null } });
-  if (row === null) return undefined;
+  const found = await findEventCause(db, at);
+  if (found === undefined) return undefined;
+  const { data, ...by } = found;
   // written by us only
-  const { reason = MOVED } = row.data as { reason?: string };
-  const actor = { tokenId: row.actorId, role: row.actorRole as Role, name: row.actorName };
-  return { historyId: row.id, actor, reason, requestId };
+  const { reason = MOVED } = data as { reason?: string };
+  return { ...by, reason, requestId };
 }
 
 async function deriveEntry(deps: Deps, tx: Tx, entry: LockedEntry, cause: Cause): Promise<void> {

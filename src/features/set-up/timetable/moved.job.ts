@@ -1,15 +1,15 @@
 import { z } from 'zod';
-import type { Actor, Role } from '../../../domain/actor.ts';
 import { movedConditions } from '../../../domain/log/moved-conditions.ts';
 import type { Timetable } from '../../../domain/log/timetable.ts';
 import { torqueRecheckTimes } from '../../../domain/log/torque-recheck.ts';
 import type { Deps } from '../../../deps.ts';
 import { decisionTime } from '../../../platform/clock.ts';
-import { inTransaction, type Tx } from '../../../platform/database/db.ts';
+import type { Tx } from '../../../platform/database/db.ts';
 import { defineJob } from '../../../platform/queue/job.ts';
 import { appendOutbox, type OutboxEntry } from '../../../platform/queue/outbox.ts';
 import { recordCarHistory, recordEntryHistory } from '../../../records/history/history.ts';
-import { type LockedEntry, lockEntry } from '../../../records/locks/entry-lock.ts';
+import { type EventCause, findEventCause, forEachEntry } from '../../../records/locks/each-entry.ts';
+import type { LockedEntry } from '../../../records/locks/entry-lock.ts';
 import { CONDITION_FALL_DUE } from '../../../records/locks/event-days.ts';
 import { type EventFrame, findEventFrame, findRunGroup, type StoredRunGroup } from '../run-group-store.ts';
 
@@ -22,9 +22,7 @@ export const timetableJob = (of: { eventId: string; seq: number; requestId: stri
   return { name: TIMETABLE_MOVED, payload, requestId };
 };
 
-interface Cause {
-  historyId: string;
-  actor: Actor;
+interface Cause extends Omit<EventCause, 'data'> {
   runGroupId: string;
   /** as it was before this change */
   before: Timetable;
@@ -45,25 +43,20 @@ export const timetableMovedJob = defineJob<Deps, z.infer<typeof Payload>>({
     const db = deps.db.prisma;
     const cause = await findCause(db, { eventId, seq }, context.requestId ?? `event-${eventId}`);
     if (cause === undefined) return;
-    const { runGroupId } = cause;
     // Every entry and not only those with a condition: one may be signed off by the timetable of before just now.
-    const entries = await db.entry.findMany({ where: { runGroupId }, select: { id: true }, orderBy: { id: 'asc' } });
-    for (const { id } of entries) {
-      await inTransaction(db, async (tx) => {
-        const entry = await lockEntry(tx, id, 'change');
-        if (entry !== undefined && entry.facts.conditions.length > 0) await moveConditions(deps, tx, entry, cause);
-      });
-    }
+    await forEachEntry(db, { runGroupId: cause.runGroupId }, 'change', async (tx, entry) => {
+      if (entry.facts.conditions.length > 0) await moveConditions(deps, tx, entry, cause);
+    });
   },
 });
 
 async function findCause(db: Tx, at: { eventId: string; seq: number }, requestId: string): Promise<Cause | undefined> {
-  const row = await db.history.findFirst({ where: { ...at, entryId: null, carId: null } });
-  if (row === null) return undefined;
+  const found = await findEventCause(db, at);
+  if (found === undefined) return undefined;
+  const { data, ...by } = found;
   // Written by us only; a change of nothing but the first session does not name the sessions when there are none.
-  const { runGroupId, from } = row.data as unknown as { runGroupId: string; from: { sessions?: Timetable } };
-  const actor = { tokenId: row.actorId, role: row.actorRole as Role, name: row.actorName };
-  return { historyId: row.id, actor, runGroupId, before: from.sessions ?? [], requestId };
+  const { runGroupId, from } = data as { runGroupId: string; from: { sessions?: Timetable } };
+  return { ...by, runGroupId, before: from.sessions ?? [], requestId };
 }
 
 async function moveConditions(deps: Deps, tx: Tx, entry: LockedEntry, cause: Cause): Promise<void> {
