@@ -5,11 +5,11 @@ import {
   deleteWebhook,
   listWebhookDeliveries,
   listWebhooks,
-  type NewWebhookInput,
   replayWebhookDelivery,
   testWebhook,
   type WebhookView,
 } from '../../api/operations.ts';
+import { MESSAGE_TYPES, type MessageType } from '../../../domain/history/webhook-messages.ts';
 import { Check, Form, Input } from '../parts/form.tsx';
 import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
@@ -18,19 +18,6 @@ import { given, useLoad, useValues } from '../parts/use-load.ts';
 import { serviceText } from './text.ts';
 
 const { t } = serviceText;
-
-type MessageType = NewWebhookInput['types'][number];
-const TYPES: readonly MessageType[] = [
-  'inspection.submitted',
-  'entry.signed-off',
-  'entry.withdrawn',
-  'hold.placed',
-  'hold.lifted',
-  'condition.fell-due',
-  'concession.granted',
-  'concession.revoked',
-  'clearance.changed',
-];
 
 /** Who is told by a program of their own: where to, what came of it, and once more. */
 export function Webhooks({ office }: { office: OfficeContext }) {
@@ -94,12 +81,12 @@ function NewHook({ office, onMade }: { office: OfficeContext; onMade(): void }) 
         </div>
         <fieldset>
           <legend>{t('hooks.types')}</legend>
-          {TYPES.map((type) => (
+          {MESSAGE_TYPES.map((type) => (
             <Check
               key={type}
               label={t(`type.${type}`)}
               checked={types.includes(type)}
-              onChecked={(on) => setTypes(TYPES.filter((one) => (one === type ? on : types.includes(one))))}
+              onChecked={(on) => setTypes(MESSAGE_TYPES.filter((one) => (one === type ? on : types.includes(one))))}
             />
           ))}
         </fieldset>
