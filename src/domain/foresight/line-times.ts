@@ -144,15 +144,20 @@ export function planLine(
   const begins = Math.min(...shifts.map(({ from }) => from));
   const first = shifts.reduce((sum, { from, inspectors }) => sum + (from === begins ? inspectors : 0), 0);
   const days = imagine(cars, habits, seed);
-  const rule = outcomeOf(cars, shifts, days, baileyWelch(first));
-  const starts = [...new Set([first, first + 1, Math.ceil(1.5 * first), 2 * first])];
-  const plans = starts.flatMap((atStart) =>
-    STRETCHES.map((stretch) => outcomeOf(cars, shifts, days, { atStart, stretch })),
-  );
-  const noWorse = plans.filter((plan) => plan.meanWait <= rule.meanWait && plan.allInTime >= rule.allInTime);
+  const known = baileyWelch(first);
+  const rule = outcomeOf(cars, shifts, days, known);
+  const starts = [...new Set([first, first + 1, Math.ceil(1.5 * first), known.atStart])];
+  const others = starts
+    .flatMap((atStart) => STRETCHES.map((stretch) => ({ atStart, stretch })))
+    .filter(({ atStart, stretch }) => atStart !== known.atStart || stretch !== known.stretch)
+    .map((spacing) => outcomeOf(cars, shifts, days, spacing));
+  const noWorse = [
+    rule,
+    ...others.filter((plan) => plan.meanWait <= rule.meanWait && plan.allInTime >= rule.allInTime),
+  ];
   const safe = noWorse.filter(({ allInTime }) => allInTime >= SAFE_SHARE);
   if (safe.length > 0) return least(safe, ({ meanWait }) => meanWait);
-  return least([...noWorse, rule], ({ missing, meanWait }) => missing + meanWait * 1e-6);
+  return least(noWorse, ({ missing, meanWait }) => missing + meanWait * 1e-6);
 }
 
 const least = (plans: readonly LinePlan[], cost: (plan: LinePlan) => number): LinePlan =>
