@@ -3,8 +3,9 @@ import { daysBetween } from '../../calendar.ts';
 import { roundTo } from '../../quantity.ts';
 import { calculation, notComputable, type Worked } from '../calculation.ts';
 import { BRAKE_MARGINS } from './brake-heat-duty.ts';
+import { layOutLap } from './brake-heat-lap.ts';
 import { type RotorSettings, specificHeatAt, STEFAN_BOLTZMANN } from './brake-heat-material.ts';
-import { type BrakeHeatSession, type BrakeHeatSettings, FIRST_STEPS, solveBrakeHeat } from './brake-heat-session.ts';
+import { type BrakeHeatSettings, FIRST_STEPS, solveBrakeHeat } from './brake-heat-session.ts';
 import { BRAKE_HEAT_DEFAULTS, resolveBrakeHeat } from './brake-heat-settings.ts';
 import {
   CALIPER,
@@ -59,29 +60,39 @@ export const BRAKE_MARGIN = calculation<BrakeMarginInput, BrakeMarginResult>({
 /** A session of one car as far as the fluid and the pads see it. */
 interface Heated {
   settings: BrakeHeatSettings;
-  session: BrakeHeatSession;
+  /** s */
+  lapTimeS: number;
   axle: 'front' | 'rear';
   laps: LapHeat[];
+  /** of the hotter rotor at the end */
+  endC: number;
   /** the share of the rotor's rise that reaches the fluid in the long run */
   share: number;
 }
 
+/**
+ * Follows the session, and at least the 20 minutes of whose peak judging takes a share: there this one agrees with it, and
+ * divides it into laps.
+ */
 function heat(settings: BrakeHeatSettings, riseShare: number, padMm: number | undefined): Heated {
-  const session = solveBrakeHeat(settings, FIRST_STEPS);
-  const axle = session.front.peakC >= session.rear.peakC ? 'front' : 'rear';
-  // Judging takes a share of the peak of 20 minutes: there this one agrees with it, and divides it into laps.
-  const minutes = Math.max(1, Math.round((BRAKE_HEAT_DEFAULTS.sessionMinutes * 60) / session.lap.timeS));
-  const whole = settings.laps === minutes ? session : solveBrakeHeat({ ...settings, laps: minutes }, FIRST_STEPS);
-  const follows = (of: BrakeHeatSession) => followRotor(of.timeS, of[axle].tC, settings.ambientC);
-  const most = Math.max(...follows(whole));
-  const share = most > 0 ? (riseShare * (whole[axle].peakC - settings.ambientC)) / most : 0;
+  const { laps: driven, ambientC } = settings;
+  const lapTimeS = layOutLap(settings.zones, settings, settings).timeS;
+  const judged = Math.max(1, Math.round((BRAKE_HEAT_DEFAULTS.sessionMinutes * 60) / lapTimeS));
+  const session = solveBrakeHeat({ ...settings, laps: Math.max(driven, judged) }, FIRST_STEPS);
+  const peakOf = (axle: 'front' | 'rear', laps: number) =>
+    Math.max(settings.startC, ...session[axle].lapPeakC.slice(0, laps));
+  const axle = peakOf('front', driven) >= peakOf('rear', driven) ? 'front' : 'rear';
+  const { tC, lapPeakC } = session[axle];
+  const rise = followRotor(session.timeS, tC, ambientC);
+  const endOf = (laps: number) => laps * session.stepsPerLap;
+  const most = Math.max(...rise.subarray(0, endOf(judged) + 1));
+  const share = most > 0 ? (riseShare * (peakOf(axle, judged) - ambientC)) / most : 0;
   const factor = share * (padMm === undefined ? 1 : padFactor(padMm));
-  const rise = follows(session);
-  const laps = session[axle].lapPeakC.map((peakC, lap): LapHeat => {
-    const part = rise.subarray(lap * session.stepsPerLap, (lap + 1) * session.stepsPerLap + 1);
-    return { fluidRiseK: factor * Math.max(...part), rotorRiseK: peakC - settings.ambientC };
+  const laps = lapPeakC.slice(0, driven).map((peakC, lap): LapHeat => {
+    const part = rise.subarray(endOf(lap), endOf(lap + 1) + 1);
+    return { fluidRiseK: factor * Math.max(...part), rotorRiseK: peakC - ambientC };
   });
-  return { settings, session, axle, laps, share: factor };
+  return { settings, lapTimeS, axle, laps, endC: tC[endOf(driven)] ?? ambientC, share: factor };
 }
 
 function ageOf({ flushedOn, on }: BrakeMarginInput['fluid']): number | undefined {
@@ -112,9 +123,9 @@ function compute(input: BrakeMarginInput): Worked<BrakeMarginResult> {
     boilingPointC: roundTo(boilsC, 0),
     laps: lapsOf(heated, margins),
     ...used,
-    keepsMinutes: roundTo((keeps * heated.session.lap.timeS) / 60, 0),
+    keepsMinutes: roundTo((keeps * heated.lapTimeS) / 60, 0),
     soak: soakOf(heated, last, boilsC),
-    helps: helpsOf({ settings, riseShare, padMm, boilsC, last }),
+    helps: helpsOf(heated, { riseShare, padMm, boilsC }),
   };
   return {
     result,
@@ -154,8 +165,7 @@ const rounded = (band: MarginBand | undefined) => ({
 
 const SOAK_MINUTES = 30;
 
-function soakOf({ settings, session, axle, share }: Heated, lastRiseK: number, boilsC: number) {
-  const rotorC = session[axle].tC.at(-1) ?? settings.ambientC;
+function soakOf({ settings, axle, endC: rotorC, share }: Heated, lastRiseK: number, boilsC: number) {
   const nodes = nodesOf(settings, settings[axle], { rotorC, share });
   const start = { rotorC, caliperC: settings.ambientC + lastRiseK };
   const minutes = Array.from({ length: SOAK_MINUTES * 2 + 1 }, (_, at) => at / 2);
@@ -189,35 +199,32 @@ function nodesOf(
   };
 }
 
+/** What the answer was asked with. */
+interface Asked {
+  riseShare: number;
+  padMm: number | undefined;
+  boilsC: number;
+}
+
 /** Fresh fluid of a high class that anybody can buy: the minimum of DOT 5.1, °C. */
 const FRESH_HIGH_CLASS_C = 260;
 const MORE_AIR = 1.2;
 const SHORTER = 0.75;
 
-function helpsOf(of: {
-  settings: BrakeHeatSettings;
-  riseShare: number;
-  padMm: number | undefined;
-  boilsC: number;
-  last: number;
-}) {
-  const { settings, riseShare, padMm, boilsC, last } = of;
-  const lastOf = (changed: BrakeHeatSettings, mm = padMm) =>
-    heat(changed, riseShare, mm).laps.at(-1)?.fluidRiseK ?? last;
-  const { convection, laps } = settings;
-  const cooled = {
-    still: convection.still * MORE_AIR,
-    factor: convection.factor * MORE_AIR,
-    exponent: convection.exponent,
-  };
+function helpsOf({ settings, laps }: Heated, { riseShare, padMm, boilsC }: Asked) {
+  const riseAt = (of: readonly LapHeat[], lap: number) => of[lap - 1]?.fluidRiseK ?? 0;
+  const last = riseAt(laps, laps.length);
+  const { still, factor, exponent } = settings.convection;
+  const convection = { still: still * MORE_AIR, factor: factor * MORE_AIR, exponent };
+  const cooled = heat({ ...settings, convection }, riseShare, padMm).laps;
+  const fewer = Math.max(1, Math.floor(laps.length * SHORTER));
   const gains = [
     { what: 'fresh fluid of class DOT 5.1', gainK: FRESH_HIGH_CLASS_C - boilsC },
-    ...(padMm === undefined ? [] : [{ what: 'new pads', gainK: last - lastOf(settings, CALIPER.newPadMm) }]),
-    { what: 'a fifth more air to the brakes', gainK: last - lastOf({ ...settings, convection: cooled }) },
-    {
-      what: 'a quarter fewer laps',
-      gainK: last - lastOf({ ...settings, laps: Math.max(1, Math.floor(laps * SHORTER)) }),
-    },
+    ...(padMm === undefined
+      ? []
+      : [{ what: 'new pads', gainK: last * (1 - padFactor(CALIPER.newPadMm) / padFactor(padMm)) }]),
+    { what: 'a fifth more air to the brakes', gainK: last - riseAt(cooled, laps.length) },
+    { what: 'a quarter fewer laps', gainK: last - riseAt(laps, fewer) },
   ];
   return gains
     .map(({ what, gainK }) => ({ what, gainK: roundTo(Math.max(0, gainK), 0) }))
@@ -245,11 +252,7 @@ const NOTES = [
   CAUTIONS['hot-parts'].text,
 ];
 
-function stepsOf(
-  { axle, share }: Heated,
-  { laps, soak }: BrakeMarginResult,
-  of: { boilsC: number; riseShare: number; padMm: number | undefined },
-) {
+function stepsOf({ axle, share }: Heated, { laps, soak }: BrakeMarginResult, of: Asked) {
   const last = laps.at(-1);
   return [
     {
