@@ -156,7 +156,7 @@ export function marginsOf({ laps, ambientC, fluid, ageDays, padHighC }: MarginIn
   });
   const band = (margin: (draw: (typeof draws)[number], lap: LapHeat) => number) =>
     laps.map((lap): MarginBand => {
-      const sorted = draws.map((draw) => margin(draw, lap)).toSorted((a, b) => a - b);
+      const sorted = Float64Array.from(draws, (draw) => margin(draw, lap)).sort();
       const at = (share: number) => sorted[Math.floor(share * (DRAWS - 1))] ?? Number.NaN;
       return { low: at(0.05), middle: at(0.5), high: at(0.95) };
     });
