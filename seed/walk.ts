@@ -50,6 +50,7 @@ curl -s -X POST "$BASE/claims/$CLAIM/sign-off" -H "Authorization: Bearer $INSPEC
     { "item": "engine.leaks", "position": "engine-oil", "value": "weep", "note": "damp, no drop" },
     { "item": "pad.thickness", "position": "FL.in", "value": { "value": 9.2, "unit": "mm" } },
     { "item": "belt.condition", "result": "ok" }, { "item": "seat.mounts", "result": "ok" },
+    { "item": "seat.condition", "result": "ok" },
     { "item": "helmet.standard", "result": "ok" }, { "item": "brake.pedal", "result": "ok" },
     { "item": "brake.lights", "result": "ok" }, { "item": "wheel.torque", "result": "ok" },
     { "item": "tyre.cords-visible", "result": "ok" }, { "item": "tyre.cuts-or-bulges", "result": "ok" },

@@ -1,5 +1,10 @@
 import { describe, expect, it } from 'vitest';
+import { BUILT_IN_RULE_SET, PROFILES } from '../../../seed/built-in.ts';
+import { DEMO_ENTRIES, demoVehicle } from '../../../seed/demo-data.ts';
+import { WALK_CAR } from '../../../seed/demo/entries-novice.ts';
 import { walkCommands, walkEnvironment } from '../../../seed/walk.ts';
+import { alwaysLook, notLookedAt } from '../../../src/domain/line/always-look.ts';
+import { RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 
 const environment = walkEnvironment({
   baseUrl: 'http://127.0.0.1:8080/',
@@ -29,5 +34,19 @@ describe('the walk', () => {
   it('is the same text each time, without ids or tokens in it', () => {
     expect(walkCommands()).toBe(walkCommands());
     expect(walkCommands()).not.toMatch(/gw_|[0-9a-f]{8}-[0-9a-f]{4}/);
+  });
+
+  it('looks at everything that the line looks at on every car of that group', () => {
+    const body = /<<END \|\n([\s\S]+?)\nEND/.exec(walkCommands())?.[1] ?? '';
+    const { checks } = JSON.parse(body.replaceAll(/\$[A-Z_]+/g, 'x')) as {
+      checks: { item: string; position?: string }[];
+    };
+    const entry = DEMO_ENTRIES.find(({ number }) => number === WALK_CAR);
+    if (entry === undefined) throw new Error('the walk is about a car of the demo');
+    const vehicle = demoVehicle(entry);
+    const parameters = PROFILES[entry.group.toLowerCase() as keyof typeof PROFILES];
+    const points = alwaysLook({ ruleSet: RuleSet.parse(BUILT_IN_RULE_SET), parameters }, vehicle);
+    expect(points.length).toBeGreaterThan(4);
+    expect(notLookedAt(points, checks, vehicle)).toEqual([]);
   });
 });
