@@ -11,7 +11,7 @@ import { installKeys } from './http/frame/keyed.ts';
 import { installAuth } from './http/access/auth-hook.ts';
 import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';
 import { installCompression } from './http/frame/compress.ts';
-import { installJsonBody } from './http/frame/json-body.ts';
+import { installJsonBody } from './http/body/json-body.ts';
 import { closeConnectionsAtStop } from './http/frame/close-at-stop.ts';
 import { installOpenApi } from './http/openapi/openapi.ts';
 import { ProblemError } from './http/frame/problem.ts';

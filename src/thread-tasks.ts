@@ -1,6 +1,6 @@
 import { serveTasks } from './platform/threads/thread-host.ts';
 import { csvReadTask } from './features/entries/import/csv-read.task.ts';
-import { jsonBodyTask } from './http/frame/json-body.task.ts';
+import { jsonBodyTask } from './http/body/json-body.task.ts';
 import { limitFormsTask } from './features/rules/limits/limits.task.ts';
 import { foreseeTask, recallsTask } from './features/set-up/foresee.task.ts';
 import { ruleCheckTask } from './records/judging/rule-check.task.ts';

@@ -1,7 +1,7 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
-import type { JsonObject } from '../../http/frame/json-object.ts';
+import type { JsonObject } from '../../http/body/json-object.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { checkRules, rulesAsText } from '../../records/judging/rule-check.ts';
 import type { AdoptedView, BuiltInView } from './built-in-schemas.ts';

@@ -1,7 +1,7 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
-import { JsonObject } from '../../http/frame/json-object.ts';
+import { JsonObject } from '../../http/body/json-object.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { keyOrder, writeYaml } from '../../http/yaml/yaml-value.ts';
 import type { CheckedRules, RuleCheck } from '../../records/judging/rule-check.task.ts';

@@ -1,7 +1,7 @@
 import type { Actor } from '../../domain/actor.ts';
 import type { Overlay } from '../../domain/rules/overlay/overlay.ts';
 import type { Deps } from '../../deps.ts';
-import { inThread, URGENCY } from '../../http/frame/in-thread.ts';
+import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import { resolveRulesTask } from '../../records/judging/rules.task.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';

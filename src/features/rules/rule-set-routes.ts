@@ -5,7 +5,7 @@ import { IfMatch } from '../../http/frame/common-schemas.ts';
 import { etagOf } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { addTextBody } from '../../http/frame/text-body.ts';
+import { addTextBody } from '../../http/body/text-body.ts';
 import { YAML } from '../../http/yaml/yaml-source.ts';
 import { checkRules, rulesAsText } from '../../records/judging/rule-check.ts';
 import {

@@ -2,7 +2,7 @@ import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { decideRejudge } from '../../domain/clearance/rejudge.ts';
 import type { RuleSet } from '../../domain/rules/model/rule-set.ts';
-import { inThread, URGENCY } from '../../http/frame/in-thread.ts';
+import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';

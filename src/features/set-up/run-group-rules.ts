@@ -1,7 +1,7 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { GroupOverlay, Origins, Overlay } from '../../domain/rules/overlay/overlay.ts';
-import { inThread, URGENCY } from '../../http/frame/in-thread.ts';
+import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import type { FieldError } from '../../http/frame/problem.ts';
 import { resolveRulesTask, type SentRules } from '../../records/judging/rules.task.ts';
 import { findPublishedRuleSet, type RunGroupData } from './run-group-store.ts';

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { defineJob } from '../../platform/queue/job.ts';
-import { inThreadForJob } from '../../http/frame/in-thread.ts';
+import { inThreadForJob } from '../../http/body/in-thread.ts';
 import type { RunTask } from '../../records/judging/trial-inspections.ts';
 import { failTask, finishTask, reportProgress, startTask } from '../../records/tasks.ts';
 import { runTrial, TrialImpossible } from './trial-run.ts';

@@ -4,7 +4,7 @@ import type { Actor } from '../../domain/actor.ts';
 import { type Access, actorIn } from '../access/auth.ts';
 import { type Deprecated, deprecationHeaders } from './deprecation.ts';
 import { isKeyed, KEY_REFUSALS, runKeyed, withKey } from './keyed.ts';
-import { THREAD_PROBLEMS } from './in-thread.ts';
+import { THREAD_PROBLEMS } from '../body/in-thread.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
 import { Problem, ProblemError } from './problem.ts';
 

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import type { Actor } from '../../domain/actor.ts';
-import { inThread, URGENCY } from '../../http/frame/in-thread.ts';
+import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import type { Threads } from '../../platform/threads/threads.ts';
 import { type CheckedRules, ruleCheckTask, type RuleText } from './rule-check.task.ts';
 

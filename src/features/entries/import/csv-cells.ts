@@ -1,4 +1,4 @@
-import { findUnstorable } from '../../../http/frame/json-object.ts';
+import { findUnstorable } from '../../../http/body/json-object.ts';
 import { type Column, valueAt } from './csv-columns.ts';
 
 /** A value read from a cell (undefined: the cell is empty), or what is wrong with it. */

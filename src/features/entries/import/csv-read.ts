@@ -1,7 +1,7 @@
 import { setImmediate } from 'node:timers/promises';
 import type { Actor } from '../../../domain/actor.ts';
 import type { Deps } from '../../../deps.ts';
-import { inThread, URGENCY } from '../../../http/frame/in-thread.ts';
+import { inThread, URGENCY } from '../../../http/body/in-thread.ts';
 import { COLUMNS } from './csv-columns.ts';
 import { csvReadTask, type SentRow } from './csv-read.task.ts';
 import type { Cell, ImportRow, Table } from './csv-table.ts';

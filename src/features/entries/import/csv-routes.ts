@@ -6,7 +6,7 @@ import type { Deps } from '../../../deps.ts';
 import { eventParams } from '../../../http/frame/common-schemas.ts';
 import { notFound } from '../../../http/frame/problem.ts';
 import { addRoute } from '../../../http/frame/route.ts';
-import { installTextBody } from '../../../http/frame/text-body.ts';
+import { installTextBody } from '../../../http/body/text-body.ts';
 import { formatCell } from './csv-cells.ts';
 import { COLUMNS, READ_ONLY_COLUMNS } from './csv-columns.ts';
 import { findFirstDay } from './csv-store.ts';

@@ -3,7 +3,7 @@ import type { Actor } from '../../../domain/actor.ts';
 import type { LimitForm } from '../../../domain/rules/limits/limit-uses.ts';
 import type { Rule, RuleSet } from '../../../domain/rules/model/rule-set.ts';
 import type { Origins } from '../../../domain/rules/overlay/overlay.ts';
-import { inThread, URGENCY } from '../../../http/frame/in-thread.ts';
+import { inThread, URGENCY } from '../../../http/body/in-thread.ts';
 import { notFound } from '../../../http/frame/problem.ts';
 import { getRules } from '../../../records/judging/rules.ts';
 import { findGroupRules, type GroupRules } from '../resolved-store.ts';

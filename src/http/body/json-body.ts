@@ -5,7 +5,7 @@ import type { Threads } from '../../platform/threads/threads.ts';
 import { inThread, URGENCY } from './in-thread.ts';
 import { jsonBodyTask } from './json-body.task.ts';
 import { findUntakeable, type Unstorable } from './json-object.ts';
-import { ProblemError } from './problem.ts';
+import { ProblemError } from '../frame/problem.ts';
 import { callerKey } from '../access/shed-load.ts';
 import { utf8Text } from './text-body.ts';
 

@@ -2,7 +2,7 @@ import { setTimeout as wait } from 'node:timers/promises';
 import { TooHeavy } from '../../platform/threads/thread.ts';
 import type { ThreadTask } from '../../platform/threads/thread-task.ts';
 import { type Asked, CallerBusy, type Threads, ThreadsBusy } from '../../platform/threads/threads.ts';
-import { ProblemError } from './problem.ts';
+import { ProblemError } from '../frame/problem.ts';
 
 /** Of every operation that runs a task for its caller. */
 export const THREAD_PROBLEMS = ['too-heavy', 'too-much-at-once', 'threads-busy'] as const;

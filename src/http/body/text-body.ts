@@ -1,6 +1,6 @@
 import { isUtf8 } from 'node:buffer';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
-import { ProblemError } from './problem.ts';
+import { ProblemError } from '../frame/problem.ts';
 
 const LINE_FEED = 10;
 
