@@ -1,16 +1,9 @@
+import { openRandom } from '../../../../src/domain/foresight/random.ts';
 import type { Morning } from '../../../../src/domain/trade/line/line-staffing.ts';
 import type { Line } from '../../../../src/domain/trade/line/line-staffing-erlang.ts';
 
-/** Uniform numbers from 0 to 1, the same for the same seed (mulberry32). */
-export function seededRandom(seed: number): () => number {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let mixed = Math.imul(state ^ (state >>> 15), 1 | state);
-    mixed = (mixed + Math.imul(mixed ^ (mixed >>> 7), 61 | mixed)) ^ mixed;
-    return ((mixed ^ (mixed >>> 14)) >>> 0) / 4_294_967_296;
-  };
-}
+/** Uniform numbers from 0 to 1, the same for the same seed. */
+export const seededRandom = (seed: number): (() => number) => openRandom(seed).uniform;
 
 const exponential = (mean: number, random: () => number): number => -mean * Math.log(1 - random());
 
