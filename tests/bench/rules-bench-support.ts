@@ -61,6 +61,7 @@ export function finding(
     conceded: undefined,
     clearedBy: isMet ? undefined : head.clearedBy,
     reliability: undefined,
+    facts: undefined,
   };
 }
 

@@ -38,6 +38,7 @@ export async function gateRoutes(app: FastifyInstance, deps: Deps): Promise<void
     access: STAFF,
     authenticatesItself: true,
     plainJson: true,
+    neverCompressed: true,
     params: gateParams,
     query: GateQuery,
     success: { 200: { description: 'The answer', schema: GateAnswer, example: GATE_EXAMPLE } },

@@ -72,7 +72,7 @@ export interface RouteSpec<P extends Schema, Q extends Schema, H extends Schema,
   shownOnce?: boolean;
   /** out of use: every answer says since when, until when, and what to call instead */
   deprecated?: Deprecated;
-  /** its answer is never compressed: it carries a secret, or is a stream of messages that must not be gathered */
+  /** its answer is never compressed: it carries a secret, is a stream of messages that must not be gathered, or is always too short */
   neverCompressed?: boolean;
   /** answers with plain JSON text instead of encoding through the schema: for the hot path, whose view is typed */
   plainJson?: boolean;
