@@ -35,7 +35,8 @@ function answerOf(type: SimpleAnswerType, random: () => number): AnswerValue {
       // within what is likely meant: the closures know nothing of slips of the pen
       const [least, most] = type.plausible ?? [type.min, type.max];
       const [usualLow, usualHigh] = USUAL[type.unit] ?? [least, most];
-      const [low, high] = [Math.max(least, usualLow), Math.min(most, usualHigh)];
+      const isApart = usualHigh <= least || usualLow >= most;
+      const [low, high] = isApart ? [least, most] : [Math.max(least, usualLow), Math.min(most, usualHigh)];
       const scale = 10 ** type.decimals;
       return Math.round((low + random() * (high - low)) * scale) / scale;
     }
