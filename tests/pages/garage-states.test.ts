@@ -77,6 +77,17 @@ describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
     await page.locator('.sync.saved').waitFor();
     await page.locator('.head button').click();
     await page.locator('#verdict').waitFor();
+    // what keeps the car off, what to order, and the same work once: the calipers, then all of the brakes bled
+    await page
+      .getByRole('heading', { name: said({ en: 'Order or book this first', de: 'Das zuerst bestellen' }) })
+      .waitFor();
+    const steps = await page.locator('.step h4').allTextContents();
+    expect(steps.filter((step) => /Front wheels off|Vorderräder ab/.test(step))).toHaveLength(1);
+    expect(steps.at(-1)).toMatch(/last of all|ganz zuletzt/);
+    const calendar = page.waitForEvent('download');
+    await page.getByRole('button', { name: said({ en: 'Put the dates into my', de: 'Termine in meinen' }) }).click();
+    expect((await calendar).suggestedFilename()).toMatch(/^(car|auto)-12\.ics$/);
+    await page.locator('.fix summary').first().click();
     await page
       .getByRole('button', { name: said({ en: 'Why?', de: 'Warum?' }) })
       .first()

@@ -246,6 +246,7 @@ describe.skipIf(!hasChromium())("the entrant's page", () => {
     expect(inspections).toHaveLength(1);
     await page.getByText(/Place \d+ on the line|next on the line/).waitFor();
     await page.getByText('Waiting for the line.').waitFor();
+    await page.getByText('Why, and by how much').first().click();
     await page.getByRole('button', { name: /Why\?/ }).first().click();
     await page.getByText(/Basis: common practice|Source:/).waitFor();
     await page.emulateMedia({ media: 'print' });

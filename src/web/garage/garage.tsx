@@ -5,6 +5,7 @@ import { Frame } from '../shared/frame.tsx';
 import { keepStorage, registerWorker } from '../shared/boot.tsx';
 import type { Session } from '../shared/session.ts';
 import { openStops } from '../shared/stops.ts';
+import { Part } from '../shared/part.tsx';
 import { words } from '../shared/words.ts';
 import { Conflicts, Taken } from './conflicts.tsx';
 import { type Garage as InGarage, GarageContext, useGarage, useView, type View } from './context.ts';
@@ -16,7 +17,6 @@ import { StopPanel } from './stop-panel.tsx';
 import { sendSubmission } from './kept/submit.ts';
 import { openKept, pull, startSync } from './kept/sync.ts';
 import { text } from './text.ts';
-import { Verdict } from './verdict/verdict.tsx';
 import { Check } from './screens/check.tsx';
 import { isAnyPartDone } from './screens/hub.tsx';
 import { ScreenPage } from './screens/screen.tsx';
@@ -128,12 +128,20 @@ function Page({ view, form }: { view: View; form: FormView }) {
   );
 }
 
+const loadVerdict = () => import('./verdict/verdict.tsx');
+
 function Content({ view }: { view: View }) {
   const { declaration } = useGarage();
   const form = declaration.form.value;
   const inspection = declaration.inspection.value;
   if (form === undefined) return null;
-  if (view.name === 'verdict' && inspection !== undefined) return <Verdict form={form} inspection={inspection} />;
+  if (view.name === 'verdict' && inspection !== undefined) {
+    return (
+      <Part load={loadVerdict} heading="verdict">
+        {({ Verdict }) => <Verdict form={form} inspection={inspection} />}
+      </Part>
+    );
+  }
   if (view.name === 'area' && form.areas.some(({ area }) => area === view.area)) {
     return <Area key={view.area} form={form} area={view.area} />;
   }

@@ -2,8 +2,8 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type ExplanationView, explainFinding } from '../../api/operations.ts';
 import { useGarage } from '../context.ts';
-import { text } from '../text.ts';
 import { positionName } from './say.ts';
+import { text } from './text.ts';
 
 const { t } = text;
 

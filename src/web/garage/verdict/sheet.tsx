@@ -1,11 +1,13 @@
-import type { Finding, InspectionView } from '../api/operations.ts';
-import type { FormView } from './kept/form.ts';
-import { words } from '../shared/words.ts';
-import { fixesOf, fixOf, type FormItem, isAbout, placesAt, placesOf, positionsOf } from './kept/asked.ts';
-import { cellsOfAnswer } from './kept/cells.ts';
-import { useGarage } from './context.ts';
-import { dateText, decimalsOfItem, leafText, limitText, positionName, timeText } from './verdict/say.ts';
+import type { Finding, InspectionView } from '../../api/operations.ts';
+import type { FormView } from '../kept/form.ts';
+import { words } from '../../shared/words.ts';
+import { fixesOf, fixOf, type FormItem, isAbout, placesAt, placesOf, positionsOf } from '../kept/asked.ts';
+import { cellsOfAnswer } from '../kept/cells.ts';
+import { useGarage } from '../context.ts';
+import { dateText, decimalsOfItem, leafText, limitText, positionName, timeText } from './say.ts';
+import { text as page } from '../text.ts';
 import { text } from './text.ts';
+import { isAtWheels, WheelGrid } from './wheel-grid.tsx';
 
 const { t } = text;
 
@@ -13,6 +15,7 @@ const { t } = text;
 export function Sheet({ form, inspection }: { form: FormView; inspection: InspectionView }) {
   const { declaration } = useGarage();
   const items = form.items.filter(({ key }) => inspection.answers[key] !== undefined);
+  const others = items.filter((item) => !isAtWheels(item));
   const cautions = [...new Set(fixItems(inspection.findings, form.items).flatMap((item) => item.cautions))];
   return (
     <section class="sheet" aria-hidden="true">
@@ -42,9 +45,10 @@ export function Sheet({ form, inspection }: { form: FormView; inspection: Inspec
           <li key={what}>{t(`sheet.bring.${what}`)}</li>
         ))}
       </ul>
-      <Declared items={items.filter(hasValue)} inspection={inspection} />
-      <Looked items={items.filter((item) => !hasValue(item))} inspection={inspection} />
-      <p class="sheet-heading">{t('cautions.title')}</p>
+      <WheelGrid items={items.filter(isAtWheels)} answers={inspection.answers} />
+      <Declared items={others.filter(hasValue)} inspection={inspection} />
+      <Looked items={others.filter((item) => !hasValue(item))} inspection={inspection} />
+      <p class="sheet-heading">{page.t('cautions.title')}</p>
       <ul>
         <li>{inspection.caution}</li>
         {cautions.map((one) => (
@@ -78,7 +82,7 @@ function Points({ findings }: { findings: readonly Finding[] }) {
       <ul class="sheet-points">
         {fixes.map(({ worst, findings: all }) => (
           <li key={`${worst.ruleId} ${worst.message}`}>
-            ☐ <strong>{t(`counts.${worst.counts}`)}:</strong> {worst.title}
+            ☐ <strong>{page.t(`counts.${worst.counts}`)}:</strong> {worst.title}
             {worst.position !== undefined && ` (${all.map(({ position }) => positionName(position ?? '')).join('; ')})`}
             . {worst.message} {fixOf(worst)}
           </li>
