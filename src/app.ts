@@ -1,7 +1,7 @@
 import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
 import Fastify, { type FastifyError, type FastifyInstance, LogController } from 'fastify';
-import { serializerCompiler, validatorCompiler } from 'fastify-type-provider-zod';
+import { serializerCompiler } from 'fastify-type-provider-zod';
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from './deps.ts';
 import { registerFeatures } from './features/register.ts';
@@ -13,6 +13,7 @@ import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem 
 import { installCompression } from './http/frame/compress.ts';
 import { installJsonBody } from './http/body/json-body.ts';
 import { closeConnectionsAtStop } from './http/frame/close-at-stop.ts';
+import { compileValidator } from './http/frame/compile-validator.ts';
 import { installOpenApi } from './http/openapi/openapi.ts';
 import { ProblemError } from './http/frame/problem.ts';
 import { installQueryLimit, parseQuery } from './http/frame/cursor.ts';
@@ -48,7 +49,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
     // Node.js would answer a request without a host with no body at all; the hook below says what is wrong.
     http: { requireHostHeader: false },
   }) as unknown as FastifyInstance;
-  app.setValidatorCompiler(validatorCompiler);
+  app.setValidatorCompiler(compileValidator);
   app.setSerializerCompiler(serializerCompiler);
   app.decorate('publicUrl', deps.config.publicUrl);
   app.decorateRequest('tokenHash', undefined);
