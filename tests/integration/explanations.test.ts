@@ -103,6 +103,18 @@ describe('an explanation', () => {
       ],
       records: [],
       facts: [],
+      // outside by two U of a gauge in steps of 1 mm
+      certainty: {
+        value: 4.8,
+        unit: 'mm',
+        atLeast: 6,
+        uncertainty: 0.6,
+        instrument: 'pad gauge in steps of 1 mm',
+        by: 'usual',
+        decision: 'simple',
+        guardBand: 0,
+        conformity: 0,
+      },
       comparison: { text: '4.8 mm ≥ 6 mm is not so, short by 1.2 mm', holds: false },
       counts: 'bar',
       countsBecause: 'The rule bars: the car may not go on track until it is met.',

@@ -132,6 +132,57 @@ describe('what the inspector measures', () => {
     });
   });
 
+  test('keeps what it was read with, whatever becomes of the list of instruments', async () => {
+    const own = await createTestEvent(t);
+    const gauge = { name: 'Calliper 2', reads: 'pads', uncertainty: 0.1, unit: 'mm', source: 'Certificate 41' };
+    const organizer = t.api('organizer');
+    const { etag } = (await organizer.get(`/v1/events/${own.eventId}`)).headers;
+    const changed = await organizer
+      .patch(`/v1/events/${own.eventId}`)
+      .set('if-match', etag ?? '')
+      .send({ instruments: [gauge] });
+    expect(changed.body.instruments, JSON.stringify(changed.body)).toEqual([gauge]);
+    const entry = await createTestEntry(t, own, {});
+    const { body: submitted } = await submit(t, entry, GOOD_ANSWERS);
+    const claimed = await claim(t, own, entry.carNumber);
+    expect(claimed.body.instruments).toEqual([gauge]);
+    const point = claimed.body.pointsToCheck.find((one: { position?: string }) => one.position === 'FL.in');
+    expect(point.limits).toContainEqual(expect.objectContaining({ unit: 'mm', atLeast: 4 }));
+    const decide = (checks: unknown[]) => signOff(t, claimed.body.claimId, { ...ACCEPT(), checks });
+    const refused = await decide([
+      { ...pads(8), readWith: { name: 'Calliper 9' } },
+      { item: 'brake.pedal', result: 'ok', readWith: { name: 'Foot', uncertainty: 1, unit: 'N·m' } },
+    ]);
+    expect(refused.status).toBe(422);
+    expect(refused.body.errors).toMatchObject([{ pointer: '/checks/0/readWith/name', code: 'unknown-option' }]);
+    const signed = await decide([
+      { ...pads(8), readWith: { name: 'calliper 2' } },
+      { ...pads(8, 'FR.in'), readWith: { name: 'My own', uncertainty: 0.05, unit: 'mm' } },
+    ]);
+    expect(signed.status, JSON.stringify(signed.body)).toBe(201);
+    await organizer
+      .patch(`/v1/events/${own.eventId}`)
+      .set('if-match', changed.headers['etag'] ?? '')
+      .send({ instruments: [] });
+    const record = await organizer.get(`/v1/entries/${entry.entryId}/record`);
+    expect(record.body.signOffs[0].checks).toMatchObject([
+      { readWith: { name: 'Calliper 2', uncertainty: 0.1, unit: 'mm', by: 'event' } },
+      { readWith: { name: 'My own', uncertainty: 0.05, unit: 'mm', by: 'inspector' } },
+    ]);
+    const told = await organizer.get(`/v1/inspections/${submitted.inspectionId}/findings/pad-thickness`);
+    const at = (position: string) =>
+      told.body.atLine.positions.find((one: { position: string }) => one.position === position);
+    expect(told.body.atLine.judgedAgain).toBe('same');
+    expect(at('FL.in').certainty).toMatchObject({
+      instrument: 'Calliper 2',
+      uncertainty: 0.1,
+      by: 'event',
+      conformity: 1,
+    });
+    expect(at('FR.in').certainty).toMatchObject({ instrument: 'My own', uncertainty: 0.05, by: 'inspector' });
+    expect(at('RL.in').certainty).toMatchObject({ by: 'usual', uncertainty: 0.6 });
+  });
+
   test('wins over a bad declaration too', async () => {
     const { claimId } = await atLine({ ...GOOD_ANSWERS, 'radiator.debris': 'blocked' });
     const open = await signOff(t, claimId, ACCEPT());

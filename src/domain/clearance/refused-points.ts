@@ -1,5 +1,6 @@
 import { findItem, itemApplies } from '../catalogue/catalogue.ts';
 import { isNear } from '../positions.ts';
+import type { ReadWith } from '../line/instruments.ts';
 import type { CheckedPoint } from '../line/line-judgement.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import type { Vehicle } from '../vehicle.ts';
@@ -7,6 +8,7 @@ import type { Vehicle } from '../vehicle.ts';
 /** A check of a sign-off as it was made: measured (`value`) or seen (`result`). */
 export interface MadeCheck extends CheckedPoint {
   value?: unknown;
+  readWith?: ReadWith | undefined;
   result?: 'ok' | 'not-ok' | undefined;
   note?: string | undefined;
 }

@@ -1,5 +1,6 @@
 import { findItem, itemApplies } from '../catalogue/catalogue.ts';
 import { INSPECT_AGAIN, type HoldKind } from '../clearance/hold-kinds.ts';
+import type { ReadWith } from './instruments.ts';
 import type { CheckedPoint } from './line-judgement.ts';
 import { isBad, type MadeCheck } from '../clearance/refused-points.ts';
 import { isNear } from '../positions.ts';
@@ -44,6 +45,7 @@ export interface OtherAcceptance {
 /** A point about the car that was done for another of its entries. */
 export interface DonePoint extends CheckedPoint {
   value?: unknown;
+  readWith?: ReadWith | undefined;
   result?: 'ok' | undefined;
   of: OtherAcceptance;
 }
@@ -77,9 +79,10 @@ function isOfCar(check: OtherAcceptance['checks'][number], vehicle: Vehicle): bo
   return check.from === undefined && !ABOUT_DRIVER.has(check.item) && item !== undefined && itemApplies(item, vehicle);
 }
 
-function donePoint({ item, position, value, result }: MadeCheck, of: OtherAcceptance): DonePoint {
+function donePoint({ item, position, value, readWith, result }: MadeCheck, of: OtherAcceptance): DonePoint {
   const point = { item, ...(position === undefined ? {} : { position }), of };
-  return result === undefined ? { ...point, value } : { ...point, result: 'ok' };
+  if (result !== undefined) return { ...point, result: 'ok' };
+  return { ...point, value, ...(readWith === undefined ? {} : { readWith }) };
 }
 
 /**

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { COUNTS, EFFECTS } from '../../domain/rules/model/finding.ts';
 import { LAYERS } from '../../domain/rules/overlay/overlay.ts';
-import { RuleId } from '../../domain/rules/model/rule-set.ts';
+import { DECISIONS, RuleId } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut } from '../../http/frame/common-schemas.ts';
 import { BasisView, FINDING_EXAMPLE, FindingView } from '../../http/views/finding-view.ts';
 
@@ -56,6 +56,17 @@ export const EXPLANATION_EXAMPLE: ExplanationView = {
       records: [],
       facts: [],
       comparison: { text: '3.5 mm ≥ 4 mm is not so, short by 0.5 mm', holds: false },
+      certainty: {
+        value: 3.5,
+        unit: 'mm',
+        atLeast: 4,
+        uncertainty: 0.6,
+        instrument: 'pad gauge in steps of 1 mm',
+        by: 'usual',
+        decision: 'shared',
+        guardBand: 0.6,
+        conformity: 0.048,
+      },
       counts: 'bar',
       countsBecause: 'The rule bars: the car may not go on track until it is met.',
     },
@@ -129,6 +140,23 @@ const ConditionView = z.object({
   holds: z.boolean().nullable().describe('Null: it could not be told, so the rule has no answer'),
 });
 
+const CertaintyView = z.object({
+  value: z.number().describe('As judged, in `unit`'),
+  unit: z.string().describe('Of all numbers here'),
+  atLeast: z.number().optional().describe('The limit that it must reach'),
+  atMost: z.number().optional().describe('The limit that it must not pass'),
+  uncertainty: z.number().describe('Expanded uncertainty U (k = 2) of the reading'),
+  instrument: z.string().describe('What it was read with'),
+  by: z
+    .enum(['usual', 'event', 'inspector'])
+    .describe(
+      'Whose word U is: `usual`, what such values are usually read with; `event`, the instruments of the event; `inspector`, who measured',
+    ),
+  decision: z.enum(DECISIONS).describe('How the rule decides within U'),
+  guardBand: z.number().describe('By how much the limit is moved to the safe side for this reading: U or 0'),
+  conformity: z.number().describe('Probability that the true value is inside the limit, 0 to 1'),
+});
+
 export const PositionView = z.object({
   position: z.string().optional().describe('Where on the car; absent: the whole car'),
   inWords: z.string().describe('Two or three sentences for the driver'),
@@ -143,6 +171,7 @@ export const PositionView = z.object({
       holds: z.boolean().nullable().describe('Null: something was missing'),
     })
     .describe('What was compared'),
+  certainty: CertaintyView.optional().describe('Of a number whose reading has a known uncertainty'),
   counts: z.enum(COUNTS).describe('What the finding does in this judgement'),
   countsBecause: z.string().describe('Why: effect, stage, concession, watch, or not known'),
 });

@@ -1,3 +1,4 @@
+import type { ReadWith } from '../../domain/line/instruments.ts';
 import type { Finding } from '../../domain/rules/model/finding.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
@@ -7,6 +8,7 @@ export interface StoredCheck {
   item: string;
   position?: string;
   value?: unknown;
+  readWith?: ReadWith;
   result?: 'ok' | 'not-ok';
   note?: string;
 }

@@ -2,6 +2,7 @@ import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { type Answers, parseAnswers, type RawAnswers } from '../../domain/declaration/declaration.ts';
+import { measuredAnswers } from '../../domain/line/measured-answers.ts';
 import { type SeenPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
 import { valueText } from '../../domain/rules/explain/explain-binder.ts';
 import type { ExplainedParameter } from '../../domain/rules/explain/explain-expression.ts';
@@ -158,6 +159,7 @@ function viewPositions(positions: readonly ExplainedFinding[]): PositionView[] {
       records: one.records.map((read) => ({ ...read, value: plain(read.value) })),
       facts: one.facts.map((fact) => ({ ...fact, value: plain(fact.value) })),
       comparison: one.comparison,
+      ...(one.certainty !== undefined && { certainty: one.certainty }),
       counts: one.finding.counts,
       countsBecause: one.countsBecause,
     })),
@@ -236,7 +238,7 @@ function keptAtLine(
   const { checks, findings, photos } = signOff;
   const measured = measuredIn(checks);
   return {
-    input: { ...inputOf(inspection, findings), measured: readable(measured), photos, stage: 'line' },
+    input: { ...inputOf(inspection, findings), measured: measuredAnswers(checks), photos, stage: 'line' },
     sent: { declared: inspection.answers, measured },
     findings,
     seen: checks.flatMap(({ item, position, result }) => (result === undefined ? [] : [{ item, position, result }])),

@@ -2,6 +2,7 @@ import type { Deps } from '../../deps.ts';
 import { type Actor, reachesEvent } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
+import { placeOfPoint, type PointLimit } from '../../domain/line/point-limits.ts';
 import { pointsToCheck, type PointToCheck } from '../../domain/line/points-to-check.ts';
 import { refusedPoints } from '../../domain/clearance/refused-points.ts';
 import { isNear } from '../../domain/positions.ts';
@@ -15,7 +16,7 @@ import { type LockedEntry, lockEntry, type LockLevel } from '../../records/locks
 import { listPhotos } from '../../records/photos.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 import type { ClaimView } from './schemas.ts';
-import { type ClaimState, findClaim, findOpenClaim } from './store.ts';
+import { type ClaimState, findClaim, findOpenClaim, listInstruments } from './store.ts';
 import { vehicleText } from './view-line.ts';
 
 /**
@@ -28,12 +29,11 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
   const claim = await findClaim(db, claimId);
   if (claim === undefined) throw notFound('claim');
   const now = deps.clock.now();
-  const { inspection, answers, context, vehicle, rules, concessionsAt, asDeclared, done, always } = await judgeAtLine(
-    db,
-    claim,
-    now,
-  );
-  const { verdict, findings } = asDeclared(now);
+  const line = await judgeAtLine(db, claim, now);
+  const { inspection, answers, context, vehicle, rules, concessionsAt, done, always } = line;
+  const judgement = line.asDeclared(now);
+  const { verdict, findings } = judgement;
+  const limits = line.limits(judgement, now);
   const refusals = await listStandingRefusals(db, claim.entryId);
   const refused = refusedPoints(refusals, vehicle);
   const concessions = viewInForce(concessionsAt(now), rules);
@@ -51,7 +51,9 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     pointsToCheck: pointsToCheck(findings, answers, vehicle, { refused, always }).map((point) => ({
       ...point,
       ...doneFor(point, done, findings),
+      ...heldAgainst(point, limits),
     })),
+    instruments: await listInstruments(db, context.event.eventId),
     refusals: refusals.map(({ runGroup, note }) => ({ runGroup, note })),
     photos: await listPhotos(db, claim.entryId),
     concessions,
@@ -61,6 +63,12 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     expiresAt: claim.expiresAt.toISOString(),
     caution: GENERAL_CAUTION,
   };
+}
+
+/** What a number here is held against; nothing at a point that only looks. */
+function heldAgainst(point: PointToCheck, limits: ReadonlyMap<string, PointLimit[]>): { limits?: PointLimit[] } {
+  const here = limits.get(placeOfPoint(point));
+  return here === undefined ? {} : { limits: here };
 }
 
 /** What was done at the point for another entry of the car. What the car was refused for is asked anew. */

@@ -42,6 +42,10 @@ export const SENT_BACK_EXAMPLE: SentBackView = {
   },
 };
 
+const EVENT_INSTRUMENTS: ClaimView['instruments'] = [
+  { name: 'Calliper 2', reads: 'pads', uncertainty: 0.1, unit: 'mm', source: 'Certificate 41, March 2026' },
+];
+
 export const CLAIM_EXAMPLE: ClaimView = {
   claimId: '019ab8f0-0000-7000-8000-000000000111',
   ticketId: TICKET_ID,
@@ -62,8 +66,10 @@ export const CLAIM_EXAMPLE: ClaimView = {
       asked: 'rule',
       ruleId: FINDING_EXAMPLE.ruleId,
       declared: { value: 3.5 },
+      limits: [{ title: 'Brake pad friction material', unit: 'mm', atLeast: 4, decision: 'shared' }],
     },
   ],
+  instruments: EVENT_INSTRUMENTS,
   refusals: [],
   photos: [PHOTO_REF_EXAMPLE],
   concessions: [IN_FORCE_EXAMPLE],
@@ -76,7 +82,7 @@ export const CLAIM_EXAMPLE: ClaimView = {
 export const SIGN_OFF_EXAMPLE: SignOff = {
   decision: 'accept-with-conditions',
   checks: [
-    { item: 'pad.thickness', position: 'FL.in', value: { value: 5.5, unit: 'mm' } },
+    { item: 'pad.thickness', position: 'FL.in', value: { value: 5.5, unit: 'mm' }, readWith: { name: 'Calliper 2' } },
     { item: 'engine.leaks', position: 'engine-oil', result: 'ok' },
   ],
   conditions: [{ text: 'Wheel torque again after the first session', dueAt: '2026-06-13T08:30:00.000Z' }],

@@ -4,6 +4,7 @@ import { type Answers, parseAnswers } from '../../domain/declaration/declaration
 import { alwaysLook } from '../../domain/line/always-look.ts';
 import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import { type CheckedPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
+import type { PointLimit } from '../../domain/line/point-limits.ts';
 import {
   comparedPoint,
   confirmedSince,
@@ -20,7 +21,7 @@ import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
 import { listOtherAcceptances } from '../../records/judging/done-elsewhere.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
-import { judgeEntry } from '../../records/judging/judge-entry.ts';
+import { judgeEntry, pointLimitsOf } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules, overridesOf } from '../../records/judging/rules.ts';
 import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
@@ -38,6 +39,8 @@ export interface LineJudge {
   always: readonly AlwaysLook[];
   /** as declared or measured for another entry, with the concessions of today: what the line is asked to look at */
   asDeclared(now: Date): Judgement;
+  /** what the numbers of this car are held against, by place */
+  limits(judgement: Judgement, now: Date): Map<string, PointLimit[]>;
   judge(checks: ReadChecks, now: Date): Judgement;
   /** what the checks settle about the car */
   factsRead(checks: ReadChecks): ReadFacts;
@@ -117,6 +120,7 @@ export function lineJudge(
       const { measured } = readChecks(done, vehicle);
       return judgeEntry(rules, judgedWith, { answers, measured, stage: 'declaration', now });
     },
+    limits: ({ findings }, now) => pointLimitsOf(rules, judgedWith, { answers, stage: 'declaration', now, findings }),
     judge(checks, now) {
       const measured = measuredWith(checks);
       const found = { ...judgedWith, ...withReadFacts(known, factsRead(checks)) };

@@ -3,10 +3,12 @@ import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { hasBasis } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { isNoAnswer } from '../../domain/declaration/no-answer.ts';
+import { instrumentsFor, type NamedInstrument, sameName, unitFits } from '../../domain/line/instruments.ts';
+import { keepMeasured, rawOf } from '../../domain/line/measured-answers.ts';
 import type { CheckedPoint, SeenPoint } from '../../domain/line/line-judgement.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { type FieldError, nameFaults, ProblemError } from '../../http/frame/problem.ts';
-import type { Check } from './schemas.ts';
+import type { Check, KnownCheck } from './schemas.ts';
 
 const NOT_A_VALUE = 'Give what was measured; where the car has no such thing, tick the point after looking.';
 
@@ -24,7 +26,7 @@ export interface ReadChecks {
  *
  * @throws ProblemError `answers-not-acceptable` naming every fault by its place in the body
  */
-export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChecks {
+export function readChecks(checks: readonly KnownCheck[], vehicle: Vehicle): ReadChecks {
   const errors: FieldError[] = [];
   const measured = new Map<string, Answers extends ReadonlyMap<string, infer V> ? V : never>();
   for (const [index, check] of checks.entries()) {
@@ -32,15 +34,15 @@ export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChec
     const misplaced = placeFault(check, vehicle, place);
     if (misplaced !== undefined) errors.push(misplaced);
     else if (check.value !== undefined) {
-      const answer = check.position === undefined ? check.value : { [check.position]: check.value };
-      const parsed = parseAnswers({ [check.item]: answer });
+      const parsed = parseAnswers(rawOf(check));
       if (!parsed.ok) errors.push(...parsed.faults.map((fault) => atCheck(fault, check, place)));
       // "Not answered" is fine in a draft; as a check it would pass for having looked.
       else if (parsed.answers.size === 0) errors.push(fault(`${place}/value`, 'missing', 'Give what was measured.'));
       else if (hasBasis(check.value)) errors.push(fault(`${place}/value`, 'wrong-type', ONE_PLACE));
       else if (isNoAnswer(check.value)) errors.push(fault(`${place}/value`, 'missing', NOT_A_VALUE));
-      for (const [cell, value] of parsed.ok ? parsed.answers : []) measured.set(cell, value);
+      if (parsed.ok) keepMeasured(measured, check, parsed.answers);
     }
+    errors.push(...readWithFaults(check, place));
   }
   if (errors.length > 0) {
     throw new ProblemError('answers-not-acceptable', nameFaults(errors), { errors });
@@ -49,8 +51,44 @@ export function readChecks(checks: readonly Check[], vehicle: Vehicle): ReadChec
   return { measured, seen: seenPoints(checks), checked };
 }
 
+/** An uncertainty in another dimension would say nothing of the value, and without a value there is nothing it is of. */
+function readWithFaults({ item, value, readWith }: KnownCheck, place: string): FieldError[] {
+  if (readWith === undefined) return [];
+  if (value === undefined) return [fault(`${place}/readWith`, 'missing', 'Give what was measured with it.')];
+  if (unitFits(item, readWith.unit)) return [];
+  return [fault(`${place}/readWith/unit`, 'unit-mismatch', 'Is no unit of what was measured.')];
+}
+
+/**
+ * The checks with the uncertainty of the instruments that they name: from the event's list, where the inspector gave none.
+ *
+ * @throws ProblemError `answers-not-acceptable` naming each instrument that is not on the list
+ */
+export function withInstruments(checks: readonly Check[], list: readonly NamedInstrument[]): KnownCheck[] {
+  const errors: FieldError[] = [];
+  const resolved = checks.map(({ readWith, ...check }, index): KnownCheck => {
+    if (readWith === undefined) return check;
+    const { uncertainty, unit } = readWith;
+    if (uncertainty !== undefined && unit !== undefined) {
+      return { ...check, readWith: { name: readWith.name, uncertainty, unit, by: 'inspector' } };
+    }
+    const known = instrumentsFor(list, check.item).find(({ name }) => sameName(name, readWith.name));
+    if (known !== undefined) {
+      return {
+        ...check,
+        readWith: { name: known.name, uncertainty: known.uncertainty, unit: known.unit, by: 'event' },
+      };
+    }
+    const detail = `The event has no instrument "${readWith.name}" for this; give its uncertainty and unit, or leave it out.`;
+    errors.push(fault(`/checks/${index}/readWith/name`, 'unknown-option', detail));
+    return check;
+  });
+  if (errors.length > 0) throw new ProblemError('answers-not-acceptable', nameFaults(errors), { errors });
+  return resolved;
+}
+
 /** Whether a check that was made for another entry fits this car and this catalogue. */
-export function canRead(check: Check, vehicle: Vehicle): boolean {
+export function canRead(check: KnownCheck, vehicle: Vehicle): boolean {
   try {
     readChecks([check], vehicle);
     return true;
@@ -61,7 +99,7 @@ export function canRead(check: Check, vehicle: Vehicle): boolean {
   }
 }
 
-function seenPoints(checks: readonly Check[]): SeenPoint[] {
+function seenPoints(checks: readonly KnownCheck[]): SeenPoint[] {
   return checks.flatMap(({ item, position, result }) => (result === undefined ? [] : [{ item, position, result }]));
 }
 
@@ -69,7 +107,7 @@ function fault(pointer: string, code: string, detail: string): FieldError {
   return { pointer, code, detail, in: 'body' };
 }
 
-function placeFault(check: Check, vehicle: Vehicle, place: string): FieldError | undefined {
+function placeFault(check: KnownCheck, vehicle: Vehicle, place: string): FieldError | undefined {
   const item = findItem(check.item);
   if (item === undefined) return fault(`${place}/item`, 'unknown-item', 'The catalogue has no such item.');
   if (!itemApplies(item, vehicle)) {
@@ -90,7 +128,11 @@ function placeFault(check: Check, vehicle: Vehicle, place: string): FieldError |
   return fault(at, 'unknown-position', `Give one of: ${positions.join(', ')}.`);
 }
 
-function atCheck(fault: { pointer: string; code: string; detail: string }, check: Check, place: string): FieldError {
+function atCheck(
+  fault: { pointer: string; code: string; detail: string },
+  check: KnownCheck,
+  place: string,
+): FieldError {
   // The fault's pointer starts with the item and, where there is one, the position; the rest is inside the value.
   const steps = fault.pointer.split('/').slice(check.position === undefined ? 2 : 3);
   return { pointer: [`${place}/value`, ...steps].join('/'), code: fault.code, detail: fault.detail, in: 'body' };

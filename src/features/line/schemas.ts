@@ -1,11 +1,14 @@
 import { z } from 'zod';
 import { BASES } from '../../domain/declaration/basis.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import type { ReadWith } from '../../domain/line/instruments.ts';
 import { CONDITION_KINDS } from '../../domain/log/condition-due.ts';
+import { DECISIONS } from '../../domain/rules/model/rule-set.ts';
 import { CarNumber, Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
 import { ChangedClearance, ConditionView } from '../../http/views/clearance-view.ts';
 import { SessionView } from '../../http/views/session-view.ts';
 import { ConcessionInForce, ManyConcessions } from '../../http/views/concession-view.ts';
+import { NamedInstrumentView } from '../../http/views/instrument-view.ts';
 import { FindingView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef } from '../../http/views/small-views.ts';
 
@@ -78,6 +81,19 @@ export const ClaimView = z
             })
             .optional()
             .describe('Of `always`'),
+          limits: z
+            .array(
+              z.object({
+                title: z.string().describe('What is judged'),
+                unit: z.string().describe('Of the numbers here'),
+                part: z.string().optional().describe('Of an answer that has parts: which one'),
+                atLeast: z.number().optional().describe('The limit that it must reach'),
+                atMost: z.number().optional().describe('The limit that it must not pass'),
+                decision: z.enum(DECISIONS).describe('`guarded`: it must be inside by the uncertainty of the reading'),
+              }),
+            )
+            .optional()
+            .describe('Of a number: what it is held against'),
           needsValue: z.literal(true).optional().describe('A tick does not clear it: give a value'),
           ruleId: z.string().optional().describe('The finding that asks for it; it must be checked to accept'),
           declared: z.record(z.string(), z.unknown()).optional().describe('What the entrant declared'),
@@ -108,6 +124,9 @@ export const ClaimView = z
       .describe(
         'First what the car was refused for, then what the group looks at on every car, then what the rules ask to look at, then the rest',
       ),
+    instruments: z
+      .array(NamedInstrumentView)
+      .describe('Of this event: one of them may be named where a value is given'),
     refusals: z
       .array(
         z.object({
@@ -139,6 +158,23 @@ export const Check = z
       .unknown()
       .optional()
       .describe('What was measured, in the form of a declaration; it wins over the declared one'),
+    readWith: z
+      .strictObject({
+        name: line(60).describe('An instrument of the event by its name, or another one in your own words'),
+        uncertainty: z
+          .number()
+          .positive()
+          .max(1000)
+          .optional()
+          .describe('Of another one: expanded uncertainty U (k = 2), in `unit`; absent: as the event says'),
+        unit: z.string().max(20).optional().describe('Of `uncertainty`: a unit of what was measured'),
+      })
+      .refine((one) => (one.uncertainty === undefined) === (one.unit === undefined), {
+        message: 'give uncertainty and unit, or neither',
+        path: ['unit'],
+      })
+      .optional()
+      .describe('What it was measured with; absent: what such values are usually read with'),
     result: z.enum(['ok', 'not-ok']).optional().describe('What was seen, where nothing is measured'),
     note: line(300).optional().describe('A remark on this point'),
   })
@@ -147,6 +183,8 @@ export const Check = z
     path: ['value'],
   });
 export type Check = z.infer<typeof Check>;
+/** A check as it is kept: what it was read with has its uncertainty. */
+export type KnownCheck = Omit<Check, 'readWith'> & { readWith?: ReadWith | undefined };
 
 interface Decided {
   decision: 'accept' | 'accept-with-conditions' | 'refuse';

@@ -1,6 +1,7 @@
 import type { Actor } from '../../domain/actor.ts';
 import type { Concession } from '../../domain/clearance/concession.ts';
 import type { DonePoint, OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
+import type { NamedInstrument } from '../../domain/line/instruments.ts';
 import type { StandingRefusal } from '../../domain/clearance/refused-points.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
@@ -39,6 +40,8 @@ export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
   refusals: StandingRefusal[];
   others: OtherAcceptance[];
   stickers: string[];
+  /** the event's own, as they are now */
+  instruments: NamedInstrument[];
 }
 
 /** Everything that decides a sign-off, in the statement after the lock. */
@@ -49,7 +52,7 @@ export async function readForSignOff(
   const { claimId } = input;
   const [row] = await tx.rows<Omit<SignOffRow, 'others'> & { others: ReadAcceptance[] }>(Prisma.sql`
     WITH decided AS MATERIALIZED (SELECT ${decisionTimePart(input.clock)} AS now, clock_timestamp() AS read_at)
-    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, cl.end_reason AS "endReason",
+    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, cl.end_reason AS "endReason", ev.instruments,
       cl.expires_at <= decided.read_at AS expired, ${CONCERNED} AS concerned,
       (SELECT other.inspector_name FROM claims other
        WHERE other.ticket_id = cl.ticket_id AND other.ended_at IS NULL AND other.id <> cl.id

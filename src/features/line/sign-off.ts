@@ -51,7 +51,7 @@ import { assertAcceptable, assertLookedAtAnew } from './acceptable.ts';
 import { claimOver } from './claim-view.ts';
 import { doneOnly, isoDates, lineJudge, validity } from './judge-at-line.ts';
 import { confirmFactsPart } from '../../records/car-facts.ts';
-import { readChecks } from './read-checks.ts';
+import { readChecks, withInstruments } from './read-checks.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
 import { entryOfClaim, readForSignOff, signOffPart, type SignOffRow } from './sign-off-store.ts';
 import { jobsAfterSignOff } from './view-line.ts';
@@ -109,17 +109,19 @@ async function signOff(tx: PlainTx, deps: Deps, actor: Actor, request: SignOffRe
   return answer;
 }
 
-function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, request: SignOffRequest): Signed {
+function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, sent: SignOffRequest): Signed {
   const { now, judged } = row;
   const claim = { endReason: row.endReason, expired: row.expired };
   if (claim.endReason !== null || claim.expired) throw claimOver(claim, row.claimedBy ?? undefined);
   refuseConcerned(actor, row.concerned);
+  const knownChecks = withInstruments(sent.signOff.checks, row.instruments);
+  const request = { ...sent, signOff: { ...sent.signOff, checks: knownChecks } };
   const entry = toEntry(row);
   const context = toJudgingContext(entry.entryId, row);
   const concessions = countingConcessions(row.concessions, judged);
   const { photos } = context;
   const line = lineJudge(judged, { rules, concessions, photos, others: row.others, car: context });
-  const checks = readChecks(request.signOff.checks, line.vehicle);
+  const checks = readChecks(knownChecks, line.vehicle);
   const judgement = line.judge(checks, now);
   const others = doneOnly(line.done, checks.checked);
   if (request.signOff.decision !== 'refuse') {

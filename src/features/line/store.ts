@@ -1,6 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
 import type { Concession } from '../../domain/clearance/concession.ts';
+import type { NamedInstrument } from '../../domain/line/instruments.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { CONCESSION_JSON } from '../../records/concessions.ts';
@@ -190,4 +191,11 @@ export async function extendClaim(tx: Tx, claimId: string): Promise<Date | undef
     UPDATE claims SET expires_at = now() + make_interval(secs => lease_seconds)
     WHERE id = ${claimId}::uuid AND ended_at IS NULL RETURNING expires_at AS "expiresAt"`;
   return rows[0]?.expiresAt;
+}
+
+/** The instruments of an event, as its organizer set them. */
+export async function listInstruments(db: Tx, eventId: string): Promise<NamedInstrument[]> {
+  const row = await db.event.findUnique({ where: { id: eventId }, select: { instruments: true } });
+  // written from parsed ones only
+  return (row?.instruments ?? []) as unknown as NamedInstrument[];
 }

@@ -34,5 +34,6 @@ export function toInput(event: StoredEvent): EventInput {
     retentionDays: event.retentionDays,
     lookAlikes: event.lookAlikes,
     zeroTwins: event.zeroTwins,
+    instruments: event.instruments,
   };
 }

@@ -2,7 +2,7 @@ import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
-import { canonicalHash } from '../../platform/canonical-json.ts';
+import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import {
@@ -75,7 +75,9 @@ async function assertSeen(tx: Tx, current: StoredEvent, days: EventDays, changes
 function changedFields(before: StoredEvent, after: StoredEvent): { from: object; to: object } {
   const was = { ...toInput(before), timeZone: before.timeZone };
   const is = { ...toInput(after), timeZone: after.timeZone };
-  const keys = (Object.keys(is) as (keyof typeof is)[]).filter((key) => was[key] !== is[key]);
+  const keys = (Object.keys(is) as (keyof typeof is)[]).filter(
+    (key) => canonicalJson(was[key]) !== canonicalJson(is[key]),
+  );
   const pick = (one: typeof is) => Object.fromEntries(keys.map((key) => [key, one[key]]));
   return { from: pick(was), to: pick(is) };
 }

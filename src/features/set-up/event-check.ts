@@ -1,4 +1,5 @@
 import { daysBetween } from '../../domain/calendar.ts';
+import { instrumentFaults } from '../../domain/line/instruments.ts';
 import { type FieldError, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { EventInput } from './event-schemas.ts';
@@ -12,7 +13,7 @@ const MAX_DAYS = 31;
  * @throws ProblemError `not-acceptable` naming every place
  */
 export async function assertEventMakesSense(db: Tx, event: EventInput): Promise<void> {
-  const errors = [...dayFaults(event), ...windowFaults(event)];
+  const errors = [...dayFaults(event), ...windowFaults(event), ...readWithFaults(event)];
   if (!(await hasVenue(db, event.venueId))) {
     errors.push({ pointer: '/venueId', code: 'unknown-venue', detail: 'There is no such venue.', in: 'body' });
   }
@@ -37,3 +38,8 @@ function windowFaults({ declarationsOpenAt, declarationsCloseAt }: EventInput): 
   const detail = 'Declarations close before they open.';
   return [{ pointer: '/declarationsCloseAt', code: 'window-reversed', detail, in: 'body' }];
 }
+
+const readWithFaults = ({ instruments }: EventInput): FieldError[] =>
+  instrumentFaults(instruments).map(({ at, detail }) => {
+    return { pointer: ['/instruments', ...at].join('/'), code: 'not-usable', detail, in: 'body' };
+  });

@@ -9,6 +9,7 @@ import {
   PlannedInstant,
   text,
 } from '../../http/frame/common-schemas.ts';
+import { Instruments } from '../../http/views/instrument-view.ts';
 import { MOVED_CARS, MOVED_CARS_EXAMPLE } from '../../http/views/small-views.ts';
 
 /** What a change of an event's days would do, before anybody does it. */
@@ -56,6 +57,7 @@ export const EventInput = z
     retentionDays: RetentionDays.default(365),
     lookAlikes: LookAlikes.default('warn'),
     zeroTwins: ZeroTwins.default('refuse'),
+    instruments: Instruments.default([]),
   })
   .meta({ id: 'Event' });
 export type EventInput = z.infer<typeof EventInput>;
@@ -66,6 +68,7 @@ export const EventChanges = z
     retentionDays: RetentionDays,
     lookAlikes: LookAlikes,
     zeroTwins: ZeroTwins,
+    instruments: Instruments,
     reason: text(300).describe('Why, for the history; needed when the days or the zone change and cars are signed off'),
     preview: z.string().max(80).describe('`preview` that `POST …/preview` answered; needed in the same case'),
   })
@@ -91,6 +94,7 @@ export const EventView = z
     retentionDays: z.int().describe('Days after the last event day for which personal data is kept'),
     lookAlikes: LookAlikes,
     zeroTwins: ZeroTwins,
+    instruments: Instruments,
     cancelled: Cancelled.optional(),
     createdAt: InstantOut,
   })
@@ -116,4 +120,7 @@ export const EVENT_EXAMPLE = {
   retentionDays: 365,
   lookAlikes: 'warn',
   zeroTwins: 'refuse',
-} as const;
+  instruments: [
+    { name: 'Depth gauge 3', reads: 'tread', uncertainty: 0.1, unit: 'mm', source: 'Certificate 41, March 2026' },
+  ],
+} satisfies EventInput;

@@ -1,5 +1,6 @@
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/database/db.ts';
+import type { Prisma } from '../../platform/prisma-client/client.ts';
 import type { EventInput } from './event-schemas.ts';
 
 /** When an event was called off, by whom and why. */
@@ -22,6 +23,7 @@ export interface StoredEvent {
   retentionDays: number;
   lookAlikes: EventInput['lookAlikes'];
   zeroTwins: EventInput['zeroTwins'];
+  instruments: EventInput['instruments'];
   /** undefined: it takes place */
   cancelled: Cancelled | undefined;
   createdAt: Date;
@@ -39,6 +41,7 @@ interface Row {
   retentionDays: number;
   lookAlikes: string;
   zeroTwins: string;
+  instruments: unknown;
   cancelledAt: Date | null;
   cancelledBy: string | null;
   cancelledName: string | null;
@@ -57,12 +60,13 @@ const fromDay = (day: PlainDate): Date => new Date(`${day}T00:00:00.000Z`);
 function toStored(stored: Row): StoredEvent {
   const { id, venue, startsOn, endsOn, cancelledAt, cancelledBy: _by, cancelledName, cancelReason, ...row } = stored;
   const days = { startsOn: toDay(startsOn), endsOn: toDay(endsOn) };
-  // Checks of the database keep both settings.
+  // Checks of the database keep both settings; instruments are written from parsed ones only.
+  const instruments = row.instruments as EventInput['instruments'];
   const lookAlikes = row.lookAlikes as EventInput['lookAlikes'];
   const zeroTwins = row.zeroTwins as EventInput['zeroTwins'];
   const cancelled =
     cancelledAt === null ? undefined : { at: cancelledAt, by: cancelledName ?? '', reason: cancelReason ?? '' };
-  return { ...row, ...days, eventId: id, timeZone: venue.timeZone, lookAlikes, zeroTwins, cancelled };
+  return { ...row, ...days, eventId: id, timeZone: venue.timeZone, lookAlikes, zeroTwins, instruments, cancelled };
 }
 
 function toData(input: EventInput) {
@@ -76,6 +80,7 @@ function toData(input: EventInput) {
     retentionDays: input.retentionDays,
     lookAlikes: input.lookAlikes,
     zeroTwins: input.zeroTwins,
+    instruments: input.instruments as Prisma.InputJsonValue,
   };
 }
 

@@ -1,6 +1,8 @@
 import { CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { type MeasuredCheck, measuredAnswers } from '../../domain/line/measured-answers.ts';
+import { type PointLimit, pointLimits } from '../../domain/line/point-limits.ts';
 import { type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
 import { evaluate } from '../../domain/rules/judge/evaluate.ts';
 import { usesChange } from '../../domain/rules/judge/facts-used.ts';
@@ -96,6 +98,15 @@ export function sayLimitsOf(
   return sayLimits(rules.compiled, inputOf(rules, context, input), language, places);
 }
 
+/** What the numbers of a car are held against at the line, by place; see `pointLimits`. */
+export function pointLimitsOf(
+  rules: JudgingRules,
+  context: JudgedWith,
+  { findings, ...input }: Judged & { findings: readonly Finding[] },
+): Map<string, PointLimit[]> {
+  return pointLimits(rules.compiled, inputOf(rules, context, input), findings);
+}
+
 /**
  * Names all but the answers that a judgement of an entry depends on. As long as it is the same, findings differ only where the
  * answers do.
@@ -121,12 +132,6 @@ export function readAnswers(raw: unknown, pointer: string): Answers {
   throw new ProblemError('answers-not-acceptable', nameFaults(errors, parsed.more), { errors, ...more });
 }
 
-interface StoredCheck {
-  item: string;
-  position?: string;
-  value?: unknown;
-}
-
 /**
  * What the newest sign-off of an inspection measured, as answers; empty when nothing was. A check that a later
  * catalogue cannot read is left out: its point then counts as declared, or as not known.
@@ -134,12 +139,5 @@ interface StoredCheck {
 export async function measuredAtLine(db: Tx, inspectionId: string): Promise<Answers> {
   const row = await db.signOff.findFirst({ where: { inspectionId }, orderBy: { signedAt: 'desc' } });
   // `checks` is written by the sign-off only, from checked values
-  const checks = (row?.checks ?? []) as unknown as readonly StoredCheck[];
-  const measured = new Map<string, Answers extends ReadonlyMap<string, infer V> ? V : never>();
-  for (const { item, position, value } of checks) {
-    if (value === undefined) continue;
-    const parsed = parseAnswers({ [item]: position === undefined ? value : { [position]: value } });
-    for (const [cell, answer] of parsed.ok ? parsed.answers : []) measured.set(cell, answer);
-  }
-  return measured;
+  return measuredAnswers((row?.checks ?? []) as unknown as readonly MeasuredCheck[]);
 }

@@ -5,10 +5,25 @@ import { POSITION_KEYS } from '../../../src/domain/catalogue/item.ts';
 import { readAnswer } from '../../../src/domain/declaration/read-answer.ts';
 import type { CatalogueItem } from '../../../src/web/api/operations.ts';
 import { wantsRenewal } from '../../../src/web/line/state/claims.ts';
-import { type Worksheet, isLookedAt, type Point, withPlace } from '../../../src/web/line/state/worksheet.ts';
+import {
+  type Worksheet,
+  isLookedAt,
+  type Point,
+  withPlace,
+  withReadWith,
+} from '../../../src/web/line/state/worksheet.ts';
 import { dueAt, blockersOf } from '../../../src/web/line/state/blockers.ts';
 import { buildChecks, findCell, type Items, sectionsOf } from '../../../src/web/line/state/points.ts';
-import { isMeasurable, parseNumber, readTyped, stepOf, stepped } from '../../../src/web/line/state/read-typed.ts';
+import {
+  isMeasurable,
+  type NumberType,
+  parseNumber,
+  partsOf,
+  readTyped,
+  stepOf,
+  stepped,
+} from '../../../src/web/line/state/read-typed.ts';
+import { sureOf } from '../../../src/web/line/state/read-with.ts';
 import { endOf, rejectionOf, rejectedAt, rejectedParts } from '../../../src/web/line/state/rejection.ts';
 import { countsOf, signOffBody, summaryText } from '../../../src/web/line/state/sign-off.ts';
 
@@ -56,6 +71,7 @@ function worksheet(changes: Partial<Worksheet> = {}): Worksheet {
     holder: 'Mara',
     eventId: 'event',
     claim: {
+      instruments: [],
       refusals: [],
       sessions: [],
       claimId: 'claim',
@@ -181,6 +197,48 @@ describe('checks', () => {
     const built = buildChecks(worksheet({ places: { 'pad.thickness@FL.in': { typed: { value: 'x' } } } }), ITEMS);
     expect(built.checks).toEqual([]);
     expect(built.faults).toMatchObject([{ cell: 'pad.thickness@FL.in', fault: { key: 'fault.number' } }]);
+  });
+});
+
+describe('what a value was read with', () => {
+  const instruments = [{ name: 'Calliper 2', reads: 'pads', uncertainty: 0.2, unit: 'mm' }] as const;
+  const typed = { value: '4.2' };
+
+  test('goes with its value: by name, or as another one with how far it may be off', () => {
+    const places = {
+      'pad.thickness@FL.in': { typed, readWith: { name: 'Calliper 2' } },
+      'pad.thickness@FL.out': { typed, readWith: { name: '*', own: ' My  own ', uncertainty: '0,05' } },
+    };
+    expect(buildChecks(worksheet({ places }), ITEMS).checks).toMatchObject([
+      { position: 'FL.in', readWith: { name: 'Calliper 2' } },
+      { position: 'FL.out', readWith: { name: 'My own', uncertainty: 0.05, unit: 'mm' } },
+    ]);
+    const half = { 'pad.thickness@FL.in': { typed, readWith: { name: '*', own: 'My own' } } };
+    expect(buildChecks(worksheet({ places: half }), ITEMS).faults).toMatchObject([
+      { fault: { key: 'fault.readWith' } },
+    ]);
+  });
+
+  test('follows round the car, but for a place that has another one', () => {
+    const cells = ['a', 'b', 'c'];
+    const sheet = worksheet({ places: { c: { readWith: { name: 'other' } } } });
+    const { places } = withReadWith(sheet, cells, 'a', { name: 'Calliper 2' });
+    expect(cells.map((cell) => places[cell]?.readWith?.name)).toEqual(['Calliper 2', 'Calliper 2', 'other']);
+  });
+
+  test('says how likely the true value is inside the limit, and from where on it counts', () => {
+    const item = ITEMS.get('pad.thickness');
+    const [part] = item === undefined ? [] : partsOf(item);
+    if (part?.type.kind !== 'number') throw new Error('no number');
+    const limits = [{ title: 'Pad', unit: 'mm', atLeast: 4, decision: 'guarded' }] as const;
+    const at = (readWith: { name: string } | undefined) =>
+      sureOf({ name: part.name, type: part.type as NumberType }, { limits, instruments }, { typed, readWith });
+    // margin 0.2 mm, u 0.1 mm: Φ(2) = 0.9772, tables of the normal distribution
+    expect(at({ name: 'Calliper 2' })).toMatchObject([{ uncertainty: 0.2, from: 4.2 }]);
+    expect(at({ name: 'Calliper 2' })[0]?.conformity).toBeCloseTo(0.9772, 4);
+    // a gauge in steps of 1 mm, u 0.3 mm: Φ(2/3) = 0.7475
+    expect(at(undefined)[0]?.conformity).toBeCloseTo(0.7475, 4);
+    expect(at({ name: '*' })).toEqual([]);
   });
 });
 

@@ -11,6 +11,7 @@ import {
   shortList,
   valueText,
 } from './explain-binder.ts';
+import { type Certainty, certaintyOf } from './explain-certainty.ts';
 import { type ExplainedParameter, explainParameters, expressionText, parameterNames } from './explain-expression.ts';
 import { comparisonOf, countsText, type ExplainedComparison, testText, whyNotAsked } from './explain-finding.ts';
 import { type ExplainedInput, type ExplainedReads, explainReads, type SentAnswers } from './explain-inputs.ts';
@@ -136,6 +137,8 @@ export interface ExplainedFinding extends ExplainedReads {
   finding: Finding;
   condition?: ExplainedCondition;
   comparison: ExplainedComparison;
+  /** of a number whose reading has a known uncertainty */
+  certainty?: Certainty;
   countsBecause: string;
   inWords: string;
 }
@@ -182,12 +185,14 @@ function explainFinding(finding: Finding, bound: BoundRule, what: Explained): Ex
   const result = judged?.result ?? finding.result;
   const conditionUnknown = condition?.holds === null;
   const run = runOf(input);
+  const certainty = certaintyOf(rule, binder, run, numberOf(finding));
   return {
     ...(finding.position !== undefined && { position: finding.position }),
     finding,
     ...(condition !== undefined && { condition }),
     ...explainReads(run, reads, what.sent),
     comparison: comparisonOf(finding, result, rule.test.kind, text),
+    ...(certainty !== undefined && { certainty }),
     countsBecause: countsText(finding, input.stage),
     inWords: inWords({
       finding,
@@ -200,6 +205,9 @@ function explainFinding(finding: Finding, bound: BoundRule, what: Explained): Ex
     }),
   };
 }
+
+const numberOf = ({ measured }: Finding): number | undefined =>
+  typeof measured?.value === 'number' ? measured.value : undefined;
 
 /** Why the rule gave no finding at a position of this car. */
 function whyNot(bound: BoundRule, position: string | undefined, input: JudgeInput): string {

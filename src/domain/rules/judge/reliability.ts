@@ -1,25 +1,29 @@
 import type { SimpleAnswerType } from '../../catalogue/item.ts';
 import { conformityProbability } from '../../conformity.ts';
+import { readWithName, toReadWith, uncertaintyIn } from '../../line/instruments.ts';
 import { formatQuantity, roundTo, type Unit } from '../../quantity.ts';
 import { type Finding, quantity, type Reliability } from '../model/finding.ts';
 import { type FindingHead, metFinding, notMetFinding, unreliableFinding } from './build-finding.ts';
 import type { Decision } from '../model/rule-set.ts';
-import type { Run } from './run.ts';
+import type { AnswerPlace, Run } from './run.ts';
 
 type NumberType = Extract<SimpleAnswerType, { kind: 'number' }>;
 
 /**
  * Makes the finding of a number that was compared with its limits. What was measured at the line is taken as it is, unless
  * the rule guards it; what was declared inside the limit must be likely to be what was meant, and inside by more than the
- * reading may be wrong, where the rule does not decide simply.
+ * reading may be wrong, where the rule does not decide simply. How wrong it may be is what such values are usually read with,
+ * or at the line what the inspector said he read it with.
  *
+ * @param place of the value judged
  * @returns arguments: the value; whether it is inside; its distance to the nearer limit, negative outside; the limit as
  *   text and as numbers, all in the item's unit. They stand alone because an object of them would be made for each number.
  */
 export function numberJudge(
   head: FindingHead,
   { unit, decimals, plausible, uncertainty }: NumberType,
-  decision: Decision = 'simple',
+  decision: Decision,
+  place: AnswerPlace,
 ): (
   run: Run,
   value: number,
@@ -29,9 +33,18 @@ export function numberJudge(
   atLeast: number | undefined,
   atMost: number | undefined,
 ) => Finding {
-  const expanded = decision === 'simple' ? 0 : (uncertainty?.expanded ?? 0);
+  const usual: Doubt = {
+    expanded: decision === 'simple' ? 0 : (uncertainty?.expanded ?? 0),
+    instrument: uncertainty?.instrument ?? '',
+  };
   const [from, to] = plausible ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
-  const instrument = uncertainty?.instrument ?? '';
+  const nameOfReadWith = readWithName(place.cell);
+  // only rules that guard what the line measured ask for it
+  const named = (run: Run): Doubt => {
+    const readWith = decision === 'guarded' ? toReadWith(run.measured?.get(nameOfReadWith)) : undefined;
+    const expanded = readWith && uncertaintyIn(unit, readWith);
+    return readWith === undefined || expanded === undefined ? usual : { expanded, instrument: readWith.name };
+  };
   const doubted = (
     run: Run,
     value: number,
@@ -40,8 +53,9 @@ export function numberJudge(
     atLeast: number | undefined,
     atMost: number | undefined,
   ): Finding => {
+    const { expanded, instrument } = named(run);
     const measured = quantity(value, unit);
-    const isMeasured = run.source === 'measured';
+    const isMeasured = isMeasuredAt(run, place);
     const isSlip = !isMeasured && (value < from || value > to);
     if (!isSlip && (margin >= expanded || (isMeasured && decision !== 'guarded')))
       return metFinding(head, run, measured, limit, quantity(margin, unit));
@@ -53,17 +67,27 @@ export function numberJudge(
     if (!isMeasured)
       return unreliableFinding(head, run, measured, limit, distance, why, unreliableTexts(value, unit, limit, why));
     // what is measured must be inside of the limit moved by U
-    const inner = quantity(roundTo(margin - expanded, decimals), unit);
+    const inner = quantity(roundTo(margin - expanded, Math.max(decimals, 3)), unit);
     return notMetFinding(head, run, measured, movedLimit(limit, unit, { atLeast, atMost }, expanded), inner, why);
   };
   return (run, value, isMet, margin, limit, atLeast, atMost) => {
     // nearly every number goes one of these two ways: nothing more may be made on them
     if (!isMet) return notMetFinding(head, run, quantity(value, unit), limit, quantity(margin, unit));
-    if (margin >= expanded && value >= from && value <= to)
+    if (margin >= usual.expanded && value >= from && value <= to && run.measured === undefined)
       return metFinding(head, run, quantity(value, unit), limit, quantity(margin, unit));
     return doubted(run, value, margin, limit, atLeast, atMost);
   };
 }
+
+/** How far a reading may be off, and by what. */
+interface Doubt {
+  expanded: number;
+  instrument: string;
+}
+
+/** Whether the value itself was measured: that something else of the rule was makes it no better. */
+const isMeasuredAt = ({ measured }: Run, { cell, lowest }: AnswerPlace): boolean =>
+  measured !== undefined && (measured.has(cell) || (lowest !== undefined && measured.has(lowest.cell)));
 
 /** The text of a limit that is moved by U to the safe side. */
 function movedLimit(

@@ -19,7 +19,7 @@ function bind(test: LimitTest, binder: Binder): Judge {
   const limit = bindLimit(binder, asked, number);
   const sign = atLeast ? (test.strict ? '>' : '≥') : test.strict ? '<' : '≤';
   const strict = test.strict === true;
-  const judge = numberJudge(head, number, binder.rule.decision);
+  const judge = numberJudge(head, number, binder.rule.decision ?? 'simple', place);
   const textOf = keepText(`${sign} `, unit);
   const fixedText = limit.fixed === undefined ? undefined : textOf(limit.fixed);
   return (run) => {

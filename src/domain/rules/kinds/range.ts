@@ -16,7 +16,7 @@ function bind(test: RangeTest, binder: Binder): Judge {
   const high = bindLimit(binder, test.to, number);
   const lowText = keepText('', unit);
   const highText = keepText(' to ', unit);
-  const judge = numberJudge(head, number, binder.rule.decision);
+  const judge = numberJudge(head, number, binder.rule.decision ?? 'simple', place);
   let text = '';
   let lastFrom: number | undefined;
   let lastTo: number | undefined;

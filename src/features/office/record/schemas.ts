@@ -6,6 +6,17 @@ const Check = z.object({
   position: z.string().optional().describe('Where on the car'),
   result: z.string().optional().describe('`ok` or `not-ok`; absent with a value'),
   value: z.unknown().optional().describe('What was measured or seen'),
+  readWith: z
+    .object({
+      name: z.string().describe('The instrument'),
+      uncertainty: z.number().describe('Expanded uncertainty U (k = 2), in `unit`'),
+      unit: z.string().describe('Of the uncertainty'),
+      by: z
+        .enum(['event', 'inspector'])
+        .describe('Whose word the uncertainty is: the event’s list, or the inspector’s'),
+    })
+    .optional()
+    .describe('What it was measured with; absent: what such values are usually read with'),
   note: z.string().optional().describe('In the words of whoever looked'),
 });
 
@@ -70,7 +81,14 @@ export const RECORD_EXAMPLE: EntryRecordView = {
       by: 'Mara Oyelaran',
       at: '2026-06-13T05:48:00.000Z',
       stickerNumber: 'D-21',
-      checks: [{ item: 'pad.thickness', position: 'FL.in', value: { value: 9.2, unit: 'mm' } }],
+      checks: [
+        {
+          item: 'pad.thickness',
+          position: 'FL.in',
+          value: { value: 9.2, unit: 'mm' },
+          readWith: { name: 'Calliper 2', uncertainty: 0.1, unit: 'mm', by: 'event' },
+        },
+      ],
     },
   ],
   conditions: [

@@ -1,12 +1,22 @@
 import type { CatalogueItem } from '../../api/operations.ts';
 import { dayAndTime, placeName, valueText } from '../format.ts';
 import { changeWorksheet, type Station } from '../state/station.ts';
-import { cellOf, type Worksheet, type PlaceEntry, type Point, withPlace, MARKS } from '../state/worksheet.ts';
+import {
+  cellOf,
+  type Worksheet,
+  type PlaceEntry,
+  type Point,
+  withPlace,
+  withReadWith,
+  MARKS,
+} from '../state/worksheet.ts';
 import { placeId } from '../state/feed.ts';
 import type { PointGroup } from '../state/points.ts';
 import { isMeasurable, partsOf } from '../state/read-typed.ts';
+import { hasInstrument } from '../state/read-with.ts';
 import { text } from '../text.ts';
 import { Photos } from './photos.tsx';
+import { ReadWithField } from './read-with.tsx';
 import { ValueField } from './value-field.tsx';
 
 const { t } = text;
@@ -28,7 +38,20 @@ export function PlaceRow({ station, worksheet, point, group, refused }: Props) {
   const change = (changed: PlaceEntry) =>
     void changeWorksheet(station, worksheet.claimId, (one) => withPlace(one, cell, changed));
   const field = isMeasurable(catalogue, point.position) && catalogue !== undefined && (
-    <ValueField item={catalogue} cell={cell} name={name} entry={entry} point={point} onChange={change} />
+    <>
+      <ValueField item={catalogue} cell={cell} name={name} entry={entry} point={point} onChange={change} />
+      {hasInstrument(catalogue, worksheet.claim.instruments) && (
+        <ReadWithField
+          {...{ cell, name, entry, point }}
+          item={catalogue}
+          instruments={worksheet.claim.instruments ?? []}
+          onChange={(readWith) => {
+            const cells = group.points.map(cellOf);
+            void changeWorksheet(station, worksheet.claimId, (one) => withReadWith(one, cells, cell, readWith));
+          }}
+        />
+      )}
+    </>
   );
   const isOpen = isShown(point, catalogue);
   return (

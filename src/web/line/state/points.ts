@@ -1,6 +1,7 @@
 import { isNear } from '../../../domain/positions.ts';
 import type { CatalogueItem, SignOffInput } from '../../api/operations.ts';
 import { cellOf, type Worksheet, isLookedAt, isTyped, type PlaceEntry, type Point } from './worksheet.ts';
+import { readWithOf } from './read-with.ts';
 import { isMeasurable, readTyped, type TypedFault } from './read-typed.ts';
 
 /** The places of one item, looked at together. */
@@ -152,7 +153,9 @@ function checksAt(point: Point, entry: PlaceEntry, item: CatalogueItem | undefin
   if (item !== undefined && isTyped(entry) && isMeasurable(item, point.position)) {
     const read = readTyped(item, entry.typed ?? {});
     if (!read.ok) return read.fault;
-    found.push({ ...place, value: read.value });
+    const readWith = readWithOf(item, entry);
+    if (!readWith.ok) return readWith.fault;
+    found.push({ ...place, value: read.value, ...(readWith.value === undefined ? {} : { readWith: readWith.value }) });
   }
   if (entry.mark === 'ok' || entry.mark === 'not-ok') found.push({ ...place, result: entry.mark });
   return withNote(found, entry.note);

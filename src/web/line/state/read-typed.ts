@@ -17,7 +17,7 @@ export interface Part {
 /** What is wrong with what was typed; `key` is a text of the page. */
 export interface TypedFault {
   part: string;
-  key: 'fault.number' | 'fault.range' | 'fault.missing' | 'fault.text';
+  key: 'fault.number' | 'fault.range' | 'fault.missing' | 'fault.text' | 'fault.readWith';
   values: Readonly<Record<string, string | number>>;
 }
 

@@ -45,6 +45,8 @@ export const MARKS: readonly Mark[] = ['ok', 'not-ok', 'not-applicable'];
 export interface PlaceEntry {
   mark?: Mark | undefined;
   typed?: Readonly<Record<string, string>> | undefined;
+  /** what it was read with: an instrument of the event, `*` for another one with what was typed of it; absent: the usual */
+  readWith?: { name: string; own?: string | undefined; uncertainty?: string | undefined } | undefined;
   note?: string | undefined;
 }
 
@@ -139,6 +141,23 @@ export function newWorksheet(
 export function withPlace(worksheet: Worksheet, cell: string, change: PlaceEntry): Worksheet {
   const places = { ...worksheet.places, [cell]: { ...worksheet.places[cell], ...change } };
   return { ...worksheet, places, refusal: undefined };
+}
+
+/**
+ * The same with what places were read with. One gauge goes round the car: places of the same thing that said the same as this one
+ * follow it, a place with another one keeps that.
+ */
+export function withReadWith(
+  worksheet: Worksheet,
+  cells: readonly string[],
+  cell: string,
+  readWith: PlaceEntry['readWith'],
+): Worksheet {
+  const saidAt = (one: string): string => JSON.stringify(worksheet.places[one]?.readWith ?? null);
+  const before = saidAt(cell);
+  return cells
+    .filter((one) => one === cell || saidAt(one) === before)
+    .reduce((sheet, one) => withPlace(sheet, one, { readWith }), worksheet);
 }
 
 /** Whether anything was typed at a place. */

@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import {
   changeEvent,
@@ -22,7 +22,7 @@ interface EventFormProps {
   event: EventView;
   etag: string | undefined;
   office: OfficeContext;
-  onSaved(): void;
+  onSaved(etag: string | undefined): void;
 }
 
 function valuesOf({
@@ -70,6 +70,7 @@ function bodyOf(values: Values, timeZone: string): EventChangesInput {
 export function EventForm({ event, etag, office, onSaved }: EventFormProps) {
   const { timeZone } = event;
   const [tag, setTag] = useState(etag);
+  useEffect(() => setTag(etag), [etag]);
   const [newer, setNewer] = useState<{ event: EventView; etag: string | undefined }>();
   const { values, set } = useValues(valuesOf(event));
   const [shown, setShown] = useState<{ body: EventChangesInput; preview: EventPreview }>();
@@ -91,7 +92,7 @@ export function EventForm({ event, etag, office, onSaved }: EventFormProps) {
     const saved = await call(changeEvent, { params, headers, body }, { token: office.token });
     startFrom(saved.etag);
     say(done);
-    onSaved();
+    onSaved(saved.etag);
     office.reloadEvents();
   };
   const look = (trouble: Trouble | undefined): void => {

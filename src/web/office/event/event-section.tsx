@@ -10,6 +10,7 @@ import { useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { TimetableForm } from './timetable.tsx';
 import { EventForm } from './event-form.tsx';
+import { InstrumentsForm } from './instruments.tsx';
 
 const { t } = text;
 
@@ -21,11 +22,34 @@ export function EventSection({ office }: { office: OfficeContext }) {
     return { event: body, etag };
   });
   const groups = useGroups(office);
+  // what one of the two forms saved is what the other one starts from
+  const [tag, setTag] = useState<string>();
   return (
     <>
       <Panel title={t('event.basics')}>
         <Loaded of={load}>
-          {({ event, etag }) => <EventForm {...{ event, etag, office }} onSaved={load.reload} />}
+          {({ event, etag }) => (
+            <EventForm
+              {...{ event, office }}
+              etag={tag ?? etag}
+              onSaved={(saved) => {
+                setTag(saved);
+                load.reload();
+              }}
+            />
+          )}
+        </Loaded>
+      </Panel>
+      <Panel title={t('instruments')}>
+        <Loaded of={load}>
+          {({ event, etag }) => (
+            <InstrumentsForm
+              {...{ eventId, office }}
+              instruments={event.instruments}
+              etag={tag ?? etag}
+              onSaved={setTag}
+            />
+          )}
         </Loaded>
       </Panel>
       <Panel title={t('event.groups')}>

@@ -11,6 +11,7 @@ export interface AnswerRow {
   /** what the line measured or saw, of the newest sign-off that did */
   measured: unknown;
   by: string | undefined;
+  readWith: CheckAtLine['readWith'];
   note: string | undefined;
 }
 
@@ -46,6 +47,7 @@ export function answersIn(
         declared,
         measured: check?.value ?? check?.result,
         by: check?.by,
+        readWith: check?.readWith,
         note: check?.note,
       };
     });

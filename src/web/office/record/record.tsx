@@ -140,12 +140,15 @@ function Answers({ record, catalogue, office, answers }: AnswersProps) {
         <details>
           <summary>{t('all', { count: rows.length })}</summary>
           <Table caption={t('answers')} head={[t('what'), t('declared'), t('line')]}>
-            {rows.map(({ key, label, position, declared, measured, by, note }) => (
+            {rows.map(({ key, label, position, declared, measured, by, readWith, note }) => (
               <tr key={`${key} ${position ?? ''}`} data-answer={key}>
                 <th scope="row">{position === undefined ? label : `${label}, ${position}`}</th>
                 <td>{declared === undefined ? t('notSaid') : wordOf(declared)}</td>
                 <td>
-                  {measured !== undefined && `${wordOf(measured)} (${by ?? ''})`} {note}
+                  {measured !== undefined && `${wordOf(measured)} (${by ?? ''})`}{' '}
+                  {readWith !== undefined &&
+                    t('readWith', { name: readWith.name, spread: `${readWith.uncertainty} ${readWith.unit}` })}{' '}
+                  {note}
                 </td>
               </tr>
             ))}
