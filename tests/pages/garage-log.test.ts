@@ -24,26 +24,46 @@ describe.skipIf(!hasChromium())('what an entrant writes down after a session', (
     await site.close();
   });
 
-  test('a torque is kept, and a smell of fuel stops the car, which the page says', async () => {
+  test('a session takes seven taps and five numbers, without a network too; a smell of fuel stops the car', async () => {
     const device = await openDevice(browser, { url: site.url, viewport: SMALLEST });
     const page = await device.newPage();
     const faults = watchPage(page);
-    await page.goto(`/garage#${site.demo.tokens.entrant}`);
-    const panel = page.locator('#log');
-    await panel.locator('summary').click();
-    await page.getByLabel('Wheel torque').fill('110');
-    await page.getByLabel('The wheels have cooled').check();
-    await page.getByRole('button', { name: 'Write the torque down' }).click();
-    await panel.getByText('Written down.').waitFor();
     const api = site.t.api('organizer');
     const address = `/v1/entries/${site.demo.walkEntryId}`;
-    const { body } = await api.get(`${address}/log`).expect(200);
-    expect(body.log).toMatchObject([{ kind: 'torque', cells: { 'wheel.torque-setting': 110 }, wheelsCooled: true }]);
+    await page.goto(`/garage#${site.demo.tokens.entrant}`);
+    await page.getByRole('button', { name: 'After a session: write it down' }).click();
+    await page.locator('#session').waitFor();
     await expectAccessible(page, 'after a session');
     await expectReflow(page);
     await expectTargets(page, 44);
-    await page.getByRole('button', { name: 'It smells of fuel' }).click();
-    await panel.getByText('The car is stopped').waitFor();
+    await device.setOffline(true);
+    // as people type it; the first field is tapped, from there the keyboard goes on
+    for (const [field, value] of Object.entries({ FL: '32 psi', FR: '2,2 bar', RL: '215', RR: '216' })) {
+      await page.locator(`[id="session-hot.${field}"]`).fill(value);
+    }
+    await page.getByLabel(/All wheels checked at \d+ N·m, cooled down/).check();
+    await page.locator('[id="session-pads.front"]').fill('7,5mm');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    for (const what of ['wheel torque', 'pressures', 'pads']) {
+      await page.getByText(`not yet sent: ${what}, session 1.`).waitFor();
+    }
+    // the next session begins empty, under its number
+    expect(await page.locator('[id="session-hot.FL"]').inputValue()).toBe('');
+    await device.setOffline(false);
+    await page.getByText('Written down: pads, session 1.').waitFor();
+    const { log } = (await api.get(`${address}/log`).expect(200)).body;
+    const cells = Object.assign({}, ...log.map((one: { cells: object }) => one.cells)) as Record<string, number>;
+    expect(log.map((one: { kind: string }) => one.kind).toSorted()).toEqual(['pads', 'pressures', 'torque']);
+    expect(cells).toMatchObject({ 'tyre.hot-pressure@RL': 215, 'pad.thickness@front': 7.5 });
+    // 32 psi is 220.6 kPa: 1 psi = 6.894757 kPa, NIST Special Publication 811, appendix B
+    expect(cells['tyre.hot-pressure@FL']).toBeCloseTo(221, 0);
+    await page.locator('[id="session-hot.FL"]').fill('much');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    await page.getByText('One field is not a number').waitFor();
+    await page.locator('[id="session-hot.FL"]').fill('');
+    await page.getByLabel('It smells of fuel').check();
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    await page.getByText('Your car is stopped.').waitFor();
     await page.getByRole('heading', { name: 'You stopped this car' }).waitFor();
     const held = (await api.get(address).expect(200)).body;
     expect(held).toMatchObject({

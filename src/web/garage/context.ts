@@ -10,11 +10,15 @@ function viewOf(search: string): View {
   const screen = query.get('screen');
   if (screen !== null) return { name: 'screen', screen };
   if (query.has('check')) return { name: 'check' };
+  if (query.has('session')) return { name: 'session' };
   return query.has('verdict') ? { name: 'verdict' } : { name: 'walk' };
 }
 
 /** The entry whose declaration an inspector types here; undefined: the page is its entrant's. */
 export const typedEntry = (): string | undefined => new URLSearchParams(location.search).get('entry') ?? undefined;
+
+/** Views that are told by their name alone. */
+const NAMED: readonly View['name'][] = ['verdict', 'check', 'session'];
 
 function searchOf(view: View): string {
   const typed = typedEntry();
@@ -22,12 +26,20 @@ function searchOf(view: View): string {
     ...(typed === undefined ? [] : [`entry=${encodeURIComponent(typed)}`]),
     ...(view.name === 'area' ? [`area=${encodeURIComponent(view.area)}`] : []),
     ...(view.name === 'screen' ? [`screen=${encodeURIComponent(view.screen)}`] : []),
-    ...(view.name === 'verdict' || view.name === 'check' ? [view.name] : []),
+    ...(NAMED.includes(view.name) ? [view.name] : []),
   ];
   return parts.length === 0 ? '' : `?${parts.join('&')}`;
 }
 
-const HEADINGS = { walk: 'walk', area: 'area', screen: 'screen', check: 'check', verdict: 'verdict' } as const;
+/** Heading of a view. */
+const HEADINGS = {
+  walk: 'walk',
+  area: 'area',
+  screen: 'screen',
+  check: 'check',
+  verdict: 'verdict',
+  session: 'session',
+} as const;
 
 /** Moves the focus to what was asked for, else to the heading of the view. */
 function focusIn(view: View, focusOn: string | undefined): void {
@@ -68,7 +80,8 @@ export type View =
   | { name: 'area'; area: string }
   | { name: 'screen'; screen: string }
   | { name: 'check' }
-  | { name: 'verdict' };
+  | { name: 'verdict' }
+  | { name: 'session' };
 
 export interface Garage {
   declaration: Declaration;

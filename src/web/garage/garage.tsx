@@ -10,10 +10,10 @@ import { words } from '../shared/words.ts';
 import { Conflicts, Taken } from './conflicts.tsx';
 import { type Garage as InGarage, GarageContext, useGarage, useView, type View } from './context.ts';
 import { type Declaration, makeDeclaration } from './kept/declaration.ts';
+import { openLogs } from './kept/logs.ts';
 import { Head, StatusBar } from './head.tsx';
 import { sendPhotos } from './kept/photos.ts';
-import { LogPanel } from './log-panel.tsx';
-import { StopPanel } from './stop-panel.tsx';
+import { SessionLink, StopPanel } from './stop-panel.tsx';
 import { sendSubmission } from './kept/submit.ts';
 import { openKept, pull, startSync } from './kept/sync.ts';
 import { text } from './text.ts';
@@ -57,6 +57,7 @@ function Entry({ session, entryId }: { session: Session; entryId: string }) {
     const stopping = new AbortController();
     // At the line cars are held on the page of the line.
     if (!declaration.isTyped) void stopFrom(declaration, stopping.signal);
+    if (!declaration.isTyped) logFrom(declaration, stopping.signal);
     void registerWorker('garage');
     void keepStorage();
     return () => {
@@ -64,7 +65,8 @@ function Entry({ session, entryId }: { session: Session; entryId: string }) {
       sync.stop();
     };
   }, [declaration, go, session, entryId]);
-  const unsentStops = declaration.stops.value?.waiting.value.length ?? 0;
+  const unsentLogs = declaration.logs.value?.waiting.value.length ?? 0;
+  const unsentStops = (declaration.stops.value?.waiting.value.length ?? 0) + unsentLogs;
   useEffect(() => {
     // What was kept on this device is with the server now, and the gate says something else.
     if (unsentStops === 0 && declaration.form.value !== undefined) void pull(declaration).catch(() => undefined);
@@ -82,6 +84,13 @@ async function stopFrom(declaration: Declaration, until: AbortSignal): Promise<v
   const stops = await openStops({ queue: `garage-stops ${declaration.entryId}`, token: declaration.session.token });
   declaration.stops.value = stops;
   stops.keepSending(until);
+}
+
+/** What is written down after sessions on this device. */
+function logFrom(declaration: Declaration, until: AbortSignal): void {
+  const logs = openLogs(declaration);
+  declaration.logs.value = logs;
+  logs.keepSending(until);
 }
 
 function Shown({ view }: { view: View }) {
@@ -110,17 +119,21 @@ function Shown({ view }: { view: View }) {
 function Page({ view, form }: { view: View; form: FormView }) {
   const { declaration } = useGarage();
   const isScreen = view.name === 'screen' || view.name === 'check';
+  const isSlim = isScreen || view.name === 'session';
   return (
-    <Frame title={isScreen ? `${t('title')} · ${form.carNumber}` : t('title')} isSlim={isScreen}>
-      {(!isScreen || declaration.isTyped) && <Head form={form} hasLink={view.name !== 'verdict'} />}
-      <StatusBar isBrief={view.name === 'verdict'} isSilent={isScreen || !isAnyPartDone(declaration, form)} />
+    <Frame title={isSlim ? `${t('title')} · ${form.carNumber}` : t('title')} isSlim={isSlim}>
+      {(!isSlim || declaration.isTyped) && <Head form={form} hasLink={view.name !== 'verdict'} />}
+      <StatusBar
+        isBrief={view.name === 'verdict' || view.name === 'session'}
+        isSilent={isScreen || !isAnyPartDone(declaration, form)}
+      />
       {declaration.sync.value.kind === 'ended' && (
         <div class="notice bad stack" role="alert">
           <p>{t('ended')}</p>
         </div>
       )}
       {!isScreen && <StopPanel form={form} />}
-      {!isScreen && <LogPanel />}
+      {!isScreen && view.name !== 'session' && <SessionLink />}
       <Conflicts />
       <Taken />
       <Content view={view} />
@@ -128,6 +141,7 @@ function Page({ view, form }: { view: View; form: FormView }) {
   );
 }
 
+const loadSession = () => import('./session/session.tsx');
 const loadVerdict = () => import('./verdict/verdict.tsx');
 
 function Content({ view }: { view: View }) {
@@ -147,5 +161,12 @@ function Content({ view }: { view: View }) {
   }
   if (view.name === 'screen') return <ScreenPage key={view.screen} form={form} id={view.screen} />;
   if (view.name === 'check') return <Check form={form} />;
+  if (view.name === 'session') {
+    return (
+      <Part load={loadSession} heading="session">
+        {({ SessionPage }) => <SessionPage form={form} />}
+      </Part>
+    );
+  }
   return <Walk form={form} />;
 }

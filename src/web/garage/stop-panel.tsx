@@ -6,6 +6,7 @@ import { type StopKind, sentOrThrow } from '../shared/stops.ts';
 import { UnsentStops } from '../shared/holds/unsent-stops.tsx';
 import { useGarage } from './context.ts';
 import type { Declaration } from './kept/declaration.ts';
+import { stopsCar } from './session/entries.ts';
 import { pull } from './kept/sync.ts';
 import { text } from './text.ts';
 
@@ -18,14 +19,36 @@ export function StopPanel({ form }: { form: FormView }) {
   const stops = declaration.stops.value;
   if (stops === undefined || entry === undefined || entry.clearance.status === 'withdrawn') return null;
   const own = entry.holds.find(({ byEntrant }) => byEntrant);
+  const isUntold = declaration.logs.value?.waiting.value.some(({ body }) => stopsCar(body)) === true;
   return (
     <>
       <UnsentStops stops={stops} advice={t('stop.say-it')} />
+      {isUntold && (
+        <section class="notice look stack untold no-print" role="status">
+          <strong>{t('session.stops')}</strong>
+          <p>{t('stop.say-it')}</p>
+        </section>
+      )}
       {own !== undefined && <Standing hold={own} />}
       {own === undefined && stops.waiting.value.length === 0 && (
         <Ask declaration={declaration} entry={entry} form={form} />
       )}
     </>
+  );
+}
+
+/** The way to what is written down after a session, and what was written there that stops the car and is not told yet. */
+export function SessionLink() {
+  const { declaration, go } = useGarage();
+  const { logs, entry } = declaration;
+  if (logs.value === undefined || entry.value === undefined || entry.value.clearance.status === 'withdrawn')
+    return null;
+  return (
+    <p class="row no-print">
+      <button type="button" onClick={() => go({ name: 'session' })}>
+        {t('session.open')}
+      </button>
+    </p>
   );
 }
 

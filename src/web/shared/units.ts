@@ -5,6 +5,7 @@ import {
   dimensionOf,
   formatQuantity,
   isUnit,
+  parseUnit,
   roundTo,
   type Unit,
 } from '../../domain/quantity.ts';
@@ -112,11 +113,47 @@ export function showQuantity(value: number, unit: Unit, language: string): strin
   return `${showNumber(value, language)}${suffixOf(unit)}`;
 }
 
-/** A number as people type it, with a point or a comma; undefined when it is none. */
-export function parseNumber(text: string): number | undefined {
-  const trimmed = text.trim().replace(/[\u2212\u2013]/g, '-');
-  if (!/^[+-]?(\d+([.,]\d*)?|[.,]\d+)$/.test(trimmed)) return undefined;
-  return Number(trimmed.replace(',', '.'));
+const FRACTION = /^([+-]?)(?:(\d+) +)?(\d+)\/(\d+)(?=$|[^\d])/;
+const PLAIN = /^[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)/;
+
+/** A number or a fraction at the beginning of a text, and what follows it. */
+function readStart(text: string): { value: number; isFraction: boolean; rest: string } | undefined {
+  const fraction = FRACTION.exec(text);
+  if (fraction !== null) {
+    const [all, sign, whole = '0', over = '0', under = '0'] = fraction;
+    if (Number(under) === 0) return undefined;
+    const value = (Number(whole) + Number(over) / Number(under)) * (sign === '-' ? -1 : 1);
+    return { value, isFraction: true, rest: text.slice(all.length) };
+  }
+  const plain = PLAIN.exec(text)?.[0];
+  if (plain === undefined) return undefined;
+  return { value: Number(plain.replace(',', '.')), isFraction: false, rest: text.slice(plain.length) };
+}
+
+/** The unit that is meant by what stands behind a number; undefined where it is none. */
+function readSuffix(rest: string): Unit | undefined {
+  const said = rest.trim();
+  if (/^(["″”]|''|inch(es)?|zoll)$/i.test(said)) return 'in';
+  return parseUnit(said) ?? parseUnit(said.toLowerCase());
+}
+
+/**
+ * What people type for a value: `5,2`, `8mm`, `32 psi`, `1/2`, `5/32"`. Without a unit it is in the one that is shown; a
+ * fraction of a length is one of an inch, and of millimetres only with its sign.
+ *
+ * @param shown the unit beside the field
+ * @returns undefined for what is none, also for a unit of another kind
+ */
+export function readQuantity(text: string, shown: Unit): { value: number; unit: Unit } | undefined {
+  const start = readStart(text.trim().replace(/[\u2212\u2013]/g, '-'));
+  if (start === undefined) return undefined;
+  const { value, isFraction, rest } = start;
+  if (rest.trim() !== '') {
+    const unit = readSuffix(rest);
+    return unit === undefined || dimensionOf(unit) !== dimensionOf(shown) ? undefined : { value, unit };
+  }
+  if (!isFraction || dimensionOf(shown) !== 'length') return { value, unit: shown };
+  return shown === 'mm' ? undefined : { value, unit: 'in' };
 }
 
 /** A unit that came as text; undefined when we do not know it. */

@@ -8,7 +8,7 @@ import {
   type ChosenUnits,
   convertShown,
   kindOfUnit,
-  parseNumber,
+  readQuantity,
   shownUnit,
   showQuantity,
   UNIT_CHOICES,
@@ -68,20 +68,35 @@ describe('a value in the unit of the device', () => {
 
 describe('a typed number', () => {
   test.each([
-    ['3', 3],
-    ['3,5', 3.5],
-    [' 3.5 ', 3.5],
-    ['-1.5', -1.5],
-    ['−1,5', -1.5],
-    ['.5', 0.5],
-    ['3.', 3],
-    ['', undefined],
-    ['3.5.1', undefined],
-    ['1e5', undefined],
-    ['4 mm', undefined],
-    ['NaN', undefined],
-    ['0x10', undefined],
-  ])('%j is %j', (text, value) => {
-    expect(parseNumber(text)).toBe(value);
+    ['3', 'mm', 3],
+    ['3,5', 'mm', 3.5],
+    [' 3.5 ', 'mm', 3.5],
+    ['-1.5', 'mm', -1.5],
+    ['−1,5', 'mm', -1.5],
+    ['.5', 'mm', 0.5],
+    ['3.', 'mm', 3],
+    ['', 'mm', undefined],
+    ['3.5.1', 'mm', undefined],
+    ['1e5', 'mm', undefined],
+    ['NaN', 'mm', undefined],
+    ['0x10', 'mm', undefined],
+    ['8mm', 'mm', 8],
+    ['5,2 mm', '1/32in', 5.2, 'mm'],
+    ['32 psi', 'kPa', 32, 'psi'],
+    ['2,2 Bar', 'kPa', 2.2, 'bar'],
+    ['32 PSI', 'bar', 32, 'psi'],
+    ['110 Nm', 'lbf·ft', 110, 'N·m'],
+    ['32 psi', 'mm', undefined],
+    ['8 foo', 'mm', undefined],
+    // a fraction: of what is counted, of an inch where inches are shown, and of nothing where millimetres are
+    ['1/2', '1', 0.5],
+    ['1 1/2', '1', 1.5],
+    ['5/32', '1/32in', 5 / 32, 'in'],
+    ['5/32"', 'mm', 5 / 32, 'in'],
+    ['1/8 in', 'mm', 1 / 8, 'in'],
+    ['1/2', 'mm', undefined],
+    ['1/0', '1', undefined],
+  ] as const)('%j beside %s is %s %s', (text, shown, value, unit = undefined) => {
+    expect(readQuantity(text, shown)).toEqual(value === undefined ? undefined : { value, unit: unit ?? shown });
   });
 });

@@ -32,7 +32,7 @@ interface CarPlanProps {
 }
 
 /** A plan view of the car, nose up, with what belongs to each wheel beside it. The order in the page is FL FR RL RR. */
-function CarPlan({ front, corner }: CarPlanProps) {
+export function CarPlan({ front, corner }: CarPlanProps) {
   return (
     <div class="car-plan">
       {CORNERS.map((one) => (

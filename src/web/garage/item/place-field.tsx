@@ -3,7 +3,7 @@ import { useState } from 'preact/hooks';
 import type { SimpleAnswerType } from '../../../domain/catalogue/item.ts';
 import { convert, roundTo, type Unit } from '../../../domain/quantity.ts';
 import { currentLanguage } from '../../shared/text.ts';
-import { convertShown, parseNumber, showNumber, shownUnit, suffixOf } from '../../shared/units.ts';
+import { convertShown, readQuantity, showNumber, shownUnit, suffixOf } from '../../shared/units.ts';
 import { useGarage } from '../context.ts';
 import type { Place } from '../kept/asked.ts';
 import { fieldId, isNoAnswer, type Leaf, leafAt } from '../kept/cells.ts';
@@ -103,7 +103,7 @@ function shownValue(leaf: Leaf | undefined, type: NumberType, unit: Unit): numbe
   return kept === undefined ? value : convertShown(roundTo(kept, type.decimals), type.unit, unit, type);
 }
 
-/** A number with its unit beside it, in the unit of this device. Point and comma are the same. */
+/** A number with its unit beside it, in the unit of this device; one that is typed with its own unit counts as typed. */
 function NumberField({ place, id, name, hasFault, type }: FieldProps & { type: NumberType }) {
   const { declaration, sync } = useGarage();
   const [typed, setTyped] = useState<string | undefined>(undefined);
@@ -113,10 +113,10 @@ function NumberField({ place, id, name, hasFault, type }: FieldProps & { type: N
     declaration.unread.value[place.cell] ?? (value === undefined ? '' : showNumber(value, currentLanguage()));
   const take = (said: string): void => {
     setTyped(said);
-    const number = parseNumber(said);
+    const read = readQuantity(said, unit);
     if (said.trim() === '') setCell(declaration, place.cell, undefined);
-    else if (number === undefined) setUnread(declaration, place.cell, said);
-    else setCell(declaration, place.cell, unit === type.unit ? number : { value: number, unit });
+    else if (read === undefined) setUnread(declaration, place.cell, said);
+    else setCell(declaration, place.cell, read.unit === type.unit ? read.value : read);
     sync.typed();
   };
   const sign = unitWord(unit) ?? suffixOf(unit).trim();

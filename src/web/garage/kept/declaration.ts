@@ -3,6 +3,7 @@ import type { DraftView, EntryView, Finding, InspectionView } from '../../api/op
 import type { FormView } from './form.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
+import type { Logs } from './logs.ts';
 import { cellOf, type FormItem, isAsked, placeOfCell, shownOf } from './asked.ts';
 import { answersOf, type Cells, cellsOfForm, isNoAnswer, type Leaf, partsBeside, without } from './cells.ts';
 import { doubtedCells } from './doubt.ts';
@@ -54,6 +55,8 @@ export interface Declaration {
   sync: Signal<SyncState>;
   /** the car as it was stopped on this device; undefined until that was read */
   stops: Signal<Stops | undefined>;
+  /** what is written down after sessions; undefined: another page is for it */
+  logs: Signal<Logs | undefined>;
   items: ReadonlySignal<readonly FormItem[]>;
   /** the items, at those of their places, that are asked by now */
   shown: ReadonlySignal<readonly FormItem[]>;
@@ -105,6 +108,7 @@ export function makeDeclaration(session: Session, entryId: string): Declaration 
     photoFault: signal(undefined),
     sync: signal({ kind: 'loading' }),
     stops: signal(undefined),
+    logs: signal(undefined),
     items,
     shown: computed(() => shownOf(items.value, (cell) => cells.value[cell])),
     unsent,

@@ -1,0 +1,108 @@
+import type { Unit } from '../../../domain/quantity.ts';
+import type { LogEntryInput } from '../../api/operations.ts';
+import { readQuantity } from '../../shared/units.ts';
+
+/** Symptoms with which nobody drives on: each stops the car (the server says so too). */
+export const STOPS = [
+  'smell-of-fuel',
+  'smell-of-burning',
+  'long-pedal-after-laps',
+  'pulls-under-braking',
+  'temperature-rising',
+  'oil-pressure-drops-in-corners',
+] as const;
+/** What is looked at before the next session, or noted. */
+export const LOOKS = [
+  'vibration',
+  'vibration-under-braking',
+  'steps-out-under-power',
+  'pushes-wide',
+  'wanders',
+  'knock-over-kerbs',
+  'noise-in-corners',
+  'hard-to-change-gear',
+] as const;
+export type Symptom = (typeof STOPS)[number] | (typeof LOOKS)[number];
+
+/** Whether an entry of the log stops the car when the server has it. */
+export const stopsCar = ({ symptoms = [] }: LogEntryInput): boolean =>
+  symptoms.some((symptom) => (STOPS as readonly string[]).includes(symptom));
+
+export const WHEEL_NAMES = ['FL', 'FR', 'RL', 'RR'] as const;
+export const AXLE_NAMES = ['front', 'rear'] as const;
+
+/** What stands in the fields, as typed; an empty text is nothing. */
+export interface Typed {
+  session: string;
+  hot: Readonly<Record<(typeof WHEEL_NAMES)[number], string>>;
+  torque: string;
+  /** all wheels are at the torque of the car, and had cooled */
+  asRecorded: boolean;
+  cooled: boolean;
+  pads: Readonly<Record<(typeof AXLE_NAMES)[number], string>>;
+  symptoms: readonly Symptom[];
+  note: string;
+}
+
+export const NOTHING: Typed = {
+  session: '1',
+  hot: { FL: '', FR: '', RL: '', RR: '' },
+  torque: '',
+  asRecorded: false,
+  cooled: false,
+  pads: { front: '', rear: '' },
+  symptoms: [],
+  note: '',
+};
+
+/** The fields by their names, as `unreadable` tells them. */
+export type FieldName = `hot.${string}` | `pads.${string}` | 'torque';
+
+interface Units {
+  pressure: Unit;
+  length: Unit;
+  torque: Unit;
+}
+
+interface Made {
+  bodies: LogEntryInput[];
+  /** fields with a text that is no such value: nothing is written before they are right */
+  unreadable: FieldName[];
+}
+
+/** The entries of the log that the fields come to: each kind on its own, what stops the car first. */
+export function entriesOf(typed: Typed, units: Units, car: { torqueNm: number | undefined }, at: string): Made {
+  const unreadable: FieldName[] = [];
+  const read = (name: FieldName, text: string, unit: Unit): { value: number; unit: Unit } | undefined => {
+    if (text.trim() === '') return undefined;
+    const quantity = readQuantity(text, unit);
+    if (quantity === undefined) unreadable.push(name);
+    return quantity;
+  };
+  const placed = <K extends string>(fields: Readonly<Record<K, string>>, name: 'hot' | 'pads', unit: Unit) =>
+    (Object.entries(fields) as [K, string][]).flatMap(([place, text]) => {
+      const quantity = read(`${name}.${place}`, text, unit);
+      return quantity === undefined ? [] : [[place, quantity] as const];
+    });
+  const hot = placed(typed.hot, 'hot', units.pressure);
+  const pads = placed(typed.pads, 'pads', units.length);
+  const torque =
+    typed.asRecorded && car.torqueNm !== undefined
+      ? { value: car.torqueNm, unit: 'N·m' as Unit }
+      : read('torque', typed.torque, units.torque);
+  const of = { session: typed.session.trim() === '' ? undefined : typed.session.trim(), at };
+  const bodies: LogEntryInput[] = [];
+  if (typed.symptoms.length > 0) bodies.push({ ...of, kind: 'symptom', symptoms: typed.symptoms });
+  if (torque !== undefined) {
+    const wheelsCooled = typed.asRecorded || typed.cooled;
+    bodies.push({ ...of, kind: 'torque', values: { 'wheel.torque-setting': torque }, wheelsCooled });
+  }
+  if (hot.length > 0)
+    bodies.push({ ...of, kind: 'pressures', values: { 'tyre.hot-pressure': Object.fromEntries(hot) } });
+  if (pads.length > 0) {
+    const lowest = pads.map(([axle, value]) => [axle, { basis: 'lowest-of-axle', value }]);
+    bodies.push({ ...of, kind: 'pads', values: { 'pad.thickness': Object.fromEntries(lowest) } });
+  }
+  if (typed.note.trim() !== '') bodies.push({ ...of, kind: 'note', note: typed.note.trim() });
+  return { bodies, unreadable };
+}
