@@ -19,6 +19,8 @@ export interface NumberFact {
   area: Item['area'];
   type: Extract<SimpleAnswerType, { kind: 'number' }>;
   readAt: ReadAt;
+  /** marked on the part: without it a measured value of that part proves nothing, so the line reads it */
+  stamped?: true;
 }
 
 type NumberType = NumberFact['type'];
@@ -117,6 +119,7 @@ export const NUMBER_FACTS: readonly NumberFact[] = [
     area: 'brake-hardware',
     type: number('mm', [1, 60], 2, [4, 42]),
     readAt: 'alone',
+    stamped: true,
   },
   {
     field: 'rotorMinimumWeightG',
@@ -126,6 +129,7 @@ export const NUMBER_FACTS: readonly NumberFact[] = [
     area: 'brake-hardware',
     type: number('g', [1, 20000], 0, [500, 12000]),
     readAt: 'alone',
+    stamped: true,
   },
   {
     field: 'drumMaximumDiameterMm',
@@ -135,6 +139,7 @@ export const NUMBER_FACTS: readonly NumberFact[] = [
     area: 'brake-hardware',
     type: number('mm', [1, 600], 1, [120, 420]),
     readAt: 'alone',
+    stamped: true,
   },
   {
     field: 'coldPressurePlacardKpa',

@@ -1,6 +1,7 @@
 import type { Answers } from '../declaration/declaration.ts';
 import { cellKey } from '../declaration/declaration.ts';
 import type { CheckedPoint } from '../line/line-judgement.ts';
+import type { FactInDoubt } from '../rules/model/finding.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';
 import type { Vehicle } from '../vehicle.ts';
 import { comparedFacts, type FactValue, isImplausible, isName, listFacts, valueOf, withFact } from './car-facts.ts';
@@ -10,6 +11,10 @@ import { AS_DESCRIBED, factOfItem, NUMBER_FACTS, numberFactOf } from './fact-tab
 /** Whether a tick is not enough: what a rule hangs on alone is read, and what is hardly meant is found out. */
 export const needsReading = (path: string, vehicle: Vehicle): boolean =>
   numberFactOf(path)?.readAt === 'alone' || isImplausible(path, valueOf(vehicle, path) ?? '');
+
+/** Whether nothing but reading it settles what needs it: the mark on a part, which nobody knows yet. */
+export const mustBeRead = ({ path, why }: FactInDoubt): boolean =>
+  why === 'missing' && numberFactOf(path)?.stamped === true;
 
 /** Whether the line reads it at the other wheel of the axle: the right one, where both were written alike. */
 export function isReadAtPair(path: string, vehicle: Vehicle): boolean {

@@ -1,4 +1,5 @@
 import { itemOfFact, placeOfFact } from '../car/fact-names.ts';
+import { mustBeRead } from '../car/read-facts.ts';
 import { isNear } from '../positions.ts';
 import { type Finding, type Judgement, verdictOf } from '../rules/model/finding.ts';
 
@@ -67,6 +68,8 @@ export function uncheckedFindings(
  * a tick is not a measurement. One that is to be measured and has no number is cleared by a new answer of each item.
  */
 function isCleared(finding: Finding, checked: readonly CheckedPoint[], valuesOf: ValuesOf): boolean {
+  // what was measured is inside of no limit that nobody knows; once the mark is read, the finding is judged with it
+  if (finding.conceded === undefined && finding.facts?.some(mustBeRead)) return false;
   const open = (finding.facts ?? []).filter(({ why }) => why === 'unconfirmed');
   // once they are read, the finding is judged with what was read: here nothing but that is asked
   if (open.length > 0) return open.every(({ path }) => isRead(path, checked, valuesOf));

@@ -1,5 +1,5 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
-import { isReadAtPair, needsReading } from '../car/read-facts.ts';
+import { isReadAtPair, mustBeRead, needsReading } from '../car/read-facts.ts';
 import { itemOfFact } from '../car/fact-names.ts';
 import { numberFactOf } from '../car/fact-table.ts';
 import type { Item } from '../catalogue/item.ts';
@@ -52,7 +52,7 @@ export function pointsToCheck(
   const felt = feltPoints(answers, vehicle);
   const points = new Map<string, PointToCheck>();
   const byRules = inspectFindings(findings)
-    .flatMap((finding) => askedBy(finding, vehicle))
+    .flatMap((finding) => askedBy(finding, vehicle, answers))
     .map((asked) => withFelt(asked, felt));
   for (const point of [
     ...refused.map((one) => refusedFor(one, byRules)),
@@ -95,14 +95,19 @@ function refusedFor({ item, position, why }: RefusedPoint, byRules: readonly Poi
   return { ...rule, why: `${said} ${rule.why}`, asked: 'refused' };
 }
 
-function askedBy(finding: Finding, vehicle: Vehicle): PointToCheck[] {
+function askedBy(finding: Finding, vehicle: Vehicle, answers: Answers): PointToCheck[] {
   const why = finding.message === '' ? finding.title : finding.message;
   const rule = { why, asked: 'rule' as const, ruleId: finding.ruleId };
-  const toMeasure = finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOn(vehicle)) : [];
+  const isStampOpen = finding.facts?.some(mustBeRead) === true;
+  const toMeasure = (finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOn(vehicle)) : []).filter(
+    (place) => !isStampOpen || !isDeclared(place, answers),
+  );
   const toLook = finding.items.filter((item) => toMeasure.every((place) => place.item !== item));
   const label = (item: string): string => findItem(item)?.label ?? item;
   const facts = factPoints(finding, vehicle).map((point) => ({ ...rule, label: label(point.item), ...point }));
   if (finding.facts?.some((fact) => fact.why === 'unconfirmed')) return facts;
+  // a look at the part says nothing of its mark
+  if (isStampOpen && toMeasure.length === 0) return facts;
   return [
     ...facts,
     ...toMeasure.map(({ item, position }) => ({
@@ -132,7 +137,7 @@ function factPoints(
     const fact = numberFactOf(path);
     if (fact === undefined || isReadAtPair(path, vehicle)) return [];
     // nobody may sign for a number that is not there, nor tick one that is a slip: but the maker's may be agreed with
-    const isRead = why === 'unconfirmed' && needsReading(path, vehicle);
+    const isRead = mustBeRead({ path, why }) || (why === 'unconfirmed' && needsReading(path, vehicle));
     return [{ ...itemOfFact(path), ...(isRead && { needsValue: true as const }) }];
   });
 }
@@ -202,7 +207,10 @@ function usual(item: Item, vehicle: Vehicle, answers: Answers): PointToCheck[] {
 const at = (position: string | undefined): { position?: string } => (position === undefined ? {} : { position });
 
 /** What was declared at a point and what it rests on; where nothing was, the lowest value around it. */
-function saidAt({ item: key, position }: PointToCheck, answers: Answers): Pick<PointToCheck, 'declared' | 'basis'> {
+function saidAt(
+  { item: key, position }: Pick<PointToCheck, 'item' | 'position'>,
+  answers: Answers,
+): Pick<PointToCheck, 'declared' | 'basis'> {
   const item = findItem(key);
   const around = item && position !== undefined ? lowestAround(item, position) : undefined;
   for (const place of [cellKey(key, position), ...(around === undefined ? [] : [cellKey(key, around)])]) {
@@ -212,6 +220,9 @@ function saidAt({ item: key, position }: PointToCheck, answers: Answers): Pick<P
   }
   return {};
 }
+
+const isDeclared = (place: { item: string; position?: string | undefined }, answers: Answers): boolean =>
+  saidAt(place, answers).declared !== undefined;
 
 function declaredAt(cell: string, item: string, answers: Answers): Record<string, AnswerValue> | undefined {
   const type = findItem(item)?.answer;

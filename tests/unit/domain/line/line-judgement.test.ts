@@ -158,3 +158,31 @@ describe('a finding that rests on a number of the car which nobody confirmed', (
     expect(isOpen([at('FL', true)], shown('FL', 'FR'), 'FR')).toBe(true);
   });
 });
+
+describe('a finding that lacks the mark on a part', () => {
+  const missing = (path: string, change: Partial<Finding> = {}) =>
+    finding({
+      position: 'FL',
+      result: 'unanswerable',
+      counts: 'inspect',
+      items: ['rotor.thickness'],
+      clearedBy: 'measure',
+      facts: [{ path, why: 'missing' }],
+      ...change,
+    });
+  const values = () => ({ positions: ['FL'], isNumber: true });
+  const measured = [{ item: 'rotor.thickness', position: 'FL', measured: true }];
+
+  test('is not cleared by measuring the part: with the mark it is judged anew', () => {
+    for (const path of ['rotorMinimumThicknessMm.FL', 'rotorMinimumWeightG.FL', 'drumMaximumDiameterMm.FL'])
+      expect(uncheckedFindings([missing(path)], measured, values), path).toHaveLength(1);
+    // brought by the entrant, and no mark on the part
+    expect(uncheckedFindings([missing('wheelNutTorqueNm')], measured, values)).toEqual([]);
+  });
+
+  test('is cleared like any other where somebody granted an exception', () => {
+    const conceded = { concessionId: 'c', expiresAt: '2026-06-13T12:00:00.000Z' };
+    const one = missing('rotorMinimumThicknessMm.FL', { conceded, clearedBy: 'look' });
+    expect(uncheckedFindings([one], measured, values)).toEqual([]);
+  });
+});

@@ -65,6 +65,24 @@ test('findings that are met, bar or advise ask for nothing of their own', () => 
   expect(pointsToCheck(others, NO_ANSWERS, CAR)).toEqual(pointsToCheck([], NO_ANSWERS, CAR));
 });
 
+test('the mark on a part that nobody knows is read, and the part measured only where nobody has', () => {
+  const car = { ...CAR, rotor: { front: 'iron', rear: 'iron' } } as const;
+  const lacks = finding({
+    items: ['rotor.thickness'],
+    position: 'FL',
+    clearedBy: 'measure',
+    facts: [{ path: 'rotorMinimumThicknessMm.FL', why: 'missing' }],
+  });
+  const asked = (raw: unknown) =>
+    pointsToCheck([lacks], answers(raw), car)
+      .filter((point) => point.asked === 'rule')
+      .map((point) => [cell(point), point.needsValue]);
+  const mark = ['car.rotorMinimumThicknessMm@FL', true];
+  expect(asked({ 'rotor.thickness': { FL: 21.8 } })).toEqual([mark]);
+  expect(asked({ 'rotor.thickness': { front: { basis: 'lowest-of-axle', value: 21.8 } } })).toEqual([mark]);
+  expect(asked({ 'rotor.thickness': { FL: { notSure: true } } })).toEqual([mark, ['rotor.thickness@FL', true]]);
+});
+
 describe('for any car', () => {
   test('every item that the inspector answers on it stands at each of its positions, once, in catalogue order', () => {
     fc.assert(
