@@ -1,5 +1,7 @@
 import { serveTasks } from './platform/threads/thread-host.ts';
 import { csvReadTask } from './features/entries/import/csv-read.task.ts';
+import { writeTableTask } from './features/entries/export/write-table.task.ts';
+import { readListTask } from './features/entries/list/read-list.task.ts';
 import { jsonBodyTask } from './http/body/json-body.task.ts';
 import { limitFormsTask } from './features/rules/limits/limits.task.ts';
 import { foreseeTask, recallsTask } from './features/set-up/foresee.task.ts';
@@ -11,6 +13,8 @@ import { trialTask } from './records/judging/trial.task.ts';
 serveTasks([
   jsonBodyTask,
   csvReadTask,
+  readListTask,
+  writeTableTask,
   ruleCheckTask,
   resolveRulesTask,
   limitFormsTask,

@@ -9,6 +9,8 @@ import { concessionRoutes } from './decide/concession-routes.ts';
 import { conditionRoutes } from './line/condition-routes.ts';
 import { enrolmentRoutes } from './access/enrolment-routes.ts';
 import { entryCsvRoutes, importRoutes } from './entries/import/csv-routes.ts';
+import { exportRoutes } from './entries/export/routes.ts';
+import { listFileRoutes } from './entries/list/routes.ts';
 import { calendarRoutes } from './entries/calendar/routes.ts';
 import { entryRoutes } from './entries/routes.ts';
 import { eventPreviewRoutes, eventRoutes } from './set-up/event-routes.ts';
@@ -74,6 +76,8 @@ const V1: readonly Routes[] = [
   calendarRoutes,
   entryCsvRoutes,
   importRoutes,
+  listFileRoutes,
+  exportRoutes,
   vehicleRoutes,
   carRoutes,
   inspectionRoutes,

@@ -1,3 +1,4 @@
+import { fileURLToPath } from 'node:url';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { apiClient, type ApiAnswer } from '../../seed/demo/api-client.ts';
@@ -178,15 +179,15 @@ describe.skipIf(!hasChromium())('the race office', () => {
     await page.close();
   });
 
-  test('tries a CSV file, names row, column and reason, and takes it over once it is good', async () => {
+  test('tries a list, names row, column and reason, and takes it over once it is good', async () => {
     const { page, faults } = await open(organizer, 'section=import');
     const file = (text: string) => ({ name: 'entries.csv', mimeType: 'text/csv', buffer: Buffer.from(text) });
     const head = 'carNumber,runGroup,entrantName,vehicle.description,vehicle.powertrain\n';
     const good = '88,Novice,Kaja Brandvold,"Saloon 2.0, 2016",combustion\n';
     await page
-      .getByLabel('CSV file', { exact: true })
+      .getByLabel('List of cars (CSV or XLSX)', { exact: true })
       .setInputFiles(file(`${head}${good}89,Novice,Per Utne,Hatchback,steam\n`));
-    await page.getByRole('button', { name: 'Try the file' }).click();
+    await page.getByRole('button', { name: 'Try the list' }).click();
     const bad = page.getByRole('table', { name: 'Bad rows' }).locator('tbody tr');
     await bad.waitFor();
     expect(await bad.locator('td, th').allTextContents()).toEqual([
@@ -199,17 +200,17 @@ describe.skipIf(!hasChromium())('the race office', () => {
     expect(await statusAtGate('88')).toBe('unknown');
     await expectAccessible(page, 'import report');
 
-    await page.getByLabel('CSV file', { exact: true }).setInputFiles(file(`${head}${good}`));
-    await page.getByRole('button', { name: 'Try the file' }).click();
+    await page.getByLabel('List of cars (CSV or XLSX)', { exact: true }).setInputFiles(file(`${head}${good}`));
+    await page.getByRole('button', { name: 'Try the list' }).click();
     await page.getByRole('button', { name: 'Take these entries over' }).click();
     await page.getByText('Done: 1 new, 0 changed.').waitFor();
     expect(await statusAtGate('88')).toBe('no-declaration');
     // Good rows of a bad file are written after the answer; what came of them is there for whoever comes back.
     await page
-      .getByLabel('CSV file', { exact: true })
+      .getByLabel('List of cars (CSV or XLSX)', { exact: true })
       .setInputFiles(file(`${head}87,Novice,Ola Nesse,Hatchback,combustion\n89,Novice,Per Utne,Hatchback,steam\n`));
     await page.getByLabel('Take the good rows even when others are bad').check();
-    await page.getByRole('button', { name: 'Try the file' }).click();
+    await page.getByRole('button', { name: 'Try the list' }).click();
     await page.getByRole('button', { name: 'Take these entries over' }).click();
     await page.getByText('You may close this page.').waitFor();
     for (const visit of ['stays', 'comes back']) {
@@ -219,6 +220,18 @@ describe.skipIf(!hasChromium())('the race office', () => {
       expect(await last.getByRole('table', { name: 'Bad rows' }).locator('tbody th').allTextContents()).toEqual(['89']);
     }
     expect(await statusAtGate('87')).toBe('no-declaration');
+    // A list of another program: its letters, its title rows, its classes and the columns nobody needs.
+    await page
+      .getByLabel('List of cars (CSV or XLSX)', { exact: true })
+      .setInputFiles(fileURLToPath(new URL('../fixtures/lists/01-nennliste-1252.csv', import.meta.url)));
+    expect(await page.getByLabel('Encoding').inputValue()).toBe('windows-1252');
+    await page.getByText('Großkopf').first().waitFor();
+    await page.getByLabel('Leave out all columns that are still open').check();
+    await page.getByLabel('Run group: Einsteiger').selectOption('Novice');
+    await page.getByLabel('Run group: Fortgeschrittene').selectOption('Novice');
+    await expectAccessible(page, 'reading of a list');
+    await page.getByRole('button', { name: 'Try the list' }).click();
+    await page.getByText(/\d new, \d changed, \d unchanged, \d bad/).waitFor();
     const [download] = await Promise.all([
       page.waitForEvent('download'),
       page.getByRole('button', { name: 'Download' }).click(),

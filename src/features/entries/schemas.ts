@@ -5,10 +5,20 @@ import { HOLD_KINDS } from '../../domain/clearance/hold-kinds.ts';
 import { Vehicle } from '../../domain/vehicle.ts';
 import { ClearanceView } from '../../http/views/clearance-view.ts';
 import { LookAlikeView } from '../../http/views/small-views.ts';
-import { CarNumber, Id, InstantOut, line, Page, PersonId } from '../../http/frame/common-schemas.ts';
+import {
+  CarNumber,
+  DECODED_WRONGLY,
+  Id,
+  isDecodedWrongly,
+  InstantOut,
+  line,
+  named,
+  Page,
+  PersonId,
+} from '../../http/frame/common-schemas.ts';
 
 export const Entrant = z.strictObject({
-  name: line(120).describe('Who enters the car'),
+  name: named(120).describe('Who enters the car'),
   personId: PersonId.optional(),
   // A text that is too long is not looked at further: that it is no address would take a third of a second to find.
   email: z
@@ -20,9 +30,14 @@ export const Entrant = z.strictObject({
   phone: line(40).optional().describe('Seen by organizers and the entrant'),
 });
 export const Person = z.strictObject({
-  name: line(120).describe('Name'),
+  name: named(120).describe('Name'),
   role: z.enum(['driver', 'crew', 'preparer']).describe('What the person does with this car'),
   personId: PersonId.optional(),
+});
+
+const WrittenVehicle = Vehicle.refine(({ description, colour = '' }) => !isDecodedWrongly(description + colour), {
+  message: DECODED_WRONGLY,
+  path: ['description'],
 });
 
 const entryFields = {
@@ -30,7 +45,7 @@ const entryFields = {
   runGroupId: Id.describe('A run group of the event'),
   entrant: Entrant.describe('Who enters the car, and how to reach them'),
   people: z.array(Person).max(20).describe('Everybody named on the entry; none of them may sign the car off'),
-  vehicle: Vehicle.describe('The record of the car'),
+  vehicle: WrittenVehicle.describe('The record of the car'),
 };
 
 export const CreateEntry = z

@@ -69,6 +69,14 @@ const typed = (max: number, allowed: RegExp) =>
 /** Text people type: trimmed, something to see, no control characters. What the document says of it holds before trimming. */
 export const line = (max: number) => typed(max, LINE);
 
+/** What a program writes for bytes that it could not read (U+FFFD): the letters that stood there are lost already. */
+export const isDecodedWrongly = (value: string): boolean => value.includes('\uFFFD');
+export const DECODED_WRONGLY =
+  'holds \uFFFD: letters were lost when the text was read in a wrong encoding. Send the original file, or type it again';
+
+/** A name of somebody or something. Text whose letters were lost is refused: nobody could bring them back later. */
+export const named = (max: number) => line(max).refine((value) => !isDecodedWrongly(value), DECODED_WRONGLY);
+
 /** Text of several lines. */
 export const text = (max: number) => typed(max, TEXT);
 

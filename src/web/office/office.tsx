@@ -10,7 +10,6 @@ import { words } from '../shared/words.ts';
 import { Access as AccessSection } from './access/access.tsx';
 import { Entries } from './entries/entries.tsx';
 import { EventSection } from './event/event-section.tsx';
-import { Import } from './import/import.tsx';
 import { Overview } from './overview/overview.tsx';
 import { type OfficeContext, said } from './parts/office-context.ts';
 import { go, Link, place, type Section } from './parts/link.tsx';
@@ -190,6 +189,16 @@ function Beginning({ list, session, onEvent }: BeginningProps) {
   );
 }
 
+const loadImport = () => import('./import/import.tsx');
+
+function ImportPart({ office }: { office: OfficeContext }) {
+  return (
+    <Lazy name="import" load={loadImport}>
+      {({ Import }) => <Import office={office} />}
+    </Lazy>
+  );
+}
+
 const loadService = () => import('./service/service.tsx');
 
 function ServicePart({ office }: { office: OfficeContext }) {
@@ -235,7 +244,7 @@ function Shown({ section, office, onEvent }: ShownProps) {
       {section === 'service' && <ServicePart office={office} />}
       {section === 'overview' && <Overview office={office} />}
       {section === 'entries' && <Entries office={office} />}
-      {section === 'import' && <Import office={office} />}
+      {section === 'import' && <ImportPart office={office} />}
       {section === 'access' && <AccessSection office={office} />}
       {section === 'rules' && <Rules office={office} />}
       {section === 'event' && <EventSection office={office} />}

@@ -1,4 +1,5 @@
 import { findUnstorable } from '../../../http/body/json-object.ts';
+import { DECODED_WRONGLY, isDecodedWrongly } from '../../../http/frame/common-schemas.ts';
 import { type Column, valueAt } from './csv-columns.ts';
 
 /** A value read from a cell (undefined: the cell is empty), or what is wrong with it. */
@@ -50,6 +51,7 @@ export function readCell(column: Column, cell: string, options: { decimalComma: 
   if (text.length > MAX_LENGTH) return { code: 'too-long', detail: `A cell may hold ${MAX_LENGTH} characters.` };
   const unstorable = findUnstorable(text);
   if (unstorable !== undefined) return { code: 'not-storable', detail: `The cell ${unstorable.message}.` };
+  if (isDecodedWrongly(text)) return { code: 'decoded-wrongly', detail: DECODED_WRONGLY };
   switch (column.kind) {
     case 'text':
       return { value: text };

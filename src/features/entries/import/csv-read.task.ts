@@ -15,18 +15,20 @@ function sendRow({ cells, ...row }: ImportRow): SentRow {
   return { ...row, cells: cells.map(({ column, value }) => [COLUMNS.indexOf(column), value ?? null]) };
 }
 
+/** Writes a table for the way to another thread. */
+export function sendTable(table: Table): SentTable {
+  if (!('rows' in table)) return table;
+  const texts: string[] = [];
+  for (let from = 0; from < table.rows.length; from += ROWS_PER_TEXT) {
+    texts.push(JSON.stringify(table.rows.slice(from, from + ROWS_PER_TEXT).map(sendRow)));
+  }
+  return { texts };
+}
+
 /** Reads a file of entries. */
 export const csvReadTask = defineThreadTask<string, SentTable>({
   name: 'entries.read-csv',
   processorMs: 2000,
   clockMs: 20_000,
-  run(text) {
-    const table = readTable(text);
-    if (!('rows' in table)) return table;
-    const texts: string[] = [];
-    for (let from = 0; from < table.rows.length; from += ROWS_PER_TEXT) {
-      texts.push(JSON.stringify(table.rows.slice(from, from + ROWS_PER_TEXT).map(sendRow)));
-    }
-    return { texts };
-  },
+  run: (text) => sendTable(readTable(text)),
 });

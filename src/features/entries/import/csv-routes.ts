@@ -5,10 +5,11 @@ import { z } from 'zod';
 import type { Deps } from '../../../deps.ts';
 import { eventParams } from '../../../http/frame/common-schemas.ts';
 import { notFound } from '../../../http/frame/problem.ts';
-import { addRoute } from '../../../http/frame/route.ts';
+import { addRoute, type Answer } from '../../../http/frame/route.ts';
 import { installTextBody } from '../../../http/body/text-body.ts';
 import { formatCell } from './csv-cells.ts';
 import { COLUMNS, READ_ONLY_COLUMNS } from './csv-columns.ts';
+import { readTableInThread } from './csv-read.ts';
 import { findFirstDay } from './csv-store.ts';
 import { MAX_ROWS } from './csv-table.ts';
 import {
@@ -159,16 +160,21 @@ function addImportRoute(app: FastifyInstance, deps: Deps): void {
     handle: async ({ params, query, body, actor, request }) => {
       const outcome = await importEntries(deps, actor, {
         eventId: params.eventId,
-        text: body,
+        read: () => readTableInThread(deps, actor, body),
         partial: query.partial === 'true',
         dryRun: query.dryRun === 'true',
         requestId: request.id,
       });
-      if ('report' in outcome) return { status: 200, body: outcome.report };
-      const view = viewImport(outcome.task, { done: 0, total: outcome.rows });
-      return { status: 202, body: view, headers: { location: `/v1/imports/${view.importId}` } };
+      return answerImport(outcome);
     },
   });
+}
+
+/** What is answered to an import: its report, or where it can be read how far it is. */
+export function answerImport(outcome: Awaited<ReturnType<typeof importEntries>>): Answer {
+  if ('report' in outcome) return { status: 200, body: outcome.report };
+  const view = viewImport(outcome.task, { done: 0, total: outcome.rows });
+  return { status: 202, body: view, headers: { location: `/v1/imports/${view.importId}` } };
 }
 
 /** Imports that were taken and are written after the answer. Organizers only. */

@@ -30,8 +30,8 @@ export type Table = { rows: ImportRow[] } | { badRow: number; faults: RowFault[]
 /** An event with more cars than this has another problem first; it bounds how long one import can hold its locks. */
 export const MAX_ROWS = 2000;
 /** Bounds what is read before rows are counted: spreadsheets may add rows of nothing but separators. */
-const MAX_RECORDS = 10_000;
-const MAX_COLUMNS = 500;
+export const MAX_RECORDS = 10_000;
+export const MAX_COLUMNS = 500;
 
 interface ParsedRecord {
   record: string[];
@@ -62,8 +62,16 @@ export function readTable(text: string): Table {
   const rows = body
     .filter(({ cells }) => cells.some((cell) => cell.trim() !== ''))
     .map(({ cells, row }) => toRow(header, cells, row));
+  return surplusIn(rows, records) ?? { rows };
+}
+
+/** More rows than one file may have, with the first that is too many. */
+export function surplusIn(
+  rows: readonly { row: number }[],
+  records: readonly { row: number }[],
+): { badRow: number; faults: RowFault[] } | undefined {
   const surplus = rows[MAX_ROWS] ?? (records.length > MAX_RECORDS ? records.at(-1) : undefined);
-  if (surplus === undefined) return { rows };
+  if (surplus === undefined) return undefined;
   const detail = `A file may have ${MAX_ROWS} rows, empty ones not counted; cut it in two.`;
   return { badRow: surplus.row, faults: [{ code: 'too-many-rows', detail }] };
 }
@@ -76,7 +84,8 @@ function delimiterOf(text: string): ',' | ';' {
   return header.includes(';') && !header.includes(',') ? ';' : ',';
 }
 
-function readRecords(
+/** The records of a text with their rows; or what is wrong with its quotes. At most `MAX_RECORDS` and one more. */
+export function readRecords(
   text: string,
   delimiter: string,
 ): { cells: string[]; row: number }[] | { badRow: number; faults: RowFault[] } {

@@ -7,9 +7,8 @@ import { isUniqueViolation } from '../../../platform/database/db-errors.ts';
 import { inTransaction, type Tx } from '../../../platform/database/db.ts';
 import type { StoredTask } from '../../../records/tasks.ts';
 import type { NumberRules } from '../create.ts';
-import { readTableInThread } from './csv-read.ts';
 import { type Known, mapRunGroups, readKnown } from './csv-store.ts';
-import type { ImportRow } from './csv-table.ts';
+import type { ImportRow, Table } from './csv-table.ts';
 import { applySteps, Moved } from './import-apply.ts';
 import { notAcceptable, type PlannedRow, planRows, toReport } from './import-plan.ts';
 import { planRow, type RowPlan, vehicleIdOf } from './import-row.ts';
@@ -39,8 +38,8 @@ const ROWS_PER_TURN = 3;
 
 interface Import {
   eventId: string;
-  /** the file */
-  text: string;
+  /** reads the file */
+  read(): Promise<Table>;
   partial: boolean;
   dryRun: boolean;
   requestId: string;
@@ -63,7 +62,7 @@ export async function importEntries(
   const { eventId, dryRun, partial, requestId } = input;
   const rules = await findNumberRules(deps.db.prisma, eventId);
   if (rules === undefined) throw notFound('event');
-  const table = await readTableInThread(deps, actor, input.text);
+  const table = await input.read();
   if (!('rows' in table)) {
     const { badRow: row, faults: errors } = table;
     throw notAcceptable(toReport([{ row, outcome: 'rejected', errors }], dryRun));

@@ -1,23 +1,30 @@
 import { useState } from 'preact/hooks';
 import { ApiProblem, call } from '../../api/call.ts';
 import {
-  exportEntries,
   getImport,
   type Import as ImportTask,
-  importEntries,
+  importList,
   type ImportReport,
   type ImportSummary,
   listImports,
+  type ListLook,
+  type ListReadingInput,
+  lookAtList,
 } from '../../api/operations.ts';
+import { useGroups } from '../entries/entry-fields.tsx';
 import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Check, Form } from '../parts/form.tsx';
 import { Loaded, Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { Progress, useTask } from '../rules/trials.tsx';
-import { text } from '../text.ts';
+import { base64Of, DropFile } from './drop-file.tsx';
+import { Export } from './export.tsx';
+import { ReadingPart } from './reading.tsx';
 import { Report } from './report.tsx';
+import { importText } from './text.ts';
 
-const { t } = text;
+const { t } = importText;
+export { importText as text };
 
 /** Entries from a spreadsheet, tried before they are taken, and out again. */
 export function Import({ office }: { office: OfficeContext }) {
@@ -73,52 +80,68 @@ function Written({ taken, office, focus }: { taken: ImportTask; office: OfficeCo
     <>
       <p>{t('import.lastBy', { name: taken.requestedBy, time })}</p>
       <Progress {...taken} />
-      {isOver && <Report report={{ ...taken, dryRun: false }} office={office} focus={focus} />}
+      {isOver && <Report report={{ ...taken, dryRun: false }} focus={focus} />}
     </>
   );
 }
 
+/** What was read of a file, and how it was told to be read. */
+interface Chosen {
+  bytes: string;
+  reading: ListReadingInput;
+  look: ListLook;
+}
+
 function FromFile({ office, onTaken }: { office: OfficeContext; onTaken(importId: string): void }) {
-  const [file, setFile] = useState<File>();
+  const groups = useGroups(office);
+  const [chosen, setChosen] = useState<Chosen>();
+  const [trouble, setTrouble] = useState<Trouble>();
   const [partial, setPartial] = useState(false);
   const [report, setReport] = useState<ImportReport>();
   const ready = report?.dryRun === true && (report.rejected === 0 || partial);
+  const lookAt = async (bytes: string, reading: ListReadingInput): Promise<void> => {
+    setReport(undefined);
+    try {
+      const look = await readLook(office, bytes, reading);
+      setTrouble(undefined);
+      setChosen({ bytes, look, reading: look.ours ? { ...reading, emptyCells: 'clear' } : reading });
+    } catch (error) {
+      setTrouble(troubleOf(error));
+      setReport(reportIn(error));
+    }
+  };
+  const send = (how: { dryRun: boolean }) => sendList(office, chosen, { ...how, partial });
   return (
     <Panel title={t('import.title')}>
       <p>{t('import.how')}</p>
-      <Form
-        label={t('import.title')}
-        submit={t('import.try')}
-        disabled={file === undefined}
-        onSend={async () => {
-          const tried = await sendFile(office, file, { dryRun: true, partial });
-          if ('dryRun' in tried) setReport(tried);
-        }}
-      >
-        <label class="field">
-          {t('import.file')}
-          <input
-            type="file"
-            accept=".csv,text/csv"
-            onChange={({ currentTarget }) => {
-              setFile(currentTarget.files?.[0]);
+      <DropFile onFile={(file) => void base64Of(file).then((bytes) => lookAt(bytes, {}), fail(setTrouble))} />
+      {trouble !== undefined && <TroubleBox trouble={trouble} />}
+      {chosen !== undefined && (
+        <>
+          <ReadingPart
+            look={chosen.look}
+            reading={chosen.reading}
+            groups={(groups.data ?? []).map(({ name }) => name)}
+            onReading={(reading) => void lookAt(chosen.bytes, reading)}
+          />
+          <Try
+            {...{ chosen, partial }}
+            onTry={() => send({ dryRun: true }).then((tried) => setReport('dryRun' in tried ? tried : undefined))}
+            onPartial={(checked) => {
+              setPartial(checked);
+              setReport(undefined);
+            }}
+            onClear={(clear) => {
+              setChosen({ ...chosen, reading: { ...chosen.reading, emptyCells: clear ? 'clear' : 'leave' } });
               setReport(undefined);
             }}
           />
-        </label>
-        <Check
-          label={t('import.partial')}
-          checked={partial}
-          onChecked={(checked) => {
-            setPartial(checked);
-            setReport(undefined);
-          }}
-        />
-      </Form>
-      {report !== undefined && <Report report={report} office={office} />}
+        </>
+      )}
+      {report !== undefined && <Report report={report} look={chosen?.look} />}
       {ready && (
         <Take
-          send={() => sendFile(office, file, { dryRun: false, partial })}
+          send={() => send({ dryRun: false })}
           onDone={(done) => {
             if ('importId' in done) onTaken(done.importId);
             setReport('importId' in done ? undefined : done);
@@ -128,6 +151,25 @@ function FromFile({ office, onTaken }: { office: OfficeContext; onTaken(importId
     </Panel>
   );
 }
+
+interface TryProps {
+  chosen: Chosen;
+  partial: boolean;
+  onTry(): Promise<void>;
+  onPartial(checked: boolean): void;
+  onClear(checked: boolean): void;
+}
+
+function Try({ chosen, partial, onTry, onPartial, onClear }: TryProps) {
+  return (
+    <Form label={t('import.title')} submit={t('import.try')} onSend={onTry}>
+      <Check label={t('import.partial')} checked={partial} onChecked={onPartial} />
+      <Check label={t('import.clear')} checked={chosen.reading.emptyCells === 'clear'} onChecked={onClear} />
+    </Form>
+  );
+}
+
+const fail = (setTrouble: (trouble: Trouble) => void) => (error: unknown) => setTrouble(troubleOf(error));
 
 interface TakeProps {
   send(): Promise<ImportReport | ImportSummary>;
@@ -153,15 +195,23 @@ function Take({ send, onDone }: TakeProps) {
   );
 }
 
-async function sendFile(
+/** A list of thousands of rows is read and planned before it is answered. */
+const PATIENT = { timeoutMs: 60_000 };
+
+async function readLook({ eventId, token }: OfficeContext, file: string, reading: ListReadingInput): Promise<ListLook> {
+  const input = { params: { eventId }, body: { file, reading } };
+  return (await call(lookAtList, input, { token, ...PATIENT })).body;
+}
+
+async function sendList(
   { eventId, token }: OfficeContext,
-  file: File | undefined,
+  chosen: Chosen | undefined,
   { dryRun, partial }: { dryRun: boolean; partial: boolean },
 ): Promise<ImportReport | ImportSummary> {
-  const body = file === undefined ? '' : await file.text();
-  const query = { dryRun: dryRun ? 'true' : 'false', partial: partial ? 'true' : 'false' } as const;
+  const { bytes: file = '', reading = {} } = chosen ?? {};
   try {
-    return (await call(importEntries, { params: { eventId }, query, body }, { token, type: 'text/csv' })).body;
+    const input = { params: { eventId }, body: { file, reading, dryRun, partial } };
+    return (await call(importList, input, { token, ...PATIENT })).body;
   } catch (error) {
     const refused = reportIn(error);
     if (refused === undefined) throw error;
@@ -174,31 +224,4 @@ function reportIn(error: unknown): ImportReport | undefined {
   if (!(error instanceof ApiProblem) || error.problem.code !== 'import-not-acceptable') return undefined;
   // The members of the report stand beside those of the problem.
   return error.problem as unknown as ImportReport;
-}
-
-function Export({ office }: { office: OfficeContext }) {
-  const { eventId, token, event } = office;
-  const [trouble, setTrouble] = useState<Trouble>();
-  const download = async (): Promise<void> => {
-    try {
-      const { body } = await call(exportEntries, { params: { eventId } }, { token });
-      const address = URL.createObjectURL(body);
-      Object.assign(document.createElement('a'), { href: address, download: `${event.startsOn}-entries.csv` }).click();
-      URL.revokeObjectURL(address);
-      setTrouble(undefined);
-    } catch (error) {
-      setTrouble(troubleOf(error));
-    }
-  };
-  return (
-    <Panel title={t('export.title')}>
-      <p>{t('export.how')}</p>
-      {trouble !== undefined && <TroubleBox trouble={trouble} />}
-      <div class="row">
-        <button type="button" onClick={() => void download()}>
-          {t('export.download')}
-        </button>
-      </div>
-    </Panel>
-  );
 }

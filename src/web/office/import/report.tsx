@@ -1,14 +1,21 @@
 import { useEffect, useRef } from 'preact/hooks';
-import type { ImportReport, ImportRow } from '../../api/operations.ts';
+import type { ImportReport, ImportRow, ListLook } from '../../api/operations.ts';
 import { CarLink } from '../overview/holds.tsx';
-import type { OfficeContext } from '../parts/office-context.ts';
 import { Table } from '../parts/panel.tsx';
-import { text } from '../text.ts';
+import { wordsFor } from './reading.tsx';
+import { importText } from './text.ts';
 
-const { t } = text;
+const { t } = importText;
 
 /** What became of a file, or would become: bad rows first, each with column and reason. */
-export function Report({ report, focus = true }: { report: ImportReport; office: OfficeContext; focus?: boolean }) {
+interface ReportProps {
+  report: ImportReport;
+  /** of the file, to name columns as it does */
+  look?: ListLook | undefined;
+  focus?: boolean;
+}
+
+export function Report({ report, look, focus = true }: ReportProps) {
   const { dryRun, created, updated, unchanged, rejected, rows } = report;
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => {
@@ -33,7 +40,7 @@ export function Report({ report, focus = true }: { report: ImportReport; office:
           head={[t('report.row'), t('carNumber'), t('report.column'), t('report.reason')]}
         >
           {bad.map((row) => (
-            <Bad key={row.row} row={row} />
+            <Bad key={row.row} row={row} look={look} />
           ))}
         </Table>
       )}
@@ -54,7 +61,7 @@ export function Report({ report, focus = true }: { report: ImportReport; office:
                 )}
               </th>
               <td>{t(`report.${outcome}`)}</td>
-              <td>{(changed ?? []).join(', ')}</td>
+              <td>{(changed ?? []).map((column) => wordsFor(column, look)).join(', ')}</td>
             </tr>
           ))}
         </Table>
@@ -79,7 +86,7 @@ function LookAlikes({ rows }: { rows: readonly ImportRow[] }) {
   );
 }
 
-function Bad({ row }: { row: ImportRow }) {
+function Bad({ row, look }: { row: ImportRow; look: ListLook | undefined }) {
   return (
     <>
       {(row.errors ?? []).map(({ column, detail }, index) => (
@@ -88,7 +95,7 @@ function Bad({ row }: { row: ImportRow }) {
           <th scope="row" class="number">
             {row.carNumber ?? ''}
           </th>
-          <td>{column === undefined ? t('report.wholeRow') : <code>{column}</code>}</td>
+          <td>{column === undefined ? t('report.wholeRow') : wordsFor(column, look)}</td>
           <td>{detail}</td>
         </tr>
       ))}

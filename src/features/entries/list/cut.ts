@@ -1,0 +1,60 @@
+import { parse } from 'csv-parse/sync';
+import { readRecords } from '../import/csv-table.ts';
+import type { GridRow } from './workbook.ts';
+
+export const DELIMITERS = [',', ';', '\t', '|'] as const;
+export type Delimiter = (typeof DELIMITERS)[number];
+
+const LOOKED_AT = 64 * 1024;
+const ROWS_LOOKED_AT = 40;
+/** Spreadsheets write it into the first line of a file, and read it from there. */
+const SAID = /^sep=(.)\r?\n?/i;
+
+/**
+ * By which sign the cells of a text are separated: as the file says, else the one by which most rows have the same number of
+ * cells, more than one.
+ */
+export function delimiterOf(text: string): Delimiter {
+  const said = SAID.exec(text)?.[1];
+  const named = DELIMITERS.find((one) => one === said);
+  if (named !== undefined) return named;
+  const part = text.slice(0, LOOKED_AT);
+  const scored = DELIMITERS.map((delimiter) => ({ delimiter, score: scoreOf(part, delimiter) }));
+  const best = scored.reduce((one, other) => (other.score > one.score ? other : one));
+  return best.delimiter;
+}
+
+function scoreOf(part: string, delimiter: string): number {
+  let widths: number[];
+  try {
+    // The part may end within quotes, so it is read as far as it can be.
+    const records = parse(part, {
+      delimiter,
+      bom: true,
+      relax_column_count: true,
+      relax_quotes: true,
+      skip_empty_lines: true,
+      skip_records_with_error: true,
+      to: ROWS_LOOKED_AT,
+    }) as string[][];
+    widths = records.map(({ length }) => length);
+  } catch {
+    // By this sign the text is no table.
+    return 0;
+  }
+  const counts = new Map<number, number>();
+  for (const width of widths) if (width > 1) counts.set(width, (counts.get(width) ?? 0) + 1);
+  const [width, rows] = [...counts].reduce((one, other) => (other[1] > one[1] ? other : one), [0, 0]);
+  return rows * Math.log2(1 + width);
+}
+
+/** The rows of a text, those without anything left out; or what is wrong with its quotes, and where. */
+export function cutText(text: string, delimiter: Delimiter): GridRow[] | ReturnType<typeof readRecords> {
+  const said = SAID.exec(text)?.[0] ?? '';
+  const records = readRecords(text.slice(said.length), delimiter);
+  const before = said === '' ? 0 : 1;
+  if (!Array.isArray(records)) return { ...records, badRow: records.badRow + before };
+  return records
+    .filter(({ cells }) => cells.some((cell) => cell.trim() !== ''))
+    .map(({ cells, row }) => ({ row: row + before, cells }));
+}
