@@ -137,6 +137,15 @@ const lining = (mm: number, kind?: 'bonded' | 'riveted'): Setting => ({
   answers: { 'lining.thickness': wheels(4, mm) },
 });
 
+/** inside by less than a stepped gauge may be wrong: the line measures it */
+const tooClose = (shows: string, setting: Setting): ExampleCase => ({
+  ...one(shows, 'unanswerable', setting),
+  expect: 'to-inspect',
+});
+const inside = (cylinders: string, condition: string): Setting => ({
+  answers: { 'drum.wheel-cylinders': wheels('dry', cylinders), 'drum.condition': wheels('sound', condition) },
+});
+
 const WEAR: Cases = {
   // 0.05 mm a day, two days
   'rotor-lasts-event': [
@@ -153,16 +162,48 @@ const WEAR: Cases = {
   ],
   // in the tenths of a millimetre it is kept in: 1/16 in is 1.6 mm, 1/32 in is 0.8 mm
   'lining-thickness-bonded': [
-    one('1.6 mm, bonded', 'met', lining(1.6, 'bonded')),
+    one('2.2 mm, bonded', 'met', lining(2.2, 'bonded')),
+    tooClose('1.6 mm, bonded', lining(1.6, 'bonded')),
     one('1.5 mm, bonded', 'not-met', lining(1.5, 'bonded')),
     one('1.5 mm, not known how it is held', 'not-met', lining(1.5)),
     one('riveted: another rule', 'absent', lining(1.5, 'riveted')),
   ],
   'lining-thickness-riveted': [
-    one('0.8 mm, riveted', 'met', lining(0.8, 'riveted')),
+    one('1.4 mm, riveted', 'met', lining(1.4, 'riveted')),
+    tooClose('0.8 mm, riveted', lining(0.8, 'riveted')),
     one('0.7 mm, riveted', 'not-met', lining(0.7, 'riveted')),
     one('bonded: another rule', 'absent', lining(0.7, 'bonded')),
     one('not known how it is held: another rule', 'absent', lining(0.7)),
+  ],
+  // 1/16 in and two days of 0.1 mm: 1.79 mm, kept in tenths
+  'lining-lasts-event': [
+    one('1.8 mm, bonded', 'met', lining(1.8, 'bonded')),
+    one('1.7 mm, bonded', 'not-met', lining(1.7, 'bonded')),
+    one('what is left is the limit itself', 'met', {
+      ...lining(1.8, 'bonded'),
+      parameters: { liningBondedMinimum: { value: 1.6, unit: 'mm' } },
+    }),
+    one('1.7 mm, not known how it is held', 'not-met', lining(1.7)),
+    one('1.0 mm, riveted', 'met', lining(1, 'riveted')),
+    one('0.9 mm, riveted', 'not-met', lining(0.9, 'riveted')),
+    { ...one('at the limit already: another rule', 'met', lining(1.5, 'bonded')), at: { FL: 'absent', FR: 'met' } },
+    {
+      ...one('at the limit itself', 'not-met', lining(1.6, 'bonded')),
+      parameters: { liningBondedMinimum: { value: 1.6, unit: 'mm' } },
+    },
+    one('not measured: another rule', 'absent', { vehicle: {}, answers: {} }),
+  ],
+  'lining-axle-even': [
+    one('2 mm apart', 'met', lining(2)),
+    one('2.1 mm apart', 'not-met', lining(1.9)),
+    one('one side not measured', 'absent', { vehicle: {}, answers: { 'lining.thickness': { FL: 2, RR: 5 } } }),
+  ],
+  'drum-seen': [
+    one('both seen', 'met', inside('dry', 'sound')),
+    one('wet is another rule', 'met', inside('wet', 'cracked')),
+    one('cylinder not seen', 'not-met', inside('not-seen', 'sound')),
+    one('drum not seen', 'not-met', inside('dry', 'not-seen')),
+    one('not answered', 'unanswerable'),
   ],
   'drum-diameter': [
     one('as wide as it may be', 'met', drum(204, true)),

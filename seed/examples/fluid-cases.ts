@@ -113,6 +113,7 @@ const gearOil = (item: string): ExampleCase[] => [
 ];
 const leaking = (item: string): ExampleCase[] => [
   one('filled up again, the leak is still there', 'not-met', level(item, { level: 'ok', reason: 'leak' })),
+  one('filled up again, nobody knows where it went', 'not-met', level(item, { level: 'ok', reason: 'not-known' })),
   one('another reason', 'met', level(item, { level: 'low', reason: 'pads-worn' })),
   one('no reason named', 'absent', level(item, { level: 'low' })),
 ];

@@ -117,11 +117,22 @@ const HV_VALUE = { 'hv.isolation': 20 };
 const ELECTRIC: Cases = {
   'hv-isolation': [one('not answered: another rule asks for it where it is needed', 'absent')],
   'hv-isolation-connected': [one('not answered: another rule asks for it where it is needed', 'absent')],
-  'hv-isolation-known': [
+  'hv-isolation-shown': [
     one('conversion, value known', 'met', { vehicle: { conversion: true }, answers: HV_VALUE }),
     one('conversion, value not known', 'not-met', { vehicle: { conversion: true } }),
     one('group that asks for it, value known', 'met', { ...set('hvIsolationRequired', true), answers: HV_VALUE }),
     one('group that asks for it, value not known', 'not-met', set('hvIsolationRequired', true)),
+    one('as its maker built it, a group that does not ask', 'absent', { vehicle: { conversion: false } }),
+    one('nothing known of the car', 'absent'),
+  ],
+  'hv-isolation-known': [
+    one('after work, value known', 'met', {
+      answers: { 'hv.damage-or-work': 'work-signed-off', ...HV_VALUE },
+    }),
+    one('a conversion: another rule', 'absent', {
+      vehicle: { conversion: true },
+      answers: { 'hv.damage-or-work': 'work-signed-off' },
+    }),
     one('after work', 'not-met', { answers: { 'hv.damage-or-work': 'work-signed-off' } }),
     one('after damage', 'not-met', { answers: { 'hv.damage-or-work': 'damage' } }),
     one('as its maker built it, nothing happened', 'absent', {

@@ -18,15 +18,15 @@ const leak = (item: string, full: string): readonly ExampleCase[] => [
   one('full, no reason asked', 'absent', { [item]: { level: full } }),
 ];
 
-/** A repair that cannot have mended the cause, one that can, and the same repair of a cause that it mends. */
-function mended(symptom: string, cause: string, repair: string, other: string): readonly ExampleCase[] {
-  const told = (what: string, done: string): RawAnswers => ({ [`debrief.${symptom}`]: { cause: what, repair: done } });
-  return [
-    one(`${cause}, ${repair}`, 'not-met', told(cause, repair)),
-    one(`${cause}, replaced`, 'met', told(cause, 'replaced')),
-    one(`${other}, ${repair}`, 'met', told(other, repair)),
-    one('nothing said', 'absent'),
-  ];
+type Repairs = Readonly<Record<string, readonly string[]>>;
+
+/** Of a symptom: each repair with the causes that it cannot have mended, and those that it does mend. */
+function mended(symptom: string, cannot: Repairs, can: Repairs): readonly ExampleCase[] {
+  const tell = (repairs: Repairs, result: Result): ExampleCase[] =>
+    Object.entries(repairs).flatMap(([repair, causes]) =>
+      causes.map((cause) => one(`${cause}, ${repair}`, result, { [`debrief.${symptom}`]: { cause, repair } })),
+    );
+  return [...tell(cannot, 'not-met'), ...tell(can, 'met'), one('nothing said', 'absent')];
 }
 
 const angles = (shoulder: number, lap: number): RawAnswers => ({ 'harness.angles': { shoulder, lap } });
@@ -59,15 +59,89 @@ export const SLIP_CASES: Cases = {
     one('91 degrees', 'not-met', angles(10, 91)),
     one('not measured', 'absent'),
   ],
-  'felt-pulls-under-braking-mended': mended('pulls-under-braking', 'hose', 'adjusted', 'caliper-guides'),
-  'felt-long-pedal-after-laps-mended': mended('long-pedal-after-laps', 'leak', 'filled-or-bled', 'air-in-system'),
-  'felt-temperature-rising-mended': mended('temperature-rising', 'hose', 'filled-or-bled', 'low-coolant'),
+  'felt-pulls-under-braking-mended': mended(
+    'pulls-under-braking',
+    {
+      repaired: ['hose'],
+      cleaned: ['hose', 'bushing-or-joint'],
+      adjusted: ['hose', 'caliper-piston', 'caliper-guides', 'pads-or-rotor'],
+      'filled-or-bled': ['hose', 'caliper-piston', 'caliper-guides', 'pads-or-rotor', 'bushing-or-joint'],
+    },
+    {
+      replaced: ['hose', 'caliper-piston', 'pads-or-rotor', 'bushing-or-joint'],
+      repaired: ['caliper-piston'],
+      cleaned: ['caliper-guides'],
+      adjusted: ['bushing-or-joint', 'tyre-or-pressure'],
+      'filled-or-bled': ['tyre-or-pressure'],
+    },
+  ),
+  'felt-long-pedal-after-laps-mended': mended(
+    'long-pedal-after-laps',
+    {
+      repaired: ['hose-swells', 'pads-worn'],
+      cleaned: ['leak', 'hose-swells', 'pads-worn', 'wheel-bearing-play', 'old-fluid', 'air-in-system'],
+      adjusted: ['leak', 'hose-swells', 'pads-worn', 'old-fluid', 'air-in-system'],
+      'filled-or-bled': ['leak', 'hose-swells', 'pads-worn', 'wheel-bearing-play'],
+    },
+    {
+      replaced: ['leak', 'hose-swells', 'pads-worn', 'wheel-bearing-play', 'old-fluid'],
+      repaired: ['leak', 'air-in-system'],
+      adjusted: ['wheel-bearing-play'],
+      'filled-or-bled': ['old-fluid', 'air-in-system'],
+    },
+  ),
+  'felt-temperature-rising-mended': mended(
+    'temperature-rising',
+    {
+      cleaned: ['water-pump', 'thermostat', 'hose', 'low-coolant', 'air-in-system', 'low-oil'],
+      adjusted: ['water-pump', 'thermostat', 'low-coolant', 'air-in-system', 'low-oil'],
+      'filled-or-bled': ['hose', 'water-pump', 'thermostat', 'fan', 'cap', 'blocked-radiator'],
+    },
+    {
+      replaced: ['hose', 'water-pump', 'cap', 'low-coolant'],
+      cleaned: ['blocked-radiator'],
+      adjusted: ['hose', 'fan'],
+      'filled-or-bled': ['low-coolant', 'air-in-system', 'low-oil'],
+    },
+  ),
   'felt-oil-pressure-drops-in-corners-mended': mended(
     'oil-pressure-drops-in-corners',
-    'pump-or-bearings',
-    'filled-or-bled',
-    'low-level',
+    {
+      cleaned: ['pump-or-bearings', 'low-level', 'wrong-grade'],
+      adjusted: ['pump-or-bearings', 'low-level', 'wrong-grade'],
+      'filled-or-bled': ['pump-or-bearings', 'pick-up-or-baffle', 'sensor-or-wiring'],
+    },
+    {
+      replaced: ['pump-or-bearings', 'pick-up-or-baffle', 'wrong-grade'],
+      cleaned: ['pick-up-or-baffle'],
+      'filled-or-bled': ['low-level', 'wrong-grade'],
+    },
   ),
-  'felt-smell-of-fuel-mended': mended('smell-of-fuel', 'hose-or-clamp', 'cleaned', 'spilled-while-filling'),
-  'felt-smell-of-burning-mended': mended('smell-of-burning', 'wiring', 'cleaned', 'rag-or-rubbish'),
+  'felt-smell-of-fuel-mended': mended(
+    'smell-of-fuel',
+    {
+      cleaned: ['hose-or-clamp', 'filler-neck', 'pump-or-rail'],
+      adjusted: ['filler-neck', 'pump-or-rail'],
+      'filled-or-bled': ['hose-or-clamp', 'filler-neck', 'pump-or-rail', 'cap-or-seal', 'tank-breather'],
+    },
+    {
+      replaced: ['hose-or-clamp', 'filler-neck', 'cap-or-seal'],
+      cleaned: ['spilled-while-filling', 'tank-breather'],
+      adjusted: ['hose-or-clamp'],
+    },
+  ),
+  'felt-smell-of-burning-mended': mended(
+    'smell-of-burning',
+    {
+      cleaned: ['wiring', 'oil-on-exhaust', 'clutch', 'belt', 'something-touched-exhaust'],
+      adjusted: ['wiring', 'oil-on-exhaust'],
+      'filled-or-bled': ['wiring', 'oil-on-exhaust', 'brake-dragging', 'clutch', 'belt', 'something-touched-exhaust'],
+    },
+    {
+      replaced: ['wiring', 'clutch', 'brake-dragging'],
+      cleaned: ['rag-or-rubbish', 'brake-dragging'],
+      adjusted: ['belt', 'something-touched-exhaust'],
+      'filled-or-bled': ['rag-or-rubbish'],
+    },
+  ),
 };

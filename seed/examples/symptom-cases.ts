@@ -30,7 +30,8 @@ function casesOf(symptom: string, found: string): ExampleCase[] {
     one('cause not found', 'not-met', told([symptom], 'not-found', 'replaced')),
     one('found, nothing done yet', 'not-met', told([symptom], found, 'not-yet')),
     one('felt, nothing said of its cause', 'unanswerable', told([symptom])),
-    one('felt something else', 'absent', told(['noise-in-corners'], 'not-found', 'not-yet')),
+    one('not ticked, but told of', 'not-met', told(['noise-in-corners'], 'not-found', 'not-yet')),
+    one('felt something else', 'absent', told(['noise-in-corners'])),
     one('felt nothing', 'absent', told([])),
     one('not answered: another rule asks for it', 'absent', told(null)),
   ];

@@ -73,7 +73,8 @@ const TREAD: Cases = {
   'slick-age-known': [
     one('a date is there', 'met', ofKind('slick', { 'tyre.date-code': wheels('2324') })),
     one('none is there', 'not-met', ofKind('slick')),
-    one('not a slick', 'absent', ofKind('road')),
+    one('a rain tyre without one', 'not-met', ofKind('rain')),
+    one('not a racing tyre', 'absent', ofKind('road')),
   ],
   'tyre-kind': [one('not said', 'absent')],
   'tyre-date-code-four-digits': [
@@ -84,7 +85,13 @@ const TREAD: Cases = {
     one('as it is printed', 'met', say({ 'tyre.date-code': wheels('DOT 4B9K 1X2Y 2324') })),
     one('not answered', 'unanswerable'),
     one('a slick without one', 'absent', ofKind('slick')),
+    one('a rain tyre without one', 'absent', ofKind('rain')),
     one('a road tyre without one', 'unanswerable', ofKind('road')),
+    one(
+      'a road tyre said to carry none',
+      'unanswerable',
+      ofKind('road', { 'tyre.date-code': wheels({ doesNotApply: 'no-marking' }) }),
+    ),
   ],
   // the last event day is 2026-06-14, a Sunday; week 24 of 2016 began on 12 June, ISO on 13 June
   'tyre-age': [
@@ -96,7 +103,13 @@ const TREAD: Cases = {
     one('made after the event', 'unanswerable', dateCode('4026')),
     one('not answered', 'unanswerable', dateCode(null)),
     one('a slick without a date', 'absent', ofKind('slick')),
+    one('a rain tyre without a date', 'absent', ofKind('rain')),
     one('a road tyre without a date', 'unanswerable', ofKind('road')),
+    one(
+      'a road tyre said to carry none',
+      'unanswerable',
+      ofKind('road', { 'tyre.date-code': wheels({ doesNotApply: 'no-marking' }) }),
+    ),
   ],
   'tyre-age-inspect': [
     one('week 26 of 2020 is not six years old', 'met', dateCode('2620')),
@@ -118,6 +131,11 @@ const axle = (front: unknown, rear: unknown = front) => ({ 'tyre.axle-marking': 
 const at = (venueKmh?: number, carKmh?: number): Setting => ({
   venue: venueKmh === undefined ? {} : { topSpeedKmh: venueKmh },
   ...(carKmh !== undefined && { vehicle: { topSpeedKmh: carKmh } }),
+});
+const weighing = (rating: string, massKg: number): Setting => ({
+  ...at(210),
+  vehicle: { massKg },
+  ...say({ 'tyre.rating': wheels(rating) }),
 });
 const loaded = (front: number): Setting => ({ ...at(210), vehicle: { axleLoadKg: { front, rear: 900 } } });
 
@@ -156,12 +174,15 @@ const MARKING: Cases = {
     one('624 kg on each', 'not-met', marked('91H', loaded(1248))),
     one('once for the axle', 'not-met', { ...loaded(1248), ...say(axle({ same: true, rating: '91H' })) }),
     one('not declared: another rule asks for it', 'absent', loaded(1230)),
-    one('the axle load is not known', 'absent', marked('60H', at(210))),
+    one('neither axle load nor mass is known', 'absent', marked('60H', at(210))),
+    one('the mass alone: four tyres of 615 kg for 2460 kg', 'met', weighing('91H', 2460)),
+    one('the mass alone: four tyres of 615 kg for 2480 kg', 'not-met', weighing('91H', 2480)),
   ],
   'tyre-load-far': [
     one('a tenth too much', 'met', marked('91H', loaded(1353))),
     one('more than a tenth too much', 'not-met', marked('91H', loaded(1366))),
-    one('the axle load is not known', 'absent', marked('60H', at(210))),
+    one('neither axle load nor mass is known', 'absent', marked('60H', at(210))),
+    one('the mass alone, far more than the four tyres carry', 'not-met', weighing('70H', 1680)),
   ],
   'tyre-axle-alike': [one('not said', 'absent')],
   'tyre-axle-known': [

@@ -91,6 +91,8 @@ const PLAY: Cases = {
     one('felt, taper bearing not measured', 'not-met', play('none', 'felt')),
     one('felt, 0.2 mm without a limit on record', 'met', play('none', 'felt', 0.2, NO_LIMIT)),
     one('felt, 0.201 mm without a limit on record', 'not-met', play('none', 'felt', 0.201, NO_LIMIT)),
+    one('none felt, and more end float than the handbook allows', 'not-met', play('none', 'none', 0.101)),
+    one('none felt, end float in order', 'met', play('none', 'none', 0.1)),
     one('felt, measured on a bearing without end float', 'not-met', {
       ...play('none', 'felt', 0.05, { hubBearing: { front: 'sealed' } }),
     }),

@@ -63,7 +63,7 @@ const WHOLE_CARS: readonly WholeCar[] = [
     profile: 'novice',
     changes: { 'hv.isolation': null },
     expect: 'clean',
-    findings: { 'hv-isolation-known': 'absent', 'hv-isolation': 'absent' },
+    findings: { 'hv-isolation-shown': 'absent', 'hv-isolation-known': 'absent', 'hv-isolation': 'absent' },
   },
   {
     shows: 'battery car after damage, isolation not measured',

@@ -3,6 +3,7 @@ import { STARTS_ON } from '../../seed/examples/example-case.ts';
 import { valueOf } from '../../src/domain/car/car-facts.ts';
 import { AS_DESCRIBED, factOfItem } from '../../src/domain/car/fact-table.ts';
 import { hasBasis } from '../../src/domain/declaration/basis.ts';
+import { isNoAnswer } from '../../src/domain/declaration/no-answer.ts';
 import { findItem, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
 import { canRead } from '../../src/features/line/read-checks.ts';
 import type { PointToCheck } from '../../src/domain/line/points-to-check.ts';
@@ -65,10 +66,11 @@ function placesOf({ item: key, position }: ShownPoint, { vehicle }: Case): reado
 
 function valueIn(answers: Case['answers'], item: string, position: string | undefined): unknown {
   const answer = answers[item];
-  if (position === undefined) return answer ?? undefined;
-  // answers of an item with positions are by position; one value for several places is no measurement of this one
+  if (position === undefined) return isNoAnswer(answer) ? undefined : (answer ?? undefined);
+  // answers of an item with positions are by position; one value for several places is no measurement of this one, nor is
+  // that nobody knows it or that it does not apply
   const at = (answer as Readonly<Record<string, unknown>> | undefined)?.[position] ?? undefined;
-  return hasBasis(at) ? undefined : at;
+  return hasBasis(at) || isNoAnswer(at) ? undefined : at;
 }
 
 /** A number of the car itself is what was written of it, where the case does not say otherwise. */

@@ -125,6 +125,14 @@ export function positionsFor(item: Item, vehicle: Vehicle): readonly string[] | 
   return POSITION_KEYS[scheme].filter((position) => positionMatches(scheme, when, vehicle, position));
 }
 
+/** Whether the record states that the car has what an item asks about; where it says nothing, the item is asked all the same. */
+export function isOnRecord({ appliesWhen: when = {} }: Item, position: string | undefined, vehicle: Vehicle): boolean {
+  const axle = position === 'front' || position?.startsWith('F') ? 'front' : 'rear';
+  if (when.brake !== undefined || when.rotor !== undefined) return vehicle.rotor?.[axle] !== undefined;
+  if (when.clutchHydraulic !== undefined) return vehicle.hydraulicClutch === when.clutchHydraulic;
+  return when.separateDifferential !== undefined && vehicle.separateDifferential === when.separateDifferential;
+}
+
 /** Whether an item is asked on this car at all, at one position or more. */
 export function itemApplies(item: Item, vehicle: Vehicle): boolean {
   const when = item.appliesWhen ?? {};

@@ -1,3 +1,4 @@
+import { WHEELS } from '../catalogue/item.ts';
 import { roundTo } from '../quantity.ts';
 import { findTyreRating, ratingCovers } from '../trade/tyres/tyre-rating.ts';
 import { axleOf, type Fact, type FactInput, ownNumberAt, textAt } from './fact.ts';
@@ -35,15 +36,27 @@ function speedShortfall(input: FactInput, position: string): number | undefined 
   return rating && roundTo(Math.max(0, speedKmh - rating.symbolKmh), 0);
 }
 
+/** Where only the mass is known: what all four carry together, so that no tyre is blamed for how the car is balanced. */
+function massShare(input: FactInput, massKg: number): number | undefined {
+  const speedKmh = speedHere(input);
+  let capacityKg = 0;
+  for (const position of WHEELS) {
+    const marking = ratingOf(input, position);
+    if (marking === undefined || speedKmh === undefined) return undefined;
+    const cover = input.need(ratingCovers(marking, massKg / 2, speedKmh), unreadable(position));
+    if (cover === undefined) return undefined;
+    capacityKg += cover.capacityKg;
+  }
+  return roundTo(massKg / capacityKg, 2);
+}
+
 function loadShare(input: FactInput, position: string): number | undefined {
   const axle = axleOf(position);
   const marking = ratingOf(input, position);
   const speedKmh = speedHere(input);
-  const loadKg = input.need(
-    input.vehicle.axleLoadKg?.[axle],
-    `The vehicle record has no axleLoadKg.${axle}`,
-    `axleLoadKg.${axle}`,
-  );
+  const { axleLoadKg, massKg } = input.vehicle;
+  if (axleLoadKg?.[axle] === undefined && massKg !== undefined) return massShare(input, massKg);
+  const loadKg = input.need(axleLoadKg?.[axle], `The vehicle record has no axleLoadKg.${axle}`, `axleLoadKg.${axle}`);
   if (marking === undefined || speedKmh === undefined || loadKg === undefined) return undefined;
   const cover = input.need(ratingCovers(marking, loadKg, speedKmh), unreadable(position));
   return cover && roundTo(loadKg / 2 / cover.capacityKg, 2);
@@ -85,7 +98,8 @@ export const TYRE_MARKING_FACTS = {
   tyreLoadShare: {
     type: { kind: 'double', decimals: 2 },
     scheme: 'wheel',
-    meaning: 'half of the axle load over what the tyre carries at the speed that is reached; above 1 it is overloaded',
+    meaning:
+      'half of the axle load over what the tyre carries at the speed that is reached, or of the mass over what all four carry where only that is known; above 1 it is overloaded',
     source: 'tyre-rating: load index table of ISO 4000-1 and UNECE R30',
     items: MARKINGS,
     compute: loadShare,

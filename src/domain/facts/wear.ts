@@ -1,5 +1,5 @@
 import { daysBetween } from '../calendar.ts';
-import { POSITION_KEYS } from '../catalogue/item.ts';
+import { POSITION_KEYS, WHEELS } from '../catalogue/item.ts';
 import { roundTo } from '../quantity.ts';
 import type { PadReading } from '../trade/brakes/pad-forecast-wear.ts';
 import { forecastPad } from '../trade/brakes/pad-forecast.ts';
@@ -89,6 +89,13 @@ function axleDifference(input: FactInput, axle: string): number | undefined {
   return differences.every((one) => one !== undefined) ? roundTo(Math.max(...differences), 1) : undefined;
 }
 
+function liningDifference(input: FactInput, axle: string): number | undefined {
+  const [left, right] = WHEELS.filter((wheel) => axleOf(wheel) === axle).map((wheel) =>
+    ownNumberAt(input, 'lining.thickness', wheel),
+  );
+  return left === undefined || right === undefined ? undefined : roundTo(Math.abs(left - right), 1);
+}
+
 /** Known where each pad of an axle has an answer of its own, or is said not to be known; nobody is asked for it by this. */
 function eachAnswered(input: FactInput, axle: string): true | undefined {
   const places = POSITION_KEYS['wheel-side'].filter((position) => axleOf(position) === axle);
@@ -129,5 +136,13 @@ export const WEAR_FACTS = {
     source: 'common practice, no source',
     items: ['pad.thickness'],
     compute: axleDifference,
+  },
+  liningAxleDifference: {
+    type: { kind: 'quantity', unit: 'mm', decimals: 1 },
+    scheme: 'axle',
+    meaning: 'the difference between the drum linings left and right',
+    source: 'common practice, no source',
+    items: ['lining.thickness'],
+    compute: liningDifference,
   },
 } as const satisfies Readonly<Record<string, Fact>>;

@@ -18,8 +18,10 @@ export interface CheckedPoint {
   measured?: boolean;
 }
 
-/** Where the line can give a value of an item on this car, and whether it is a number; nothing where it cannot. */
-export type ValuesOf = (item: string) => { positions: readonly (string | undefined)[]; isNumber: boolean } | undefined;
+/** Where the line can give a value of an item on this car, and whether it is a number or read off a label; nothing where it cannot. */
+export type ValuesOf = (
+  item: string,
+) => { positions: readonly (string | undefined)[]; isNumber: boolean; isReadOff: boolean } | undefined;
 
 /** An exception to one rule that is in force. */
 export interface ActiveConcession {
@@ -65,7 +67,8 @@ export function uncheckedFindings(
 
 /**
  * Whether the checks clear a finding. One that rests on a number is cleared by new values only, at each place it is about:
- * a tick is not a measurement. One that is to be measured and has no number is cleared by a new answer of each item.
+ * a tick is not a measurement. One that is to be measured and has no number is cleared by what is read off a label, else by a new
+ * answer of each item.
  */
 function isCleared(finding: Finding, checked: readonly CheckedPoint[], valuesOf: ValuesOf): boolean {
   // what was measured is inside of no limit that nobody knows; once the mark is read, the finding is judged with it
@@ -97,7 +100,9 @@ export function placesToMeasure(
     return values === undefined ? [] : [{ item, ...values }];
   });
   const numbers = items.filter(({ isNumber }) => isNumber);
-  return (numbers.length > 0 ? numbers : items).flatMap(({ item, positions }) =>
+  const labels = items.filter(({ isReadOff }) => isReadOff);
+  const asked = numbers.length > 0 ? numbers : labels.length > 0 ? labels : items;
+  return asked.flatMap(({ item, positions }) =>
     positions.filter((position) => isNear(position, finding.position)).map((position) => ({ item, position })),
   );
 }

@@ -9,7 +9,7 @@ import type { Finding } from '../rules/model/finding.ts';
 import type { RefusedPoint } from '../clearance/refused-points.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
 import { isNear } from '../positions.ts';
-import { isMeasurable } from '../rules/model/cleared-by.ts';
+import { isMeasurable, isReadOff } from '../rules/model/cleared-by.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';
 import { placesToMeasure, type ValuesOf } from './line-judgement.ts';
 import { pointsForSymptoms } from '../trade/line/symptom-triage.ts';
@@ -147,7 +147,11 @@ export function valuesOn(vehicle: Vehicle): ValuesOf {
   return (key) => {
     const item = findItem(key);
     if (item === undefined || item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return undefined;
-    return { positions: positionsFor(item, vehicle) ?? [undefined], isNumber: isMeasurable(item) };
+    return {
+      positions: positionsFor(item, vehicle) ?? [undefined],
+      isNumber: isMeasurable(item),
+      isReadOff: isReadOff(item),
+    };
   };
 }
 

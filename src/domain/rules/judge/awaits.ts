@@ -1,7 +1,9 @@
-import { findItem } from '../../catalogue/catalogue.ts';
+import { findItem, isOnRecord } from '../../catalogue/catalogue.ts';
 import { parseCellKey } from '../../declaration/declaration.ts';
 import { NO_ANSWER_REASONS, type NoAnswer, noAnswerAt } from '../../declaration/no-answer.ts';
+import { isReadOff } from '../model/cleared-by.ts';
 import type { Awaits } from '../model/finding.ts';
+import type { ClearedBy } from '../model/rule-set.ts';
 import type { FindingHead } from './build-finding.ts';
 import type { Missing, Run } from './run.ts';
 
@@ -10,9 +12,26 @@ function saidOf(run: Run, { cell, inspectorOnly }: Missing): NoAnswer | undefine
   return cell === undefined || inspectorOnly ? undefined : noAnswerAt(run.answers, cell);
 }
 
-/** Whether what is missing was said not to apply to the car. */
-export const isSaidNotToApply = (run: Run, missing: Missing): boolean =>
-  saidOf(run, missing)?.kind === 'does-not-apply';
+/** Whether what is missing was said not to apply to the car, and its record does not say that the car has it. */
+function isNotThere(run: Run, missing: Missing): boolean {
+  const said = saidOf(run, missing);
+  if (said?.kind !== 'does-not-apply') return false;
+  const { key, position } = parseCellKey(missing.cell ?? '');
+  const item = findItem(key);
+  return said.reason !== 'none-fitted' || item === undefined || !isOnRecord(item, position, run.vehicle);
+}
+
+/** Whether the entrant is not sure of what stands on a label or sidewall: who ticks it has not read it. */
+function isToBeRead(run: Run, missing: Missing): boolean {
+  const item = findItem(parseCellKey(missing.cell ?? '').key);
+  return item !== undefined && isReadOff(item) && saidOf(run, missing)?.kind === 'not-sure';
+}
+
+/** What clears a finding that lacks something: what the car does not have cannot be measured, what nobody has read is read. */
+export function clearsMissing(head: FindingHead, run: Run, missing: readonly Missing[]): ClearedBy {
+  if (missing.some((one) => isNotThere(run, one))) return 'look';
+  return missing.some((one) => isToBeRead(run, one)) ? 'measure' : head.clearedBy;
+}
 
 /** From the mildest to what bars at once (`undefined`). */
 const ORDER: readonly (Awaits | undefined)[] = ['nothing', 'look', 'inspector', undefined];

@@ -16,7 +16,7 @@ import { enclosing, relate, subPositions } from '../model/position-relations.ts'
 import type { ClearedBy, Rule } from '../model/rule-set.ts';
 import type { RuleRef } from '../model/rule-scope.ts';
 import { clearedByOf } from '../model/cleared-by.ts';
-import { awaitsOf, isSaidNotToApply, saysOf } from './awaits.ts';
+import { awaitsOf, clearsMissing, saysOf } from './awaits.ts';
 import type { Missing, Place, Run } from './run.ts';
 import type { VehicleField } from '../model/vehicle-fields.ts';
 
@@ -136,8 +136,7 @@ export function unanswerableFinding(
   const message = says === '' ? 'The answers given do not allow an answer here' : says;
   const { source } = run;
   const fix = fixOf(head, run);
-  // what the car does not have cannot be measured
-  const clearedBy = missing.some((one) => isSaidNotToApply(run, one)) ? 'look' : head.clearedBy;
+  const clearedBy = clearsMissing(head, run, missing);
   return new PlainFinding(
     head,
     'unanswerable',

@@ -10,6 +10,11 @@ export function isMeasurable({ answer, answeredBy }: Item): boolean {
   return answer.kind === 'fields' ? Object.values(answer.fields).some(({ type }) => isNumber(type)) : isNumber(answer);
 }
 
+/** Whether the line can give a new value of an item that is read off a label or sidewall: a date or a marking. */
+export function isReadOff({ answer, answeredBy }: Item): boolean {
+  return answeredBy !== 'entrant' && (answer.kind === 'date' || answer.kind === 'text');
+}
+
 function judgesNumber({ test, items }: Rule): boolean {
   if (test.kind === 'expression') return items.some(isMeasurableKey);
   const item = findItem(test.item);

@@ -128,7 +128,8 @@ function valuesOf({ claim }: Worksheet, items: Items): ValuesOf {
     const types = answer.kind === 'fields' ? Object.values(answer.fields).map(({ type }) => type) : [answer];
     const own = claim.pointsToCheck.filter((point) => point.item === key).map(({ position }) => position);
     const positions = item.positions === undefined ? [undefined] : own.filter((position) => position !== undefined);
-    return { positions, isNumber: types.some(({ kind }) => kind === 'number') };
+    const isReadOff = answer.kind === 'date' || answer.kind === 'text';
+    return { positions, isNumber: types.some(({ kind }) => kind === 'number'), isReadOff };
   };
 }
 

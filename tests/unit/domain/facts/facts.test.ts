@@ -44,6 +44,7 @@ describe('the registry', () => {
         'helmetValidThrough',
         'hotPressureForecast',
         'hubEndFloat',
+        'liningAxleDifference',
         'lowestPad',
         'lowestWheelTorque',
         'playBothWays',

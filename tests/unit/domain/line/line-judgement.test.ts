@@ -143,7 +143,7 @@ describe('a finding that rests on a number of the car which nobody confirmed', (
   const at = (position: string, measured: boolean) => ({ item: 'car.rotorMinimumThicknessMm', position, measured });
   const shown =
     (...positions: string[]) =>
-    () => ({ positions, isNumber: true });
+    () => ({ positions, isNumber: true, isReadOff: false });
   const isOpen = (checks: ReturnType<typeof at>[], values: ReturnType<typeof shown>, path = 'FL') =>
     uncheckedFindings([finding(`rotorMinimumThicknessMm.${path}`)], checks, values).length > 0;
 
@@ -170,7 +170,7 @@ describe('a finding that lacks the mark on a part', () => {
       facts: [{ path, why: 'missing' }],
       ...change,
     });
-  const values = () => ({ positions: ['FL'], isNumber: true });
+  const values = () => ({ positions: ['FL'], isNumber: true, isReadOff: false });
   const measured = [{ item: 'rotor.thickness', position: 'FL', measured: true }];
 
   test('is not cleared by measuring the part: with the mark it is judged anew', () => {

@@ -1,6 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { listMissing, listNotApplicable, parseAnswers } from '../../../../../src/domain/declaration/declaration.ts';
 import { noAnswerAt } from '../../../../../src/domain/declaration/no-answer.ts';
+import { uncheckedFindings } from '../../../../../src/domain/line/line-judgement.ts';
+import { valuesOn } from '../../../../../src/domain/line/points-to-check.ts';
+import type { Vehicle } from '../../../../../src/domain/vehicle.ts';
 import { answersOf, CAR, judge, judgeOne, makeRule } from '../rules-support.ts';
 
 const LEVEL = {
@@ -112,6 +115,38 @@ describe('a rule whose answer is said not to be there', () => {
   it('is judged by what the line measured, whatever was said', () => {
     const measured = answersOf({ 'gearbox-fluid.level': { level: 'low' } });
     expect(judgeOne(LEVEL, SEALED, { measured, stage: 'line' })).toMatchObject({ result: 'not-met', counts: 'bar' });
+  });
+
+  it('is no way round a part that the record of the car has: the line measures it', () => {
+    const pads = {
+      items: ['pad.thickness'],
+      test: { kind: 'limit', item: 'pad.thickness', atLeast: { value: 4, unit: 'mm' } },
+    };
+    const none = { doesNotApply: 'none-fitted' };
+    const said = { 'pad.thickness': { 'FL.in': none, 'FL.out': 8, 'FR.in': 8, 'FR.out': 8 } };
+    const at = (vehicle: Partial<Vehicle>) =>
+      judge([makeRule(pads)], said, { vehicle: { ...CAR, ...vehicle } }).findings.find(
+        ({ position }) => position === 'FL.in',
+      );
+    expect(at({})).toMatchObject({ counts: 'inspect', clearedBy: 'look' });
+    expect(at({ rotor: { front: 'iron' } })).toMatchObject({ counts: 'inspect', clearedBy: 'measure' });
+    expect(at({ rotor: { rear: 'iron' } })).toMatchObject({ counts: 'inspect', clearedBy: 'look' });
+  });
+
+  it('is read at the line where it stands on a label: a tick says nothing of a date that nobody knows', () => {
+    const helmet = {
+      items: ['helmet.made-on', 'helmet.standard'],
+      test: { kind: 'age', item: 'helmet.made-on', atMost: { value: 10, unit: 'year' } },
+    };
+    const notSure = judgeOne(helmet, { 'helmet.made-on': { notSure: true } });
+    expect(notSure).toMatchObject({ counts: 'inspect', clearedBy: 'measure' });
+    const open = (check: { item: string; measured?: boolean }) =>
+      uncheckedFindings([notSure], [check], valuesOn(CAR)).length > 0;
+    expect(open({ item: 'helmet.made-on' })).toBe(true);
+    expect(open({ item: 'helmet.standard', measured: true })).toBe(true);
+    expect(open({ item: 'helmet.made-on', measured: true })).toBe(false);
+    // what is judged by eye is still looked at
+    expect(judgeOne(LINES, { 'brake.lines': { notSure: true } })).toMatchObject({ clearedBy: 'look' });
   });
 
   it('does not take it for an item that only the inspector answers', () => {
