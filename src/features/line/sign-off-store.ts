@@ -65,7 +65,9 @@ export async function readForSignOff(
     FROM ${ENTRY_JOINS} JOIN vehicles v ON v.id = e.vehicle_id
     JOIN tickets ti ON ti.entry_id = e.id JOIN claims cl ON cl.ticket_id = ti.id
     JOIN inspections i ON i.id = ti.inspection_id ${keptJoin(input.request)} CROSS JOIN decided
-    WHERE cl.id = ${claimId}::uuid`);
+    WHERE cl.id = ${claimId}::uuid
+      -- What the order of so many tables begins with: else every car of every event is read.
+      AND c.entry_id = (SELECT lt.entry_id FROM claims lc JOIN tickets lt ON lt.id = lc.ticket_id WHERE lc.id = ${claimId}::uuid)`);
   return row && { ...row, others: byOthers(row.others) };
 }
 

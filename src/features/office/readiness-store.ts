@@ -26,16 +26,12 @@ interface EntryRow extends StateRow {
 export async function listReadyEntries(db: Tx, eventId: string): Promise<ReadyEntry[]> {
   const rows = await db.$queryRaw<EntryRow[]>`
     SELECT c.entry_id AS "entryId", c.car_number AS "carNumber", e.run_group_id AS "runGroupId", ${STATE_COLUMNS_SQL},
-           t.id IS NOT NULL AS "onLine", granted.concessions
+           t.id IS NOT NULL AS "onLine",
+           (SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id) AS concessions
     FROM clearances c
     JOIN entries e ON e.id = c.entry_id
     JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
-    LEFT JOIN tickets t ON t.entry_id = c.entry_id AND t.state IN ('waiting', 'claimed')
-    LEFT JOIN (
-      SELECT c.entry_id, jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) AS concessions
-      FROM concessions c JOIN entries e ON e.id = c.entry_id
-      WHERE e.event_id = ${eventId}::uuid GROUP BY c.entry_id
-    ) granted ON granted.entry_id = c.entry_id
+    LEFT JOIN tickets t ON t.event_id = c.event_id AND t.entry_id = c.entry_id AND t.state IN ('waiting', 'claimed')
     WHERE c.event_id = ${eventId}::uuid
     ORDER BY c.car_number, c.entry_id`;
   return rows.map((row) => ({
@@ -108,10 +104,10 @@ interface EventRow {
 export async function findEventState(db: Tx, eventId: string): Promise<EventState | undefined> {
   const rows = await db.$queryRaw<EventRow[]>`
     WITH newest AS MATERIALIZED (
-      SELECT DISTINCT ON (i.entry_id) i.id FROM inspections i
-      JOIN clearances c ON c.entry_id = i.entry_id
+      SELECT i.id FROM clearances c CROSS JOIN LATERAL (
+        SELECT id FROM inspections WHERE entry_id = c.entry_id ORDER BY revision DESC LIMIT 1
+      ) i
       WHERE c.event_id = ${eventId}::uuid AND (c.facts->>'withdrawn')::boolean IS NOT TRUE
-      ORDER BY i.entry_id, i.revision DESC
     ), per_car AS MATERIALIZED (
       SELECT i.entry_id, f->>'ruleId' AS rule_id, min(f->>'title') AS title, bool_or(f ? 'watched') AS is_watched,
              bool_or(f->>'counts' = 'bar') AS bars, bool_or(f->>'counts' = 'inspect') AS inspects,

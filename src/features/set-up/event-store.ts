@@ -130,7 +130,8 @@ export async function listEvents(
 
 function laterInList([startsOn, id]: readonly [PlainDate, string]) {
   const day = fromDay(startsOn);
-  return { OR: [{ startsOn: { lt: day } }, { startsOn: day, id: { lt: id } }] };
+  // The first part alone finds the place in the index.
+  return { startsOn: { lte: day }, OR: [{ startsOn: { lt: day } }, { id: { lt: id } }] };
 }
 
 /** Changes the event if it still has the version `rev`; undefined when it has moved on. */

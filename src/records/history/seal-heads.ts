@@ -76,7 +76,7 @@ async function listGrown(db: pg.Pool | pg.PoolClient): Promise<GrownTree[]> {
   const { rows } = await db.query<GrownTree>({
     name: 'heads-grown',
     text: `SELECT t.event_id AS "eventId", t.size, t.root FROM event_trees t
-      WHERE NOT EXISTS (SELECT 1 FROM event_heads h WHERE h.event_id = t.event_id AND h.size = t.size)
+      WHERE t.signed_size <> t.size
       ORDER BY t.event_id LIMIT ${MOST}`,
   });
   return rows;
@@ -103,8 +103,9 @@ async function headOf({ config, clock }: Deps, key: SigningKey, tree: GrownTree)
 async function insertHead(client: pg.PoolClient, { eventId, size, root, kid, jws, at }: HeadRow): Promise<void> {
   await client.query({
     name: 'heads-insert',
-    text: `INSERT INTO event_heads (event_id, size, root, kid, jws, at) VALUES ($1, $2, $3, $4, $5, $6)
-      ON CONFLICT DO NOTHING`,
+    text: `WITH kept AS (
+        INSERT INTO event_heads (event_id, size, root, kid, jws, at) VALUES ($1, $2, $3, $4, $5, $6) ON CONFLICT DO NOTHING
+      ) UPDATE event_trees SET signed_size = $2 WHERE event_id = $1`,
     values: [eventId, size, root, kid, jws, at],
   });
 }

@@ -26,7 +26,7 @@ export interface Club {
 
 const WIDTH = 6;
 
-export async function makeClub(service: BenchService, cars: number): Promise<Club> {
+export async function makeClub(service: Pick<BenchService, 'base' | 'organizer'>, cars: number): Promise<Club> {
   const call = apiClient(service.base);
   const token = service.organizer;
   const event = demoEventAt(new Date());
@@ -71,12 +71,9 @@ export async function claimOf(club: Club, entry: ClubEntry): Promise<{ claimId: 
     token: inspector,
     body: { carNumber: entry.carNumber },
   });
-  const checks = listOf(claim, 'findings')
-    .filter((finding) => finding['counts'] === 'inspect')
-    .map((finding) => {
-      const [item] = finding['items'] as readonly string[];
-      return { item, ...(finding['position'] !== undefined && { position: finding['position'] }), result: 'ok' };
-    });
+  const checks = listOf(claim, 'pointsToCheck')
+    .filter(({ asked }) => asked !== 'usual')
+    .map(({ item, position }) => ({ item, ...(position !== undefined && { position }), result: 'ok' }));
   const body = { decision: 'accept', stickerNumber: randomUUID().slice(-12), checks };
   return { claimId: textOf(claim, 'claimId'), body };
 }

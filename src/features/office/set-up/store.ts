@@ -48,11 +48,12 @@ export async function findEventSetUp(db: Tx, eventId: string, now: Date): Promis
       SELECT n.role FROM enrolments n
       WHERE ${eventId}::uuid = ANY (n.event_ids) AND n.used_at IS NULL AND n.expires_at > ${now}
     ), standing AS (
-      SELECT e.id, EXISTS (
-        SELECT FROM tokens t WHERE t.entry_id = e.id AND t.revoked_at IS NULL
-          AND (t.expires_at IS NULL OR t.expires_at > ${now})
-      ) AS linked
+      SELECT e.id, l.linked
       FROM entries e JOIN clearances c ON c.entry_id = e.id
+      LEFT JOIN LATERAL (
+        SELECT true AS linked FROM tokens t WHERE t.entry_id = e.id AND t.revoked_at IS NULL
+          AND (t.expires_at IS NULL OR t.expires_at > ${now}) LIMIT 1
+      ) l ON true
       WHERE e.event_id = ${eventId}::uuid AND (c.facts->>'withdrawn')::boolean IS NOT TRUE
     )
     SELECT ve.details AS venue, ev.declarations_close_at AS "closesAt", ev.cancelled_at IS NOT NULL AS cancelled,

@@ -1,0 +1,115 @@
+import { cpus, loadavg } from 'node:os';
+import { parseArgs } from 'node:util';
+import { hotPaths } from '../../support/hot-paths.ts';
+import { GROWING, multiplyEvent } from '../../support/multiply.ts';
+import { watchPlans } from '../../support/plans.ts';
+import { startServer } from '../../support/server-process.ts';
+import { largePaths } from './large.ts';
+import { type Cost, type IndexCounts, pagesOf, timeOf } from './measure.ts';
+import { BACKGROUND, CARS, openWorld, type World } from './world.ts';
+
+/** Entries in the database beside the event that is measured, and how many copies of it make one event. */
+const SIZES = [
+  { name: '1k', entries: 1000, perEvent: 2 },
+  { name: '100k', entries: 100_000, perEvent: 2 },
+  { name: '1M', entries: 1_000_000, perEvent: 10 },
+] as const;
+type Size = (typeof SIZES)[number];
+
+const TIME_TARGET = 1.3;
+const say = (text: string) => process.stdout.write(`${text}\n`);
+
+async function indexesOf({ plain }: World): Promise<IndexCounts> {
+  const { rows } = await plain.deps.db.pool.query<{ table: string; indexes: number }>(
+    `SELECT relname AS table, count(*)::int AS indexes FROM pg_index JOIN pg_class ON pg_class.oid = indrelid GROUP BY 1`,
+  );
+  return new Map(rows.map(({ table, indexes }) => [table, indexes]));
+}
+
+async function growTo(world: World, size: Size, from: number): Promise<number> {
+  const copies = Math.ceil(size.entries / CARS) - (from - BACKGROUND);
+  const started = performance.now();
+  const { eventId } = world.plain.club;
+  await multiplyEvent(world.url, { eventId, copies, perEvent: size.perEvent, from });
+  const { rows } = await world.plain.deps.db.pool.query<{ entries: number; events: number; size: string }>(
+    `SELECT (SELECT count(*)::int FROM entries) AS entries, (SELECT count(*)::int FROM events) AS events,
+       pg_size_pretty(pg_database_size(current_database())) AS size`,
+  );
+  const [there] = rows;
+  say(
+    `${size.name}: ${there?.entries} entries in ${there?.events} events, ${there?.size}, filled in ${((performance.now() - started) / 1000).toFixed(0)} s, load ${loadavg()[0]?.toFixed(1)}`,
+  );
+  return from + copies;
+}
+
+/** The built server on this database, from the start of its process to its first answer. */
+async function timeOfStart(url: string): Promise<number> {
+  const server = await startServer({ DATABASE_URL: url, LOG_LEVEL: 'info' });
+  await server.end('SIGTERM');
+  return server.readyMs;
+}
+
+type Costs = Map<string, Cost>;
+
+async function measure(world: World, watch: ReturnType<typeof watchPlans>, only: string | undefined): Promise<Costs> {
+  const indexes = await indexesOf(world);
+  const { plain, told, large } = world;
+  const paths = [...hotPaths(plain.deps, plain.club), ...largePaths(plain, large)];
+  const toldPaths = [...hotPaths(told.deps, told.club), ...largePaths(told, large)];
+  const costs: Costs = new Map();
+  for (const [at, path] of paths.entries()) {
+    const telling = toldPaths[at];
+    if (telling === undefined || (only !== undefined && !path.name.includes(only))) continue;
+    const ms = await timeOf(path);
+    costs.set(path.name, { ms, ...(await pagesOf(telling, watch, indexes)) });
+  }
+  if (only === undefined) {
+    const ms = await timeOfStart(world.url);
+    costs.set('start of the server', { ms, sent: 0, buffers: 0, probes: 0, whole: [] });
+  }
+  return costs;
+}
+
+const wholeOf = ({ whole }: Cost) => whole.filter((table) => GROWING.includes(table));
+
+function lineOf(name: string, [first, ...later]: readonly Cost[]): string {
+  const last = later.at(-1) ?? first;
+  if (first === undefined || last === undefined) return '';
+  const grown = last.buffers - first.buffers;
+  const ratio = last.ms / first.ms;
+  const missed = [
+    ...(grown > Math.max(first.probes, last.probes) ? ['PAGES'] : []),
+    ...(ratio > TIME_TARGET ? ['TIME'] : []),
+    ...(wholeOf(last).length > 0 ? [`reads all of ${wholeOf(last).join(', ')}`] : []),
+  ];
+  const all = [first, ...later];
+  const times = all.map(({ ms }) => ms.toFixed(1)).join(' → ');
+  const pages = all.map(({ buffers }) => buffers).join(' → ');
+  const sent = [...new Set(all.map((cost) => cost.sent))].join(' → ');
+  return `| ${name} | ${times} | ${ratio.toFixed(2)} | ${sent} | ${pages} | ${last.probes} | ${missed.join('; ')} |`;
+}
+
+/** `npm run bench:scale`: two sizes, minutes; `-- --long` adds a million entries; `-- --only gate` measures a part. */
+async function main(): Promise<void> {
+  const { values } = parseArgs({ options: { long: { type: 'boolean', default: false }, only: { type: 'string' } } });
+  say(`${new Date().toISOString()}, ${cpus().length} cores, load before ${loadavg()[0]?.toFixed(1)}`);
+  const watch = watchPlans();
+  const world = await openWorld();
+  try {
+    const rows = new Map<string, Cost[]>();
+    let from = BACKGROUND;
+    for (const size of values.long ? SIZES : SIZES.slice(0, 2)) {
+      from = await growTo(world, size, from);
+      for (const [name, cost] of await measure(world, watch, values.only)) rows.set(name, [...(rows.get(name) ?? []), cost]);
+    }
+    say('| what | ms | ratio | statements | pages | searches of an index | missed |');
+    say('| --- | --- | --- | --- | --- | --- | --- |');
+    for (const [name, costs] of rows) say(lineOf(name, costs));
+    say(`load after ${loadavg()[0]?.toFixed(1)}`);
+  } finally {
+    await world.stop();
+    watch.stop();
+  }
+}
+
+await main();
