@@ -95,6 +95,8 @@ const CHANGED: Readonly<Record<string, string>> = {
 const EMPTIED: Readonly<Record<string, string>> = {
   'inspections.answers': `'{}'::jsonb`,
   'inspections.findings': `'[]'::jsonb`,
+  'sign_offs.findings': `'[]'::jsonb`,
+  'idempotency.body': `'{}'::jsonb`,
   'drafts.answers': `'{}'::jsonb`,
 };
 /** A car number has at most four letters and digits, so the copies of one event differ by the first. */
