@@ -87,7 +87,11 @@ const visited = (step: PlanNode): number => (step['Actual Rows'] ?? 0) + (step['
 /** Tables that a part of this statement may read whole, and why. */
 const EXCUSED: readonly { table: string; text: RegExp; why: string }[] = [
   { table: 'events', text: /AS "publishedSets"/, why: 'the office asks how many events there are' },
-  { table: 'events', text: /"retentionDays"|over > |WITH over AS/, why: 'once an hour, every event is asked whether its time is over' },
+  {
+    table: 'events',
+    text: /"retentionDays"|over > |WITH over AS/,
+    why: 'once an hour, every event is asked whether its time is over',
+  },
   { table: 'gate_checks', text: /over > /, why: 'the same: each event that is over is asked for what is left' },
   { table: 'entries', text: /WITH over AS/, why: 'the same' },
 ];
@@ -137,6 +141,9 @@ test('nothing that is done all day reads what belongs to other events', async ()
 });
 
 test('a statement without an index is noticed', async () => {
-  const bad = { name: 'bad', run: () => t.deps.db.pool.query(`SELECT FROM entries WHERE entrant ->> 'name' = 'Entrant 1'`) };
+  const bad = {
+    name: 'bad',
+    run: () => t.deps.db.pool.query(`SELECT FROM entries WHERE entrant ->> 'name' = 'Entrant 1'`),
+  };
   expect(foreignReads(await ranBy(bad))).not.toEqual([]);
 });

@@ -99,7 +99,10 @@ function reads(club: PlayedClub): HotPath[] {
   const { base, call, eventId, organizer, marshal, inspector, groupId, webhookId } = club;
   const [entry] = club.entries as [ClubEntry];
   const of = `/v1/events/${eventId}`;
-  const get = (name: string, path: string, token = organizer): HotPath => ({ name, run: () => call('GET', path, { token }) });
+  const get = (name: string, path: string, token = organizer): HotPath => ({
+    name,
+    run: () => call('GET', path, { token }),
+  });
   const textOf = (name: string, path: string, token: string): HotPath => ({
     name,
     run: async () => {
@@ -118,8 +121,7 @@ function reads(club: PlayedClub): HotPath[] {
     {
       name: 'entries, second page',
       prepare: () => call('GET', `${of}/entries?limit=10`, { token: organizer }),
-      run: (_round, page) =>
-        call('GET', `${of}/entries?limit=10&cursor=${text(page, 'next')}`, { token: organizer }),
+      run: (_round, page) => call('GET', `${of}/entries?limit=10&cursor=${text(page, 'next')}`, { token: organizer }),
     },
     get('entries of a number', `${of}/entries?carNumber=${entry.carNumber}`),
     get('entries of a group', `${of}/entries?runGroupId=${groupId}&limit=50`),
@@ -216,4 +218,8 @@ function behind(deps: Deps, club: PlayedClub): HotPath[] {
 }
 
 /** All of them; none changes what the others find. */
-export const hotPaths = (deps: Deps, club: PlayedClub): HotPath[] => [...reads(club), ...writes(deps, club), ...behind(deps, club)];
+export const hotPaths = (deps: Deps, club: PlayedClub): HotPath[] => [
+  ...reads(club),
+  ...writes(deps, club),
+  ...behind(deps, club),
+];

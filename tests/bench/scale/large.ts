@@ -11,7 +11,9 @@ const SYSTEM = { tokenId: '00000000-0000-7000-8000-000000000001', role: 'organiz
 /** The same cars again and again, each time with another mass: entered by the first, changed by all others. */
 function importOf({ club }: Side): HotPath {
   const file = (mass: number) =>
-    [HEAD, ...Array.from({ length: IMPORTED }, (_, at) => `I${at},Novice,Entrant I${at},Coupé I${at},${mass}`)].join('\n');
+    [HEAD, ...Array.from({ length: IMPORTED }, (_, at) => `I${at},Novice,Entrant I${at},Coupé I${at},${mass}`)].join(
+      '\n',
+    );
   return {
     name: `import of ${IMPORTED}`,
     run: async (round) => {

@@ -114,7 +114,8 @@ async function main(): Promise<void> {
     let from = BACKGROUND;
     for (const size of values.long ? SIZES : SIZES.slice(0, 2)) {
       from = await growTo(world, size, from);
-      for (const [name, cost] of await measure(world, watch, values.only)) rows.set(name, [...(rows.get(name) ?? []), cost]);
+      for (const [name, cost] of await measure(world, watch, values.only))
+        rows.set(name, [...(rows.get(name) ?? []), cost]);
     }
     say('| what | ms | ratio | statements | pages | searches of an index | missed |');
     say('| --- | --- | --- | --- | --- | --- | --- |');

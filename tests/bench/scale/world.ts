@@ -43,7 +43,10 @@ export const BACKGROUND = 10 * LARGE;
 const CONNECTIONS = '3';
 
 async function openService(url: string) {
-  const config = { ...loadConfig({ MAX_LOOP_DELAY_MS: '0', MAX_WAIT_MS: '0', POOL_SIZE: CONNECTIONS }), rateLimitPerMinute: 1e6 };
+  const config = {
+    ...loadConfig({ MAX_LOOP_DELAY_MS: '0', MAX_WAIT_MS: '0', POOL_SIZE: CONNECTIONS }),
+    rateLimitPerMinute: 1e6,
+  };
   const log = createLogger({ level: 'info', destination: pino.destination({ dest: devNull, sync: true }) });
   const deps = openDeps(config, url, log);
   const app = await buildApp(deps);
@@ -64,7 +67,10 @@ async function sealAll({ db, ...deps }: Deps): Promise<void> {
 export async function openWorld(): Promise<World> {
   const folder = await mkdtemp(join(tmpdir(), 'gridworthy-scale-'));
   await chmod(folder, 0o711);
-  const { url, stop } = await startEmbeddedPostgres({ dataDir: join(folder, 'data'), log: createLogger({ level: 'warn' }) });
+  const { url, stop } = await startEmbeddedPostgres({
+    dataDir: join(folder, 'data'),
+    log: createLogger({ level: 'warn' }),
+  });
   await applyMigrations(url);
   const [plain, told] = [await openService(url), await openService(explained(url))];
   const organizer = (await ensureOrganizerToken(plain.deps.db.prisma, () => undefined)) ?? '';
