@@ -222,6 +222,44 @@ describe('a car that comes again', () => {
     expect(findingOf(await wholeRevision(t, stranger.body), 'pads-last', 'FL.in')).toBeUndefined();
   });
 
+  test('is judged by what was written down between sessions, too, and each forecast says what it rests on', async () => {
+    const { first, second } = await twoEvents();
+    t.clock.set('2026-04-18T18:00:00Z');
+    const lowest = (value: number) => ({ basis: 'lowest-of-axle', value });
+    const write = (values: unknown, more: Record<string, unknown> = {}) =>
+      t
+        .api(first.entrant)
+        .post(`/v1/entries/${first.entryId}/log`)
+        .set('idempotency-key', randomUUID())
+        .send({ kind: 'pads', session: '3', at: '2026-04-18T16:00:00Z', values: { 'pad.thickness': values }, ...more });
+    expect((await write({ front: lowest(8.2) })).status).toBe(201);
+    expect((await write({ rear: lowest(11) }, { renewed: ['rear'] })).status).toBe(201);
+    const wrong = await write({}, { kind: 'note', note: 'x', values: undefined, renewed: ['rear'] });
+    expect(wrong.body.errors).toMatchObject([{ pointer: '/renewed', code: 'not-of-this-kind' }]);
+    t.clock.set('2026-06-10T08:00:00Z');
+    const form = await t.api(second.entrant).get(`/v1/entries/${second.entryId}/form`);
+    const item = form.body.items.find((one: { key: string }) => one.key === 'pad.thickness');
+    expect(item.earlier).toMatchObject({
+      answer: { front: lowest(8.2), rear: lowest(11) },
+      loggedAt: '2026-04-18T16:00:00.000Z',
+      renewed: ['rear'],
+    });
+    const submitted = await submit(t, second, answers(7.5));
+    const judged = await wholeRevision(t, submitted.body);
+    // 0.8 mm in half a day is the fastest: 1.6 mm a day, two days to come
+    expect(findingOf(judged, 'pads-last', 'FL.in')).toMatchObject({ measured: { value: 4.3 } });
+    // new ones at the rear: 3.5 mm in a day and a half
+    expect(findingOf(judged, 'pads-last', 'RL.in')).toMatchObject({ measured: { value: 2.8 } });
+    const told = await t.api('organizer').get(`/v1/inspections/${submitted.body.inspectionId}/findings/pads-last`);
+    expect(told.body.judgedAgain).toBe('same');
+    const at = told.body.positions.find((one: { position: string }) => one.position === 'RL.in');
+    expect(at.facts[0].restsOn).toEqual([
+      '11 mm written down between sessions, 2026-04-18, after 3, new pads: 0.5 days driven',
+      '7.5 mm now, 2026-06-13: 2 days driven',
+      '2 days to come',
+    ]);
+  });
+
   test('was not driven where it was never accepted, or only declared at an event to come', async () => {
     const spring = await makeEvent('2026-04-18', '2026-04-19');
     const first = await enter(spring);

@@ -9,15 +9,33 @@ import type { Vehicle } from '../vehicle.ts';
 const day = z.string().refine(isPlainDate, 'a date that exists, YYYY-MM-DD');
 const days = z.int().min(0).max(366);
 
+const pads = z.partialRecord(
+  z.enum([...POSITION_KEYS['wheel-side'], ...POSITION_KEYS.axle]),
+  z.number().min(0).max(40),
+);
+
+/** Where new pads or tyres are said to have been fitted. */
+export const RENEWED_AT = [...POSITION_KEYS.axle, ...POSITION_KEYS.wheel] as const;
+
+/** What was written down of a car between sessions. */
+export const LoggedReading = z.strictObject({
+  on: day.describe('When it was measured'),
+  session: z.string().max(60).optional().describe('After which session, in the words of whoever wrote it'),
+  driven: z.number().min(0).max(366).describe('Event days driven there until then'),
+  padThicknessMm: pads.describe('Friction material, mm; at an axle: the lowest of it'),
+  treadMm: z.partialRecord(z.enum(POSITION_KEYS.wheel), z.number().min(0).max(40)).describe('Lowest of each tyre, mm'),
+  renewed: z.array(z.enum(RENEWED_AT)).optional().describe('Where new ones were fitted: these are their first values'),
+});
+export type LoggedReading = z.infer<typeof LoggedReading>;
+
 /** What is known of a car from an earlier event at which it was accepted: the newest measurements and the days driven. */
 export const EarlierEvent = z.strictObject({
   startsOn: day.describe('First day of that event'),
   endsOn: day.describe('Its last day'),
   daysBefore: days.describe('Days it was driven there before the pads were measured'),
-  daysAfter: days.describe('Days it was driven there afterwards'),
-  padThicknessMm: z
-    .partialRecord(z.enum([...POSITION_KEYS['wheel-side'], ...POSITION_KEYS.axle]), z.number().min(0).max(40))
-    .describe('Friction material as measured, else as declared, mm; at an axle: the lowest of it'),
+  daysAfter: z.number().min(0).max(366).describe('Days it was driven there afterwards'),
+  padThicknessMm: pads.describe('Friction material as measured, else as declared, mm; at an axle: the lowest of it'),
+  logged: z.array(LoggedReading).max(400).optional().describe('Between sessions, oldest first'),
 });
 export type EarlierEvent = z.infer<typeof EarlierEvent>;
 
@@ -30,7 +48,7 @@ export interface FactInput {
   readonly venue: VenueFacts;
   /** first and last day, plain dates at the venue */
   readonly event: EventDays;
-  /** earlier events of the same car, oldest first */
+  /** earlier events of the same car, oldest first; the last may be the event itself, with what was logged there */
   readonly earlier: readonly EarlierEvent[];
   /** an answer in its item's unit; what an inspector measured wins, what only he answers is not taken from the entrant */
   answer(key: string, at?: { position?: string | undefined; field?: string }): AnswerValue | undefined;
@@ -65,6 +83,8 @@ export interface Fact {
    * @param position of the scheme; `''` for a fact of the whole car
    */
   compute(input: FactInput, position: string): AnswerValue | undefined;
+  /** what it was worked out from beside the answers, a line each, for whoever asks why */
+  restsOn?(input: FactInput, position: string): readonly string[];
 }
 
 /** A number answer; `undefined` where it is not known. */

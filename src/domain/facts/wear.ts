@@ -7,36 +7,88 @@ import { axleOf, type EarlierEvent, type Fact, type FactInput, numberAt, ownNumb
 
 type PadPosition = keyof EarlierEvent['padThicknessMm'];
 
-/** Thicker than before by more than a reading is sure to: the pads were changed, although nobody said so. */
-function toReading(thicknessMm: number, sessions: number, before: PadReading | undefined): PadReading {
-  const padsChanged = before !== undefined && thicknessMm > before.thicknessMm;
-  return { thicknessMm, sessions, ...(padsChanged && { padsChanged }) };
+/**
+ * Readings of two people, or of one on two days, differ by this much, mm: two expanded uncertainties of a gauge (root of the
+ * sum of squares) and the tenth they are rounded to. Common practice, no source.
+ */
+const READINGS_DIFFER_MM = 0.6;
+
+/** A reading of one part with where it is from. */
+export interface PadSource extends PadReading {
+  on: string;
+  /** `log`: written down between sessions; `now`: declared or measured for this event */
+  from: 'event' | 'log' | 'now';
+  session?: string | undefined;
+}
+
+/** What was read, and whether somebody said that it is of new ones. */
+type Read = Omit<PadSource, 'sessions' | 'padsChanged'> & { renewed?: boolean | undefined };
+
+/**
+ * Thicker than before: the pads were changed, although nobody said so. A log has many readings, so that one may be a little
+ * more than the one before by the gauge alone: then no less than before is left, and no more.
+ */
+function toReading({ renewed, ...read }: Read, sessions: number, before: PadSource | undefined): PadSource {
+  const grown = before === undefined ? 0 : read.thicknessMm - before.thicknessMm;
+  const isLogged = read.from === 'log' || before?.from === 'log';
+  if (renewed !== true && before !== undefined && isLogged && grown > 0 && grown <= READINGS_DIFFER_MM)
+    return { ...read, thicknessMm: before.thicknessMm, sessions };
+  const padsChanged = before !== undefined && (renewed === true || grown > 0);
+  return { ...read, sessions, ...(padsChanged && { padsChanged }) };
 }
 
 /** What was measured of a pad at an event; undefined where it was not. */
 type Measured = (pads: EarlierEvent['padThicknessMm']) => number | undefined;
 
+/** A pad, and what of an event is compared with its value today. */
+export interface Part {
+  position: string;
+  measured: Measured;
+}
+
+/** The readings at one event, with the days driven there until then. */
+function readingsAt(event: EarlierEvent, { measured, position }: Part): { driven: number; read: Read }[] {
+  const own = measured(event.padThicknessMm);
+  const accepted = own === undefined ? [] : [{ driven: event.daysBefore, read: eventRead(event, own) }];
+  const logged = (event.logged ?? []).flatMap(({ driven, on, session, renewed, padThicknessMm }) => {
+    const thicknessMm = measured(padThicknessMm);
+    if (thicknessMm === undefined) return [];
+    const isNew = renewed?.some((at) => at === axleOf(position) || at === position.split('.')[0]);
+    return [{ driven, read: { thicknessMm, on, session, renewed: isNew, from: 'log' as const } }];
+  });
+  return [...accepted, ...logged].toSorted((a, b) => a.driven - b.driven);
+}
+
+const eventRead = ({ startsOn }: EarlierEvent, thicknessMm: number): Read => ({
+  thicknessMm,
+  on: startsOn,
+  from: 'event',
+});
+
 /**
  * The readings of one pad, mm over days driven counted on, oldest first, today's last. Two readings between which the
  * car was not driven are one: the later.
  *
- * @param measured what of an earlier event is compared with today's value
+ * @param today what is known now, and the day of it
  */
-export function padReadings(earlier: readonly EarlierEvent[], measured: Measured, todayMm: number): PadReading[] {
-  const readings: PadReading[] = [];
-  let driven = 0;
-  const add = (thicknessMm: number): void => {
+export function padReadings(
+  earlier: readonly EarlierEvent[],
+  part: Part,
+  today: { thicknessMm: number; on: string },
+): PadSource[] {
+  const readings: PadSource[] = [];
+  let base = 0;
+  const add = (read: Read, driven: number): void => {
     const last = readings.at(-1);
+    const isNew = last?.sessions === driven && last.padsChanged === true && read.thicknessMm <= last.thicknessMm;
     if (last?.sessions === driven) readings.pop();
-    readings.push(toReading(thicknessMm, driven, readings.at(-1)));
+    readings.push(toReading(isNew ? { ...read, renewed: true } : read, driven, readings.at(-1)));
   };
   for (const event of earlier) {
-    driven += event.daysBefore;
-    const before = measured(event.padThicknessMm);
-    if (before !== undefined) add(before);
-    driven += event.daysAfter;
+    for (const { driven, read } of readingsAt(event, part)) add(read, base + driven);
+    base += event.daysBefore + event.daysAfter;
   }
-  add(todayMm);
+  add({ ...today, from: 'now' }, base);
   return readings;
 }
 
@@ -45,6 +97,20 @@ const ofPad =
   (position: string): Measured =>
   (pads) =>
     pads[position as PadPosition];
+
+/**
+ * The pad itself; of one that is the least of its axle now, the least that was written down where no more was: between sessions
+ * people look at the thinnest only.
+ */
+function ofPadOnCar(input: FactInput, position: string, thicknessMm: number): Measured {
+  const axle = axleOf(position);
+  const others = POSITION_KEYS['wheel-side'].filter((one) => one !== position && axleOf(one) === axle);
+  const isLowest = others.every((one) => {
+    const other = input.given('pad.thickness', { position: one });
+    return typeof other !== 'number' || other >= thicknessMm;
+  });
+  return isLowest ? (pads) => ofPad(position)(pads) ?? pads[axle] : ofPad(position);
+}
 
 /** The lowest of the axle: as it was given, else the least of its pads. */
 const lowestOfAxle =
@@ -55,17 +121,48 @@ const lowestOfAxle =
     return known.length === 0 ? undefined : Math.min(...known);
   };
 
-function atEnd(input: FactInput, position: string): number | undefined {
-  const today = numberAt(input, 'pad.thickness', { position });
-  if (today === undefined) return undefined;
+/** All readings of the pad that a forecast goes by; undefined where nothing is known now. */
+function readingsOf(input: FactInput, position: string): PadSource[] | undefined {
+  const thicknessMm = numberAt(input, 'pad.thickness', { position });
+  if (thicknessMm === undefined) return undefined;
   // the lowest of an axle is compared with the lowest of it before, whichever pad that was
   const isOwn = ownNumberAt(input, 'pad.thickness', position) !== undefined;
-  const measured = isOwn ? ofPad(position) : lowestOfAxle(axleOf(position));
-  const readings = padReadings(input.earlier, measured, today);
-  const sessionsToCome = daysBetween(input.event.startsOn, input.event.endsOn) + 1;
-  const forecast = forecastPad(readings, { sessionsToCome });
+  const measured = isOwn ? ofPadOnCar(input, position, thicknessMm) : lowestOfAxle(axleOf(position));
+  return padReadings(input.earlier, { position, measured }, { thicknessMm, on: input.event.startsOn });
+}
+
+/** Days of this event that are still to be driven: those that the log has behind them are over. */
+function daysToCome({ event, earlier }: FactInput): number {
+  const days = daysBetween(event.startsOn, event.endsOn) + 1;
+  const own = earlier.find(({ endsOn }) => endsOn >= event.startsOn);
+  return Math.max(0, days - (own?.daysAfter ?? 0));
+}
+
+function atEnd(input: FactInput, position: string): number | undefined {
+  const readings = readingsOf(input, position);
+  if (readings === undefined) return undefined;
+  const forecast = forecastPad(readings, { sessionsToCome: daysToCome(input) });
   const says = `No two measurements of the same pads at ${position}, with days driven between them, are known from earlier events`;
   return input.need(forecast && roundTo(forecast.endThicknessMm, 1), says);
+}
+
+const SOURCES = { event: 'at the acceptance', log: 'written down between sessions', now: 'now' } as const;
+
+/** The readings of the set that is on the car, oldest first, and what is still to be driven. */
+function restsOn(input: FactInput, position: string): string[] {
+  const readings = readingsOf(input, position) ?? [];
+  const set = readings.slice(
+    Math.max(
+      0,
+      readings.findLastIndex(({ padsChanged }) => padsChanged === true),
+    ),
+  );
+  const lines = set.map(({ thicknessMm, on, from, session, sessions, padsChanged }) => {
+    const after = session === undefined ? '' : `, after ${session}`;
+    const isNew = padsChanged === true ? ', new pads' : '';
+    return `${thicknessMm} mm ${SOURCES[from]}, ${on}${after}${isNew}: ${roundTo(sessions, 2)} days driven`;
+  });
+  return [...lines, `${roundTo(daysToCome(input), 2)} days to come`];
 }
 
 /** The most worn pad of those that were measured. */
@@ -109,10 +206,12 @@ export const WEAR_FACTS = {
   padThicknessAtEnd: {
     type: { kind: 'quantity', unit: 'mm', decimals: 1 },
     scheme: 'wheel-side',
-    meaning: 'the friction material left at the end of the event, as it has worn at earlier events',
+    meaning:
+      'the friction material left at the end of the event, as it has worn at earlier events and between sessions',
     source: 'pad-forecast: wear per event day of the same pads, common practice',
     items: ['pad.thickness'],
     compute: atEnd,
+    restsOn,
   },
   lowestPad: {
     type: { kind: 'quantity', unit: 'mm', decimals: 1 },

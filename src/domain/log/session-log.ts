@@ -34,6 +34,7 @@ export interface LogContent {
   temperatures?: readonly unknown[] | undefined;
   symptoms?: readonly SymptomName[] | undefined;
   wheelsCooled?: boolean | undefined;
+  renewed?: readonly string[] | undefined;
   note?: string | undefined;
 }
 
@@ -55,6 +56,13 @@ const OWN_FIELD: Readonly<Record<LogKind, 'values' | 'laps' | 'temperatures' | '
   note: 'note',
 };
 
+/** What a kind may have beside its own field. */
+const FIELDS_BESIDE: Partial<Readonly<Record<LogKind, readonly string[]>>> = {
+  torque: ['wheelsCooled'],
+  pads: ['renewed'],
+  tread: ['renewed'],
+};
+
 /** What is missing for its kind, and what does not belong to it: nothing that was typed is dropped in silence. */
 export function logFaults(content: LogContent): LogFault[] {
   const { kind, cells } = content;
@@ -65,13 +73,14 @@ export function logFaults(content: LogContent): LogFault[] {
     symptoms: (content.symptoms ?? []).length > 0,
     note: content.note !== undefined,
     wheelsCooled: content.wheelsCooled !== undefined,
+    renewed: (content.renewed ?? []).length > 0,
   };
   const own = OWN_FIELD[kind];
   const faults: LogFault[] = given[own]
     ? []
     : [{ pointer: `/${own}`, code: 'missing', detail: `An entry of kind ${kind} needs it.` }];
-  for (const name of ['values', 'laps', 'temperatures', 'symptoms', 'wheelsCooled'] as const) {
-    const fits = name === own || (name === 'wheelsCooled' && kind === 'torque');
+  for (const name of ['values', 'laps', 'temperatures', 'symptoms', 'wheelsCooled', 'renewed'] as const) {
+    const fits = name === own || (FIELDS_BESIDE[kind] ?? []).includes(name);
     if (given[name] && !fits) faults.push(notOfThisKind(`/${name}`, kind));
   }
   if (own !== 'values') return faults;

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { RawAnswers } from '../../domain/declaration/declaration.ts';
+import { RENEWED_AT } from '../../domain/facts/fact.ts';
 import { LOG_KINDS, SYMPTOM_NAMES } from '../../domain/log/session-log.ts';
 import { Id, InstantOut, line, Page, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
 import { ClearanceView } from '../../http/views/clearance-view.ts';
@@ -15,6 +16,7 @@ const Temperatures = z
   )
   .max(40);
 const Symptoms = z.array(z.enum(SYMPTOM_NAMES)).max(20);
+const Renewed = z.array(z.enum(RENEWED_AT)).max(6);
 const Laps = z.int().min(0).max(2000);
 
 export const LogInput = z
@@ -29,6 +31,7 @@ export const LogInput = z
     temperatures: Temperatures.optional().describe('`temperatures`: what was read, and where'),
     symptoms: Symptoms.optional().describe('`symptom`: what was noticed'),
     wheelsCooled: z.boolean().optional().describe('`torque`: the wheels had cooled'),
+    renewed: Renewed.optional().describe('`pads`, `tread`: where new ones were fitted; these are their first values'),
     note: text(1000).optional().describe('`note`: what is to be remembered; any kind may have one'),
   })
   .meta({ id: 'LogEntry' });
@@ -59,6 +62,7 @@ const LogFields = {
     .describe('What was read'),
   symptoms: z.array(z.string()).optional().describe('What was noticed'),
   wheelsCooled: z.boolean().optional().describe('The wheels had cooled'),
+  renewed: Renewed.optional().describe('Where new ones were fitted'),
   note: z.string().optional().describe('What is to be remembered'),
   holdId: Id.optional().describe('The hold that it placed, or that stood already'),
   conditionId: Id.optional().describe('The condition that it closed'),

@@ -157,9 +157,9 @@ function timeOf({ at }: LogInput, now: Date): Date {
   });
 }
 
-function contentOf({ values, laps, temperatures, symptoms, wheelsCooled, note }: LogInput, cells: Answers) {
+function contentOf({ values, laps, temperatures, symptoms, wheelsCooled, renewed, note }: LogInput, cells: Answers) {
   const read = temperatures?.map((one) => ({ ...one, celsius: convert(one.value, one.unit, '°C') ?? one.value }));
-  const content = { laps, temperatures: read, symptoms, wheelsCooled, note };
+  const content = { laps, temperatures: read, symptoms, wheelsCooled, renewed, note };
   return values === undefined ? content : { values, cells: Object.fromEntries(cells), ...content };
 }
 

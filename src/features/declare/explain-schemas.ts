@@ -132,6 +132,10 @@ const FactView = z.object({
   meaning: z.string().describe('What it is'),
   value: Value.optional(),
   unit: UnitOut,
+  restsOn: z
+    .array(z.string())
+    .optional()
+    .describe('What a forecast was worked out from beside the answers: each reading with its day and where it is from'),
 });
 
 const ConditionView = z.object({

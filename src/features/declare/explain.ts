@@ -157,7 +157,11 @@ function viewPositions(positions: readonly ExplainedFinding[]): PositionView[] {
         ...(value !== undefined && { value: plain(value), valueText: valueText(value, input.unit) }),
       })),
       records: one.records.map((read) => ({ ...read, value: plain(read.value) })),
-      facts: one.facts.map((fact) => ({ ...fact, value: plain(fact.value) })),
+      facts: one.facts.map(({ restsOn, ...fact }) => ({
+        ...fact,
+        value: plain(fact.value),
+        ...(restsOn !== undefined && { restsOn: [...restsOn] }),
+      })),
       comparison: one.comparison,
       ...(one.certainty !== undefined && { certainty: one.certainty }),
       counts: one.finding.counts,

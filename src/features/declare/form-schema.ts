@@ -95,6 +95,8 @@ export const FormItem = z.object({
     .object({
       answer: z.unknown().describe('In the shape of an answer; what the line measured stands for what was declared'),
       lasting: z.boolean().describe('It mostly stays the same from event to event'),
+      loggedAt: InstantOut.optional().describe('Written down between sessions after it was declared'),
+      renewed: z.array(z.string()).optional().describe('Where the log says that new ones were fitted there'),
     })
     .optional()
     .describe('What was answered for this car last time: to be offered, never to be taken by itself'),

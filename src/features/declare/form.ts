@@ -1,10 +1,11 @@
 import type { Deps } from '../../deps.ts';
 import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
-import type { Item } from '../../domain/catalogue/item.ts';
+import { type Item, POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting-items.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
-import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { isBasisName, lowestOf } from '../../domain/declaration/basis.ts';
+import { type Answers, parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { isJsonObject } from '../../domain/declaration/read-answer.ts';
 import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
 import { type Finding, tallyOf } from '../../domain/rules/model/finding.ts';
@@ -162,9 +163,45 @@ function photosOf({ key }: Item, photos: readonly NamedPhoto[]): FormItem['photo
 /** What was answered last time, in the shape of an answer: offered, never taken by itself. */
 function earlierOf(item: Item, earlier: EarlierDeclaration | undefined): FormItem['earlier'] {
   if (earlier === undefined || !isOffered(item, earlier)) return undefined;
-  const answer = withMeasured(item, earlier);
+  const atLine = withMeasured(item, earlier);
+  const logged = withLogged(item, atLine, earlier.log);
+  const { answer } = logged;
   if (answer === undefined || answer === null || !parseAnswers({ [item.key]: answer }).ok) return undefined;
-  return { answer, lasting: LASTING_ITEMS.has(item.key) };
+  const { loggedAt, renewed } = logged;
+  return {
+    answer,
+    lasting: LASTING_ITEMS.has(item.key),
+    ...(loggedAt !== undefined && { loggedAt }),
+    ...(renewed.length > 0 && { renewed }),
+  };
+}
+
+/** What was written down between sessions is newer than what was declared, and it says what was new then. */
+function withLogged(
+  item: Item,
+  declared: unknown,
+  log: EarlierDeclaration['log'],
+): { answer: unknown; loggedAt?: string; renewed: string[] } {
+  let answer = declared;
+  let loggedAt: string | undefined;
+  const renewed = new Set<string>();
+  for (const { at, cells, renewed: places } of log) {
+    const own = Object.entries(cells ?? {}).filter(([cell]) => cell.split('@')[0] === item.key && !isBasisName(cell));
+    for (const [cell, value] of own) {
+      const { position } = parseCellKey(cell);
+      if (position !== undefined) answer = withPlace(answer, position, atPlace(item, position, value));
+      loggedAt = at;
+    }
+    if (own.length > 0) for (const place of places ?? []) renewed.add(place);
+  }
+  return { answer, ...(loggedAt !== undefined && { loggedAt }), renewed: [...renewed] };
+}
+
+/** The lowest of a part says that it is that. */
+function atPlace(item: Item, position: string, value: unknown): unknown {
+  const lowest = lowestOf(item);
+  const isOwn = item.positions !== undefined && (POSITION_KEYS[item.positions] as readonly string[]).includes(position);
+  return lowest === undefined || isOwn ? value : { basis: lowest.basis, value };
 }
 
 /** A confirmation is given anew each time; what is about the person is for that person. */

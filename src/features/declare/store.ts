@@ -127,12 +127,18 @@ export interface EarlierDeclaration {
   checks: readonly { item: string; position?: string; value?: unknown }[] | null;
   /** entered by the same person as now */
   samePerson: boolean;
+  /** written down between sessions there, oldest first */
+  log: readonly { at: string; cells: Record<string, unknown> | null; renewed: readonly string[] | null }[];
 }
 
 export async function findEarlierDeclaration(db: Tx, entryId: string): Promise<EarlierDeclaration | undefined> {
   const rows = await db.$queryRaw<EarlierDeclaration[]>`
     SELECT o.name AS event, to_char(o.ends_on, 'YYYY-MM-DD') AS "endsOn", i.answers, s.checks,
-           (oe.erased_at IS NULL AND oe.entrant->>'name' = e.entrant->>'name') AS "samePerson"
+           (oe.erased_at IS NULL AND oe.entrant->>'name' = e.entrant->>'name') AS "samePerson",
+           COALESCE((SELECT jsonb_agg(jsonb_build_object(
+               'at', to_char(sl.at AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'), 'cells', sl.content->'cells',
+               'renewed', sl.content->'renewed') ORDER BY sl.at, sl.id)
+             FROM session_log sl WHERE sl.entry_id = oe.id AND sl.kind IN ('pads', 'tread')), '[]'::jsonb) AS log
     FROM entries e
     JOIN events ev ON ev.id = e.event_id
     JOIN entries oe ON oe.vehicle_id = e.vehicle_id AND oe.event_id <> e.event_id

@@ -4,6 +4,7 @@ import { type Concession, countingConcessions } from '../../domain/clearance/con
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import type { EarlierEvent } from '../../domain/facts/fact.ts';
 import type { ParameterOverride, VenueFacts } from '../../domain/rules/model/rule-set.ts';
+import { type LoggedWear, loggedReadings } from '../../domain/log/logged-wear.ts';
 import type { Timetable } from '../../domain/log/timetable.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/database/db.ts';
@@ -20,9 +21,22 @@ interface EarlierRow {
   newestOn: PlainDate;
   declared: unknown;
   checks: readonly { item: string; position?: string; value?: unknown }[];
+  log: LoggedWear[];
+  sessions: Timetable;
+  timeZone: string;
 }
 
 const PADS = 'pad.thickness';
+
+/** What the log of the car of entry `e` has of an event that wears, as jsonb, oldest first. */
+const wearLog = (eventId: Prisma.Sql): Prisma.Sql => Prisma.sql`
+  COALESCE((
+    SELECT jsonb_agg(jsonb_build_object('at', to_char(sl.at AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'),
+      'session', sl.session, 'cells', sl.content->'cells', 'laps', sl.content->'laps', 'renewed', sl.content->'renewed')
+      ORDER BY sl.at, sl.id)
+    FROM session_log sl JOIN entries le ON le.id = sl.entry_id
+    WHERE le.vehicle_id = e.vehicle_id AND le.event_id = ${eventId} AND sl.kind IN ('pads', 'tread', 'laps')
+  ), '[]'::jsonb)`;
 
 /**
  * The earlier events of the car of entry `e` at event `ev`, as jsonb: those that were over before it begins and at which
@@ -31,9 +45,10 @@ const PADS = 'pad.thickness';
 const EARLIER_EVENTS = Prisma.sql`
   COALESCE((
     SELECT jsonb_agg(jsonb_build_object('startsOn', d.starts_on, 'endsOn', d.ends_on, 'firstOn', d.first_on,
-      'newestOn', d.newest_on, 'declared', d.declared, 'checks', d.checks) ORDER BY d.ends_on, d.event_id)
+      'newestOn', d.newest_on, 'declared', d.declared, 'checks', d.checks, 'timeZone', d.time_zone,
+      'sessions', d.sessions, 'log', ${wearLog(Prisma.sql`d.event_id`)}) ORDER BY d.ends_on, d.event_id)
     FROM (
-      SELECT DISTINCT ON (oe.event_id) oe.event_id, o.starts_on, o.ends_on,
+      SELECT DISTINCT ON (oe.event_id) oe.event_id, o.starts_on, o.ends_on, ov.time_zone, og.sessions,
              (min(s.signed_at) OVER (PARTITION BY oe.event_id) AT TIME ZONE ov.time_zone)::date AS first_on,
              (s.signed_at AT TIME ZONE ov.time_zone)::date AS newest_on,
              i.answers->'pad.thickness' AS declared,
@@ -41,6 +56,7 @@ const EARLIER_EVENTS = Prisma.sql`
       FROM entries oe
       JOIN events o ON o.id = oe.event_id AND o.ends_on < ev.starts_on
       JOIN venues ov ON ov.id = o.venue_id
+      JOIN run_groups og ON og.id = oe.run_group_id
       JOIN inspections i ON i.entry_id = oe.id
       JOIN sign_offs s ON s.inspection_id = i.id AND s.decision <> 'refuse'
       WHERE oe.vehicle_id = e.vehicle_id AND oe.event_id <> e.event_id
@@ -76,13 +92,28 @@ function daysWithin({ startsOn, endsOn }: EarlierRow, from: PlainDate, before?: 
 
 /** What judging needs of earlier events. */
 function toEarlierEvents(rows: readonly EarlierRow[]): EarlierEvent[] {
-  return rows.map((row) => ({
-    startsOn: row.startsOn,
-    endsOn: row.endsOn,
-    daysBefore: daysWithin(row, row.firstOn, row.newestOn),
-    daysAfter: daysWithin(row, row.newestOn),
-    padThicknessMm: padsOf(row),
-  }));
+  return rows.map((row) => {
+    const { startsOn, endsOn, firstOn, timeZone, sessions } = row;
+    const from = firstOn < startsOn ? startsOn : firstOn;
+    const logged = loggedReadings(row.log, { from, endsOn, timeZone, sessions });
+    return {
+      startsOn,
+      endsOn,
+      daysBefore: daysWithin(row, firstOn, row.newestOn),
+      daysAfter: daysWithin(row, row.newestOn),
+      padThicknessMm: padsOf(row),
+      ...(logged.length === 0 ? {} : { logged }),
+    };
+  });
+}
+
+/** What the log has of the event itself, as far as it was driven. */
+function ownEvent(row: ContextRow): EarlierEvent[] {
+  const { startsOn, endsOn, timeZone, sessions, ownLog } = row;
+  const logged = loggedReadings(ownLog, { from: startsOn, endsOn, timeZone, sessions });
+  const driven = Math.max(0, ...logged.map((one) => one.driven));
+  if (logged.length === 0) return [];
+  return [{ startsOn, endsOn, daysBefore: 0, daysAfter: driven, padThicknessMm: {}, logged }];
 }
 
 /** Everything but the answers that a judgement of an entry depends on, read in one statement. */
@@ -142,6 +173,7 @@ export interface ContextRow {
   venue: VenueDetails;
   concessions: Concession[];
   earlier: EarlierRow[];
+  ownLog: LoggedWear[];
   photos: PhotoCounts;
 }
 
@@ -154,7 +186,7 @@ export const CONTEXT_COLUMNS = Prisma.sql`
   ve.time_zone AS "timeZone", ve.details AS venue,
   COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
     '[]'::jsonb) AS concessions,
-  ${EARLIER_EVENTS} AS earlier, ${PHOTO_COUNTS} AS photos`;
+  ${EARLIER_EVENTS} AS earlier, ${wearLog(Prisma.sql`ev.id`)} AS "ownLog", ${PHOTO_COUNTS} AS photos`;
 
 /** The context of an entry alone, without a lock; `also` is one more column about entry `e`. */
 export const contextStatement = (entryId: string, also = Prisma.sql`true AS found`): Prisma.Sql => Prisma.sql`
@@ -195,7 +227,7 @@ export function toJudgingContext(entryId: string, row: ContextRow): JudgingConte
       closesAt: row.closesAt,
     },
     venue: { timeZone: row.timeZone, ...venueFacts(row.venue) },
-    earlier: toEarlierEvents(row.earlier),
+    earlier: [...toEarlierEvents(row.earlier), ...ownEvent(row)],
     photos: row.photos,
     unconfirmed: unconfirmedFacts(row.vehicle, row.origins),
     concessions: countingConcessions(row.concessions, {

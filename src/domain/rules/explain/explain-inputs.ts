@@ -50,6 +50,8 @@ export interface ExplainedFact {
   /** absent: it could not be derived */
   value?: CelValue;
   unit?: string;
+  /** what it was worked out from beside the answers, a line each */
+  restsOn?: readonly string[];
 }
 
 /** Everything that one rule read at one position, each once. */
@@ -162,6 +164,19 @@ function readOf(run: Run, ref: RuleRef, place: Place): ExplainedRead | undefined
 const placesOf = (place: Place): Place[] =>
   place.k === 'map' ? [...place.entries.values()].flatMap(placesOf) : [place];
 
+function factOf(run: Run, place: Extract<Place, { k: 'fact' }>): ExplainedFact {
+  const value = place.derive(run);
+  const fact = findFact(place.fact);
+  const sources = value === undefined ? [] : place.restsOn(run);
+  return {
+    name: place.name,
+    meaning: fact?.meaning ?? place.fact,
+    ...(value !== undefined && { value }),
+    ...unitOf(fact?.type),
+    ...(sources.length > 0 && { restsOn: sources }),
+  };
+}
+
 function add(to: ExplainedReads, run: Run, { ref, place }: BoundRead, sent: SentAnswers): void {
   for (const one of placesOf(place)) {
     if (one.k === 'answer') {
@@ -169,12 +184,7 @@ function add(to: ExplainedReads, run: Run, { ref, place }: BoundRead, sent: Sent
       const cell = cellKey(input.item, input.position, input.field);
       if (!to.inputs.some((known) => cellKey(known.item, known.position, known.field) === cell)) to.inputs.push(input);
     } else if (one.k === 'fact') {
-      const value = one.derive(run);
-      if (to.facts.every((known) => known.name !== one.name)) {
-        const fact = findFact(one.fact);
-        const meaning = fact?.meaning ?? one.fact;
-        to.facts.push({ name: one.name, meaning, ...(value !== undefined && { value }), ...unitOf(fact?.type) });
-      }
+      if (to.facts.every((known) => known.name !== one.name)) to.facts.push(factOf(run, one));
     } else {
       const read = readOf(run, ref, one);
       const isKnown = to.records.some((known) => known.from === read?.from && known.name === read.name);

@@ -51,6 +51,8 @@ export type Place =
       derive(run: Run): CelValue | undefined;
       /** what it cannot be derived without; asked only when it was not */
       missing(run: Run): readonly Missing[];
+      /** what it was worked out from beside the answers; told, never judged by */
+      restsOn(run: Run): readonly string[];
     }
   | { k: 'map'; names: readonly string[]; entries: ReadonlyMap<string, Place> };
 

@@ -99,6 +99,18 @@ function listMissing(run: Run, fact: Fact, event: EventDays, position: string | 
   return [{ says: `What is known does not give ${fact.meaning}${at}`, inspectorOnly: false }];
 }
 
+function listSources(run: Run, fact: Fact, event: EventDays, position: string | undefined): readonly string[] {
+  const before = run.source;
+  try {
+    return fact.restsOn?.(inputOf(run, event, undefined), position ?? '') ?? [];
+  } catch {
+    // a value that cannot be worked out rests on nothing
+    return [];
+  } finally {
+    run.source = before;
+  }
+}
+
 /** Where a derived fact is read, at one of its own positions. */
 export function factPlace(factName: string, position: string | undefined, event: EventDays): FactPlace {
   const fact = findFact(factName);
@@ -111,6 +123,7 @@ export function factPlace(factName: string, position: string | undefined, event:
     position,
     derive: (run) => derive(run, fact, event, place),
     missing: (run) => listMissing(run, fact, event, position),
+    restsOn: (run) => listSources(run, fact, event, position),
   };
   return place;
 }

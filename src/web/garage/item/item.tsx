@@ -6,7 +6,7 @@ import { type Cells, cellsOfAnswer, isNoAnswer, itemId } from '../kept/cells.ts'
 import { saysText } from '../../shared/says.ts';
 import { setCells } from '../kept/declaration.ts';
 import { text } from '../text.ts';
-import { decimalsOfItem, leafText, limitText, positionName } from '../verdict/say.ts';
+import { dateText, decimalsOfItem, leafText, limitText, positionName } from '../verdict/say.ts';
 import { ItemPhotos } from './item-photos.tsx';
 import { ItemPlaces } from './item-places.tsx';
 import { Mark, markOfCounts } from './mark.tsx';
@@ -99,6 +99,7 @@ function ItemEarlier({ item }: { item: FormItem }) {
       ) : (
         <span>{t('earlier.is', { value: said.join('; ') })}</span>
       )}
+      <FromLog earlier={item.earlier} />
       <button
         type="button"
         onClick={() => {
@@ -109,6 +110,18 @@ function ItemEarlier({ item }: { item: FormItem }) {
         {t('earlier.take')} <span class="unseen">{item.label}</span>
       </button>
     </div>
+  );
+}
+
+/** Whether that is from the log, and what was new then: nobody has to remember it. */
+function FromLog({ earlier }: { earlier: FormItem['earlier'] }) {
+  if (earlier?.loggedAt === undefined) return null;
+  const renewed = (earlier.renewed ?? []).map(positionName).join(', ');
+  return (
+    <span class="soft">
+      {t('earlier.logged', { date: dateText(earlier.loggedAt.slice(0, 10)) })}
+      {renewed !== '' && ` ${t('earlier.renewed', { where: renewed })}`}
+    </span>
   );
 }
 

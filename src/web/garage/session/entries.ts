@@ -40,6 +40,8 @@ export interface Typed {
   asRecorded: boolean;
   cooled: boolean;
   pads: Readonly<Record<(typeof AXLE_NAMES)[number], string>>;
+  /** axles with new pads */
+  newPads: readonly (typeof AXLE_NAMES)[number][];
   symptoms: readonly Symptom[];
   note: string;
 }
@@ -51,6 +53,7 @@ export const NOTHING: Typed = {
   asRecorded: false,
   cooled: false,
   pads: { front: '', rear: '' },
+  newPads: [],
   symptoms: [],
   note: '',
 };
@@ -101,7 +104,9 @@ export function entriesOf(typed: Typed, units: Units, car: { torqueNm: number | 
     bodies.push({ ...of, kind: 'pressures', values: { 'tyre.hot-pressure': Object.fromEntries(hot) } });
   if (pads.length > 0) {
     const lowest = pads.map(([axle, value]) => [axle, { basis: 'lowest-of-axle', value }]);
-    bodies.push({ ...of, kind: 'pads', values: { 'pad.thickness': Object.fromEntries(lowest) } });
+    const renewed = typed.newPads.filter((axle) => pads.some(([at]) => at === axle));
+    const isNew = renewed.length === 0 ? {} : { renewed };
+    bodies.push({ ...of, kind: 'pads', values: { 'pad.thickness': Object.fromEntries(lowest) }, ...isNew });
   }
   if (typed.note.trim() !== '') bodies.push({ ...of, kind: 'note', note: typed.note.trim() });
   return { bodies, unreadable };

@@ -1,11 +1,12 @@
 import { useState } from 'preact/hooks';
-import { asUnit, chosenUnits, showQuantity, suffixOf } from '../../shared/units.ts';
+import { chosenUnits, showQuantity } from '../../shared/units.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import { useGarage } from '../context.ts';
 import { CarPlan } from '../item/item-places.tsx';
 import { text as page } from '../text.ts';
 import { cornerName, timeText } from '../verdict/say.ts';
 import type { FormView } from '../kept/form.ts';
+import { type Fields, NumberField, signOf } from './fields.tsx';
 import { AXLE_NAMES, entriesOf, type FieldName, LOOKS, NOTHING, STOPS, type Symptom, type Typed } from './entries.ts';
 import { Written } from './written.tsx';
 import { keepTyped, readTyped } from './typed.ts';
@@ -86,12 +87,6 @@ function DueNow({ form }: { form: FormView }) {
   );
 }
 
-interface Fields {
-  typed: Typed;
-  set(change: Partial<Typed>): void;
-  unreadable: readonly FieldName[];
-}
-
 function SessionNumber({ typed, set }: Fields) {
   const count = Number(typed.session);
   const step = (by: number): void => {
@@ -117,44 +112,6 @@ function SessionNumber({ typed, set }: Fields) {
     </div>
   );
 }
-
-interface NumberProps {
-  name: FieldName;
-  label: string;
-  unit: string;
-  value: string;
-  unreadable: readonly FieldName[];
-  onType(value: string): void;
-}
-
-/** A number as people type it, with the unit beside it. */
-function NumberField({ name, label, unit, value, unreadable, onType }: NumberProps) {
-  const id = `session-${name}`;
-  return (
-    <div class="field">
-      <label for={id}>{label}</label>
-      <div class="with-unit">
-        <input
-          id={id}
-          type="text"
-          inputMode="decimal"
-          autoComplete="off"
-          enterKeyHint="next"
-          class="number"
-          value={value}
-          aria-invalid={unreadable.includes(name) ? 'true' : undefined}
-          onInput={({ currentTarget }) => onType(currentTarget.value)}
-        />
-        <span class="unit">{unit}</span>
-      </div>
-    </div>
-  );
-}
-
-const signOf = (unit: string): string => {
-  const known = asUnit(unit);
-  return known === undefined ? unit : suffixOf(known).trim();
-};
 
 function Pressures({ typed, set, unreadable }: Fields) {
   const unit = signOf(chosenUnits.value.pressure);
@@ -245,6 +202,20 @@ function Pads({ typed, set, unreadable, form }: Fields & { form: FormView }) {
           />
         ))}
       </div>
+      {axles
+        .filter((axle) => typed.pads[axle].trim() !== '')
+        .map((axle) => (
+          <label key={axle} class="option">
+            <input
+              type="checkbox"
+              checked={typed.newPads.includes(axle)}
+              onChange={({ currentTarget: { checked } }) =>
+                set({ newPads: [...typed.newPads.filter((one) => one !== axle), ...(checked ? [axle] : [])] })
+              }
+            />
+            <span>{t('pads.new', { where: cornerName(axle) })}</span>
+          </label>
+        ))}
     </fieldset>
   );
 }
