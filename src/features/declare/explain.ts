@@ -1,23 +1,16 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
-import { type Answers, parseAnswers, type RawAnswers } from '../../domain/declaration/declaration.ts';
-import { measuredAnswers } from '../../domain/line/measured-answers.ts';
-import { type SeenPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
 import { valueText } from '../../domain/rules/explain/explain-binder.ts';
 import type { ExplainedParameter } from '../../domain/rules/explain/explain-expression.ts';
 import { type ExplainedFinding, type ExplainedRule, explainRule } from '../../domain/rules/explain/explain.ts';
-import { evaluate } from '../../domain/rules/judge/evaluate.ts';
-import type { Finding } from '../../domain/rules/model/finding.ts';
-import type { ActiveConcession, JudgeInput } from '../../domain/rules/model/judge-input.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
-import { canonicalJson } from '../../platform/canonical-json.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
-import { getRules, type JudgingRules, overridesOf } from '../../records/judging/rules.ts';
-import type { PhotoCounts } from '../../records/photos.ts';
+import { findTold, isSame, type Kept, keptAtLine, keptDeclaration, replay } from '../../records/judging/replay.ts';
+import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
+import { findNewestSignOff, type StoredCheck, type StoredSignOff } from '../../records/judging/signed.ts';
 import type { ExplanationView, ParameterView, PositionView } from './explain-schemas.ts';
-import { findNewestSignOff, type StoredCheck, type StoredSignOff } from './explain-store.ts';
 
 interface Explained {
   explained: ExplainedRule;
@@ -40,7 +33,8 @@ export async function explainFinding(
   const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
   if (inspection === undefined || hidden) throw notFound('inspection');
   const rules = await getRules(db, inspection);
-  const explanation = explainKept(rules, ruleId, keptDeclaration(inspection));
+  const told = await findTold(db, rules, inspection);
+  const explanation = explainKept(rules, ruleId, keptDeclaration(inspection, told.findings));
   if (explanation === undefined) throw notFound('rule in the rules that judged this inspection');
   const signOff = await findNewestSignOff(db, inspectionId);
   const atLine = signOff && viewAtLine(rules, ruleId, inspection, signOff);
@@ -168,99 +162,4 @@ function viewPositions(positions: readonly ExplainedFinding[]): PositionView[] {
       countsBecause: one.countsBecause,
     })),
   );
-}
-
-/** A judgement as it was stored, with all that it was made from. */
-interface Kept {
-  input: JudgeInput;
-  sent: { declared: RawAnswers; measured?: RawAnswers };
-  findings: readonly Finding[];
-  seen: readonly SeenPoint[];
-}
-
-/** The same judged now: what the rules say, and what came out with what was only seen. */
-interface Replayed {
-  judged: readonly Finding[];
-  findings: readonly Finding[];
-}
-
-/** What an inspector measured, as answers are sent; a later measurement of the same point wins. */
-function measuredIn(checks: readonly StoredCheck[]): RawAnswers {
-  const measured: Record<string, unknown> = {};
-  for (const { item, position, value } of checks) {
-    if (value === undefined) continue;
-    const before = measured[item];
-    const others = typeof before === 'object' && before !== null ? before : {};
-    measured[item] = position === undefined ? value : { ...others, [position]: value };
-  }
-  return measured;
-}
-
-/** Answers that a later catalogue cannot read count as not given, as they do at the line. */
-function readable(raw: RawAnswers): Answers {
-  const parsed = parseAnswers(raw);
-  return parsed.ok ? parsed.answers : new Map();
-}
-
-/** The concessions that counted in a judgement: its findings name each that made a difference. */
-function concessionsIn(findings: readonly Finding[]): ActiveConcession[] {
-  const byRule = new Map<string, ActiveConcession>();
-  for (const { ruleId, conceded } of findings) if (conceded !== undefined) byRule.set(ruleId, { ruleId, ...conceded });
-  return [...byRule.values()];
-}
-
-function inputOf(inspection: StoredInspection, findings: readonly Finding[]): Omit<JudgeInput, 'stage'> {
-  const { timeZone: _, ...venue } = inspection.context.venue;
-  return {
-    answers: readable(inspection.answers),
-    vehicle: inspection.vehicle,
-    event: inspection.context.event,
-    venue,
-    earlier: inspection.context.earlier,
-    photos: inspection.context.photos ?? {},
-    parameters: overridesOf(inspection),
-    concessions: concessionsIn(findings),
-  };
-}
-
-/** The judgement of the declaration, as it is kept with the inspection. */
-function keptDeclaration(inspection: StoredInspection): Kept {
-  const { findings, answers } = inspection;
-  return {
-    input: { ...inputOf(inspection, findings), stage: 'declaration' },
-    sent: { declared: answers },
-    findings,
-    seen: [],
-  };
-}
-
-/** The judgement at the line, as it is kept with a sign-off of the inspection. */
-function keptAtLine(
-  inspection: StoredInspection,
-  signOff: { checks: readonly StoredCheck[]; findings: readonly Finding[]; photos: PhotoCounts },
-): Kept {
-  const { checks, findings, photos } = signOff;
-  const measured = measuredIn(checks);
-  return {
-    input: { ...inputOf(inspection, findings), measured: measuredAnswers(checks), photos, stage: 'line' },
-    sent: { declared: inspection.answers, measured },
-    findings,
-    seen: checks.flatMap(({ item, position, result }) => (result === undefined ? [] : [{ item, position, result }])),
-  };
-}
-
-/** Judges what was kept once more, under the rules that judged it. */
-function replay(rules: JudgingRules, kept: Kept): Replayed {
-  const judgement = evaluate(rules.compiled, kept.input);
-  return {
-    judged: judgement.findings,
-    findings: withSeenPoints(judgement, kept.seen, kept.input.concessions).findings,
-  };
-}
-
-/** Whether a rule's findings came out the same again, byte for byte. */
-function isSame(ruleId: string, kept: Kept, replayed: Replayed): boolean {
-  const textOf = (findings: readonly Finding[]) =>
-    canonicalJson(JSON.parse(JSON.stringify(findings.filter((finding) => finding.ruleId === ruleId))));
-  return textOf(kept.findings) === textOf(replayed.findings);
 }

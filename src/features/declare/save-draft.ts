@@ -26,6 +26,8 @@ import {
 import { askedOfEntry, judgedBy, judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
+import { withWhole } from '../../records/judging/replay.ts';
+import { tallyOfStored, type ToldFindings } from '../../records/judging/told.ts';
 import { findPlace } from '../../records/tickets.ts';
 import { usable, viewAsked } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
@@ -101,8 +103,9 @@ export async function getInspection(
   const inspection = await findInspection(deps.db.prisma, inspectionId);
   const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
   if (inspection === undefined || hidden) throw notFound('inspection');
-  const said = await inWords(deps, inspection, accepts);
-  return viewInspection(said, await findPlace(deps.db.prisma, inspectionId), which);
+  const db = deps.db.prisma;
+  const said = await inWords(deps, which === 'all' ? await withWhole(db, inspection) : inspection, accepts);
+  return viewInspection(said, await findPlace(db, inspectionId), which);
 }
 
 /**
@@ -116,7 +119,12 @@ export async function listRevisions(deps: Deps, entryId: string, which: WhichFin
   const [newest, ...older] = await listInspections(db, entryId);
   if (newest === undefined) return [];
   const place = await findPlace(db, newest.inspectionId);
-  return [viewInspection(newest, place, which), ...older.map((one) => viewInspection(one, undefined, which))];
+  const views = [];
+  for (const one of [newest, ...older]) {
+    const told = which === 'all' ? await withWhole(db, one) : one;
+    views.push(viewInspection(told, one === newest ? place : undefined, which));
+  }
+  return views;
 }
 
 /** Headers that say which language is wanted. */
@@ -132,20 +140,18 @@ export function wordsIn(
   return findingsIn(findings, ruleSet, languageOf(accepts, languagesOf(ruleSet)));
 }
 
-/** A revision as it is kept, its findings in the language that was asked for: by the rules that judged it. */
-async function inWords(deps: Deps, inspection: StoredInspection, accepts: Accepts): Promise<StoredInspection> {
+/** A revision, its findings in the language that was asked for: by the rules that judged it. */
+async function inWords(deps: Deps, inspection: Told, accepts: Accepts): Promise<Told> {
   const rules = await getRules(deps.db.prisma, inspection);
   return { ...inspection, findings: [...wordsIn(inspection.findings, rules, accepts)] };
 }
 
+/** As it is kept, or with all that was told and whether the same comes out again. */
+type Told = StoredInspection & Partial<Pick<ToldFindings, 'judgedAgain'>>;
 type Ticket = { ticketId: string; place: number };
 
 /** What callers read of a submitted revision. `ticket` is its place on the line now. */
-function viewInspection(
-  inspection: StoredInspection,
-  ticket: Ticket | undefined,
-  which: WhichFindings,
-): InspectionView {
+function viewInspection(inspection: Told, ticket: Ticket | undefined, which: WhichFindings): InspectionView {
   const parsed = parseAnswers(inspection.answers);
   const missing = parsed.ok ? listMissing(parsed.answers, inspection.vehicle, 'entrant') : [];
   return viewJudged(inspection, missing, ticket, which);
@@ -153,12 +159,13 @@ function viewInspection(
 
 /** The same of one whose missing answers are known. */
 export function viewJudged(
-  inspection: Omit<NewInspection, 'vehicle' | 'context' | 'by' | 'at'> & { carNumber: string; submittedAt: Date },
+  inspection: Omit<NewInspection, 'vehicle' | 'context' | 'by' | 'at' | 'kept'> &
+    Pick<Told, 'carNumber' | 'submittedAt' | 'kept' | 'judgedAgain'>,
   missing: readonly Cell[],
   ticket: Ticket | undefined,
   which: WhichFindings = 'counting',
 ): InspectionView {
-  const { findings } = inspection;
+  const { findings, kept, judgedAgain } = inspection;
   return {
     inspectionId: inspection.inspectionId,
     entryId: inspection.entryId,
@@ -170,7 +177,9 @@ export function viewJudged(
     cause: inspection.cause,
     parameters: inspection.parameters,
     verdict: inspection.verdict,
-    tally: tallyOf(findings),
+    tally: tallyOfStored(inspection),
+    evaluator: kept?.evaluator ?? null,
+    ...(judgedAgain === undefined ? {} : { judgedAgain }),
     findings: viewFindings(which === 'all' ? findings : withoutMet(findings)),
     missing: [...missing],
     answers: inspection.answers,

@@ -81,6 +81,16 @@ export const InspectionView = z
     parameters: z.record(z.string(), ParameterOverride).describe("The run group's overrides that judged it"),
     verdict: VerdictView,
     tally: TallyView.describe('How many findings there are, by what they count for'),
+    evaluator: z
+      .string()
+      .nullable()
+      .describe('Version of this server that judged it; null for what was judged before it was kept'),
+    judgedAgain: z
+      .enum(['same', 'differs'])
+      .optional()
+      .describe(
+        'With `findings=all`: whether all that was told comes out again. `differs`: this server judges otherwise than then; what was told stands, and so do verdict and clearance',
+      ),
     findings: z
       .array(FindingView)
       .describe('What is not met or not answered, in rule-set order; with `findings=all` also what is met'),
@@ -110,6 +120,7 @@ export const INSPECTION_EXAMPLE: InspectionView = {
   parameters: { padMinimum: { value: 4, unit: 'mm' } },
   verdict: 'barred',
   tally: TALLY_EXAMPLE,
+  evaluator: '1.2',
   findings: [FINDING_EXAMPLE],
   missing: [],
   answers: { 'pad.thickness': { 'FL.in': { value: 3.5, unit: 'mm' } } },

@@ -28,7 +28,7 @@ import {
 } from '../../records/locks/entry-lock.ts';
 import { appendToEntry, entryHeadPart, historyNotify, historyPart } from '../../records/history/history.ts';
 import { inspectionPart, type NewInspection } from '../../records/judging/inspections.ts';
-import { judgeEntry, keptContext, readAnswers } from '../../records/judging/judge-entry.ts';
+import { judgeEntry, keepJudgement, keptContext, readAnswers } from '../../records/judging/judge-entry.ts';
 import { type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
@@ -123,12 +123,12 @@ function decide(
     parameters: context.parameters,
     cause: 'submitted',
     verdict: judgement.verdict,
-    findings: judgement.findings,
+    ...keepJudgement(rules, context, judgement),
     by: { tokenId: actor.tokenId, name: said },
     at,
   };
   const ticket = judgement.verdict === 'barred' ? undefined : { ticketId, place };
-  const findings = wordsIn(judgement.findings, rules, submission.accepts);
+  const findings = wordsIn(inspection.findings, rules, submission.accepts);
   const told = { ...inspection, findings, carNumber: entry.carNumber, submittedAt: at };
   const bodyText = JSON.stringify(viewJudged(told, listMissing(answers, context.vehicle, 'entrant'), ticket));
   const headers = { location: `/v1/inspections/${inspection.inspectionId}` };

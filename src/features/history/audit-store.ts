@@ -202,6 +202,28 @@ export async function* readLeaves(db: Tx, eventId: string): AsyncGenerator<Audit
   }
 }
 
+/** What a decision of the line keeps whole of what it rests on; `lists` null: it keeps nothing. */
+export interface AuditLists {
+  signOffId: string;
+  entryId: string;
+  lists: Uint8Array | null;
+  listsSha256: string | null;
+}
+
+/** Of every decision of an event, some at a time. */
+export async function* readLists(db: Tx, eventId: string): AsyncGenerator<AuditLists> {
+  let after = '00000000-0000-0000-0000-000000000000';
+  for (;;) {
+    const rows = await db.$queryRaw<AuditLists[]>`
+      SELECT s.id AS "signOffId", s.entry_id AS "entryId", s.lists, s.lists_sha256 AS "listsSha256"
+      FROM sign_offs s WHERE s.event_id = ${eventId}::uuid AND s.id > ${after}::uuid ORDER BY s.id LIMIT ${BATCH}`;
+    yield* rows;
+    const last = rows.at(-1);
+    if (last === undefined || rows.length < BATCH) return;
+    after = last.signOffId;
+  }
+}
+
 /** The rows of an event that are no leaves, those of a subject in their order, with whether the sealer knows of them. */
 export async function* readUnsealed(db: Tx, eventId: string): AsyncGenerator<AuditRow & { isQueued: boolean }> {
   let [seq, id] = [0, '00000000-0000-0000-0000-000000000000'];

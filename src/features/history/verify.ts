@@ -8,9 +8,11 @@ import {
   listAuditEntries,
   listHeads,
   readLeaves,
+  readLists,
   readUnsealed,
 } from './audit-store.ts';
 import { namesOf, type NotedHead, walkLeaves, walkSubjects } from './walk.ts';
+import { walkDecisions } from './walk-decisions.ts';
 
 /** Kinds of what can be wrong in an event's records. */
 export const FAULT_KINDS = [
@@ -24,6 +26,7 @@ export const FAULT_KINDS = [
   'tree-differs',
   'clearance-differs',
   'head-differs',
+  'lists-differ',
 ] as const;
 
 /** Something in an event's records that does not fit its history. */
@@ -56,8 +59,8 @@ export interface EventAudit {
 
 /**
  * Reads the whole history of an event and holds everything against it: each row against its hash, each subject's chain
- * against its head, each leaf against its row, the tree against the leaves and the signed heads, and what the gate
- * answers from against the fold of the history. Rows that are not sealed yet are no fault while the sealer knows them.
+ * against its head, each leaf against its row, the tree against the leaves and the signed heads, what the gate answers
+ * from against the fold of the history, and what each decision of the line keeps against the digest in its row. Rows that are not sealed yet are no fault while the sealer knows them.
  *
  * @param noted a head that was noted down earlier: the history must have passed through it
  */
@@ -75,6 +78,7 @@ async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventA
   const carOf = new Map(entries.map((entry) => [entry.entryId, entry.carNumber]));
   const subjects = walkSubjects(carOf);
   const leaves = walkLeaves(signed, noted);
+  const decisions = walkDecisions(carOf);
   const faults: AuditFault[] = [];
   let [sealed, unsealed] = [0, 0];
   const breathe = openBreather();
@@ -84,12 +88,14 @@ async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventA
     if (leaf.row === undefined) continue;
     sealed += 1;
     faults.push(...subjects.next(leaf.row));
+    decisions.next(leaf.row);
     if (leaf.row.eventId !== eventId) faults.push(foreign(leaf.index));
   }
   for await (const row of readUnsealed(tx, eventId)) {
     await breathe();
     unsealed += 1;
     faults.push(...subjects.next(row));
+    decisions.next(row);
     if (row.isQueued) continue;
     const detail = `Row ${row.seq} (${row.action}) is no leaf and does not wait to be one.`;
     faults.push({ kind: 'row-not-sealed', seq: row.seq, detail, ...namesOf(row, carOf) });
@@ -101,6 +107,11 @@ async function audit(tx: Tx, eventId: string, noted?: NotedHead): Promise<EventA
     await breathe();
   }
   faults.push(...(await leaves.end(stored, eventId)));
+  for await (const kept of readLists(tx, eventId)) {
+    await breathe();
+    faults.push(...decisions.hold(kept));
+  }
+  faults.push(...decisions.end());
   const newest = signed.at(-1);
   return {
     eventId,

@@ -6,7 +6,7 @@ import { placeOfPoint, type PointLimit } from '../../domain/line/point-limits.ts
 import { pointsToCheck, type PointToCheck } from '../../domain/line/points-to-check.ts';
 import { refusedPoints } from '../../domain/clearance/refused-points.ts';
 import { isNear } from '../../domain/positions.ts';
-import type { Finding } from '../../domain/rules/model/finding.ts';
+import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
 import { manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
@@ -47,7 +47,8 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     vehicle: vehicleText(context.vehicle),
     revision: inspection.revision,
     verdict,
-    findings: viewFindings(findings),
+    tally: tallyOf(findings),
+    findings: viewFindings(withoutMet(findings)),
     pointsToCheck: pointsToCheck(findings, answers, vehicle, { refused, always }).map((point) => ({
       ...point,
       ...doneFor(point, done, findings),

@@ -56,6 +56,7 @@ export const CLAIM_EXAMPLE: ClaimView = {
   vehicle: TICKET.vehicle,
   revision: 1,
   verdict: 'to-inspect',
+  tally: { all: 260, met: 259, bar: 0, inspect: 1, advise: 0 },
   findings: [{ ...FINDING_EXAMPLE, result: 'not-met', effect: 'inspect', counts: 'inspect' }],
   pointsToCheck: [
     {
@@ -96,18 +97,8 @@ export const SIGN_OFF_VIEW_EXAMPLE: SignOffView = {
   carNumber: '42',
   decision: 'accept-with-conditions',
   verdict: 'clean',
-  findings: [
-    {
-      ...FINDING_EXAMPLE,
-      result: 'met',
-      counts: 'no',
-      measured: { value: 5.5, unit: 'mm' },
-      margin: { value: 1.5, unit: 'mm' },
-      source: 'measured',
-      message: '',
-      fix: '',
-    },
-  ],
+  tally: { all: 260, met: 260, bar: 0, inspect: 0, advise: 0 },
+  findings: [],
   conditions: [
     {
       id: '019ab8f0-0000-7000-8000-000000000131',

@@ -1,10 +1,12 @@
 import { startOfDay, startOfNextDay } from '../../domain/calendar.ts';
 import { type Concession, concessionsInForce } from '../../domain/clearance/concession.ts';
-import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { type Answers, cellKey, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { alwaysLook } from '../../domain/line/always-look.ts';
 import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
+import { refusedPoints } from '../../domain/clearance/refused-points.ts';
 import { type CheckedPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
 import type { PointLimit } from '../../domain/line/point-limits.ts';
+import { pointsToCheck } from '../../domain/line/points-to-check.ts';
 import {
   comparedPoint,
   confirmedSince,
@@ -13,20 +15,24 @@ import {
   withReadFacts,
 } from '../../domain/car/read-facts.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
-import type { Judgement } from '../../domain/rules/model/finding.ts';
+import { type Judgement, tallyOf } from '../../domain/rules/model/finding.ts';
 import type { AlwaysLook, Rule } from '../../domain/rules/model/rule-set.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
+import { viewFindings } from '../../http/views/finding-view.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
 import { listOtherAcceptances } from '../../records/judging/done-elsewhere.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
 import { judgeEntry, pointLimitsOf } from '../../records/judging/judge-entry.ts';
+import { toldOtherwise } from '../../records/judging/replay.ts';
+import { packLists, type PackedLists, type SignedLists } from '../../records/judging/signed-lists.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules, overridesOf } from '../../records/judging/rules.ts';
 import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import { canRead, type ReadChecks, readChecks } from './read-checks.ts';
-import type { SignOff } from './schemas.ts';
+import type { SignOff, SignOffView } from './schemas.ts';
+import type { SignOffRow } from './sign-off-store.ts';
 import type { ClaimState } from './store.ts';
 
 /** Ways to judge a claimed inspection again with what the line found. */
@@ -44,6 +50,8 @@ export interface LineJudge {
   judge(checks: ReadChecks, now: Date): Judgement;
   /** what the checks settle about the car */
   factsRead(checks: ReadChecks): ReadFacts;
+  /** the car as `judge` takes it */
+  carAfter(checks: ReadChecks): SignedLists['car'];
   /** the car as the staff knows it by now */
   vehicle: Vehicle;
   /** whether the tyres are fit for a wet track, by the same; undefined: not known */
@@ -110,6 +118,7 @@ export function lineJudge(
     answers,
     vehicle,
     factsRead,
+    carAfter: (checks) => withReadFacts(known, factsRead(checks)),
     concessionsAt,
     done,
     always: [
@@ -129,6 +138,34 @@ export function lineJudge(
     },
     wetTyres: (checks) => judgeWetTyres(rules, judgedWith, { answers, measured: measuredWith(checks) }),
   };
+}
+
+/** What a decision rests on, to be kept whole, and the points that the line was shown, by item and position. */
+export function keepLists(
+  { asDeclared, carAfter, answers, vehicle, always }: LineJudge,
+  { row, rules, checks, judgement }: Decided,
+): { packed: PackedLists; shown: string[] } {
+  const { findings: shown } = asDeclared(row.now);
+  const told = toldOtherwise(rules, row.judged, shown);
+  const points = pointsToCheck(shown, answers, vehicle, { refused: refusedPoints(row.refusals, vehicle), always });
+  return {
+    packed: packLists({ car: carAfter(checks), shown, line: judgement.findings, told }),
+    shown: points.map(({ item, position }) => cellKey(item, position)),
+  };
+}
+
+interface Decided {
+  row: Pick<SignOffRow, 'judged' | 'refusals' | 'now'>;
+  rules: JudgingRules;
+  checks: ReadChecks;
+  /** with what was checked */
+  judgement: Judgement;
+}
+
+/** A judgement with what was checked, as a decision answers it: what is not met, and what rests on a measurement. */
+export function viewJudgement({ verdict, findings }: Judgement): Pick<SignOffView, 'verdict' | 'tally' | 'findings'> {
+  const told = findings.filter(({ result, source }) => result !== 'met' || source === 'measured');
+  return { verdict, tally: tallyOf(findings), findings: viewFindings(told) };
 }
 
 /** Of the points done elsewhere those that this line did not look at itself. */

@@ -9,7 +9,7 @@ import { ChangedClearance, ConditionView } from '../../http/views/clearance-view
 import { SessionView } from '../../http/views/session-view.ts';
 import { ConcessionInForce, ManyConcessions } from '../../http/views/concession-view.ts';
 import { NamedInstrumentView } from '../../http/views/instrument-view.ts';
-import { FindingView, VerdictView } from '../../http/views/finding-view.ts';
+import { FindingView, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef } from '../../http/views/small-views.ts';
 
 export const Vehicle = z.string().describe('Description of the car, with its colour if known');
@@ -60,7 +60,12 @@ export const ClaimView = z
     vehicle: Vehicle,
     revision: z.int().describe('Revision of the declaration'),
     verdict: VerdictView,
-    findings: z.array(FindingView).describe('What the declaration is judged to be, with the concessions of today'),
+    tally: TallyView.describe('How many findings there are, by what they count for'),
+    findings: z
+      .array(FindingView)
+      .describe(
+        'What the declaration is judged to be, with the concessions of today: what is not met or not answered, in rule-set order',
+      ),
     pointsToCheck: z
       .array(
         z.object({
@@ -256,7 +261,12 @@ export const SignOffView = z
     carNumber: z.string().describe('Exact text'),
     decision: z.enum(['accept', 'accept-with-conditions', 'refuse']).describe('What was decided'),
     verdict: VerdictView.describe('After the measurements of the line'),
-    findings: z.array(FindingView).describe('Judged again with what was measured'),
+    tally: TallyView.describe('How many findings there are, by what they count for'),
+    findings: z
+      .array(FindingView)
+      .describe(
+        'Judged again with what was measured: what is not met or not answered, and what rests on a measurement; the decision keeps all',
+      ),
     conditions: z.array(ConditionView).describe('Conditions of the acceptance'),
     note: z.string().optional().describe('What the driver reads'),
     stickerNumber: z.string().optional().describe('The sticker on the car'),

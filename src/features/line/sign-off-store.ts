@@ -3,7 +3,7 @@ import type { Concession } from '../../domain/clearance/concession.ts';
 import type { DonePoint, OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import type { NamedInstrument } from '../../domain/line/instruments.ts';
 import type { StandingRefusal } from '../../domain/clearance/refused-points.ts';
-import type { Judgement } from '../../domain/rules/model/finding.ts';
+import { type Judgement, thatCount } from '../../domain/rules/model/finding.ts';
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
 import { type Clock, decisionTimePart } from '../../platform/clock.ts';
 import type { Tx } from '../../platform/database/db.ts';
@@ -15,12 +15,19 @@ import { byOthers, otherAcceptances, type ReadAcceptance } from '../../records/j
 import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/locks/entry-lock.ts';
 import type { StoredInspection } from '../../records/judging/inspections.ts';
 import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging/judging-context.ts';
+import type { PackedLists } from '../../records/judging/signed-lists.ts';
 import type { SignOff } from './schemas.ts';
 
 /** The entry of a claim of this inspector's; null when it is none. */
 export const entryOfClaim = (claimId: string, inspectorId: string): Statement => Prisma.sql`(
   SELECT lt.entry_id FROM claims lc JOIN tickets lt ON lt.id = lc.ticket_id
   WHERE lc.id = ${claimId}::uuid AND lc.inspector_id = ${inspectorId}::uuid)`;
+
+/** An inspection that is decided on. Where `kept` is null, its findings stay whole in its own row and are not read. */
+export type SignedInspection = Pick<
+  StoredInspection,
+  'answers' | 'vehicle' | 'parameters' | 'resolvedHash' | 'context' | 'ruleSetId' | 'ruleSetVersion' | 'kept'
+> & { findings: StoredInspection['findings'] | null };
 
 /** What a sign-off depends on. */
 export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
@@ -32,10 +39,7 @@ export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
   claimedBy: string | null;
   concerned: Concerned;
   inspectionId: string;
-  judged: Pick<
-    StoredInspection,
-    'answers' | 'vehicle' | 'parameters' | 'resolvedHash' | 'context' | 'ruleSetId' | 'ruleSetVersion'
-  >;
+  judged: SignedInspection;
   concessions: Concession[];
   refusals: StandingRefusal[];
   others: OtherAcceptance[];
@@ -60,7 +64,9 @@ export async function readForSignOff(
       ti.inspection_id AS "inspectionId",
       jsonb_build_object('answers', i.answers, 'vehicle', i.vehicle, 'parameters', i.parameters,
         'resolvedHash', i.resolved_hash, 'context', i.context, 'ruleSetId', i.rule_set_id,
-        'ruleSetVersion', i.rule_set_version) AS judged,
+        'ruleSetVersion', i.rule_set_version, 'findings', CASE WHEN i.codes IS NOT NULL THEN i.findings END,
+        'kept', CASE WHEN i.codes IS NOT NULL THEN jsonb_build_object('codes', i.codes, 'evaluator', i.evaluator,
+          'findingsSha256', i.findings_sha256) END) AS judged,
       ${STANDING_REFUSALS} AS refusals, ${otherAcceptances(Prisma.sql`decided.now`)} AS others, ARRAY(${STICKERS}) AS stickers
     FROM ${ENTRY_JOINS} JOIN vehicles v ON v.id = e.vehicle_id
     JOIN tickets ti ON ti.entry_id = e.id JOIN claims cl ON cl.ticket_id = ti.id
@@ -82,6 +88,7 @@ export interface NewSignOff {
   /** points done for other entries of the car that this line did not look at itself */
   others: readonly DonePoint[];
   judgement: Judgement;
+  packed: PackedLists;
   /** instants; absent on a refusal */
   validFrom: Date | undefined;
   validUntil: Date | undefined;
@@ -91,17 +98,17 @@ export interface NewSignOff {
 
 /** A decision as a part of one write. */
 export function signOffPart(input: NewSignOff): Statement {
-  const { signOff, judgement, actor } = input;
+  const { signOff, judgement, packed, actor } = input;
   // Kept with where they are from, so that the same judgement comes out again, and nobody takes them over twice.
   const taken = input.others.map(({ of, ...point }) => ({ ...point, from: of.signOffId }));
   const checks = [...signOff.checks, ...taken];
   return Prisma.sql`
-    INSERT INTO sign_offs (id, event_id, entry_id, inspection_id, claim_id, decision, checks, findings, verdict, note,
-      sticker_number, valid_from, valid_until, signed_by, signed_name, signed_at)
+    INSERT INTO sign_offs (id, event_id, entry_id, inspection_id, claim_id, decision, checks, findings, evaluator, lists,
+      lists_sha256, verdict, note, sticker_number, valid_from, valid_until, signed_by, signed_name, signed_at)
     VALUES (${input.signOffId}::uuid, ${input.eventId}::uuid, ${input.entryId}::uuid, ${input.inspectionId}::uuid,
       ${input.claimId}::uuid, ${signOff.decision}, ${JSON.stringify(checks)}::jsonb,
-      ${JSON.stringify(judgement.findings)}::jsonb, ${judgement.verdict}, ${signOff.note ?? null},
-      ${signOff.stickerNumber ?? null}, ${input.validFrom ?? null}::timestamptz, ${input.validUntil ?? null}::timestamptz,
+      ${JSON.stringify(thatCount(judgement.findings))}::jsonb, ${packed.evaluator}, ${packed.lists}, ${packed.listsSha256},
+      ${judgement.verdict}, ${signOff.note ?? null}, ${signOff.stickerNumber ?? null}, ${input.validFrom ?? null}::timestamptz, ${input.validUntil ?? null}::timestamptz,
       ${actor.tokenId}::uuid, ${actor.name}, ${input.at}::timestamptz)`;
 }
 

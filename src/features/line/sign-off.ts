@@ -11,7 +11,6 @@ import type { ReadFacts } from '../../domain/car/read-facts.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { viewConditions } from '../../http/views/clearance-view.ts';
-import { viewFindings } from '../../http/views/finding-view.ts';
 import {
   assertRemembered,
   rememberPart,
@@ -44,12 +43,13 @@ import {
 } from '../../records/history/history.ts';
 import { conditionsOfAcceptance } from '../../records/judging/asked-conditions.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
+import type { PackedLists } from '../../records/judging/signed-lists.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts } from '../../records/tickets.ts';
 import { assertAcceptable, assertLookedAtAnew } from './acceptable.ts';
 import { claimOver } from './claim-view.ts';
-import { doneOnly, isoDates, lineJudge, validity } from './judge-at-line.ts';
+import { doneOnly, isoDates, keepLists, lineJudge, validity, viewJudgement } from './judge-at-line.ts';
 import { confirmFactsPart } from '../../records/car-facts.ts';
 import { readChecks, withInstruments } from './read-checks.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
@@ -149,6 +149,7 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, sent: SignOf
     request,
     entry,
     judgement,
+    ...keepLists(line, { row, rules, checks, judgement }),
     wet: line.wetTyres(checks),
     others,
     facts: line.factsRead(checks),
@@ -163,7 +164,19 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, sent: SignOf
 
 /** Everything that a sign-off changes besides the record of its request, each row once. */
 function writeSigned(signed: Signed, history: readonly HistoryRow[]): Record<string, Statement> {
-  const { actor, now: at, request, entry, judgement, others, dates, inspectionId, signOffId, conditions } = signed;
+  const {
+    actor,
+    now: at,
+    request,
+    entry,
+    judgement,
+    packed,
+    others,
+    dates,
+    inspectionId,
+    signOffId,
+    conditions,
+  } = signed;
   const { entryId, eventId } = entry;
   const { claimId, signOff: body, requestId } = request;
   const decision = {
@@ -175,6 +188,7 @@ function writeSigned(signed: Signed, history: readonly HistoryRow[]): Record<str
     signOff: body,
     others,
     judgement,
+    packed,
     ...dates,
     actor,
     at,
@@ -198,6 +212,9 @@ interface Signed {
   request: SignOffRequest;
   entry: LockedEntry;
   judgement: Judgement;
+  packed: PackedLists;
+  /** the points that the line was shown, by item and position */
+  shown: readonly string[];
   wet: WetTyres | undefined;
   /** points done for other entries of the car that this line did not look at itself */
   others: readonly DonePoint[];
@@ -241,6 +258,8 @@ function record(signed: Signed): HistoryRow[] {
     data: {
       claimId: signed.request.claimId,
       verdict: signed.judgement.verdict,
+      lists: { sha256: signed.packed.listsSha256, evaluator: signed.packed.evaluator },
+      shown: signed.shown,
       ...(signed.facts.size === 0 ? {} : { carFacts: Object.fromEntries(signed.facts) }),
       ...(signed.others.length === 0 ? {} : { from: [...new Set(signed.others.map(({ of }) => of.signOffId))] }),
       ...(decision === 'refuse' ? {} : { untilEventEnd: signed.request.signOff.validUntil === undefined }),
@@ -268,8 +287,7 @@ function view(signed: Signed): SignOffView {
     inspectionId: signed.inspectionId,
     carNumber: signed.entry.carNumber,
     decision,
-    verdict: signed.judgement.verdict,
-    findings: viewFindings(signed.judgement.findings),
+    ...viewJudgement(signed.judgement),
     conditions: viewConditions(signed.conditions),
     ...(note === undefined ? {} : { note }),
     ...(stickerNumber === undefined ? {} : { stickerNumber }),

@@ -3,6 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { type Everything, findEverything } from './store.ts';
+import { tallyOfRow } from '../../records/judging/inspections.ts';
 import type { PersonalData } from './schemas.ts';
 
 const iso = (instant: Date) => instant.toISOString();
@@ -82,6 +83,7 @@ function declarations({ inspections, tokens }: Everything): PersonalData['declar
     answers: row.answers,
     vehicle: row.vehicle,
     verdict: row.verdict,
+    tally: tallyOfRow(row),
     findings: row.findings,
   }));
 }

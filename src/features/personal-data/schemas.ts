@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { Id, InstantOut, PlainDateOut, text } from '../../http/frame/common-schemas.ts';
+import { TallyView } from '../../http/views/finding-view.ts';
 
 export const ERASED_EXAMPLE: ErasedEntry = {
   entryId: '019ab8f0-0000-7000-8000-0000000000e1',
@@ -140,7 +141,10 @@ const Declaration = z.object({
   answers: Json,
   vehicle: Json,
   verdict: z.string().describe('`barred`, `to-inspect` or `clean`'),
-  findings: Json,
+  tally: TallyView.describe('How many findings there were, by what they counted for'),
+  findings: z
+    .unknown()
+    .describe('As they are kept: what was not met or had no answer; in what was judged earlier also what was met'),
 });
 
 const Decisions = z.object({

@@ -14,9 +14,9 @@ import {
   nextRevision,
   type StoredInspection,
 } from '../../records/judging/inspections.ts';
-import { judgeEntry, keptContext, measuredAtLine } from '../../records/judging/judge-entry.ts';
+import { judgeEntry, keepJudgement, keptContext, measuredAtLine } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
-import { getRules } from '../../records/judging/rules.ts';
+import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket, openTicket } from '../../records/tickets.ts';
@@ -37,6 +37,8 @@ interface Subject {
   entry: LockedEntry;
   context: JudgingContext;
   inspection: StoredInspection;
+  /** those of now */
+  rules: JudgingRules;
   /** the tyres on a wet track under the rules of now, as declared */
   wet: WetTyres | undefined;
 }
@@ -68,7 +70,7 @@ export async function rejudgeEntry(tx: Tx, entryId: string, what: Rejudgement): 
     judgeEntry(after, context, { answers, ...(stage === 'line' ? { measured } : {}), stage, now: what.now });
   const decision = decideRejudge(entry.facts, before.compiled.ruleSet, after.compiled.ruleSet, () => judge('line'));
   if (decision.act === 'none') return { outcome: decision.why, ...about };
-  const subject = { entry, context, inspection, wet: judgeWetTyres(after, context, { answers }) };
+  const subject = { entry, context, inspection, rules: after, wet: judgeWetTyres(after, context, { answers }) };
   const judgement = judge('declaration');
   if (decision.act === 'judge-anew') return { ...about, ...(await judgeAnew(tx, subject, judgement, what)) };
   const reason = recallReason(decision.findings, what.reason);
@@ -114,7 +116,7 @@ async function recall(tx: Tx, { entry, ...subject }: Subject, judgement: Judgeme
 
 async function addRevision(
   tx: Tx,
-  { context, inspection }: Omit<Subject, 'entry'>,
+  { rules, context, inspection }: Omit<Subject, 'entry'>,
   judgement: Judgement,
   what: Rejudgement,
 ): Promise<{ inspectionId: string; revision: number }> {
@@ -133,7 +135,7 @@ async function addRevision(
     parameters: context.parameters,
     cause: 'rejudged',
     verdict: judgement.verdict,
-    findings: judgement.findings,
+    ...keepJudgement(rules, context, judgement),
     by: what.actor,
     at: what.now,
   });

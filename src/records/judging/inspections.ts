@@ -1,9 +1,10 @@
-import type { Finding, Verdict } from '../../domain/rules/model/finding.ts';
+import type { Finding, Tally, Verdict } from '../../domain/rules/model/finding.ts';
 import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { KeptContext } from './judge-entry.ts';
+import { type KeptCodes, tallyOfStored } from './told.ts';
 
 /** A submitted revision as it was judged, with what judged it. */
 export interface StoredInspection {
@@ -21,7 +22,10 @@ export interface StoredInspection {
   cause: 'submitted' | 'rejudged';
   parameters: Record<string, ParameterOverride>;
   verdict: Verdict;
+  /** those that count; all of them where `kept` is null */
   findings: Finding[];
+  /** null in what was stored before only what counts was kept */
+  kept: KeptCodes | null;
   submittedAt: Date;
   submittedName: string;
 }
@@ -46,10 +50,24 @@ function toStored(row: Row): StoredInspection {
     parameters: row.parameters as StoredInspection['parameters'],
     verdict: row.verdict as Verdict,
     findings: row.findings as unknown as Finding[],
+    kept: keptOf(row),
     submittedAt: row.submittedAt,
     submittedName: row.submittedName,
   };
 }
+
+// A check of the database keeps the three together.
+function keptOf({
+  codes,
+  evaluator,
+  findingsSha256,
+}: Pick<Row, 'codes' | 'evaluator' | 'findingsSha256'>): KeptCodes | null {
+  return codes === null || evaluator === null || findingsSha256 === null ? null : { codes, evaluator, findingsSha256 };
+}
+
+/** How many findings a row has, by what they did, in whichever form it keeps them. */
+export const tallyOfRow = (row: Pick<Row, 'findings' | 'codes' | 'evaluator' | 'findingsSha256'>): Tally =>
+  tallyOfStored({ findings: row.findings as unknown as Finding[], kept: keptOf(row) });
 
 export async function findInspection(db: Tx, inspectionId: string): Promise<StoredInspection | undefined> {
   const row = await db.inspection.findUnique({ where: { id: inspectionId }, include: withCar });
@@ -61,8 +79,6 @@ export async function listInspections(db: Tx, entryId: string): Promise<StoredIn
   const rows = await db.inspection.findMany({ where: { entryId }, include: withCar, orderBy: { revision: 'desc' } });
   return rows.map(toStored);
 }
-
-const json = (value: unknown) => value as Prisma.InputJsonValue;
 
 export interface NewInspection {
   inspectionId: string;
@@ -78,45 +94,30 @@ export interface NewInspection {
   cause: StoredInspection['cause'];
   parameters: Readonly<Record<string, ParameterOverride>>;
   verdict: Verdict;
+  /** those that count */
   findings: readonly Finding[];
+  kept: KeptCodes;
   by: { tokenId: string; name: string };
   at: Date;
 }
 
 export async function insertInspection(tx: Tx, inspection: NewInspection): Promise<void> {
-  await tx.inspection.create({
-    data: {
-      id: inspection.inspectionId,
-      entryId: inspection.entryId,
-      revision: inspection.revision,
-      answers: json(inspection.answers),
-      vehicle: json(inspection.vehicle),
-      context: json(inspection.context),
-      ruleSetId: inspection.ruleSetId,
-      ruleSetVersion: inspection.ruleSetVersion,
-      resolvedHash: inspection.resolvedHash,
-      cause: inspection.cause,
-      parameters: json(inspection.parameters),
-      verdict: inspection.verdict,
-      findings: json(inspection.findings),
-      submittedBy: inspection.by.tokenId,
-      submittedName: inspection.by.name,
-      submittedAt: inspection.at,
-    },
-  });
+  await tx.$executeRaw(inspectionPart(inspection));
 }
 
 /** A revision as a part of one write. */
 export function inspectionPart(inspection: NewInspection): Prisma.Sql {
-  const { by } = inspection;
+  const { by, kept } = inspection;
   return Prisma.sql`
     INSERT INTO inspections (id, entry_id, revision, answers, vehicle, context, rule_set_id, rule_set_version,
-      resolved_hash, cause, parameters, verdict, findings, submitted_by, submitted_name, submitted_at)
+      resolved_hash, cause, parameters, verdict, findings, codes, evaluator, findings_sha256, submitted_by, submitted_name,
+      submitted_at)
     VALUES (${inspection.inspectionId}::uuid, ${inspection.entryId}::uuid, ${inspection.revision},
       ${JSON.stringify(inspection.answers)}::jsonb, ${JSON.stringify(inspection.vehicle)}::jsonb,
       ${JSON.stringify(inspection.context)}::jsonb, ${inspection.ruleSetId}::uuid, ${inspection.ruleSetVersion},
       ${inspection.resolvedHash}, ${inspection.cause}, ${JSON.stringify(inspection.parameters)}::jsonb,
-      ${inspection.verdict}, ${JSON.stringify(inspection.findings)}::jsonb, ${by.tokenId}::uuid, ${by.name},
+      ${inspection.verdict}, ${JSON.stringify(inspection.findings)}::jsonb, ${kept.codes}, ${kept.evaluator},
+      ${kept.findingsSha256}, ${by.tokenId}::uuid, ${by.name},
       ${inspection.at}::timestamptz)`;
 }
 

@@ -16,6 +16,7 @@ import { canonicalHash } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { JudgingContext } from './judging-context.ts';
 import { type JudgingRules, overridesOf } from './rules.ts';
+import { keepFindings, type KeptFindings } from './told.ts';
 
 /** What a stored inspection needs to be judged again the same way: kept with it, whatever changes later. */
 export type JudgedWith = Pick<JudgingContext, 'vehicle' | 'parameters' | 'resolvedHash' | 'venue' | 'concessions'> & {
@@ -43,6 +44,16 @@ export type KeptContext = Pick<JudgedWith, 'event' | 'venue' | 'earlier' | 'phot
  */
 export function judgeEntry(rules: JudgingRules, context: JudgedWith, input: Judged): Judgement {
   return evaluate(rules.compiled, inputOf(rules, context, input));
+}
+
+/** What of a judgement of an entry is written down. */
+export function keepJudgement(
+  rules: JudgingRules,
+  context: Pick<JudgedWith, 'vehicle' | 'parameters' | 'resolvedHash' | 'event'>,
+  judgement: Judgement,
+): KeptFindings {
+  const { vehicle, event } = context;
+  return keepFindings(rules.compiled, { vehicle, event, parameters: overridesOf(context) }, judgement);
 }
 
 interface Judged {

@@ -50,8 +50,12 @@ export async function getRulesIn(tx: PlainTx, ref: Omit<RulesRef, 'parameters'>)
   });
 }
 
+/** Names exactly these rules. */
+export const keyOfRules = (ref: Omit<RulesRef, 'parameters'>): string =>
+  ref.resolvedHash ?? `${ref.ruleSetId}@${ref.ruleSetVersion}`;
+
 async function keepRules(ref: Omit<RulesRef, 'parameters'>, load: () => Promise<JudgingRules>): Promise<JudgingRules> {
-  const key = ref.resolvedHash ?? `${ref.ruleSetId}@${ref.ruleSetVersion}`;
+  const key = keyOfRules(ref);
   const rules = cache.get(key) ?? (await load());
   cache.delete(key);
   cache.set(key, rules);
@@ -104,6 +108,6 @@ export async function findRulesText(db: Tx, ref: Omit<RulesRef, 'parameters'>): 
           WHERE rule_set_id = ${ruleSetId}::uuid AND version = ${ruleSetVersion}`
       : await db.$queryRaw<SentRules[]>`
           SELECT hash AS key, document::text AS document FROM resolved_rules WHERE hash = ${resolvedHash}`;
-  if (rows[0] === undefined) throw new Error(`no rules ${resolvedHash ?? `${ruleSetId}@${ruleSetVersion}`}`);
+  if (rows[0] === undefined) throw new Error(`no rules ${keyOfRules(ref)}`);
   return rows[0];
 }

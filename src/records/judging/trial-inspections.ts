@@ -10,7 +10,7 @@ import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { ThreadTask } from '../../platform/threads/thread-task.ts';
 import type { StoredInspection } from './inspections.ts';
 import type { SentRules } from './rules.task.ts';
-import { findRulesText } from './rules.ts';
+import { findRulesText, keyOfRules } from './rules.ts';
 import { type TrialPart, trialTask } from './trial.task.ts';
 
 /** Declarations read in one statement and judged in one task. */
@@ -36,13 +36,14 @@ interface TrialPlan {
 export async function tryInspections(db: Tx, ids: readonly string[], plan: TrialPlan): Promise<TrialSummaryView> {
   let whole: TrialPart | undefined;
   let done = 0;
+  const sent = new Map<string, SentRules>();
   for await (const batch of readAhead(db, ids)) {
-    const part = await judgeBatch(db, batch, plan, whole === undefined);
+    const part = await judgeBatch(db, batch, { ...plan, sent }, whole === undefined);
     whole = whole === undefined ? part : addPart(whole, part);
     done += batch.length;
     await plan.onBatch?.(done);
   }
-  const { summary, seen } = whole ?? (await judgeBatch(db, [], plan, true));
+  const { summary, seen } = whole ?? (await judgeBatch(db, [], { ...plan, sent }, true));
   return viewTrialSummary({ ...summary, flips: await withStoredSides(db, summary.flips) }, seen);
 }
 
@@ -54,20 +55,43 @@ function addPart(one: TrialPart, other: TrialPart): TrialPart {
   return { summary: mergeTrials(one.summary, other.summary), seen };
 }
 
-async function judgeBatch(db: Tx, batch: readonly TrialRow[], plan: TrialPlan, isFirst: boolean): Promise<TrialPart> {
+async function judgeBatch(
+  db: Tx,
+  batch: readonly TrialRow[],
+  plan: TrialPlan & { sent: Map<string, SentRules> },
+  isFirst: boolean,
+): Promise<TrialPart> {
   const rules = new Map([[plan.tried.key, plan.tried]]);
   const ruleOf: Record<string, string> = {};
   const inspections = [];
-  for (const { json, runGroupId, hadConcession, ...ref } of batch) {
+  for (const { json, runGroupId, isWhole, ...ref } of batch) {
     const tried = plan.rulesOf(runGroupId);
-    const before = hadConcession ? await findRulesText(db, ref) : undefined;
-    for (const one of [tried, before]) if (one !== undefined) rules.set(one.key, one);
+    // what is stored whole needs the rules that judged it only where it is made anew
+    const beforeKey = isWhole ? undefined : keyOfRules(ref);
+    rules.set(tried.key, tried);
+    if (beforeKey !== undefined) rules.set(beforeKey, await rulesOnce(db, plan.sent, ref));
     ruleOf[runGroupId] = tried.key;
-    inspections.push({ json, beforeKey: before?.key });
+    inspections.push({ json, beforeKey });
   }
   const input = { rules: [...rules.values()], listed: plan.tried.key, ruleOf, inspections, isFirst };
   return plan.runTask(trialTask, input);
 }
+
+/** Rules that judged before; a trial looks at many declarations that the same judged. */
+async function rulesOnce(
+  db: Tx,
+  sent: Map<string, SentRules>,
+  ref: Parameters<typeof keyOfRules>[0],
+): Promise<SentRules> {
+  const key = keyOfRules(ref);
+  const rules = sent.get(key) ?? (await findRulesText(db, ref));
+  if (sent.size >= KEPT_RULES) sent.clear();
+  sent.set(key, rules);
+  return rules;
+}
+
+/** Texts of rules that a trial keeps at hand: a megabyte each. */
+const KEPT_RULES = 10;
 
 /** Batch after batch; the database reads the next one while this one is judged. */
 async function* readAhead(db: Tx, ids: readonly string[]): AsyncGenerator<TrialRow[]> {
@@ -119,6 +143,8 @@ export interface TrialInspection extends TrialSubject {
   verdict: Verdict;
   /** the stored judgement had a concession */
   hadConcession: boolean;
+  /** null where `findings` are all that were told */
+  codes: string | null;
   /** the stored findings in short: see `readTrialInspections` */
   findings: string;
 }
@@ -147,8 +173,10 @@ export async function listNewestInspections(
 
 /** A `TrialInspection` as JSON, with what names the rules that judged it beside it. */
 export interface TrialRow
-  extends Pick<TrialInspection, 'runGroupId' | 'hadConcession' | 'ruleSetId' | 'ruleSetVersion' | 'resolvedHash'> {
+  extends Pick<TrialInspection, 'runGroupId' | 'ruleSetId' | 'ruleSetVersion' | 'resolvedHash'> {
   json: string;
+  /** its findings are all that were told, and without a concession: nothing of it is made anew */
+  isWhole: boolean;
 }
 
 /**
@@ -159,12 +187,12 @@ export interface TrialRow
 export async function readTrialInspections(db: Tx, ids: readonly string[]): Promise<TrialRow[]> {
   if (ids.length === 0) return [];
   return db.$queryRaw<TrialRow[]>`
-    SELECT "runGroupId", "hadConcession", "ruleSetId", "ruleSetVersion", "resolvedHash", to_jsonb(r)::text AS json
+    SELECT "runGroupId", codes IS NULL AND NOT "hadConcession" AS "isWhole", "ruleSetId", "ruleSetVersion", "resolvedHash", to_jsonb(r)::text AS json
     FROM (SELECT wanted.place, i.id AS "inspectionId", i.entry_id AS "entryId", e.car_number AS "carNumber", e.event_id AS "eventId",
            e.run_group_id AS "runGroupId", i.answers, i.vehicle, i.context, i.rule_set_id AS "ruleSetId",
            i.rule_set_version AS "ruleSetVersion", i.resolved_hash AS "resolvedHash", i.parameters, i.verdict,
            EXISTS (SELECT 1 FROM sign_offs s WHERE s.inspection_id = i.id AND s.decision <> 'refuse') AS accepted,
-           f.findings, f.had_concession AS "hadConcession"
+           i.codes, f.findings, f.had_concession AS "hadConcession"
     FROM unnest(${[...ids]}::uuid[]) WITH ORDINALITY AS wanted (id, place)
     JOIN inspections i ON i.id = wanted.id
     JOIN entries e ON e.id = i.entry_id

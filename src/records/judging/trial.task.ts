@@ -6,7 +6,9 @@ import { openTrial, type TrialSummary } from '../../domain/rules/trial/trial-sum
 import type { TrialSubject } from '../../http/views/trial-view.ts';
 import { defineThreadTask } from '../../platform/threads/thread-task.ts';
 import { judgeEntry } from './judge-entry.ts';
+import { overridesOf } from './rules.ts';
 import { compiledFrom, type SentRules } from './rules.task.ts';
+import { codedFindings } from './told.ts';
 import type { TrialInspection } from './trial-inspections.ts';
 
 /** Some declarations of a trial, with all that judging them needs. */
@@ -51,9 +53,10 @@ export const trialTask = defineThreadTask<TrialBatch, TrialPart>({
       const after = judge(ruleOf[inspection.runGroupId], TRIED);
       // Concessions count on neither side: they were given for one version of one rule, and would hide who needs one.
       // Only where the stored judgement had one is it made anew without, under the rules that made it.
-      const before: StoredJudgement = inspection.hadConcession
-        ? judge(beforeKey, inspection.resolvedHash).judgement
-        : { verdict: inspection.verdict, findings: readFindings(inspection.findings) };
+      const stored = { verdict: inspection.verdict, findings: readFindings(inspection.findings) };
+      const again = () => judge(beforeKey, inspection.resolvedHash).judgement;
+      const told = { rules: () => find(beforeKey), stored, again, after: after.judgement };
+      const before = inspection.hadConcession ? again() : toldBefore(inspection, told);
       tally.add(subjectOf(inspection), before, after.judgement);
       if (inspection.hadConcession) seen.hadConcession += 1;
       if (after.unreadable) seen.unreadable += 1;
@@ -62,6 +65,48 @@ export const trialTask = defineThreadTask<TrialBatch, TrialPart>({
     return { summary: isFirst ? summary : { ...summary, rules: summary.rules.filter(judgedAny) }, seen };
   },
 });
+
+/**
+ * A judgement as it is stored; one of which only what counted is kept, as far as a comparison needs it: by its letters, whose places the rules name.
+ * Where the verdict flips, or the places have changed, what was met is told with the help of judging it again.
+ */
+function toldBefore(
+  { vehicle, context, parameters, resolvedHash, codes, verdict }: TrialInspection,
+  { rules, stored, again, after }: Told,
+): StoredJudgement {
+  if (codes === null) return stored;
+  const by = { vehicle, event: context.event, parameters: overridesOf({ parameters, resolvedHash }) };
+  const coded = codedFindings(rules(), by, codes)?.map(asStored);
+  if (coded !== undefined && verdict === after.verdict) return { verdict, findings: coded };
+  const kept = new Map(stored.findings.map((finding) => [placeOf(finding), finding]));
+  const made = new Map(again().findings.map((finding) => [placeOf(finding), finding]));
+  const places = coded ?? [...kept.values(), ...[...made.values()].filter(({ result }) => result === 'met')];
+  const findings = places.map((told) => {
+    const one = made.get(placeOf(told));
+    return one !== undefined && one.result === told.result && one.counts === told.counts ? asStored(one) : told;
+  });
+  return { verdict, findings };
+}
+
+/** With the title as lines of stored findings have it. */
+function asStored<F extends StoredFinding>(finding: F): F {
+  const title = finding.title.replaceAll(END_OF_LINE, '').replaceAll(END_OF_PART, '');
+  return title === finding.title ? finding : { ...finding, title };
+}
+
+interface Told {
+  /** those that judged it */
+  rules: () => ReturnType<typeof compiledFrom>;
+  stored: StoredJudgement;
+  /** by the same rules, now */
+  again: () => Judgement;
+  /** under the rules tried */
+  after: Judgement;
+}
+
+const END_OF_LINE = '\u001e';
+const END_OF_PART = '\u001f';
+const placeOf = ({ ruleId, position }: StoredFinding): string => `${ruleId}@${position ?? ''}`;
 
 const NO_TIME = new Date(0);
 /** stands for the hash of resolved rules: the rules tried have all overrides in them */
@@ -73,14 +118,14 @@ function openFindingReader(): (lines: string) => StoredFinding[] {
   const readLine = (line: string): StoredFinding => {
     const kept = known.get(line);
     if (kept !== undefined) return kept;
-    const [ruleId = '', position = '', result, counts, title = ''] = line.split('\u001f');
+    const [ruleId = '', position = '', result, counts, title = ''] = line.split(END_OF_PART);
     const at = position === '' ? {} : { position };
     // `findings` is written from typed values only
     const finding = { ruleId, title, ...at, result: result as Result, counts: counts as Counts };
     known.set(line, finding);
     return finding;
   };
-  return (lines) => (lines === '' ? [] : lines.split('\u001e').map(readLine));
+  return (lines) => (lines === '' ? [] : lines.split(END_OF_LINE).map(readLine));
 }
 
 /** At the declaration stage, with the car, the venue and the event days of its submission. */

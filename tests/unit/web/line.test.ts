@@ -83,6 +83,7 @@ function worksheet(changes: Partial<Worksheet> = {}): Worksheet {
       vehicle: 'Saloon, blue',
       revision: 1,
       verdict: 'to-inspect',
+      tally: { all: 2, met: 0, bar: 0, inspect: 2, advise: 0 },
       findings: [
         { ...FINDING, ruleId: 'wheel-clean', title: 'Dirt', position: 'RL', result: 'not-met', items: ['wheel.clean'] },
         {

@@ -83,7 +83,10 @@ function findStore({ stores }: ParameterBinding, { startsOn, endsOn }: EventDays
 }
 
 /** The rules ready for a car: kept from an earlier car of its kind, or made now. */
-export function findProgram(compiled: CompiledRuleSet, input: JudgeInput): Program {
+export function findProgram(
+  compiled: CompiledRuleSet,
+  input: Pick<JudgeInput, 'parameters' | 'event' | 'vehicle'>,
+): Program {
   const binding = findBinding(compiled, input.parameters);
   const { programs, stores } = binding;
   const { event, vehicle } = input;

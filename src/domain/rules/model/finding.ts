@@ -213,3 +213,13 @@ export function tallyOf(findings: readonly Finding[]): Tally {
 /** Findings that say more than that all is well: what is not met, and what could not be judged, conceded or not. */
 export const withoutMet = (findings: readonly Finding[]): Finding[] =>
   findings.filter(({ result }) => result !== 'met');
+
+/**
+ * Findings that cannot be left to be worked out again: what is not met or has no answer, what an exception covers, what the
+ * line is to look at, and what a rule on watch found.
+ */
+export const thatCount = (findings: readonly Finding[]): Finding[] =>
+  findings.filter(
+    ({ result, counts, conceded, watched }) =>
+      result !== 'met' || counts !== 'no' || conceded !== undefined || watched === true,
+  );
