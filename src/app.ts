@@ -1,4 +1,3 @@
-import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
 import Fastify, { type FastifyError, type FastifyInstance, LogController } from 'fastify';
 import { serializerCompiler } from 'fastify-type-provider-zod';
@@ -17,7 +16,7 @@ import { compileValidator } from './http/frame/compile-validator.ts';
 import { installOpenApi } from './http/openapi/openapi.ts';
 import { ProblemError } from './http/frame/problem.ts';
 import { installQueryLimit, parseQuery } from './http/frame/cursor.ts';
-import { HELMET } from './http/frame/security-headers.ts';
+import { installSecurityHeaders } from './http/frame/security-headers.ts';
 import { callerKey, installShedding, limitStops } from './http/access/shed-load.ts';
 import type { Logger } from './platform/logger.ts';
 
@@ -64,7 +63,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   if (deps.config.logRequests !== false) logAnswers(app, deps.log);
   installErrorHandler(app);
   installJsonBody(app, deps.threads);
-  await app.register(helmet, HELMET);
+  installSecurityHeaders(app);
   await installCors(app, deps.config.corsOrigins);
   await installCompression(app);
   await installShedding(app, deps);

@@ -37,11 +37,13 @@ export function pause(milliseconds: number, signal?: AbortSignal): Promise<void>
 
 /** Whether a task ended within the time. A task that is late goes on; one that fails in time rejects here. */
 export async function endsWithin(milliseconds: number, task: Promise<unknown>): Promise<boolean> {
-  const cancel = new AbortController();
-  const late = pause(milliseconds, cancel.signal).then(() => false);
+  let timer: NodeJS.Timeout | undefined;
+  const late = new Promise<false>((resolve) => {
+    timer = setTimeout(resolve, milliseconds, false);
+  });
   try {
     return await Promise.race([task.then(() => true), late]);
   } finally {
-    cancel.abort();
+    clearTimeout(timer);
   }
 }

@@ -93,5 +93,5 @@ export function callerKey(request: FastifyRequest): string {
   if (access === undefined || access === 'public') return request.ip;
   const { actor } = request;
   if (actor !== null) return actor.tokenId;
-  return (authenticatesItself === true ? tokenHashOf(request)?.toString('base64') : undefined) ?? request.ip;
+  return (authenticatesItself === true ? tokenHashOf(request)?.toString('latin1') : undefined) ?? request.ip;
 }
