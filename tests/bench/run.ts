@@ -3,6 +3,7 @@ import { benchBrakeHeat } from './brake-heat.bench.ts';
 import { benchGate, type GateSide } from './gate.bench.ts';
 import { benchRules } from './rules.bench.ts';
 import { benchCheck, benchCurve } from './rules-bench-curve.ts';
+import { benchPeers } from './rules-bench-peers.ts';
 import { benchTrial } from './trial.bench.ts';
 
 const GATE_TARGET = 0.8;
@@ -60,8 +61,22 @@ async function reportRules(): Promise<boolean> {
     say(`  ${name}: ${rates}; by the clock ${wallRatio.toFixed(2)}`);
     reached = judge(ratio, RULES_TARGET) && reached;
   }
+  reportPeers();
   reached = reportCurve() && reached;
   return reportCheck() && reached;
+}
+
+function reportPeers(): void {
+  const { rules, conditions, oursPerSecond, peers } = benchPeers();
+  say(
+    `\nBeside evaluators in use elsewhere: ${rules} rules that all can say, ${conditions} conditions a car, processor time`,
+  );
+  say(`  ours, with whole findings   ${oursPerSecond.toFixed(0).padStart(6)} cars/s`);
+  for (const { name, perSecond, ratio } of peers) {
+    say(
+      `  ${name}, yes or no only`.padEnd(40) + `${perSecond.toFixed(0).padStart(6)} cars/s, ratio ${ratio.toFixed(2)}`,
+    );
+  }
 }
 
 function reportCurve(): boolean {

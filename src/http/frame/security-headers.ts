@@ -22,7 +22,10 @@ const EVERYWHERE = headersOf(HELMET);
 
 function headersOf(options: HelmetOptions): Readonly<Record<string, string>> {
   const said: Record<string, string> = {};
-  const answer = { setHeader: (name: string, value: unknown) => (said[name.toLowerCase()] = String(value)), removeHeader() {} };
+  const answer = {
+    setHeader: (name: string, value: unknown) => (said[name.toLowerCase()] = String(value)),
+    removeHeader() {},
+  };
   // It reads nothing of a request with these options, and of an answer only what stands here.
   helmet(options)({} as never, answer as never, () => undefined);
   return said;

@@ -16,8 +16,8 @@ export interface Cost {
   whole: string[];
 }
 
-const WARM_UP = 7;
-const ROUNDS = 15;
+const WARM_UP = 6;
+const ROUNDS = 11;
 /** Large ones take seconds. */
 const FEW = 3;
 
@@ -64,8 +64,8 @@ export async function timeOf(path: HotPath): Promise<number> {
 
 /** What the database looks at for a path, on connections that tell it. */
 export async function pagesOf(path: HotPath, watch: PlanWatch, indexes: IndexCounts): Promise<Omit<Cost, 'ms'>> {
-  // As often as it takes for prepared statements to keep one plan.
-  const warmUp = isSlow(path) ? 1 : WARM_UP * 3;
+  // As often as it takes for prepared statements to keep one plan, on the connection that is mostly taken.
+  const warmUp = isSlow(path) ? 1 : WARM_UP + 1;
   for (let round = 0; round < warmUp; round += 1) await once(path, round);
   const prepared = await path.prepare?.(warmUp);
   watch.take();

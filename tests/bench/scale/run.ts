@@ -6,7 +6,7 @@ import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { hotPaths } from '../../support/hot-paths.ts';
 import { GROWING, multiplyEvent } from '../../support/multiply.ts';
-import { watchPlans } from '../../support/plans.ts';
+import { type PlanWatch, watchPlans } from '../../support/plans.ts';
 import { largePaths } from './large.ts';
 import { type Cost, type IndexCounts, pagesOf, timeOf } from './measure.ts';
 import { BACKGROUND, CARS, openWorld, type World } from './world.ts';
@@ -65,7 +65,13 @@ async function timeOfStart(url: string): Promise<number> {
 
 type Costs = Map<string, Cost>;
 
-async function measure(world: World, watch: ReturnType<typeof watchPlans>, only: string | undefined): Promise<Costs> {
+/** What is measured: a part of the paths, and without the times, which say nothing on a busy machine. */
+interface Wanted {
+  only: string | undefined;
+  pages: boolean;
+}
+
+async function measure(world: World, watch: PlanWatch, { only, pages }: Wanted): Promise<Costs> {
   const indexes = await indexesOf(world);
   const { plain, told, large } = world;
   const paths = [...hotPaths(plain.deps, plain.club), ...largePaths(plain, large)];
@@ -74,10 +80,10 @@ async function measure(world: World, watch: ReturnType<typeof watchPlans>, only:
   for (const [at, path] of paths.entries()) {
     const telling = toldPaths[at];
     if (telling === undefined || (only !== undefined && !path.name.includes(only))) continue;
-    const ms = await timeOf(path);
+    const ms = pages ? Number.NaN : await timeOf(path);
     costs.set(path.name, { ms, ...(await pagesOf(telling, watch, indexes)) });
   }
-  if (only === undefined || 'start of the server'.includes(only)) {
+  if (!pages && (only === undefined || 'start of the server'.includes(only))) {
     const ms = await timeOfStart(world.url);
     costs.set('start of the server', { ms, sent: 0, buffers: 0, probes: 0, whole: [] });
   }
@@ -103,9 +109,14 @@ function lineOf(name: string, [first, ...later]: readonly Cost[]): string {
   return `| ${name} | ${times} | ${ratio.toFixed(2)} | ${sent} | ${pages} | ${last.probes} | ${missed.join('; ')} |`;
 }
 
-/** `npm run bench:scale`: two sizes, minutes; `-- --long` adds a million entries; `-- --only gate` measures a part. */
+/**
+ * `npm run bench:scale`: two sizes, minutes; `-- --long` adds a million entries; `-- --only gate` a part,
+ * `-- --pages` no times.
+ */
 async function main(): Promise<void> {
-  const { values } = parseArgs({ options: { long: { type: 'boolean', default: false }, only: { type: 'string' } } });
+  const flag = { type: 'boolean', default: false } as const;
+  const { values: given } = parseArgs({ options: { long: flag, pages: flag, only: { type: 'string' } } });
+  const values = { ...given, only: given.only };
   say(`${new Date().toISOString()}, ${cpus().length} cores, load before ${loadavg()[0]?.toFixed(1)}`);
   const watch = watchPlans();
   const world = await openWorld();
@@ -114,8 +125,7 @@ async function main(): Promise<void> {
     let from = BACKGROUND;
     for (const size of values.long ? SIZES : SIZES.slice(0, 2)) {
       from = await growTo(world, size, from);
-      for (const [name, cost] of await measure(world, watch, values.only))
-        rows.set(name, [...(rows.get(name) ?? []), cost]);
+      for (const [name, cost] of await measure(world, watch, values)) rows.set(name, [...(rows.get(name) ?? []), cost]);
     }
     say('| what | ms | ratio | statements | pages | searches of an index | missed |');
     say('| --- | --- | --- | --- | --- | --- | --- |');

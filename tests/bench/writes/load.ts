@@ -44,7 +44,7 @@ export function startWriteLoad(): WriteLoad {
   };
 }
 
-const agent = new Agent({ keepAlive: true, maxSockets: 64 });
+const agent = new Agent({ keepAlive: true, maxSockets: 256 });
 
 function send({ method, url, headers, body }: LoadRequest): Promise<{ status: number; text: string }> {
   return new Promise((resolve, reject) => {
