@@ -98,11 +98,10 @@ test('every operation is described, and says which headers it cannot do without'
 
 test('schemas of the components are sound by themselves', () => {
   const ajv = new Ajv2020({ strict: false, validateFormats: false });
+  // One document: what several of them refer to is compiled once.
+  ajv.addSchema({ $id: 'all', components: lean['components'] });
   for (const name of Object.keys((lean['components'] as Record<string, Json>)['schemas'] ?? {})) {
-    expect(
-      () => ajv.compile({ $ref: `#/components/schemas/${name}`, components: lean['components'] }),
-      name,
-    ).not.toThrow();
+    expect(ajv.getSchema(`all#/components/schemas/${name}`), name).toBeTypeOf('function');
   }
 });
 
