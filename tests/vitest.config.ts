@@ -4,9 +4,12 @@ import { LONG } from './support/size.ts';
 
 /** Test files by what they need before they run: a project that has no file in a run prepares nothing. */
 const PROJECTS: (TestProjectInlineConfiguration['test'] & { setup?: string[] })[] = [
-  // Processes, databases and disks that are killed, filled or taken away.
+  // Processes, databases and disks that are killed, filled or taken away. Half of it is waiting for them: three at a
+  // time, and before the others.
   {
     name: 'system',
+    maxWorkers: 3,
+    sequence: { groupOrder: 0 },
     include: ['tests/{e2e,faults,load,integration/platform}/**/*.test.ts'],
     setup: ['database', 'server', 'stand-in-pages', 'threads'],
   },
@@ -34,7 +37,7 @@ export default defineConfig({
       extends: true,
       test: { ...test, globalSetup: setup.map((name) => `tests/support/setup/${name}.ts`) },
     })),
-    sequence: { sequencer: SlowestFirst },
+    sequence: { sequencer: SlowestFirst, groupOrder: 1 },
     // A real database and real processes: slow is normal on a small machine, hanging is not.
     testTimeout: 180_000,
     hookTimeout: 240_000,

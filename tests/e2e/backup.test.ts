@@ -20,8 +20,8 @@ afterAll(async () => {
   await rm(out, { recursive: true, force: true });
 });
 
-async function dataFolder(): Promise<DataFolder> {
-  const folder = await makeDataFolder();
+async function dataFolder(options?: { fresh: boolean }): Promise<DataFolder> {
+  const folder = await makeDataFolder(options);
   folders.push(folder);
   return folder;
 }
@@ -44,7 +44,7 @@ const ask = (base: string, token: string, path: string, init: RequestInit = {}) 
   });
 
 test('a running server is backed up, and comes back in an empty folder', async () => {
-  const [data, elsewhere] = [await dataFolder(), await dataFolder()];
+  const [data, elsewhere] = [await dataFolder(), await dataFolder({ fresh: true })];
   const server = await startServer({ DATA_DIR: data.path });
   const token = server.firstToken ?? '';
   const made = await ask(server.base, token, '/venues', { method: 'POST', body: JSON.stringify(VENUE) });
@@ -81,6 +81,6 @@ test('a stopped server is backed up; without a file name nothing happens', async
   expect(await data.database()).toBeUndefined();
   const twice = await run('backup', file, data.path);
   expect(twice).toMatchObject({ code: 2, output: expect.stringContaining('exists already') });
-  const missing = await run('restore', join(out, 'none.backup'), (await dataFolder()).path);
+  const missing = await run('restore', join(out, 'none.backup'), (await dataFolder({ fresh: true })).path);
   expect(missing).toMatchObject({ code: 2, output: expect.stringContaining('ENOENT') });
 });

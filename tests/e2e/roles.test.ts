@@ -24,12 +24,14 @@ const REDIS = hasRedis();
 
 afterAll(killServers);
 
+let hasMigrated = false;
 let database: TestDatabase;
 let client: pg.Client;
 
 beforeEach(async () => {
-  // Empty: the two processes that start at once must also agree on who migrates it.
-  database = await createTestDatabase({ empty: true });
+  // Empty at first: the two processes that start at once must also agree on who migrates it.
+  database = await createTestDatabase({ empty: !hasMigrated });
+  hasMigrated = true;
   client = new pg.Client({ connectionString: database.url });
   await client.connect();
 });

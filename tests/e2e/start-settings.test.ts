@@ -61,7 +61,7 @@ describe('a start answers at the address it says, with', () => {
 
 describe('a start that cannot be says in one line what to set, before a database is made', () => {
   const cannot = async (settings: Record<string, string>) => {
-    const folder = await makeDataFolder();
+    const folder = await makeDataFolder({ fresh: true });
     const { code, output } = await runServer({ DATA_DIR: folder.path, ...settings });
     const made = await folder.database();
     await folder.remove();

@@ -10,8 +10,8 @@ const say = (text: string) => process.stdout.write(`${text}\n`);
 const TOKEN = 'organizer-token-for-starts-and-stops';
 const folders: DataFolder[] = [];
 
-async function dataFolder(): Promise<DataFolder> {
-  const folder = await makeDataFolder();
+async function dataFolder(options?: { fresh: boolean }): Promise<DataFolder> {
+  const folder = await makeDataFolder(options);
   folders.push(folder);
   return folder;
 }
@@ -23,7 +23,7 @@ afterAll(async () => {
 
 describe('a start with nothing but a folder', () => {
   test('serves, prints the first organizer token once, and keeps its data over a restart', async () => {
-    const { path } = await dataFolder();
+    const { path } = await dataFolder({ fresh: true });
     const startedAt = performance.now();
     const first = await startServer({ DATA_DIR: path });
     const health = await send(first.base, { path: '/readyz' });

@@ -20,7 +20,7 @@ async function freePort(): Promise<number> {
 }
 
 test('on a terminal the end of a start is one block with token and links, and requests are not listed', async () => {
-  const folder = await makeDataFolder();
+  const folder = await makeDataFolder({ fresh: true });
   folders.push(folder);
   const port = await freePort();
   // `script` gives the server a terminal of its own, and Ctrl-C as its third byte.

@@ -1,16 +1,14 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { join } from 'node:path';
 import { afterEach, expect, test } from 'vitest';
+import { programFile } from '../support/child.ts';
 import { ROOT } from './member.ts';
-
-const PROGRAM = join(ROOT, 'tests/faults/guarded-program.ts');
 
 let child: ChildProcess | undefined;
 afterEach(() => void child?.kill('SIGKILL'));
 
 function start(...args: string[]): { output: () => string; ended: Promise<unknown[]> } {
-  child = spawn(process.execPath, ['--import', 'jiti/register', PROGRAM, ...args], {
+  child = spawn(process.execPath, [programFile('guarded-program'), ...args], {
     cwd: ROOT,
     stdio: ['ignore', 'pipe', 'ignore'],
   });

@@ -72,7 +72,7 @@ test('a process that is killed between file and row leaves no row, and a repeat 
   await writeFile(picture, photo);
   const before = (await files()).length;
   const facts = [t.databaseUrl, t.deps.config.dataDir, entry.entryId, entry.entrant.tokenId, picture];
-  const child = await startChild('tests/support/photo-child.ts', facts);
+  const child = await startChild('photo-child', facts);
   await child.ended;
   expect(child.process.signalCode).toBe('SIGKILL');
   expect(await files()).toHaveLength(before + 1);

@@ -1,10 +1,16 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { dirname, join } from 'node:path';
+import { dirname } from 'node:path';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
+import { inject } from 'vitest';
+import './setup/threads.ts';
 
 const root = dirname(dirname(dirname(fileURLToPath(import.meta.url))));
+
+/** Where a program of `setup/threads.ts` lies, compiled. */
+export const programFile = (program: string): string =>
+  fileURLToPath(new URL(`${program}.mjs`, inject('threadFolder')));
 
 export type Child = {
   process: ChildProcess;
@@ -18,15 +24,15 @@ export type Child = {
   end(signal: NodeJS.Signals): Promise<void>;
 };
 
-/** Runs a TypeScript file as a process of its own and waits for its first line. */
+/** Runs a program of `setup/threads.ts`, by its name, as a process of its own and waits for its first line. */
 export async function startChild(
-  file: string,
+  program: string,
   args: readonly string[],
   user?: { uid: number; gid: number },
 ): Promise<Child> {
-  const child = spawn(process.execPath, ['--import', 'jiti/register', join(root, file), ...args], {
+  const child = spawn(process.execPath, [programFile(program), ...args], {
     cwd: root,
-    env: { PATH: process.env['PATH'], JITI_FS_CACHE: 'false' },
+    env: { PATH: process.env['PATH'] },
     stdio: ['ignore', 'pipe', 'inherit'],
     ...user,
   });
@@ -39,7 +45,7 @@ export async function startChild(
       resolve(line);
       if (heard.length > 1) for (const listener of listeners) listener(line);
     });
-    void ended.then(([code]) => reject(new Error(`${file} ended with ${code} before it said anything`)));
+    void ended.then(([code]) => reject(new Error(`${program} ended with ${code} before it said anything`)));
   });
   const said = JSON.parse(await first) as Record<string, unknown>;
   return {

@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
+import { copyUsedFolder } from './used-folder.ts';
 import { waitFor } from './wait.ts';
 
 const root = dirname(dirname(dirname(fileURLToPath(import.meta.url))));
@@ -106,12 +107,13 @@ export interface DataFolder {
   remove(): Promise<void>;
 }
 
-/** A folder for the data of one server. */
-export async function makeDataFolder(): Promise<DataFolder> {
+/** A folder for the data of one server: one that a server has made its database in, or with `fresh` one to be made. */
+export async function makeDataFolder({ fresh = false } = {}): Promise<DataFolder> {
   const folder = await mkdtemp(join(tmpdir(), 'gridworthy-e2e-'));
   // PostgreSQL may run as another user than this process.
   await chmod(folder, 0o711);
   const path = join(folder, 'data');
+  if (!fresh) await copyUsedFolder(path);
   const database = async () => {
     const text = await readFile(join(path, 'postgres/postmaster.pid'), 'utf8').catch(() => '');
     const pid = Number(text.split('\n')[0]);

@@ -1,5 +1,5 @@
 import { spawn } from 'node:child_process';
-import { chmod, chown, mkdir, mkdtemp, readFile, rm, stat, writeFile } from 'node:fs/promises';
+import { chmod, chown, mkdtemp, readFile, rm, stat, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
@@ -11,9 +11,10 @@ import { chooseLauncher } from '../../../src/platform/database/launcher.ts';
 import { findPostgresIn } from '../../../src/platform/database/process-identity.ts';
 import { startServerProcess } from '../../../src/platform/database/server-process.ts';
 import { type Child, startChild } from '../../support/child.ts';
+import { copyUsedFolder } from '../../support/used-folder.ts';
 import { waitFor } from '../../support/wait.ts';
 
-const CHILD = 'tests/support/embedded-postgres-child.ts';
+const CHILD = 'embedded-postgres-child';
 const isRoot = process.getuid?.() === 0;
 const nobody = { uid: 65_534, gid: 65_534 };
 
@@ -77,6 +78,33 @@ describe('embedded database', () => {
     await expect(query(wrong, 'SELECT 1')).rejects.toMatchObject({ code: '28P01' });
     expect((await stat(join(dataDir, 'postgres.password'))).mode & 0o777).toBe(0o600);
   });
+
+  it.runIf(isRoot)('works as a normal user', async () => {
+    await chown(folder, nobody.uid, nobody.gid);
+    const { said } = await child(nobody);
+    await writeRow(said['url']);
+    expect((await stat(join(dataDir, 'postgres'))).uid).toBe(nobody.uid);
+  });
+
+  it.runIf(isRoot)('says what is wrong when a normal user gets a folder that root made', async () => {
+    await (await start()).stop();
+    expect((await child(nobody)).said['error']).toContain('cannot be written by this user');
+    await chown(dataDir, nobody.uid, nobody.gid);
+    expect((await child(nobody)).said['error']).toMatch(
+      /belongs to user \d+: start the server as that user or as root/,
+    );
+  });
+
+  it.runIf(isRoot)('works as root in a folder that only root may enter', async () => {
+    await chmod(folder, 0o700);
+    const { url } = await start();
+    await writeRow(url);
+    expect((await stat(join(dataDir, 'postgres'))).uid).not.toBe(0);
+  });
+});
+
+describe('embedded database in a folder that it was in', () => {
+  beforeEach(() => copyUsedFolder(dataDir));
 
   it('keeps its data over a restart', async () => {
     const first = await start();
@@ -149,7 +177,6 @@ describe('embedded database', () => {
   });
 
   it('lets exactly one of several servers that start at once have the folder', async () => {
-    await mkdir(dataDir, { recursive: true });
     await writeFile(join(dataDir, 'server.lock'), JSON.stringify({ pid: 2 ** 22 + 7, startedAt: 'long ago' }));
     const started = await Promise.all([child(), child(), child()].map((one) => one.catch((error: unknown) => error)));
     const winners = started.filter((one) => !(one instanceof Error) && (one as Child).said['url'] !== undefined);
@@ -157,7 +184,6 @@ describe('embedded database', () => {
   });
 
   it('takes over a lock whose process number belongs to another process now', async () => {
-    await mkdir(dataDir, { recursive: true });
     await writeFile(join(dataDir, 'server.lock'), JSON.stringify({ pid: process.pid, startedAt: 'another life' }));
     await query((await start()).url, 'SELECT 1');
     expect(JSON.parse(await readFile(join(dataDir, 'server.lock'), 'utf8'))).toMatchObject({ pid: process.pid });
@@ -170,28 +196,5 @@ describe('embedded database', () => {
     });
     process.kill(database.pid, 'SIGKILL');
     await waitFor('the report', () => told === 1);
-  });
-
-  it.runIf(isRoot)('works as a normal user', async () => {
-    await chown(folder, nobody.uid, nobody.gid);
-    const { said } = await child(nobody);
-    await writeRow(said['url']);
-    expect((await stat(join(dataDir, 'postgres'))).uid).toBe(nobody.uid);
-  });
-
-  it.runIf(isRoot)('says what is wrong when a normal user gets a folder that root made', async () => {
-    await (await start()).stop();
-    expect((await child(nobody)).said['error']).toContain('cannot be written by this user');
-    await chown(dataDir, nobody.uid, nobody.gid);
-    expect((await child(nobody)).said['error']).toMatch(
-      /belongs to user \d+: start the server as that user or as root/,
-    );
-  });
-
-  it.runIf(isRoot)('works as root in a folder that only root may enter', async () => {
-    await chmod(folder, 0o700);
-    const { url } = await start();
-    await writeRow(url);
-    expect((await stat(join(dataDir, 'postgres'))).uid).not.toBe(0);
   });
 });

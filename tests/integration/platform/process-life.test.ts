@@ -5,7 +5,7 @@ import { waitFor } from '../../support/wait.ts';
 type Ending = { did: string[]; code: number | null; signal: NodeJS.Signals | null };
 
 async function endingOf(mode: string, signals: NodeJS.Signals[] = []): Promise<Ending> {
-  const child = await startChild('tests/support/process-life-child.ts', [mode]);
+  const child = await startChild('process-life-child', [mode]);
   const did: string[] = [];
   child.lines((line) => did.push((JSON.parse(line) as { did: string }).did));
   for (const [index, signal] of signals.entries()) {

