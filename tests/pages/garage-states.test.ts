@@ -4,6 +4,7 @@ import type { TestToken } from '../support/app.ts';
 import {
   DESKTOP,
   expectAccessible,
+  expectAccessibleInBoth,
   expectReflow,
   expectTargets,
   hasChromium,
@@ -40,11 +41,27 @@ describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
 
   async function expectGood(page: Page, state: string): Promise<void> {
     await expectAccessible(page, state);
+    await expectFits(page);
+  }
+
+  async function expectGoodInBoth(page: Page, state: string): Promise<void> {
+    await expectAccessibleInBoth(page, state);
+    await expectFits(page);
+  }
+
+  /** What fits depends on the language; what a program can tell of a page does not. */
+  async function expectFits(page: Page): Promise<void> {
     await expectReflow(page);
     await expectTargets(page, 44);
   }
 
-  async function walk(device: BrowserContext, page: Page, said: (text: { en: string; de: string }) => string) {
+  /** Through every state, each looked at as `expectGood` says. */
+  async function walk(
+    device: BrowserContext,
+    page: Page,
+    said: (text: { en: string; de: string }) => string,
+    expectGood: (page: Page, state: string) => Promise<void>,
+  ) {
     await expectGood(page, 'areas');
     await page.locator('.by-area > summary').click();
     await page.locator('.by-area .area-link').nth(4).click();
@@ -97,15 +114,15 @@ describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
   }
 
   test.each([
-    ['light', 'en'],
-    ['dark', 'de'],
+    ['light', 'en', 'accessible in both'],
+    ['dark', 'de', 'each fits'],
   ] as const)(
-    '%s, %s, 320 px: areas, area, fault, offline, conflict, verdict',
+    '%s, %s, 320 px: areas, area, fault, offline, conflict, verdict; %s',
     { timeout: 120_000 },
-    async (theme, language) => {
+    async (theme, language, looked) => {
       const { device, page, faults } = await open(barred.token, '', { theme, language, viewport: SMALLEST });
       expect(await page.getAttribute('html', 'lang')).toBe(language);
-      await walk(device, page, (text) => text[language]);
+      await walk(device, page, (text) => text[language], looked === 'each fits' ? expectFits : expectGoodInBoth);
       expect(faults).toEqual([]);
       await device.close();
     },

@@ -2,8 +2,8 @@ import { Buffer } from 'node:buffer';
 import type { Browser } from 'playwright-core';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hasChromium, leaveBrowser, startBrowser } from './support/browser.ts';
-import { askGate, countSignOffs, expectAccessibleInBoth, markFirst, openLine, takeCar } from './support/line.ts';
+import { expectAccessibleInBoth, hasChromium, leaveBrowser, startBrowser } from './support/browser.ts';
+import { askGate, countSignOffs, markFirst, openLine, takeCar } from './support/line.ts';
 import { type Site, startSite } from './support/site.ts';
 
 const SOON = { timeout: 30_000 };

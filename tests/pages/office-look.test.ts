@@ -4,6 +4,7 @@ import { apiClient } from '../../seed/demo/api-client.ts';
 import {
   DESKTOP,
   expectAccessible,
+  expectAccessibleInBoth,
   expectReflow,
   expectTargets,
   hasChromium,
@@ -58,11 +59,12 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
   }
 
   test.each([
-    ['small', 'light', 'de'],
-    ['small', 'dark', 'en'],
-    ['desktop', 'light', 'en'],
-    ['desktop', 'dark', 'de'],
-  ] as const)('%s, %s, %s: accessible, big enough to hit, nothing sticks out', async (size, theme, language) => {
+    ['small', 'de', 'accessible in light and dark'],
+    ['small', 'en', 'in dark'],
+    ['desktop', 'en', 'accessible in light and dark'],
+    ['desktop', 'de', 'in dark'],
+  ] as const)('%s, %s: big enough to hit, nothing sticks out, %s', async (size, language, looked) => {
+    const theme = looked === 'in dark' ? 'dark' : 'light';
     const device = await openDevice(browser, { url: site.url, viewport: SIZES[size], theme, language });
     const page = await device.newPage();
     const faults = watchPage(page);
@@ -71,7 +73,8 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
     for (const [name, query] of Object.entries(places)) {
       await page.goto(`/office?${query}`);
       await settled(page);
-      await expectAccessible(page, `${name} ${size} ${theme}`);
+      // What a program can tell of a page is the same in both languages; what fits is not.
+      if (theme === 'light') await expectAccessibleInBoth(page, `${name} ${size}`);
       await expectTargets(page, LEAST_TARGET);
       await expectReflow(page);
     }

@@ -1,5 +1,5 @@
 import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { expectAccessible, openDevice, type PhoneOptions, watchPage } from './browser.ts';
+import { openDevice, type PhoneOptions, watchPage } from './browser.ts';
 import { serverSays } from './gate.ts';
 import type { Site } from './site.ts';
 
@@ -52,12 +52,4 @@ export async function countSignOffs(site: Site, carNumber: string): Promise<numb
     select: { id: true },
   });
   return prisma.signOff.count({ where: { entryId: { in: entries.map(({ id }) => id) } } });
-}
-
-/** Holds what is shown against WCAG 2.2 AA as it is, and in the other display. */
-export async function expectAccessibleInBoth(page: Page, state: string): Promise<void> {
-  await expectAccessible(page, state);
-  await page.evaluate(() => (document.documentElement.dataset['theme'] = 'dark'));
-  await expectAccessible(page, `${state}, dark`);
-  await page.evaluate(() => (document.documentElement.dataset['theme'] = 'light'));
 }
