@@ -7,6 +7,7 @@ import { saysText } from '../../shared/says.ts';
 import { setCells } from '../kept/declaration.ts';
 import { text } from '../text.ts';
 import { dateText, decimalsOfItem, leafText, limitText, positionName } from '../verdict/say.ts';
+import { HowTo } from './how-to.tsx';
 import { ItemPhotos } from './item-photos.tsx';
 import { ItemPlaces } from './item-places.tsx';
 import { Mark, markOfCounts } from './mark.tsx';
@@ -32,6 +33,7 @@ export function ItemBody({ item }: { item: FormItem }) {
   return (
     <>
       <p class="help">{item.help}</p>
+      <HowTo item={item.key} />
       <ItemLimits item={item} />
       <ItemEarlier item={item} />
       <ItemPlaces item={item} />
@@ -58,6 +60,7 @@ export function BriefItem({ item }: { item: FormItem }) {
         <details>
           <summary>{t('item.how')}</summary>
           <p class="help">{item.help}</p>
+          <HowTo item={item.key} />
           <ItemNoAnswer item={item} />
           <ItemPhotos item={item} />
         </details>
