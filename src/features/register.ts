@@ -12,6 +12,7 @@ import { entryCsvRoutes, importRoutes } from './entries/import/csv-routes.ts';
 import { exportRoutes } from './entries/export/routes.ts';
 import { listFileRoutes } from './entries/list/routes.ts';
 import { calendarRoutes } from './entries/calendar/routes.ts';
+import { countdownRoutes } from './entries/countdown/routes.ts';
 import { entryRoutes } from './entries/routes.ts';
 import { eventPreviewRoutes, eventRoutes } from './set-up/event-routes.ts';
 import { explanationRoutes } from './declare/explain-routes.ts';
@@ -74,6 +75,7 @@ const V1: readonly Routes[] = [
   rejudgementRoutes,
   entryRoutes,
   calendarRoutes,
+  countdownRoutes,
   entryCsvRoutes,
   importRoutes,
   listFileRoutes,

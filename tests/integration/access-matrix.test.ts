@@ -99,6 +99,7 @@ const TABLE: Record<string, string> = {
   'GET /v1/events/:eventId/run-groups/:runGroupId/sessions': 'u2222ff',
   'PUT /v1/events/:eventId/run-groups/:runGroupId/sessions': 'u44ffff',
   'GET /v1/entries/:entryId/calendar': 'u22222n',
+  'GET /v1/entries/:entryId/countdown': 'u22222n',
   'GET /v1/events/:eventId/run-groups/:runGroupId/track': 'u2222ff',
   'PUT /v1/events/:eventId/run-groups/:runGroupId/track': 'u44ffff',
   'POST /v1/events/:eventId/run-groups/:runGroupId/rejudgements': 'u4fffff',

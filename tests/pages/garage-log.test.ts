@@ -70,6 +70,20 @@ describe.skipIf(!hasChromium())('what an entrant writes down after a session', (
       clearance: { admit: false, status: 'held' },
       holds: [{ byEntrant: true, kind: 'leak' }],
     });
+    // the countdown is kept for the time without a network
+    await page.getByRole('button', { name: 'All parts' }).click();
+    await page.getByRole('button', { name: 'What to do until the event' }).click();
+    await page.getByRole('heading', { name: 'Packing list' }).waitFor();
+    await expectAccessible(page, 'countdown');
+    await expectReflow(page);
+    await expectTargets(page, 44);
+    const shown = await page.locator('main').innerText();
+    // no raw key, enum or instant in front of a person
+    expect(shown).not.toMatch(/\{\w+\}|\b(?:task|stage|pack|date)\.\w|\dT\d\d:|\bundefined\b|NaN/);
+    await device.setOffline(true);
+    await page.getByRole('button', { name: 'All parts' }).click();
+    await page.getByRole('button', { name: 'What to do until the event' }).click();
+    await page.getByText('This is what the server said on').waitFor();
     expect(faults).toEqual([]);
     await device.close();
   });

@@ -3,22 +3,22 @@ import { useCallback, useContext, useEffect, useState } from 'preact/hooks';
 import type { Declaration } from './kept/declaration.ts';
 import type { Sync } from './kept/sync.ts';
 
+/** Views that are told by their name alone. */
+const NAMED = ['verdict', 'check', 'session', 'countdown'] as const;
+
 function viewOf(search: string): View {
   const query = new URLSearchParams(search);
   const area = query.get('area');
   if (area !== null) return { name: 'area', area };
   const screen = query.get('screen');
   if (screen !== null) return { name: 'screen', screen };
-  if (query.has('check')) return { name: 'check' };
-  if (query.has('session')) return { name: 'session' };
-  return query.has('verdict') ? { name: 'verdict' } : { name: 'walk' };
+  const named = NAMED.find((name) => query.has(name));
+  if (named !== undefined) return { name: named };
+  return { name: 'walk' };
 }
 
 /** The entry whose declaration an inspector types here; undefined: the page is its entrant's. */
 export const typedEntry = (): string | undefined => new URLSearchParams(location.search).get('entry') ?? undefined;
-
-/** Views that are told by their name alone. */
-const NAMED: readonly View['name'][] = ['verdict', 'check', 'session'];
 
 function searchOf(view: View): string {
   const typed = typedEntry();
@@ -26,7 +26,7 @@ function searchOf(view: View): string {
     ...(typed === undefined ? [] : [`entry=${encodeURIComponent(typed)}`]),
     ...(view.name === 'area' ? [`area=${encodeURIComponent(view.area)}`] : []),
     ...(view.name === 'screen' ? [`screen=${encodeURIComponent(view.screen)}`] : []),
-    ...(NAMED.includes(view.name) ? [view.name] : []),
+    ...(NAMED.some((name) => name === view.name) ? [view.name] : []),
   ];
   return parts.length === 0 ? '' : `?${parts.join('&')}`;
 }
@@ -39,6 +39,7 @@ const HEADINGS = {
   check: 'check',
   verdict: 'verdict',
   session: 'session',
+  countdown: 'countdown',
 } as const;
 
 /** Moves the focus to what was asked for, else to the heading of the view. */
@@ -81,7 +82,8 @@ export type View =
   | { name: 'screen'; screen: string }
   | { name: 'check' }
   | { name: 'verdict' }
-  | { name: 'session' };
+  | { name: 'session' }
+  | { name: 'countdown' };
 
 export interface Garage {
   declaration: Declaration;

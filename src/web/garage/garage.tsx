@@ -13,7 +13,7 @@ import { type Declaration, makeDeclaration } from './kept/declaration.ts';
 import { openLogs } from './kept/logs.ts';
 import { Head, StatusBar } from './head.tsx';
 import { sendPhotos } from './kept/photos.ts';
-import { SessionLink, StopPanel } from './stop-panel.tsx';
+import { WaysOn, StopPanel } from './stop-panel.tsx';
 import { sendSubmission } from './kept/submit.ts';
 import { openKept, pull, startSync } from './kept/sync.ts';
 import { text } from './text.ts';
@@ -119,12 +119,13 @@ function Shown({ view }: { view: View }) {
 function Page({ view, form }: { view: View; form: FormView }) {
   const { declaration } = useGarage();
   const isScreen = view.name === 'screen' || view.name === 'check';
-  const isSlim = isScreen || view.name === 'session';
+  const isBrief = view.name === 'session' || view.name === 'countdown';
+  const isSlim = isScreen || isBrief;
   return (
     <Frame title={isSlim ? `${t('title')} · ${form.carNumber}` : t('title')} isSlim={isSlim}>
       {(!isSlim || declaration.isTyped) && <Head form={form} hasLink={view.name !== 'verdict'} />}
       <StatusBar
-        isBrief={view.name === 'verdict' || view.name === 'session'}
+        isBrief={view.name === 'verdict' || isBrief}
         isSilent={isScreen || !isAnyPartDone(declaration, form)}
       />
       {declaration.sync.value.kind === 'ended' && (
@@ -133,7 +134,7 @@ function Page({ view, form }: { view: View; form: FormView }) {
         </div>
       )}
       {!isScreen && <StopPanel form={form} />}
-      {!isScreen && view.name !== 'session' && <SessionLink />}
+      {!isSlim && <WaysOn />}
       <Conflicts />
       <Taken />
       <Content view={view} />
@@ -142,6 +143,7 @@ function Page({ view, form }: { view: View; form: FormView }) {
 }
 
 const loadSession = () => import('./session/session.tsx');
+const loadCountdown = () => import('./countdown/countdown.tsx');
 const loadVerdict = () => import('./verdict/verdict.tsx');
 
 function Content({ view }: { view: View }) {
@@ -161,6 +163,13 @@ function Content({ view }: { view: View }) {
   }
   if (view.name === 'screen') return <ScreenPage key={view.screen} form={form} id={view.screen} />;
   if (view.name === 'check') return <Check form={form} />;
+  if (view.name === 'countdown') {
+    return (
+      <Part load={loadCountdown} heading="countdown">
+        {({ CountdownPage }) => <CountdownPage />}
+      </Part>
+    );
+  }
   if (view.name === 'session') {
     return (
       <Part load={loadSession} heading="session">

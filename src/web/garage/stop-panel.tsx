@@ -37,8 +37,8 @@ export function StopPanel({ form }: { form: FormView }) {
   );
 }
 
-/** The way to what is written down after a session, and what was written there that stops the car and is not told yet. */
-export function SessionLink() {
+/** The ways to what is written down after a session, and to what is to be done until the event. */
+export function WaysOn() {
   const { declaration, go } = useGarage();
   const { logs, entry } = declaration;
   if (logs.value === undefined || entry.value === undefined || entry.value.clearance.status === 'withdrawn')
@@ -47,6 +47,9 @@ export function SessionLink() {
     <p class="row no-print">
       <button type="button" onClick={() => go({ name: 'session' })}>
         {t('session.open')}
+      </button>
+      <button type="button" onClick={() => go({ name: 'countdown' })}>
+        {t('countdown.open')}
       </button>
     </p>
   );

@@ -172,7 +172,7 @@ function Torque({ typed, set, unreadable, torqueNm }: Fields & { torqueNm: numbe
             <span>{t('torque.as-recorded', { value: showQuantity(torqueNm, 'N·m', currentLanguage()) })}</span>
           </label>
           <details>
-            <summary>{t('torque.other')}</summary>
+            <summary>{t('torque.differs')}</summary>
             {other}
           </details>
         </>

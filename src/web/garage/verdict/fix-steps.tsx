@@ -50,6 +50,14 @@ export function Why({ findings, counts }: { findings: readonly Finding[]; counts
   );
 }
 
+/** What a part is for, in a few words: the rest stands with the work. */
+function titlesOf(findings: readonly Finding[]): string {
+  const titles = [...new Set(findings.map(({ title }) => title))];
+  return titles.length > 2
+    ? t('order.and-more', { title: titles[0] ?? '', count: titles.length - 1 })
+    : titles.join('; ');
+}
+
 /** What to put right, in the order that takes least time: what is waited for first, and each thing opened once. */
 export function FixSteps({ inspection }: { inspection: InspectionView }) {
   const sorted = fixesOf(inspection.findings).flatMap(({ findings }) => findings);
@@ -65,7 +73,7 @@ export function FixSteps({ inspection }: { inspection: InspectionView }) {
             {order.map(({ part, days, findings }) => (
               <li key={part}>
                 <strong>{t(`part.${part}`)}</strong>: {t('order.days', { count: days })}
-                {findings.length > 0 && ` (${[...new Set(findings.map(({ title }) => title))].join('; ')})`}
+                {findings.length > 0 && ` (${titlesOf(findings)})`}
               </li>
             ))}
           </ul>

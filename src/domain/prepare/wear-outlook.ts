@@ -1,0 +1,128 @@
+import type { EarlierEvent } from '../facts/fact.ts';
+import { padReadings } from '../facts/wear.ts';
+import { lastSafeSession, WEAR_HABITS, wearBand, type WearReading } from '../foresight/wear-band.ts';
+import { roundTo } from '../quantity.ts';
+import { boundsOf } from '../rules/check/check-parameters.ts';
+import type { Finding } from '../rules/model/finding.ts';
+
+export type Axle = 'front' | 'rear';
+
+/** What wears, by the item whose rules say how little may be left. */
+const WEARS = {
+  'pad.thickness': 'pad',
+  'rotor.thickness': 'rotor',
+  'tyre.tread-lowest': 'tread',
+  'tyre.tread': 'tread',
+} as const satisfies Readonly<Record<string, keyof typeof WEAR_HABITS>>;
+type Wearing = keyof typeof WEARS;
+export type WearKind = (typeof WEARS)[Wearing];
+
+const isWearing = (item: string | undefined): item is Wearing => item !== undefined && Object.hasOwn(WEARS, item);
+const axleAt = (position: string): Axle => (position.startsWith('F') || position === 'front' ? 'front' : 'rear');
+
+/** How an axle's worst part will last. */
+export interface WearOutlook {
+  kind: WearKind;
+  axle: Axle;
+  /** what is left by the last reading, mm */
+  nowMm: number;
+  /** less must never be left, mm */
+  limitMm: number;
+  /** sessions it lasts with a chance of 95 %, at most 60 */
+  safeSessions: number;
+  /** 90 of 100 cases lie from low to high, mm */
+  atEnd: { low: number; high: number };
+  /** it lasts the sessions to come */
+  lasts: boolean;
+}
+
+/** What was read after a session of this event, oldest first: lowest of the axle, mm. */
+export interface LoggedPads {
+  /** sessions driven at this event by then */
+  sessions: number;
+  mm: Readonly<Partial<Record<Axle, number>>>;
+}
+
+export interface WearInput {
+  findings: readonly Finding[];
+  earlier: readonly EarlierEvent[];
+  logged: readonly LoggedPads[];
+  sessionsPerDay: number;
+  sessionsToCome: number;
+}
+
+interface Worst {
+  nowMm: number;
+  limitMm: number;
+}
+
+/** The worst place of each axle: least left over its limit. Only what bars has a limit that must hold. */
+function worstOf(findings: readonly Finding[]): Map<string, Worst & { kind: WearKind; axle: Axle }> {
+  const worst = new Map<string, Worst & { kind: WearKind; axle: Axle }>();
+  for (const { items, position, measured, limit, effect } of findings) {
+    const [item] = items;
+    const min = boundsOf(limit)?.min;
+    if (!isWearing(item) || position === undefined || min === undefined || effect !== 'bar') continue;
+    if (min.unit !== 'mm' || typeof measured?.value !== 'number') continue;
+    const of = { kind: WEARS[item], axle: axleAt(position), nowMm: measured.value, limitMm: min.value };
+    const name = `${of.kind} ${of.axle}`;
+    const known = worst.get(name);
+    if (known === undefined || of.nowMm - of.limitMm < known.nowMm - known.limitMm) worst.set(name, of);
+  }
+  return worst;
+}
+
+/** The lowest pad of an axle as an earlier event knows it, mm. */
+function lowestOf(axle: Axle) {
+  return (pads: EarlierEvent['padThicknessMm']): number | undefined => {
+    const own = Object.entries(pads).flatMap(([place, mm]) => (axleAt(place) === axle ? [mm] : []));
+    return own.length === 0 ? undefined : Math.min(...own);
+  };
+}
+
+/** Readings of the pads that are on now, in sessions: earlier events, what was declared, and what was read here since. */
+function readingsOf({ axle, nowMm }: { axle: Axle; nowMm: number }, input: WearInput): WearReading[] {
+  const all = padReadings(input.earlier, lowestOf(axle), nowMm);
+  const since = all.findLastIndex(({ padsChanged }) => padsChanged === true);
+  const own = all.slice(Math.max(0, since));
+  const start = own[0]?.sessions ?? 0;
+  const before = own.map(({ sessions, thicknessMm }) => ({
+    sessions: (sessions - start) * input.sessionsPerDay,
+    mm: thicknessMm,
+  }));
+  const driven = before.at(-1)?.sessions ?? 0;
+  return input.logged.reduce<WearReading[]>((readings, { sessions, mm }) => {
+    const read = mm[axle];
+    const last = readings.at(-1);
+    const at = driven + sessions;
+    if (read === undefined || (last !== undefined && at <= last.sessions)) return readings;
+    // thicker than before by more than a reading may be off: other pads are on, whose wear begins here
+    const isNew = last !== undefined && read > last.mm + 2 * WEAR_HABITS.pad.reading;
+    return isNew ? [{ sessions: at, mm: read }] : [...readings, { sessions: at, mm: read }];
+  }, before);
+}
+
+/**
+ * How long pads, rotors and tyres of this car last, by axle: from their own readings where there are some, else from what such
+ * parts usually do. Pure. What has no limit that bars, or no reading, is left out.
+ *
+ * @see `wearBand`
+ */
+export function wearOutlooks(input: WearInput): WearOutlook[] {
+  return [...worstOf(input.findings).values()].map(({ kind, axle, nowMm, limitMm }) => {
+    const readings = kind === 'pad' ? readingsOf({ axle, nowMm }, input) : [{ sessions: 0, mm: nowMm }];
+    const habit = WEAR_HABITS[kind];
+    const band = wearBand(readings, input.sessionsToCome, habit);
+    const safeSessions = lastSafeSession(readings, limitMm, habit);
+    const decimals = kind === 'rotor' ? 2 : 1;
+    return {
+      kind,
+      axle,
+      nowMm: readings.at(-1)?.mm ?? nowMm,
+      limitMm,
+      safeSessions,
+      atEnd: { low: roundTo(Math.max(0, band.low), decimals), high: roundTo(Math.max(0, band.high), decimals) },
+      lasts: safeSessions >= input.sessionsToCome,
+    };
+  });
+}

@@ -1,0 +1,59 @@
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { BUILT_IN_RULE_SET, PROFILES } from '../../seed/built-in.ts';
+import { carOf } from '../../seed/cars.ts';
+import { startTestApp, type TestApp } from '../support/app.ts';
+import { createTestEntry, createTestEvent } from '../support/event.ts';
+
+let t: TestApp;
+beforeAll(async () => {
+  t = await startTestApp();
+});
+afterAll(() => t.close());
+
+test('counts down from the saved answers, the log and the dates, in the language that is asked for', async () => {
+  const event = await createTestEvent(t, BUILT_IN_RULE_SET);
+  const group = await t
+    .api('organizer')
+    .post(`/v1/events/${event.eventId}/run-groups`)
+    .send({
+      name: 'Novice, as built in',
+      order: 3,
+      firstSessionAt: '2026-06-13T08:00:00Z',
+      ruleSetId: event.ruleSetId,
+      ruleSetVersion: 1,
+      parameters: PROFILES.novice,
+    })
+    .expect(201);
+  const entry = await createTestEntry(t, event, { runGroupId: group.body.runGroupId, vehicle: carOf('drumHatch') });
+  const api = t.api(entry.entrant);
+  const address = `/v1/entries/${entry.entryId}`;
+  const answers = {
+    'pad.thickness': { front: { basis: 'lowest-of-axle', value: 3 } },
+    'brake-fluid.flushed-on': '2026-03-01',
+  };
+  await api.put(`${address}/declaration`).set('if-match', '"0"').send({ answers }).expect(200);
+  const log = (kind: string, session: string, mm: number) =>
+    api
+      .post(`${address}/log`)
+      .set('idempotency-key', `${kind}-${session}`)
+      .send({ kind, session, values: { 'pad.thickness': { front: { basis: 'lowest-of-axle', value: mm } } } })
+      .expect(201);
+  await log('pads', '1', 8);
+  await log('pads', '3', 7.2);
+  const { body, headers } = await api.get(`${address}/countdown`).set('accept-language', 'de').expect(200);
+  expect(headers['content-language']).toBe('de');
+  const tasks = Object.fromEntries(
+    body.stages.map(({ stage, tasks: of }: { stage: string; tasks: { kind: string }[] }) => [stage, of]),
+  ) as Record<string, { kind: string; part?: string; titles?: string[]; by?: string }[]>;
+  expect(tasks['two-weeks']?.map(({ part }) => part)).toContain('pads');
+  expect(tasks['one-week']?.map(({ kind }) => kind)).toEqual(
+    expect.arrayContaining(['fix', 'bed-in', 'answer', 'declare']),
+  );
+  expect(tasks['after']?.[0]).toMatchObject({ kind: 'wore', axle: 'front', before: 8, value: 7.2, count: 2 });
+  expect(body.dates.map(({ what }: { what: string }) => what)).toEqual(['declare-by', 'first-session']);
+  expect(body.looks.length).toBeGreaterThan(3);
+  expect(body.caution).toMatch(/never guarantees/);
+  // another car's entrant learns nothing of it
+  const other = await createTestEntry(t, event);
+  await t.api(other.entrant).get(`${address}/countdown`).expect(404);
+});
