@@ -1,3 +1,4 @@
+import type { PlainDate } from '../calendar.ts';
 import type { EarlierEvent } from '../facts/fact.ts';
 import { padReadings } from '../facts/wear.ts';
 import { lastSafeSession, WEAR_HABITS, wearBand, type WearReading } from '../foresight/wear-band.ts';
@@ -44,6 +45,8 @@ export interface LoggedPads {
 }
 
 export interface WearInput {
+  /** first day of the event */
+  startsOn: PlainDate;
   findings: readonly Finding[];
   earlier: readonly EarlierEvent[];
   logged: readonly LoggedPads[];
@@ -82,15 +85,18 @@ function lowestOf(axle: Axle) {
 
 /** Readings of the pads that are on now, in sessions: earlier events, what was declared, and what was read here since. */
 function readingsOf({ axle, nowMm }: { axle: Axle; nowMm: number }, input: WearInput): WearReading[] {
-  const all = padReadings(input.earlier, lowestOf(axle), nowMm);
+  // what was read at this event comes after what was declared for it, as `logged`
+  const before = input.earlier.filter(({ endsOn }) => endsOn < input.startsOn);
+  const part = { position: axle === 'front' ? 'FL' : 'RL', measured: lowestOf(axle) };
+  const all = padReadings(before, part, { thicknessMm: nowMm, on: input.startsOn });
   const since = all.findLastIndex(({ padsChanged }) => padsChanged === true);
   const own = all.slice(Math.max(0, since));
   const start = own[0]?.sessions ?? 0;
-  const before = own.map(({ sessions, thicknessMm }) => ({
+  const declared = own.map(({ sessions, thicknessMm }) => ({
     sessions: (sessions - start) * input.sessionsPerDay,
     mm: thicknessMm,
   }));
-  const driven = before.at(-1)?.sessions ?? 0;
+  const driven = declared.at(-1)?.sessions ?? 0;
   return input.logged.reduce<WearReading[]>((readings, { sessions, mm }) => {
     const read = mm[axle];
     const last = readings.at(-1);
@@ -99,7 +105,7 @@ function readingsOf({ axle, nowMm }: { axle: Axle; nowMm: number }, input: WearI
     // thicker than before by more than a reading may be off: other pads are on, whose wear begins here
     const isNew = last !== undefined && read > last.mm + 2 * WEAR_HABITS.pad.reading;
     return isNew ? [{ sessions: at, mm: read }] : [...readings, { sessions: at, mm: read }];
-  }, before);
+  }, declared);
 }
 
 /**

@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { parseAst } from 'vite';
 import { describe, expect, test } from 'vitest';
+import { doubleDenials, readingGrade } from '../../support/reading-grade.ts';
 
 const WEB = new URL('../../../src/web/', import.meta.url);
 const files = readdirSync(WEB, { recursive: true, encoding: 'utf8' });
@@ -23,6 +24,29 @@ describe.each(folders)('%s', (folder) => {
   test('has the same values in each text', () => {
     const different = Object.keys(english).filter((key) => `${placesIn(english[key])}` !== `${placesIn(german[key])}`);
     expect(different).toEqual([]);
+  });
+});
+
+/** Pages that people read with a car beside them: short words, and nothing that is counted on fingers. */
+const AT_THE_CAR = folders.filter((folder) => /^(?:garage|car)\//u.test(folder));
+
+describe.each(AT_THE_CAR)('%s, read at the car', (folder) => {
+  const english = messagesIn(`${folder}en.json`);
+  const german = messagesIn(`${folder}de.json`);
+  const filled = (text: string) => text.replaceAll(/\{\w+\}/g, 'this');
+
+  test('is of reading grade 8 or less, taken as a whole', () => {
+    const sentences = Object.values(english).filter((text) => /[.!?]$/u.test(text));
+    expect(readingGrade(sentences.map(filled).join(' '))).toBeLessThanOrEqual(8);
+  });
+
+  test('denies nothing twice, and has no key, id or instant in it', () => {
+    const denied = (messages: Messages, language: 'en' | 'de') =>
+      Object.entries(messages).flatMap(([key, text]) => doubleDenials(text, language).map((part) => `${key}: ${part}`));
+    expect([...denied(english, 'en'), ...denied(german, 'de')]).toEqual([]);
+    const raw = /\b[a-z]+\.[a-z]+[.-][a-z]+\b|\b\d{4}-\d\d-\d\dT|[a-z][a-zA-Z]*[a-z][A-Z]\w*|_/u;
+    const odd = Object.entries({ ...english, ...german }).filter(([, text]) => raw.test(filled(text)));
+    expect(odd).toEqual([]);
   });
 });
 

@@ -46,7 +46,7 @@ export async function readCountdown(
   const logged = loggedPads(row.pads);
   const { startsOn, endsOn, closesAt } = context.event;
   const { timeZone } = context.venue;
-  const wear = { findings, earlier: context.earlier, logged, ...sessionsOf(context, now) };
+  const wear = { startsOn, findings, earlier: context.earlier, logged, ...sessionsOf(context, now) };
   const plan = {
     closesAt: closesAt.toISOString(),
     declared: row.facts.declared !== undefined,

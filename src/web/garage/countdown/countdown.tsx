@@ -40,9 +40,17 @@ export function CountdownPage() {
   );
 }
 
+type StageView = CountdownView['stages'][number];
+
+/** What is open as long as the car is as it is, also when its days are over. */
+const LASTING: readonly string[] = ['order', 'order-for-wear', 'ends', 'answer', 'fix', 'bed-in'];
+
+const stillOpen = (stage: StageView): StageView =>
+  stage.when === 'past' ? { ...stage, tasks: stage.tasks.filter(({ kind }) => LASTING.includes(kind)) } : stage;
+
 function Whole({ view }: { view: CountdownView }) {
   const { stages, pack, looks, dates, event } = view;
-  const shown = stages.filter(({ tasks, when }) => tasks.length > 0 && when !== 'past');
+  const shown = stages.map(stillOpen).filter(({ tasks }) => tasks.length > 0);
   return (
     <>
       {shown.map((stage) => (
@@ -86,7 +94,7 @@ function Whole({ view }: { view: CountdownView }) {
   );
 }
 
-function Stage({ stage, timeZone }: { stage: CountdownView['stages'][number]; timeZone: string }) {
+function Stage({ stage, timeZone }: { stage: StageView; timeZone: string }) {
   const { stage: name, from, to, when, tasks } = stage;
   const days = name === 'after' ? '' : from === to ? dateText(from) : `${dateText(from)} – ${dateText(to)}`;
   const id = `stage-${name}`;
@@ -95,6 +103,7 @@ function Stage({ stage, timeZone }: { stage: CountdownView['stages'][number]; ti
       <h3 id={id}>
         {t(`stage.${name}`)}
         {when === 'now' && ` · ${t('now')}`}
+        {when === 'past' && ` · ${t('past')}`}
       </h3>
       {days !== '' && <p class="soft">{days}</p>}
       <ul>

@@ -138,7 +138,7 @@ describe('the countdown', () => {
 });
 
 describe('how the parts of this car last', () => {
-  const wear = { earlier: [], logged: [], sessionsPerDay: 4, sessionsToCome: 8 };
+  const wear = { startsOn: '2026-06-13', earlier: [], logged: [], sessionsPerDay: 4, sessionsToCome: 8 };
 
   test('the worst place of an axle counts, and pads that may end before the event are packed', () => {
     const findings = [pad('FL.in', 9), pad('FL.out', 5), pad('RL.in', 14)];
