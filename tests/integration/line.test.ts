@@ -392,6 +392,27 @@ async function copies(event: TestEvent, count: number): Promise<void> {
 
 const { inspectors: INSPECTORS, cars: CARS } = SIZE.claims;
 
+test('what the rules ask of a claimed car is told in sentences, in the language of who asks, to who holds the claim', async () => {
+  const event = await createTestEvent(t);
+  await queue(event, [['21', 'novice']]);
+  const { body } = await next(event).expect(201);
+  const read = (language: string, as: 'inspector' | 'chief' = 'inspector') =>
+    t.api(as).get(`/v1/claims/${body.claimId}/limits`).set('accept-language', language);
+  const english = await read('en').expect(200);
+  const german = await read('de').expect(200);
+  expect(english.headers['content-language']).toBe('en');
+  expect(german.headers['content-language']).toBe('de');
+  const places = (limits: { ruleId: string; position?: string }[]) =>
+    limits.map(({ ruleId, position }) => `${ruleId}@${position}`);
+  expect(english.body.limits.length).toBeGreaterThan(0);
+  expect(places(german.body.limits)).toEqual(places(english.body.limits));
+  for (const { says, items } of english.body.limits) {
+    expect(says.text).toMatch(/[.!]$/);
+    expect(items.length).toBeGreaterThan(0);
+  }
+  await read('en', 'chief').expect(404);
+});
+
 test(`${INSPECTORS} inspectors at once and ${CARS} tickets: each ticket gets exactly one claim, and none is lost`, {
   timeout: 240_000,
 }, async () => {

@@ -226,6 +226,8 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     expect(await page.getAttribute('html', 'lang')).toBe('de');
     await button(page, 'Nächstes Auto').click();
     await page.getByRole('heading', { name: 'Zuerst hier hinsehen' }).waitFor();
+    // what the rules ask stands beside what is looked at
+    await page.getByText('Es steht hoch und hart.').first().waitFor();
     await expectGood(page, 'German');
     // A text without a translation would show its key.
     const keys = await page.getByText(/\b(points|decide|car|mark|area)\.[a-z]/).count();

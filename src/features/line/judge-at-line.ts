@@ -16,7 +16,8 @@ import {
 } from '../../domain/car/read-facts.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import { type Judgement, tallyOf } from '../../domain/rules/model/finding.ts';
-import type { AlwaysLook, Rule } from '../../domain/rules/model/rule-set.ts';
+import type { AlwaysLook, Rule, RuleSet } from '../../domain/rules/model/rule-set.ts';
+import type { Says } from '../../domain/rules/says/says.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
@@ -24,7 +25,7 @@ import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
 import { listOtherAcceptances } from '../../records/judging/done-elsewhere.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
-import { judgeEntry, pointLimitsOf } from '../../records/judging/judge-entry.ts';
+import { judgeEntry, pointLimitsOf, sayLimitsOf } from '../../records/judging/judge-entry.ts';
 import { toldOtherwise } from '../../records/judging/replay.ts';
 import { packLists, type PackedLists, type SignedLists } from '../../records/judging/signed-lists.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
@@ -47,6 +48,8 @@ export interface LineJudge {
   asDeclared(now: Date): Judgement;
   /** what the numbers of this car are held against, by place */
   limits(judgement: Judgement, now: Date): Map<string, PointLimit[]>;
+  /** the limits behind findings as sentences, by rule and position */
+  says(judgement: Judgement, now: Date, language: string): Map<string, Says>;
   judge(checks: ReadChecks, now: Date): Judgement;
   /** what the checks settle about the car */
   factsRead(checks: ReadChecks): ReadFacts;
@@ -64,6 +67,7 @@ export interface AtLine extends LineJudge {
   context: JudgingContext;
   /** the rules that judge it, in their order */
   rules: readonly Rule[];
+  ruleSet: RuleSet;
 }
 
 /**
@@ -82,7 +86,8 @@ export async function judgeAtLine(tx: Tx, claim: ClaimState, now: Date): Promise
   const { photos } = context;
   const others = await listOtherAcceptances(tx, claim.entryId, now);
   const judge = lineJudge(inspection, { rules, concessions, photos, others, car: context });
-  return { ...judge, inspection, context, rules: rules.compiled.ruleSet.rules };
+  const { ruleSet } = rules.compiled;
+  return { ...judge, inspection, context, rules: ruleSet.rules, ruleSet };
 }
 
 /** Judges an inspection with what judged it when it was submitted, and with the concessions, photos and other entries of today. */
@@ -130,6 +135,8 @@ export function lineJudge(
       return judgeEntry(rules, judgedWith, { answers, measured, stage: 'declaration', now });
     },
     limits: ({ findings }, now) => pointLimitsOf(rules, judgedWith, { answers, stage: 'declaration', now, findings }),
+    says: ({ findings }, now, language) =>
+      sayLimitsOf(rules, judgedWith, { answers, stage: 'declaration', now, findings, language }),
     judge(checks, now) {
       const measured = measuredWith(checks);
       const found = { ...judgedWith, ...withReadFacts(known, factsRead(checks)) };

@@ -2,9 +2,11 @@ import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
 import { INSPECTORS, STAFF } from '../../domain/actor.ts';
 import { entryParams, eventParams, IdempotencyKey } from '../../http/frame/common-schemas.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/language.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { backToLine } from './back-to-line.ts';
+import { CLAIM_LIMITS_EXAMPLE, ClaimLimitsView, getClaimLimits } from './claim-limits.ts';
 import { getOwnClaim } from './claim-view.ts';
 import { claimTicket, putBackClaim, renewClaim } from './claim.ts';
 import { CLAIM_EXAMPLE, LINE_EXAMPLE, SENT_BACK_EXAMPLE, SIGN_OFF_EXAMPLE, SIGN_OFF_VIEW_EXAMPLE } from './examples.ts';
@@ -65,9 +67,38 @@ export async function lineRoutes(app: FastifyInstance, deps: Deps): Promise<void
       return { status: 201, body: claim, headers: { location: `/v1/claims/${claim.claimId}` } };
     },
   });
+  addLimitsRoute(app, deps);
   addLeaseRoutes(app, deps);
   addSignOffRoute(app, deps);
   addBackRoute(app, deps);
+}
+
+function addLimitsRoute(app: FastifyInstance, deps: Deps): void {
+  addRoute(app, {
+    method: 'GET',
+    path: '/claims/:claimId/limits',
+    operationId: 'getClaimLimits',
+    summary: 'Read what the rules ask of a claimed car, as sentences',
+    description:
+      'One sentence for each limit that can keep the car off the track, by rule and position, in the language of the request. Advice, and what nobody can say yet, is left out.',
+    tag: 'Line',
+    access: INSPECTORS,
+    params: claimParams,
+    headers: AcceptLanguage,
+    success: {
+      200: {
+        description: 'The limits',
+        schema: ClaimLimitsView,
+        headers: LANGUAGE_DOCUMENTED,
+        example: CLAIM_LIMITS_EXAMPLE,
+      },
+    },
+    problems: ['not-found'],
+    handle: async ({ params, headers, actor }) => {
+      const { view, language } = await getClaimLimits(deps, actor, params.claimId, headers);
+      return { status: 200, body: view, headers: languageHeaders(language) };
+    },
+  });
 }
 
 function addLeaseRoutes(app: FastifyInstance, deps: Deps): void {

@@ -1,5 +1,6 @@
 import type { Finding, InspectionView } from '../../api/operations.ts';
 import type { FormView } from '../kept/form.ts';
+import { saysText } from '../../shared/says.ts';
 import { words } from '../../shared/words.ts';
 import { fixesOf, fixOf, type FormItem, isAbout, placesAt, placesOf, positionsOf } from '../kept/asked.ts';
 import { cellsOfAnswer } from '../kept/cells.ts';
@@ -124,12 +125,19 @@ function hasValue(item: FormItem): boolean {
   return placesOf(item).some(({ type: { kind } }) => kind === 'number' || kind === 'date' || kind === 'text');
 }
 
-/** Limits that are numbers, of the rules about this item. */
+/** The limits of the rules about this item that can stop the car, each as its sentence, else what its number is held against. */
 function limitsOf(item: FormItem, findings: readonly Finding[]): string {
-  const own = findings.filter((finding) => finding.bounds !== undefined && isAbout(finding, item.key));
-  // With the title: a limit may be on something that follows from the answer, as its age.
-  const said = own.map((finding) => `${finding.title}: ${limitText(finding, decimalsOfItem(item)) ?? ''}`);
-  return [...new Set(said)].join('; ');
+  const own = findings.filter((finding) => isAbout(finding, item.key) && finding.effect !== 'advise');
+  const said = own.flatMap((finding) => {
+    const rule = item.rules.find(
+      ({ ruleId, position, says }) => ruleId === finding.ruleId && position === finding.position && says !== undefined,
+    );
+    if (rule?.says !== undefined && rule.says.open !== true) return [saysText(rule.says)];
+    if (finding.bounds === undefined) return [];
+    // With the title: a limit may be on something that follows from the answer, as its age.
+    return [`${finding.title}: ${limitText(finding, decimalsOfItem(item)) ?? ''}`];
+  });
+  return [...new Set(said)].join(' ');
 }
 
 /** What was looked at, in one paragraph. */

@@ -15,6 +15,7 @@ import type { PointGroup } from '../state/points.ts';
 import { isMeasurable, partsOf } from '../state/read-typed.ts';
 import { hasInstrument } from '../state/read-with.ts';
 import { text } from '../text.ts';
+import { LimitSentences, ownLimits } from './limits.tsx';
 import { Photos } from './photos.tsx';
 import { ReadWithField } from './read-with.tsx';
 import { ValueField } from './value-field.tsx';
@@ -57,6 +58,7 @@ export function PlaceRow({ station, worksheet, point, group, refused }: Props) {
   return (
     <div class="place-row stack" id={placeId(cell)} tabIndex={-1} role="group" aria-label={name}>
       <PlaceHead point={point} catalogue={catalogue} />
+      <LimitSentences sentences={ownLimits(point, group, worksheet.limits)} />
       <DoneFor done={point.doneFor} zone={station.event.timeZone} />
       {refused.map((words) => (
         <p key={words} class="notice bad" id={`${placeId(cell)}-refused`}>

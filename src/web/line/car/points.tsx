@@ -6,6 +6,7 @@ import { focusWhenDrawn, placeId, wantedCell } from '../state/feed.ts';
 import { isRequired, type PointGroup, sectionsOf } from '../state/points.ts';
 import { rejectedAt } from '../state/rejection.ts';
 import { text } from '../text.ts';
+import { commonLimits, LimitSentences } from './limits.tsx';
 import { PlaceRow } from './place-row.tsx';
 
 const { t } = text;
@@ -122,6 +123,7 @@ function PointCard({ station, worksheet, group, refused }: Props) {
         {why.map((reason) => (
           <p key={reason}>{reason}</p>
         ))}
+        <LimitSentences sentences={commonLimits(group, worksheet.limits)} />
         {catalogue !== undefined && <p class="soft help">{catalogue.help}</p>}
       </div>
       {points.length > 1 && (

@@ -4,7 +4,9 @@ import {
   claimTicket,
   type ClaimTicketInput,
   type ClaimView,
+  type EntryView,
   getClaim,
+  getClaimLimits,
   getEntry,
   type Problem,
   putBackClaim,
@@ -103,19 +105,30 @@ export async function takeUp(station: Station, claimId: string): Promise<Done<st
   return { ok: true, value: claimId };
 }
 
+function carAndDriver({ people, entrant, vehicle }: EntryView): Pick<Worksheet, 'driver' | 'colour'> {
+  const colour = vehicle['colour'];
+  return {
+    driver: people.find((person) => person.role === 'driver')?.name ?? entrant.name,
+    colour: typeof colour === 'string' ? colour : undefined,
+  };
+}
+
 async function open(station: Station, view: ClaimView): Promise<void> {
-  const { entryId, inspectionId } = view;
-  const entry = await ask(station, () => call(getEntry, { params: { entryId } }, { token: station.session.token }));
+  const { claimId, entryId, inspectionId } = view;
+  const { token } = station.session;
+  const [entry, limits] = await Promise.all([
+    ask(station, () => call(getEntry, { params: { entryId } }, { token })),
+    ask(station, () => call(getClaimLimits, { params: { claimId } }, { token })),
+  ]);
   const ticket = station.line.value.view?.tickets.find((one) => one.ticketId === view.ticketId);
   const before = station.worksheets.value.find(
     (one) => one.claim.inspectionId === inspectionId && one.outcome === undefined,
   );
-  const body = entry.ok ? entry.value.body : undefined;
   const about = {
     holder: station.session.holder,
     eventId: station.event.eventId,
-    driver: body?.people.find((person) => person.role === 'driver')?.name ?? body?.entrant.name,
-    colour: typeof body?.vehicle['colour'] === 'string' ? body.vehicle['colour'] : undefined,
+    limits: limits.ok ? limits.value.body.limits : undefined,
+    ...(entry.ok && carAndDriver(entry.value.body)),
     firstSessionAt: ticket?.firstSessionAt,
   };
   await putWorksheet(station, newWorksheet(view, about, before));

@@ -1,6 +1,6 @@
 import type { DBSchema } from 'idb';
 import type { ConditionKind } from '../../../domain/log/condition-due.ts';
-import type { ClaimView, SignOffInput, SignOffView } from '../../api/operations.ts';
+import type { ClaimLimits, ClaimView, SignOffInput, SignOffView } from '../../api/operations.ts';
 import { defineStore } from '../../shared/device-store.ts';
 
 interface Schema extends DBSchema {
@@ -92,6 +92,8 @@ export interface Worksheet {
   eventId: string;
   /** findings that count for nothing are left out */
   claim: ClaimView;
+  /** what the rules ask, as sentences in the language of the page; absent where it could not be read */
+  limits?: ClaimLimits['limits'] | undefined;
   driver?: string | undefined;
   colour?: string | undefined;
   firstSessionAt?: string | undefined;
@@ -120,7 +122,7 @@ export const cellOf = ({ item, position }: { item: string; position?: string | u
 /** A new worksheet for a claim; what was entered for the same declaration before goes on. */
 export function newWorksheet(
   claim: ClaimView,
-  about: Pick<Worksheet, 'holder' | 'eventId' | 'driver' | 'colour' | 'firstSessionAt'>,
+  about: Pick<Worksheet, 'holder' | 'eventId' | 'limits' | 'driver' | 'colour' | 'firstSessionAt'>,
   before: Worksheet | undefined,
 ): Worksheet {
   return {
