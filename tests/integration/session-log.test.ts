@@ -298,3 +298,36 @@ test('names go with the person, what was written stays and is exported', async (
   const names = await sql(t, 'SELECT done_name FROM conditions WHERE entry_id = $1', [entry.entryId]);
   expect(names).toEqual([{ done_name: 'erased' }]);
 });
+
+describe('a group that looks again each day', () => {
+  const DAILY = {
+    ...SMALL_RULE_SET,
+    parameters: {
+      ...SMALL_RULE_SET.parameters,
+      dailyRecheck: { value: ['tyres', 'nuts', 'fire extinguisher pin'], meaning: 'Again each day' },
+    },
+  };
+
+  test('holds the car on the second day until the line has seen it: the entrant cannot end it', async () => {
+    event = await createTestEvent(t, DAILY);
+    entry = await createTestEntry(t, event);
+    const signed = await accept(t, event, entry);
+    expect(signed.status, JSON.stringify(signed.body)).toBe(201);
+    const [asked, ...others] = signed.body.conditions;
+    expect(others).toEqual([]);
+    expect(asked.text).toContain('2026-06-14: tyres');
+    expect(asked.text).toContain('fire extinguisher pin');
+    expect(asked.dueAt).toBe('2026-06-14T07:00:00.000Z');
+    t.clock.set(ON_THE_DAY);
+    expect(await gate(t, event, entry.carNumber)).toMatchObject({ admit: true, status: 'clear-with-conditions' });
+    const torque = await write(TORQUE);
+    expect(torque.body.conditionId).toBeUndefined();
+    t.clock.set('2026-06-14T07:00:00.000Z');
+    expect(await gate(t, event, entry.carNumber)).toMatchObject({ admit: false });
+    const end = (as: TestToken | 'inspector') =>
+      t.api(as).post(`/v1/entries/${entry.entryId}/conditions/${asked.id}/done`).send({ note: 'all seen' });
+    expect((await end(entry.entrant)).status).toBe(403);
+    expect((await end('inspector')).status).toBe(200);
+    expect(await gate(t, event, entry.carNumber)).toMatchObject({ admit: true });
+  });
+});

@@ -2,9 +2,10 @@ import { comparePlainDates, epochMs, type Instant, plainDateAt, startOfNextDay }
 import type { CarFacts } from '../../domain/clearance/car-facts.ts';
 import { type OpenCondition, standingBars } from '../../domain/clearance/clearance.ts';
 import { type ConditionKind, dueOfKind, knownTimes } from '../../domain/log/condition-due.ts';
+import { dailyRechecks } from '../../domain/log/daily-recheck.ts';
 import { type RecheckTimes, TORQUE_RECHECK_TEXT, torqueRecheckTimes } from '../../domain/log/torque-recheck.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
-import { ownSwitch } from '../../domain/rules/model/own-parameters.ts';
+import { ownList, ownSwitch } from '../../domain/rules/model/own-parameters.ts';
 import type { JudgingContext } from './judging-context.ts';
 import { type JudgingRules, overridesOf, type RulesRef } from './rules.ts';
 
@@ -43,7 +44,7 @@ export function conditionsOfAcceptance(accepting: Accepting): AskedCondition[] {
   const isGiven = given.some((one) => one.recheck !== undefined);
   const ofRules = recheck === undefined || isGiven ? [] : [recheck];
   const named = new Set(given.map(({ text }) => text));
-  const asked = [...[...conceded].map((text) => ({ text })), ...ofRules];
+  const asked = [...[...conceded].map((text) => ({ text })), ...ofRules, ...daily(accepting)];
   const ofInspector = recheck === undefined ? given : given.map((one) => noLaterThan(one, recheck));
   return [...ofInspector, ...asked.filter(({ text }) => !named.has(text))];
 }
@@ -93,4 +94,13 @@ function torqueRecheck({ rules, ref, context, car, entryId, now }: Accepting): A
   const others = car.conditions.filter((one) => one.entryId !== entryId);
   if (others.some(({ recheck }) => recheck?.of === 'torque')) return undefined;
   return { text: TORQUE_RECHECK_TEXT, ...recheckOf(recheckTimes(context, now)) };
+}
+
+/** What the group has shown again on each later day: once for the car, whichever entry asks first. */
+function daily({ rules, ref, context, car, entryId, now }: Accepting): AskedCondition[] {
+  const { firstSessionAt, sessions, venue, event } = context;
+  const points = ownList(rules.compiled.ruleSet, overridesOf(ref), 'dailyRecheck');
+  const days = { firstSessionAt, sessions, timeZone: venue.timeZone, startsOn: event.startsOn, endsOn: event.endsOn };
+  const others = new Set(car.conditions.filter((one) => one.entryId !== entryId).map(({ text }) => text));
+  return dailyRechecks(points, days, now).filter(({ text }) => !others.has(text));
 }

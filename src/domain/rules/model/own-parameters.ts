@@ -18,6 +18,12 @@ export const OWN_PARAMETERS = {
     meaning: 'Whether an accepted car checks its wheel torque again after its first session, wheels cooled (yes)',
     source: 'common practice, no source',
   },
+  dailyRecheck: {
+    value: [] as string[],
+    meaning:
+      'What an accepted car shows to the line again before its first session of each later day: tyres, nuts, fluids, pads, leaks, loose, or own words; empty: nothing',
+    source: 'common practice, no source',
+  },
 } as const satisfies Readonly<Record<string, Parameter>>;
 
 export type OwnParameter = keyof typeof OWN_PARAMETERS;
@@ -49,4 +55,14 @@ export function ownSwitch(
 ): boolean {
   const value = bindParameter(ruleSet, overrides, name)?.value;
   return typeof value === 'boolean' ? value : OWN_PARAMETERS[name].value;
+}
+
+/** The same for a list; one that cannot be read counts as it stands here. */
+export function ownList(
+  ruleSet: RuleSet,
+  overrides: Readonly<Record<string, ParameterOverride>>,
+  name: 'dailyRecheck',
+): readonly string[] {
+  const value = bindParameter(ruleSet, overrides, name)?.value;
+  return Array.isArray(value) ? value : OWN_PARAMETERS[name].value;
 }
