@@ -1,4 +1,5 @@
 import type { Basis } from './rules/model/finding.ts';
+import { messageIn } from './rules/says/messages.ts';
 
 interface Caution {
   /** shown wherever the task is asked for */
@@ -82,3 +83,6 @@ export type CautionId = keyof typeof CAUTIONS;
 
 /** The caution that stands on every verdict, form, sign-off, gate answer and sheet. */
 export const GENERAL_CAUTION: string = CAUTIONS.general.text;
+
+/** What a task can do to somebody, in a language; English where there is no text. */
+export const cautionIn = (id: CautionId, language: string): string => messageIn(CAUTIONS[id].text, language);

@@ -1,10 +1,12 @@
 import { cellKey } from '../declaration/cell.ts';
+import { DEFAULT_LANGUAGE } from '../language.ts';
 import { boundAnswer } from '../rules/kinds/answer.ts';
 import { guardedLimit, type GuardedLimit } from '../rules/explain/explain-certainty.ts';
 import { placeOfRule } from '../rules/says/says.ts';
-import { bindRule, runOf } from '../rules/explain/explain-binder.ts';
+import { bindRule, type BoundRule, runOf } from '../rules/explain/explain-binder.ts';
 import type { CompiledRuleSet } from '../rules/judge/evaluate.ts';
 import type { Finding } from '../rules/model/finding.ts';
+import type { Run } from '../rules/judge/run.ts';
 import type { JudgeInput } from '../rules/model/judge-input.ts';
 
 /** One limit that a number at a point is held against. */
@@ -23,30 +25,36 @@ export interface PointLimit extends GuardedLimit {
 export function pointLimits(
   compiled: CompiledRuleSet,
   input: JudgeInput,
-  findings: readonly Finding[],
+  { findings, language = DEFAULT_LANGUAGE }: { findings: readonly Finding[]; language?: string },
 ): Map<string, PointLimit[]> {
   const run = runOf(input);
   const found = new Set(findings.map(({ ruleId, position }) => placeOfRule(ruleId, position)));
   const limits = new Map<string, PointLimit[]>();
   for (const one of compiled.rules) {
     const { rule } = one;
-    const { test } = rule;
-    if (rule.watch || (test.kind !== 'limit' && test.kind !== 'range')) continue;
+    if (rule.watch || (rule.test.kind !== 'limit' && rule.test.kind !== 'range')) continue;
     const bound = bindRule(compiled, one, input);
     for (const position of bound.positions) {
       if (!found.has(placeOfRule(rule.id, position))) continue;
-      const binder = bound.binder(position);
-      const limit = guardedLimit(rule, binder, run);
-      if (limit === undefined) continue;
-      const [place = ''] = boundAnswer(test, binder).cell.split('#');
-      const { title } = rule;
-      limits.set(place, [
-        ...(limits.get(place) ?? []),
-        { ...limit, title, ...(test.field !== undefined && { part: test.field }) },
-      ]);
+      const { place, limit } = limitAt(bound, position, { run, language });
+      if (limit !== undefined) limits.set(place, [...(limits.get(place) ?? []), limit]);
     }
   }
   return limits;
+}
+
+function limitAt(
+  { rule, binder: bind }: BoundRule,
+  position: string | undefined,
+  { run, language }: { run: Run; language: string },
+): { place: string; limit: PointLimit | undefined } {
+  const { test } = rule;
+  const binder = bind(position);
+  const limit = guardedLimit(rule, binder, run);
+  if (limit === undefined || (test.kind !== 'limit' && test.kind !== 'range')) return { place: '', limit: undefined };
+  const [place = ''] = boundAnswer(test, binder).cell.split('#');
+  const title = rule.texts?.[language]?.title ?? rule.title;
+  return { place, limit: { ...limit, title, ...(test.field !== undefined && { part: test.field }) } };
 }
 
 /** The name of a point among them. */

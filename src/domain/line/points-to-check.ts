@@ -3,14 +3,17 @@ import { isReadAtPair, mustBeRead, needsReading } from '../car/read-facts.ts';
 import { itemOfFact } from '../car/fact-names.ts';
 import { numberFactOf } from '../car/fact-table.ts';
 import type { Item } from '../catalogue/item.ts';
+import { itemTexts, optionName } from '../catalogue/texts.ts';
 import { type AnswerBasis, basisAt, lowestAround } from '../declaration/basis.ts';
 import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import type { RefusedPoint } from '../clearance/refused-points.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
+import { DEFAULT_LANGUAGE } from '../language.ts';
 import { isNear } from '../positions.ts';
 import { isMeasurable, isReadOff } from '../rules/model/cleared-by.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';
+import { messageIn } from '../rules/says/messages.ts';
 import { placesToMeasure, type ValuesOf } from './line-judgement.ts';
 import { pointsForSymptoms } from '../trade/line/symptom-triage.ts';
 import { SYMPTOMS } from '../trade/line/symptom-triage-table.ts';
@@ -47,27 +50,37 @@ export function pointsToCheck(
   findings: readonly Finding[],
   answers: Answers,
   vehicle: Vehicle,
-  { refused = [], always = [] }: { refused?: readonly RefusedPoint[]; always?: readonly AlwaysLook[] } = {},
+  {
+    refused = [],
+    always = [],
+    language = DEFAULT_LANGUAGE,
+  }: { refused?: readonly RefusedPoint[]; always?: readonly AlwaysLook[]; language?: string } = {},
 ): PointToCheck[] {
-  const felt = feltPoints(answers, vehicle);
+  const felt = feltPoints(answers, vehicle, language);
   const points = new Map<string, PointToCheck>();
   const byRules = inspectFindings(findings)
     .flatMap((finding) => askedBy(finding, vehicle, answers))
     .map((asked) => withFelt(asked, felt));
   for (const point of [
-    ...refused.map((one) => refusedFor(one, byRules)),
+    ...refused.map((one) => refusedFor(one, byRules, language)),
     ...always.flatMap(lookedAtAlways),
     ...byRules,
     ...felt,
-    ...CATALOGUE.flatMap((item) => usual(item, vehicle, answers)),
+    ...CATALOGUE.flatMap((item) => usual(item, { vehicle, answers, language })),
   ]) {
     const cell = cellKey(point.item, point.position);
     const known = points.get(cell);
-    if (known === undefined) points.set(cell, { ...point, ...saidAt(point, answers) });
+    if (known === undefined) points.set(cell, { ...point, ...labelIn(point, language), ...saidAt(point, answers) });
     // looked at on every car, and asked for by a rule as well: it says why, and what clears it
     else if (known.asked === 'always' && point.asked === 'rule') points.set(cell, { ...known, ...ruleOf(point) });
   }
   return [...points.values()];
+}
+
+/** The question of the catalogue in the language; English stands with the item. */
+function labelIn({ item: key, label }: PointToCheck, language: string): Pick<PointToCheck, 'label'> {
+  const item = findItem(key);
+  return { label: item === undefined ? label : itemTexts(item, language).label };
 }
 
 const ruleOf = ({ why, ruleId, needsValue }: PointToCheck): Partial<PointToCheck> => ({
@@ -75,6 +88,10 @@ const ruleOf = ({ why, ruleId, needsValue }: PointToCheck): Partial<PointToCheck
   ...(ruleId === undefined ? {} : { ruleId }),
   ...(needsValue === undefined ? {} : { needsValue }),
 });
+
+/** What is looked at on every car, in a language; without a text in it the title is that of the rule set. */
+export const alwaysIn = (points: readonly AlwaysLook[], language: string): AlwaysLook[] =>
+  points.map((point) => ({ ...point, title: point.texts?.[language]?.title ?? messageIn(point.title, language) }));
 
 function lookedAtAlways({ id, title, items, seconds }: AlwaysLook): PointToCheck[] {
   return items.map((item) => ({
@@ -86,11 +103,15 @@ function lookedAtAlways({ id, title, items, seconds }: AlwaysLook): PointToCheck
   }));
 }
 
-function refusedFor({ item, position, why }: RefusedPoint, byRules: readonly PointToCheck[]): PointToCheck {
+function refusedFor(
+  { item, position, why }: RefusedPoint,
+  byRules: readonly PointToCheck[],
+  language: string,
+): PointToCheck {
   const cell = cellKey(item, position);
   const rule = byRules.find((one) => cellKey(one.item, one.position) === cell);
   const label = findItem(item)?.label ?? item;
-  const said = `The car was refused for it: ${why}`;
+  const said = messageIn(`The car was refused for it: ${why}`, language);
   if (rule === undefined) return { item, label, why: said, asked: 'refused', ...at(position) };
   return { ...rule, why: `${said} ${rule.why}`, asked: 'refused' };
 }
@@ -169,14 +190,14 @@ function placesToLook(key: string, position: string | undefined, vehicle: Vehicl
 }
 
 /** The points that the symptoms of the declaration add: what an inspector can look at on this car. */
-function feltPoints(answers: Answers, vehicle: Vehicle): PointToCheck[] {
+function feltPoints(answers: Answers, vehicle: Vehicle, language: string): PointToCheck[] {
   const told = answers.get('debrief.symptoms');
   // a symptom that a later catalogue no longer has adds nothing
   const known = Array.isArray(told) ? told.filter((symptom) => Object.hasOwn(SYMPTOMS, symptom)) : [];
   return pointsForSymptoms(known).flatMap(({ item: key, positions, reasons }) => {
     const item = findItem(key);
     if (item === undefined || !itemApplies(item, vehicle)) return [];
-    const why = `Felt last time: ${reasons.map((reason) => `${reason.symptom}: ${reason.why}`).join('; ')}.`;
+    const why = feltIn(reasons, language);
     const asked = positionsFor(item, vehicle);
     const wanted =
       asked === undefined || positions.length === 0 ? asked : asked.filter((one) => isWithin(one, positions));
@@ -190,6 +211,15 @@ function feltPoints(answers: Answers, vehicle: Vehicle): PointToCheck[] {
   });
 }
 
+/** What was felt, and why it points here. */
+function feltIn(reasons: readonly { symptom: string; why: string }[], language: string): string {
+  const felt = findItem('debrief.symptoms');
+  const nameOf = (symptom: string): string =>
+    felt === undefined || language === DEFAULT_LANGUAGE ? symptom : optionName(felt, undefined, symptom, language);
+  const told = reasons.map(({ symptom, why }) => `${nameOf(symptom)}: ${messageIn(why, language)}`);
+  return messageIn(`Felt last time: ${told.join('; ')}.`, language);
+}
+
 const isWithin = (position: string, named: readonly string[]): boolean =>
   named.some((one) => one === position || position.startsWith(`${one}.`));
 
@@ -201,9 +231,13 @@ function withFelt(asked: PointToCheck, felt: readonly PointToCheck[]): PointToCh
   return same === undefined ? asked : { ...asked, why: `${asked.why} ${same.why}` };
 }
 
-function usual(item: Item, vehicle: Vehicle, answers: Answers): PointToCheck[] {
+function usual(
+  item: Item,
+  { vehicle, answers, language }: { vehicle: Vehicle; answers: Answers; language: string },
+): PointToCheck[] {
   if (item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return [];
-  const why = item.answeredBy === 'inspector' ? 'Only the line can answer this.' : 'Declared; the line checks it.';
+  const says = item.answeredBy === 'inspector' ? 'Only the line can answer this.' : 'Declared; the line checks it.';
+  const why = messageIn(says, language);
   const positions = (positionsFor(item, vehicle) ?? [undefined]).filter((position) => isAsked(item, position, answers));
   return positions.map((position) => ({ item: item.key, label: item.label, why, asked: 'usual', ...at(position) }));
 }

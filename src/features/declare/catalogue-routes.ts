@@ -4,7 +4,7 @@ import { CAR_FACT_ITEMS } from '../../domain/car/fact-table.ts';
 import { CATALOGUE, CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { AREAS, type Item, POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { answerIn, CATALOGUE_LANGUAGES, itemTexts } from '../../domain/catalogue/texts.ts';
-import { CAUTIONS } from '../../domain/cautions.ts';
+import { cautionIn } from '../../domain/cautions.ts';
 import { DEFAULT_LANGUAGE } from '../../domain/language.ts';
 import { dimensionOf, isUnit, UNITS } from '../../domain/quantity.ts';
 import { etagOf, isNotModified } from '../../http/frame/etag.ts';
@@ -63,7 +63,7 @@ function buildCatalogueView(language: string): { view: CatalogueView; tag: strin
     positionSchemes: Object.fromEntries(Object.entries(POSITION_KEYS).map(([scheme, keys]) => [scheme, [...keys]])),
     units: unitsByDimension(),
     items: [...CATALOGUE, ...CAR_FACT_ITEMS].map((item) => toItemView(item, language)),
-    caution: CAUTIONS.general.text,
+    caution: cautionIn('general', language),
   };
   return { view, tag: `${CATALOGUE_VERSION}.${canonicalHash(view).slice(0, 12)}` };
 }
@@ -84,7 +84,7 @@ function toItemView(whole: Item, language: string): CatalogueItemView {
       : { appliesWhen: structuredClone(appliesWhen) as CatalogueItemView['appliesWhen'] }),
     ...(askedAfter === undefined ? {} : { askedAfter: { item: askedAfter.item, answers: [...askedAfter.answers] } }),
     ...(doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(doesNotApply) }),
-    cautions: cautions.map((id) => CAUTIONS[id].text),
+    cautions: cautions.map((id) => cautionIn(id, language)),
   };
 }
 

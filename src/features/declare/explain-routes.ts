@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/language.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { explainFinding } from './explain.ts';
 import { EXPLANATION_EXAMPLE, explanationParams, ExplanationView } from './explain-schemas.ts';
@@ -17,14 +18,19 @@ export async function explanationRoutes(app: FastifyInstance, deps: Deps): Promi
     tag: 'Declaration',
     access: [...STAFF, 'entrant'],
     params: explanationParams,
+    headers: AcceptLanguage,
     success: {
       200: {
         description: 'The explanation, position by position',
         schema: ExplanationView,
+        headers: LANGUAGE_DOCUMENTED,
         example: EXPLANATION_EXAMPLE,
       },
     },
     problems: ['not-found'],
-    handle: async ({ params, actor }) => ({ status: 200, body: await explainFinding(deps, actor, params) }),
+    handle: async ({ params, actor, headers }) => {
+      const { view, language } = await explainFinding(deps, actor, { ...params, accepts: headers });
+      return { status: 200, body: view, headers: languageHeaders(language) };
+    },
   });
 }

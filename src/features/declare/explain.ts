@@ -1,9 +1,13 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { cautionIn } from '../../domain/cautions.ts';
 import { valueText } from '../../domain/rules/explain/explain-binder.ts';
 import type { ExplainedParameter } from '../../domain/rules/explain/explain-expression.ts';
 import { type ExplainedFinding, type ExplainedRule, explainRule } from '../../domain/rules/explain/explain.ts';
+import { explainedIn } from '../../domain/rules/explain/explain-language.ts';
+import { languagesOf } from '../../domain/rules/says/rule-words.ts';
+import { placeOfRule, sayLimits } from '../../domain/rules/says/says.ts';
+import { languageOf } from '../../http/frame/language.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
@@ -26,27 +30,44 @@ interface Explained {
 export async function explainFinding(
   deps: Deps,
   actor: Actor,
-  { inspectionId, ruleId }: { inspectionId: string; ruleId: string },
-): Promise<ExplanationView> {
+  { inspectionId, ruleId, accepts = {} }: { inspectionId: string; ruleId: string; accepts?: Accepts },
+): Promise<{ view: ExplanationView; language: string }> {
   const db = deps.db.prisma;
   const inspection = await findInspection(db, inspectionId);
   const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
   if (inspection === undefined || hidden) throw notFound('inspection');
   const rules = await getRules(db, inspection);
+  const language = languageOf(accepts, languagesOf(rules.compiled.ruleSet));
   const told = await findTold(db, rules, inspection);
-  const explanation = explainKept(rules, ruleId, keptDeclaration(inspection, told.findings));
+  const explanation = explainKept(rules, { ruleId, language }, keptDeclaration(inspection, told.findings));
   if (explanation === undefined) throw notFound('rule in the rules that judged this inspection');
   const signOff = await findNewestSignOff(db, inspectionId);
-  const atLine = signOff && viewAtLine(rules, ruleId, inspection, signOff);
-  return { ...viewOf(inspection, explanation), ...(atLine !== undefined && { atLine }), caution: GENERAL_CAUTION };
+  const atLine = signOff && viewAtLine(rules, { ruleId, language }, inspection, signOff);
+  const caution = cautionIn('general', language);
+  return { view: { ...viewOf(inspection, explanation), ...(atLine !== undefined && { atLine }), caution }, language };
 }
 
-function explainKept(rules: JudgingRules, ruleId: string, kept: Kept): Explained | undefined {
+interface Accepts {
+  'accept-language'?: string | undefined;
+}
+
+/** Which rule, in which language. */
+interface Asked {
+  ruleId: string;
+  language: string;
+}
+
+function explainKept(rules: JudgingRules, { ruleId, language }: Asked, kept: Kept): Explained | undefined {
   const replayed = replay(rules, kept);
   const { input, sent, findings } = kept;
   const { compiled, origins } = rules;
   const explained = explainRule(ruleId, { compiled, origins, input, sent, findings, judged: replayed.judged });
-  return explained && { explained, isSame: isSame(ruleId, kept, replayed) };
+  if (explained === undefined) return undefined;
+  const own = findings.filter((finding) => finding.ruleId === ruleId);
+  const places = new Set(own.map((finding) => placeOfRule(ruleId, finding.position)));
+  const says = sayLimits(compiled, input, language, places);
+  const words = explainedIn(explained, { ruleSet: compiled.ruleSet, language, says });
+  return { explained: words, isSame: isSame(ruleId, kept, replayed) };
 }
 
 function viewOf(inspection: StoredInspection, explanation: Explained): Omit<ExplanationView, 'atLine' | 'caution'> {
@@ -93,11 +114,11 @@ function seenFor(explained: ExplainedRule, checks: readonly StoredCheck[]): Stor
 
 function viewAtLine(
   rules: JudgingRules,
-  ruleId: string,
+  asked: Asked,
   inspection: StoredInspection,
   signOff: StoredSignOff,
 ): ExplanationView['atLine'] {
-  const explanation = explainKept(rules, ruleId, keptAtLine(inspection, signOff));
+  const explanation = explainKept(rules, asked, keptAtLine(inspection, signOff));
   if (explanation === undefined) return undefined;
   const { explained, isSame } = explanation;
   return {

@@ -2,7 +2,7 @@ import type { Deps } from '../../deps.ts';
 import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting-items.ts';
-import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { cautionIn } from '../../domain/cautions.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { isBasisName, lowestOf } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
@@ -72,7 +72,7 @@ export async function getForm(
     says: otherThan(questions.says, says, findings),
     concessions,
     ...manyConcessions(concessions),
-    caution: GENERAL_CAUTION,
+    caution: cautionIn('general', language),
   };
   return { form, language };
 }

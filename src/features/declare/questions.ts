@@ -4,7 +4,7 @@ import { WALK_ORDER } from '../../domain/catalogue/areas.ts';
 import { CATALOGUE } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
 import { answerIn, areaName, CATALOGUE_LANGUAGES, itemTexts } from '../../domain/catalogue/texts.ts';
-import { CAUTIONS } from '../../domain/cautions.ts';
+import { cautionIn } from '../../domain/cautions.ts';
 import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, titleIn } from '../../domain/rules/says/says.ts';
 import { viewSays } from '../../http/views/says-view.ts';
@@ -90,7 +90,7 @@ function viewItem(item: Item, language: string): QuestionsView['items'][number] 
     ...(detailOf === undefined ? {} : { detailOf }),
     ...(lowestOf === undefined ? {} : { lowestOf }),
     ...(doesNotApply === undefined ? {} : { doesNotApply: viewDoesNotApply(doesNotApply) }),
-    cautions: cautions.map((id) => CAUTIONS[id].text),
+    cautions: cautions.map((id) => cautionIn(id, language)),
   };
 }
 

@@ -1,6 +1,6 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { cautionIn, GENERAL_CAUTION } from '../../domain/cautions.ts';
 import {
   type Answers,
   type Cell,
@@ -74,7 +74,7 @@ export async function saveDeclarationDraft(
     notApplicable: listNotApplicable(answers, context.vehicle).map((cell) =>
       cellKey(cell.key, cell.position, cell.field),
     ),
-    caution: GENERAL_CAUTION,
+    caution: cautionIn('general', languageFor(rules, input.accepts)),
   };
 }
 
@@ -131,14 +131,12 @@ export async function listRevisions(deps: Deps, entryId: string, which: WhichFin
 export type Accepts = { 'accept-language'?: string | undefined };
 
 /** Findings in the language that was asked for. */
-export function wordsIn(
-  findings: readonly Finding[],
-  { compiled }: JudgingRules,
-  accepts: Accepts,
-): readonly Finding[] {
-  const { ruleSet } = compiled;
-  return findingsIn(findings, ruleSet, languageOf(accepts, languagesOf(ruleSet)));
+export function wordsIn(findings: readonly Finding[], rules: JudgingRules, accepts: Accepts): readonly Finding[] {
+  return findingsIn(findings, rules.compiled.ruleSet, languageFor(rules, accepts));
 }
+
+const languageFor = ({ compiled }: JudgingRules, accepts: Accepts): string =>
+  languageOf(accepts, languagesOf(compiled.ruleSet));
 
 /** A revision, its findings in the language that was asked for: by the rules that judged it. */
 async function inWords(deps: Deps, inspection: Told, accepts: Accepts): Promise<Told> {

@@ -1,12 +1,14 @@
 import type { Deps } from '../../deps.ts';
 import { type Actor, reachesEvent } from '../../domain/actor.ts';
-import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { cautionIn } from '../../domain/cautions.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
 import { placeOfPoint, type PointLimit } from '../../domain/line/point-limits.ts';
-import { pointsToCheck, type PointToCheck } from '../../domain/line/points-to-check.ts';
+import { alwaysIn, pointsToCheck, type PointToCheck } from '../../domain/line/points-to-check.ts';
 import { refusedPoints } from '../../domain/clearance/refused-points.ts';
 import { isNear } from '../../domain/positions.ts';
 import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
+import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
+import { languageOf } from '../../http/frame/language.ts';
 import { manyConcessions, viewInForce } from '../../http/views/concession-view.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
@@ -24,7 +26,7 @@ import { vehicleText } from './view-line.ts';
  *
  * @throws ProblemError `not-found`
  */
-export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView> {
+export async function viewClaim(deps: Deps, claimId: string, accepts: Accepts): Promise<InLanguage> {
   const db = deps.db.prisma;
   const claim = await findClaim(db, claimId);
   if (claim === undefined) throw notFound('claim');
@@ -33,11 +35,15 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
   const { inspection, answers, context, vehicle, rules, concessionsAt, done, always } = line;
   const judgement = line.asDeclared(now);
   const { verdict, findings } = judgement;
-  const limits = line.limits(judgement, now);
+  const { ruleSet } = line;
+  const language = languageOf(accepts, languagesOf(ruleSet));
+  const said = findingsIn(findings, ruleSet, language);
   const refusals = await listStandingRefusals(db, claim.entryId);
   const refused = refusedPoints(refusals, vehicle);
   const concessions = viewInForce(concessionsAt(now), rules);
-  return {
+  const limits = line.limits(judgement, { now, language });
+  const shown = { refused, always: alwaysIn(always, language), language };
+  const view: ClaimView = {
     claimId,
     ticketId: claim.ticketId,
     entryId: claim.entryId,
@@ -48,8 +54,8 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     revision: inspection.revision,
     verdict,
     tally: tallyOf(findings),
-    findings: viewFindings(withoutMet(findings)),
-    pointsToCheck: pointsToCheck(findings, answers, vehicle, { refused, always }).map((point) => ({
+    findings: viewFindings(withoutMet(said)),
+    pointsToCheck: pointsToCheck(said, answers, vehicle, shown).map((point) => ({
       ...point,
       ...doneFor(point, done, findings),
       ...heldAgainst(point, limits),
@@ -62,8 +68,20 @@ export async function viewClaim(deps: Deps, claimId: string): Promise<ClaimView>
     sessions: [...context.sessions],
     leaseMinutes: claim.leaseSeconds / 60,
     expiresAt: claim.expiresAt.toISOString(),
-    caution: GENERAL_CAUTION,
+    caution: cautionIn('general', language),
   };
+  return { view, language };
+}
+
+/** The header that says so. */
+export interface Accepts {
+  'accept-language'?: string | undefined;
+}
+
+/** What a device shows, in the language that it asked for. */
+export interface InLanguage {
+  view: ClaimView;
+  language: string;
 }
 
 /** What a number here is held against; nothing at a point that only looks. */
@@ -88,11 +106,11 @@ function doneFor(point: PointToCheck, done: readonly DonePoint[], findings: read
  *
  * @throws ProblemError `not-found`, `state-moved-on`
  */
-export async function getOwnClaim(deps: Deps, actor: Actor, claimId: string): Promise<ClaimView> {
+export async function getOwnClaim(deps: Deps, actor: Actor, claimId: string, accepts: Accepts): Promise<InLanguage> {
   const claim = await findClaim(deps.db.prisma, claimId);
   if (claim === undefined || claim.inspectorId !== actor.tokenId) throw notFound('claim of yours');
   if (claim.endReason !== null) throw await claimEnded(deps.db.prisma, claim);
-  return viewClaim(deps, claimId);
+  return viewClaim(deps, claimId, accepts);
 }
 
 /**

@@ -10,8 +10,15 @@ import { assertTakesPlace, lockEntry, stateOf } from '../../records/locks/entry-
 import { recordEntryHistory } from '../../records/history/history.ts';
 import { releaseClaim } from '../../records/tickets.ts';
 import { claimExpireJob } from './claim-expire.job.ts';
-import { claimEnded, lockClaimToRelease, lockOwnClaim, viewClaim } from './claim-view.ts';
-import type { ClaimTicket, ClaimView } from './schemas.ts';
+import {
+  claimEnded,
+  lockClaimToRelease,
+  type Accepts,
+  type InLanguage,
+  lockOwnClaim,
+  viewClaim,
+} from './claim-view.ts';
+import type { ClaimTicket } from './schemas.ts';
 import {
   endExpiredClaim,
   eventExists,
@@ -39,6 +46,7 @@ type FoundTicket = FreeTicket & { concerned?: Concerned };
 interface ClaimRequest {
   eventId: string;
   body: ClaimTicket;
+  accepts: Accepts;
   requestId: string;
   /** entries that turned out to be the inspector's own */
   passed?: readonly string[];
@@ -51,12 +59,12 @@ interface ClaimRequest {
  * @throws ProblemError `not-found` (event, car number), `state-moved-on` (not on the line, or claimed by another),
  *   `conflict-of-interest`
  */
-export async function claimTicket(deps: Deps, actor: Actor, request: ClaimRequest): Promise<ClaimView | undefined> {
+export async function claimTicket(deps: Deps, actor: Actor, request: ClaimRequest): Promise<InLanguage | undefined> {
   if (!(await eventExists(deps.db.prisma, request.eventId))) throw notFound('event');
   const passed: string[] = [];
   for (let attempt = 1; attempt <= MAX_TRIES; ) {
     const claimed = await inTransaction(deps.db.prisma, (tx) => tryClaim(tx, deps, actor, { ...request, passed }));
-    if (claimed.claimId !== undefined) return viewClaim(deps, claimed.claimId);
+    if (claimed.claimId !== undefined) return viewClaim(deps, claimed.claimId, request.accepts);
     if (claimed.because === 'nobody-waits') return undefined;
     // A transaction of its own for each: nobody waits for the lock on a car that is not taken.
     if (claimed.because === 'own-car') passed.push(claimed.entryId);

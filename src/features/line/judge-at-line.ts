@@ -47,7 +47,7 @@ export interface LineJudge {
   /** as declared or measured for another entry, with the concessions of today: what the line is asked to look at */
   asDeclared(now: Date): Judgement;
   /** what the numbers of this car are held against, by place */
-  limits(judgement: Judgement, now: Date): Map<string, PointLimit[]>;
+  limits(judgement: Judgement, at: { now: Date; language: string }): Map<string, PointLimit[]>;
   /** the limits behind findings as sentences, by rule and position */
   says(judgement: Judgement, now: Date, language: string): Map<string, Says>;
   judge(checks: ReadChecks, now: Date): Judgement;
@@ -134,7 +134,8 @@ export function lineJudge(
       const { measured } = readChecks(done, vehicle);
       return judgeEntry(rules, judgedWith, { answers, measured, stage: 'declaration', now });
     },
-    limits: ({ findings }, now) => pointLimitsOf(rules, judgedWith, { answers, stage: 'declaration', now, findings }),
+    limits: ({ findings }, { now, language }) =>
+      pointLimitsOf(rules, judgedWith, { answers, stage: 'declaration', now, findings, language }),
     says: ({ findings }, now, language) =>
       sayLimitsOf(rules, judgedWith, { answers, stage: 'declaration', now, findings, language }),
     judge(checks, now) {

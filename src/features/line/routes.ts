@@ -48,6 +48,7 @@ export async function lineRoutes(app: FastifyInstance, deps: Deps): Promise<void
     tag: 'Line',
     access: INSPECTORS,
     params: eventParams,
+    headers: AcceptLanguage,
     body: ClaimTicket,
     bodyOptional: true,
     bodyExample: { carNumber: '42' },
@@ -55,16 +56,19 @@ export async function lineRoutes(app: FastifyInstance, deps: Deps): Promise<void
       201: {
         description: 'The car is yours until `expiresAt`',
         schema: ClaimView,
-        headers: { Location: 'The claim' },
+        headers: { Location: 'The claim', ...LANGUAGE_DOCUMENTED },
         example: CLAIM_EXAMPLE,
       },
       204: { description: 'Nobody waits' },
     },
     problems: ['not-found', 'state-moved-on', 'conflict-of-interest'],
-    handle: async ({ params, body, actor, request }) => {
-      const claim = await claimTicket(deps, actor, { eventId: params.eventId, body, requestId: request.id });
+    handle: async ({ params, headers, body, actor, request }) => {
+      const asked = { eventId: params.eventId, body, accepts: headers, requestId: request.id };
+      const claim = await claimTicket(deps, actor, asked);
       if (claim === undefined) return { status: 204 };
-      return { status: 201, body: claim, headers: { location: `/v1/claims/${claim.claimId}` } };
+      const { view, language } = claim;
+      const location = `/v1/claims/${view.claimId}`;
+      return { status: 201, body: view, headers: { location, ...languageHeaders(language) } };
     },
   });
   addLimitsRoute(app, deps);
@@ -112,9 +116,15 @@ function addLeaseRoutes(app: FastifyInstance, deps: Deps): void {
     tag: 'Line',
     access: INSPECTORS,
     params: claimParams,
-    success: { 200: { description: 'The claim', schema: ClaimView, example: CLAIM_EXAMPLE } },
+    headers: AcceptLanguage,
+    success: {
+      200: { description: 'The claim', schema: ClaimView, headers: LANGUAGE_DOCUMENTED, example: CLAIM_EXAMPLE },
+    },
     problems: ['not-found', 'state-moved-on'],
-    handle: async ({ params, actor }) => ({ status: 200, body: await getOwnClaim(deps, actor, params.claimId) }),
+    handle: async ({ params, actor, headers }) => {
+      const { view, language } = await getOwnClaim(deps, actor, params.claimId, headers);
+      return { status: 200, body: view, headers: languageHeaders(language) };
+    },
   });
   addRoute(app, {
     method: 'POST',

@@ -113,9 +113,9 @@ export function sayLimitsOf(
 export function pointLimitsOf(
   rules: JudgingRules,
   context: JudgedWith,
-  { findings, ...input }: Judged & { findings: readonly Finding[] },
+  { findings, language, ...input }: Judged & { findings: readonly Finding[]; language: string },
 ): Map<string, PointLimit[]> {
-  return pointLimits(rules.compiled, inputOf(rules, context, input), findings);
+  return pointLimits(rules.compiled, inputOf(rules, context, input), { findings, language });
 }
 
 /**

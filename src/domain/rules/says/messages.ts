@@ -1,13 +1,17 @@
 import { CATALOGUE } from '../../catalogue/catalogue.ts';
 import { itemTexts, positionName } from '../../catalogue/texts.ts';
 import type { Item } from '../../catalogue/item.ts';
+import deCautions from './text/cautions.de.json' with { type: 'json' };
 import de from './text/messages.de.json' with { type: 'json' };
+import deSymptoms from './text/symptoms.de.json' with { type: 'json' };
 
 /**
  * What the engine says in English, with places `{answer}`, `{position}` and `{text}`, and the same in other languages. The
  * English text is what is known of a message: findings are kept as they were written, for years.
  */
-export const MESSAGES: Readonly<Record<string, Readonly<Record<string, string>>>> = { de };
+export const MESSAGES: Readonly<Record<string, Readonly<Record<string, string>>>> = {
+  de: { ...de, ...deSymptoms, ...deCautions },
+};
 
 interface Pattern {
   shape: RegExp;
@@ -35,7 +39,9 @@ const patterns = new Map<string, readonly Pattern[]>();
 function patternsOf(language: string): readonly Pattern[] {
   const made =
     patterns.get(language) ??
-    Object.entries(MESSAGES[language] ?? {}).map(([english, said]) => patternOf(english, said));
+    Object.entries(MESSAGES[language] ?? {})
+      .filter(([english]) => english.includes('{'))
+      .map(([english, said]) => patternOf(english, said));
   patterns.set(language, made);
   return made;
 }
@@ -60,6 +66,8 @@ function valueIn(name: string, text: string, language: string): string {
 }
 
 function oneIn(text: string, language: string): string | undefined {
+  const messages = MESSAGES[language] ?? {};
+  if (Object.hasOwn(messages, text)) return messages[text];
   for (const { shape, names, said } of patternsOf(language)) {
     const match = shape.exec(text);
     if (match === null) continue;

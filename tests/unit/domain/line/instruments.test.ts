@@ -120,7 +120,7 @@ describe('how sure a reading is', () => {
     const compiled = compileRuleSet(RuleSet.parse(makeRuleSet({ rules: [makeRule(treadRule('guarded')), other] })));
     const input = inputOf({});
     const finding = judgeOne(treadRule('guarded'), {}, {});
-    expect([...pointLimits(compiled, input, [finding])]).toEqual([
+    expect([...pointLimits(compiled, input, { findings: [finding] })]).toEqual([
       [
         'tyre.tread@FL.middle',
         [{ title: 'Rule under test', unit: 'mm', decision: 'guarded', atLeast: 1.6, atMost: undefined }],
