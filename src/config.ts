@@ -1,4 +1,5 @@
 import type { z } from 'zod';
+import type { SmtpSettings } from './platform/outgoing/smtp.ts';
 import { Environment, type LOG_LEVELS } from './settings/environment.ts';
 import { readSecretFiles, withPassword } from './settings/secrets.ts';
 import { BUCKET } from './settings/values.ts';
@@ -45,6 +46,7 @@ export type Config = {
   /** 0: no limit */
   maxWaitMs: number;
   gateSnapshotHours: number;
+  mail: MailPlan;
   /** address ranges and host names beyond the public internet that webhooks may go to */
   webhookAllow: string[];
   streamsPerToken: number;
@@ -55,6 +57,16 @@ export type Config = {
   metricsToken: string | undefined;
   /** whom to tell of a weakness: `mailto:`, `https:` or `tel:`; absent: there is no security.txt */
   securityContact: string | undefined;
+};
+
+/** Whether entrants are written to, by which server, how fast. */
+export type MailPlan = {
+  /** `keep`: messages are written and kept to be read, and none is sent */
+  mode: 'off' | 'keep' | 'send';
+  /** present where `mode` is `send` */
+  smtp: SmtpSettings | undefined;
+  language: 'en' | 'de';
+  perMinute: number;
 };
 
 /** Where backups go, how often, how many are kept. */
@@ -101,7 +113,7 @@ export function loadConfig(env: Record<string, string | undefined>): Config {
   if ((given['ROLE'] === 'api' || given['ROLE'] === 'worker') && given['DATABASE_URL'] === undefined) {
     problems.push('DATABASE_URL: is required when ROLE is set, because an embedded database belongs to one process');
   }
-  problems.push(...missingForBucket(given), ...strayPasswords(given));
+  problems.push(...missingForBucket(given), ...strayPasswords(given), ...missingForMail(given));
   if (!parsed.success || problems.length > 0) throw new ConfigError(problems);
   return toConfig(parsed.data);
 }
@@ -114,6 +126,7 @@ export function loggableConfig(config: Config): Record<string, unknown> {
     redisUrl: hidePassword(config.redisUrl),
     organizerToken: config.organizerToken === undefined ? undefined : '[set]',
     metricsToken: config.metricsToken === undefined ? undefined : '[set]',
+    mail: { ...config.mail, smtp: config.mail.smtp && { ...config.mail.smtp, user: '[set]', password: '[set]' } },
     photoBucket: config.photoBucket && hideKeys(config.photoBucket),
     backupPassphrase: config.backupPassphrase === undefined ? undefined : '[set]',
     backup: config.backup && {
@@ -155,6 +168,7 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     maxHeapMb: env.MAX_HEAP_MB,
     maxWaitMs: env.MAX_WAIT_MS,
     gateSnapshotHours: env.GATE_SNAPSHOT_HOURS,
+    mail: toMailPlan(env),
     webhookAllow: env.WEBHOOK_ALLOW,
     streamsPerToken: env.STREAMS_PER_TOKEN,
     streamsPerProcess: env.STREAMS_PER_PROCESS,
@@ -171,6 +185,35 @@ function missingForBucket(given: Record<string, string | undefined>): string[] {
   if (inBucket === undefined) return [];
   const missing = BUCKET_NEEDS.filter((key) => given[key] === undefined);
   return missing.map((key) => `${key}: is required when ${inBucket} is set to a bucket`);
+}
+
+function missingForMail(given: Record<string, string | undefined>): string[] {
+  const sends = given['MAIL'] === 'send' || (given['MAIL'] === undefined && given['SMTP_URL'] !== undefined);
+  const needs = sends ? ['SMTP_URL', 'MAIL_FROM'] : [];
+  const missing = needs.filter((key) => given[key] === undefined).map((key) => `${key}: is required to send mail`);
+  const pair = (['SMTP_USER', 'SMTP_PASSWORD'] as const).filter((key) => given[key] === undefined);
+  return sends && pair.length === 1
+    ? [...missing, `${pair[0]}: is required beside the other of user and password`]
+    : missing;
+}
+
+function toMailPlan(env: z.infer<typeof Environment>): MailPlan {
+  const mode = env.MAIL ?? (env.SMTP_URL === undefined ? 'off' : 'send');
+  const common = { mode, language: env.MAIL_LANGUAGE, perMinute: env.MAIL_PER_MINUTE };
+  if (mode !== 'send' || env.SMTP_URL === undefined) return { ...common, smtp: undefined };
+  const { protocol, hostname, port } = new URL(env.SMTP_URL);
+  const secure = protocol === 'smtps:';
+  const smtp: SmtpSettings = {
+    host: hostname,
+    port: port === '' ? (secure ? 465 : 587) : Number(port),
+    secure,
+    plain: env.SMTP_PLAIN === 'allow' && !secure,
+    user: env.SMTP_USER,
+    password: env.SMTP_PASSWORD,
+    from: env.MAIL_FROM ?? '',
+    replyTo: env.MAIL_REPLY_TO,
+  };
+  return { ...common, smtp };
 }
 
 function toBackupPlan(env: z.infer<typeof Environment>): BackupPlan | undefined {

@@ -9,6 +9,8 @@ import { conditionDueJob } from './features/line/condition-due.job.ts';
 import { signOffNotifyJob } from './features/line/sign-off-notify.job.ts';
 import { rejudgeJob } from './features/trials/rejudge.job.ts';
 import { trialJob } from './features/trials/trial.job.ts';
+import { mailSendJob } from './features/mail/send.job.ts';
+import { mailWriteJob } from './features/mail/write.ts';
 import { webhookDeliverJob } from './features/notify/deliver.job.ts';
 import { webhookFanOutJob } from './features/notify/fan-out.job.ts';
 import type { JobDefinition } from './platform/queue/job.ts';
@@ -19,6 +21,8 @@ export const JOBS = [
   inspectionNotifyJob,
   signOffNotifyJob,
   notifyEntrantJob,
+  mailWriteJob,
+  mailSendJob,
   claimExpireJob,
   conditionDueJob,
   clearanceExpireJob,

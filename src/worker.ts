@@ -7,6 +7,7 @@ import { removeOrphanPhotos } from './features/photos/orphans.ts';
 import { removeOldDeliveries } from './features/notify/delivery-store.ts';
 import { JOBS } from './jobs.ts';
 import { purgeIdempotency } from './http/frame/idempotency.ts';
+import { mailByTheClock } from './features/mail/by-the-clock.ts';
 import { hourly, startKeeper } from './platform/queue/keeper.ts';
 import { giveUpOldRows, markDone, markFailed, purgeEndedRows, reviveLostRows } from './platform/queue/outbox.ts';
 import { startRelay } from './platform/queue/outbox-relay.ts';
@@ -40,6 +41,7 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
       hourly(() => giveUpOldRows(pool)),
       hourly((signal) => purgeEndedRows(pool, signal)),
       (signal) => purgeIdempotency(pool, signal),
+      hourly((signal) => mailByTheClock(deps, signal)),
       hourly((signal) => removeOldDeliveries(deps, signal)),
       hourly((signal) => removeOldChecks(deps, signal)),
       hourly((signal) => removeOldImports(deps, signal)),

@@ -26,6 +26,9 @@ import { lifeRoutes } from './set-up/life/routes.ts';
 import { limitRoutes } from './rules/limits/routes.ts';
 import { lineRoutes } from './line/routes.ts';
 import { logRoutes } from './decide/log-routes.ts';
+import { mailRoutes } from './mail/routes.ts';
+import { mailStopRoutes } from './mail/stop-routes.ts';
+import { mailTemplateRoutes } from './mail/template-routes.ts';
 import { metricsRoutes } from './service/metrics-routes.ts';
 import { pageRoutes } from './service/app-pages.ts';
 import { personalDataRoutes } from './personal-data/routes.ts';
@@ -105,6 +108,8 @@ const V1: readonly Routes[] = [
   signingRoutes,
   webhookRoutes,
   webhookDeliveryRoutes,
+  mailRoutes,
+  mailTemplateRoutes,
   calculationRoutes,
 ];
 
@@ -114,6 +119,7 @@ export async function registerFeatures(app: FastifyInstance, deps: Deps): Promis
   await serviceRoutes(app, deps);
   await keySetRoutes(app, deps);
   await historyKeyRoutes(app, deps);
+  await mailStopRoutes(app, deps);
   await pageRoutes(app, deps);
   await app.register(
     async (v1) => {

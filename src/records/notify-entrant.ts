@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { Deps } from '../deps.ts';
 import { addDays, type PlainDate, startOfNextDay } from '../domain/calendar.ts';
-import type { Tx } from '../platform/database/db.ts';
+import { inTransaction, type Tx } from '../platform/database/db.ts';
 import { defineJob, type JobContext } from '../platform/queue/job.ts';
 import { appendOutbox, type OutboxEntry } from '../platform/queue/outbox.ts';
 
@@ -69,21 +69,24 @@ interface Message {
   facts: Readonly<Record<string, unknown>>;
 }
 
+/** The job that writes a message about something that an entrant is told. */
+export const MAIL_WRITE = 'mail.write';
+
 /**
- * Tells the entrant, once per `dedupeKey`. The only transport so far is the log: a line that a mail transport will
- * replace. Safe to run twice.
+ * Tells the entrant, once per `dedupeKey`: a line in the log, and where messages are on the order of one, in the same
+ * transaction. Safe to run twice.
  */
 export async function notifyOnce(deps: Deps, context: JobContext, message: Message): Promise<void> {
-  const { count } = await deps.db.prisma.notification.createMany({
-    data: {
-      dedupeKey: message.dedupeKey,
-      entryId: message.entryId,
-      kind: message.kind,
-      transport: 'log',
-      sentAt: deps.clock.now(),
-    },
-    skipDuplicates: true,
+  const { dedupeKey, entryId, kind } = message;
+  const writes = deps.config.mail.mode !== 'off';
+  const isNew = await inTransaction(deps.db.prisma, async (tx) => {
+    const data = { dedupeKey, entryId, kind, transport: writes ? 'mail' : 'log', sentAt: deps.clock.now() };
+    const { count } = await tx.notification.createMany({ data, skipDuplicates: true });
+    if (count === 0 || !writes) return count > 0;
+    const payload = { entryId, happened: kind, id: dedupeKey.split('/')[1], dedupeKey };
+    await appendOutbox(tx, { name: MAIL_WRITE, payload, requestId: context.requestId });
+    return true;
   });
-  if (count === 0) return;
+  if (!isNew) return;
   context.log.info({ entryId: message.entryId, kind: message.kind, ...message.facts }, 'entrant notified');
 }

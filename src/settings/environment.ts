@@ -5,6 +5,7 @@ import {
   backupPlace,
   bucketUrl,
   isBareAddress,
+  mailbox,
   number,
   oneOf,
   originList,
@@ -79,6 +80,23 @@ export const Environment = z.object({
     'wait for a database connection beyond which only gate, stops and health answer',
   ),
   GATE_SNAPSHOT_HOURS: number(12, 1, 72).describe('how long a gate without a network may use its list'),
+  MAIL: oneOf(['off', 'keep', 'send'])
+    .optional()
+    .describe(
+      'messages to entrants: off, keep (only to be read in the office) or send; absent: send where SMTP_URL is set',
+    ),
+  SMTP_URL: url(['smtp:', 'smtps:'], false).describe(
+    'server that takes mail; smtp: demands STARTTLS, smtps: begins with TLS',
+  ),
+  SMTP_PLAIN: oneOf(['refuse', 'allow'])
+    .default('refuse')
+    .describe('mail in the clear, for a relay on the same machine'),
+  SMTP_USER: printable.optional().describe('who sends mail there'),
+  SMTP_PASSWORD: printable.optional().describe('proves it'),
+  MAIL_FROM: mailbox.optional().describe('who mail is from: an address, or Name <address>; required to send'),
+  MAIL_REPLY_TO: mailbox.optional().describe('where answers and later refusals go; absent: to MAIL_FROM'),
+  MAIL_LANGUAGE: oneOf(['en', 'de']).default('en').describe('language of messages to entrants who have named none'),
+  MAIL_PER_MINUTE: number(30, 1, 10_000).describe('most messages a minute'),
   WEBHOOK_ALLOW: allowList.describe('private hosts and address ranges that webhooks may go to, also without TLS'),
   STREAMS_PER_TOKEN: number(10, 1, 1000).describe('live streams that one token may have open at once'),
   STREAMS_PER_PROCESS: number(500, 1, 100_000).describe('live streams that one process serves at once'),

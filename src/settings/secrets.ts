@@ -14,6 +14,7 @@ export const SECRETS = [
   'S3_ACCESS_KEY_ID',
   'S3_SECRET_ACCESS_KEY',
   'BACKUP_PASSPHRASE',
+  'SMTP_PASSWORD',
 ] as const;
 
 /** More than any secret has: what is larger is another file. */

@@ -100,3 +100,12 @@ function isAddressRange(text: string): boolean {
   if (version === 0 || rest.length > 0) return false;
   return bits === undefined || (/^\d{1,3}$/.test(bits) && Number(bits) <= (version === 4 ? 32 : 128));
 }
+
+/** An address for mail, alone or with a name: one line, one address. */
+export const mailbox = z
+  .string()
+  .max(300)
+  .regex(
+    /^(?:[^<>@,;\r\n"]*<[^\s<>@,;"]+@[^\s<>@,;"]+>|[^\s<>@,;"]+@[^\s<>@,;"]+)$/,
+    'must be an address, or a name with an address in < >',
+  );

@@ -51,6 +51,7 @@ describe('loadConfig', () => {
       maxLoopDelayMs: 1000,
       maxHeapMb: undefined,
       maxWaitMs: 2000,
+      mail: { mode: 'off', smtp: undefined, language: 'en', perMinute: 30 },
       gateSnapshotHours: 12,
       streamsPerToken: 10,
       streamsPerProcess: 500,

@@ -225,7 +225,7 @@ describe.skipIf(!hasChromium())('the race office', () => {
       .getByLabel('List of cars (CSV or XLSX)', { exact: true })
       .setInputFiles(fileURLToPath(new URL('../fixtures/lists/01-nennliste-1252.csv', import.meta.url)));
     expect(await page.getByLabel('Encoding').inputValue()).toBe('windows-1252');
-    await page.getByText('Großkopf').first().waitFor();
+    await page.locator('[data-column="2"]', { hasText: 'Großkopf' }).waitFor();
     await page.getByLabel('Leave out all columns that are still open').check();
     await page.getByLabel('Run group: Einsteiger').selectOption('Novice');
     await page.getByLabel('Run group: Fortgeschrittene').selectOption('Novice');

@@ -28,6 +28,7 @@ export const Entrant = z.strictObject({
     .optional()
     .describe('For messages about this entry; seen by organizers and the entrant'),
   phone: line(40).optional().describe('Seen by organizers and the entrant'),
+  language: z.enum(['en', 'de']).optional().describe('In which messages about this entry are written'),
 });
 export const Person = z.strictObject({
   name: named(120).describe('Name'),
@@ -97,6 +98,7 @@ export const EntryView = z
         personId: z.string().optional(),
         email: z.string().optional(),
         phone: z.string().optional(),
+        language: z.string().optional(),
       })
       .describe('Who enters the car; address and telephone only for organizers and the entrant'),
     people: z

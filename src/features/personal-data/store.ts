@@ -57,6 +57,7 @@ export async function updateErased(
     await eraseLinks(tx, entryId, { keys, at }),
     await eraseFromCar(tx, entryId, keys),
     await eraseNames(tx, entryId, names),
+    await tx.$executeRaw`DELETE FROM mails WHERE entry_id = ${entryId}::uuid`,
     (await tx.draft.deleteMany({ where: { entryId } })).count,
     await forgetAnswers(tx, entryId),
     await forgetImportRows(tx, entryId),

@@ -29,6 +29,7 @@ const TAGS: readonly { name: string; description: string }[] = [
   { name: 'Clearance', description: 'Holds, lifts, conditions, concessions, withdrawal, history.' },
   { name: 'Personal data', description: 'What is on record about the people of an entry, and its erasure.' },
   { name: 'Gate', description: 'Car number in, one answer out.' },
+  { name: 'Messages', description: 'Entrants are written to: links, receipts, reminders, stops.' },
   { name: 'Webhooks', description: 'Other programs are told what happens, signed and until they have it.' },
   { name: 'Calculations', description: CALCULATIONS },
   { name: 'Service', description: 'Health and documentation.' },

@@ -23,7 +23,7 @@ import { text } from './text.ts';
 const { t } = text;
 
 const ALLOWED: Readonly<Record<string, readonly Section[]>> = {
-  organizer: ['overview', 'entries', 'import', 'access', 'rules', 'event', 'start', 'service'],
+  organizer: ['overview', 'entries', 'import', 'mail', 'access', 'rules', 'event', 'start', 'service'],
   chief: ['overview', 'entries', 'access', 'rules'],
 };
 
@@ -199,6 +199,16 @@ function ImportPart({ office }: { office: OfficeContext }) {
   );
 }
 
+const loadMail = () => import('./mail/mail.tsx');
+
+function MailPart({ office }: { office: OfficeContext }) {
+  return (
+    <Lazy name="mail" load={loadMail}>
+      {({ Mail }) => <Mail office={office} />}
+    </Lazy>
+  );
+}
+
 const loadService = () => import('./service/service.tsx');
 
 function ServicePart({ office }: { office: OfficeContext }) {
@@ -245,6 +255,7 @@ function Shown({ section, office, onEvent }: ShownProps) {
       {section === 'overview' && <Overview office={office} />}
       {section === 'entries' && <Entries office={office} />}
       {section === 'import' && <ImportPart office={office} />}
+      {section === 'mail' && <MailPart office={office} />}
       {section === 'access' && <AccessSection office={office} />}
       {section === 'rules' && <Rules office={office} />}
       {section === 'event' && <EventSection office={office} />}

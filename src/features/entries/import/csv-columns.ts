@@ -25,6 +25,7 @@ const PEOPLE_COLUMNS: readonly Column[] = [
   { name: 'entrantName', kind: 'text', path: ['entrant', 'name'] },
   { name: 'entrantEmail', kind: 'text', path: ['entrant', 'email'] },
   { name: 'entrantPhone', kind: 'text', path: ['entrant', 'phone'] },
+  { name: 'entrantLanguage', kind: 'text', path: ['entrant', 'language'] },
   { name: 'entrantPersonId', kind: 'text', path: ['entrant', 'personId'] },
   { name: 'people', kind: 'people', path: ['people'] },
 ];

@@ -52,6 +52,7 @@ const NAMES: Readonly<Record<string, string>> = {
   entrantEmail: 'email|e mail|mail|email address|e mail address|e mail adresse|email adresse|mailadresse|entrant email',
   entrantPhone:
     'phone|telephone|mobile|mobile phone|cell|cell phone|phone number|telefon|telefonnummer|tel|handy|handynummer|mobil|mobilnummer|rufnummer|mobiltelefon',
+  entrantLanguage: 'language|sprache',
   entrantPersonId:
     'member|member no|member number|membership number|member id|customer id|mitgliedsnummer|mitglieds nr|mitglied nr|kundennummer|kunden nr|licence|license|licence number|lizenz|lizenznummer|lizenz nr',
   'vehicle.description':

@@ -12,7 +12,7 @@ import { linkFor } from './pages-of-roles.ts';
 
 const { t } = text;
 
-interface Card {
+export interface Card {
   entryId: string;
   carNumber: string;
   holder: string;
@@ -91,7 +91,7 @@ function SheetCard({ card, eventName }: { card: Card; eventName: string }) {
 }
 
 /** One token after the other; what was made before a failure stays on the sheet. */
-async function makeCards(
+export async function makeCards(
   office: OfficeContext,
   runGroupId: string,
   tell: (card: Card, done: number, all: number) => void,

@@ -1,0 +1,142 @@
+import { randomBytes } from 'node:crypto';
+import { v7 as uuidV7 } from 'uuid';
+import type { Tx } from '../../platform/database/db.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import type { Composed } from './compose.ts';
+import type { Language, MailKind } from './kinds.ts';
+
+export const MAIL_STATES = ['waiting', 'sending', 'sent', 'kept', 'refused', 'failed', 'doubt', 'stopped'] as const;
+export type MailState = (typeof MAIL_STATES)[number];
+
+export interface StoredMail extends Composed {
+  mailId: string;
+  eventId: string;
+  entryId: string;
+  kind: MailKind;
+  language: Language;
+  address: string;
+  state: MailState;
+  reply: string;
+  attempts: number;
+  stopKey: string;
+  createdAt: Date;
+  endedAt: Date | null;
+  carNumber: string;
+}
+
+const COLUMNS = Prisma.sql`m.id AS "mailId", m.event_id AS "eventId", m.entry_id AS "entryId", m.kind, m.language, m.address,
+  m.subject, m.text, m.html, m.state, m.reply, m.attempts, m.stop_key AS "stopKey", m.created_at AS "createdAt",
+  m.ended_at AS "endedAt", e.car_number AS "carNumber"`;
+const FROM = Prisma.sql`FROM mails m JOIN entries e ON e.id = m.entry_id`;
+
+/** A key that nobody guesses, for the link that ends messages. */
+export const newStopKey = (): string => randomBytes(16).toString('base64url');
+
+interface NewMail extends Composed {
+  eventId: string;
+  entryId: string;
+  kind: MailKind;
+  dedupeKey: string;
+  language: Language;
+  address: string;
+  stopKey: string;
+  state: 'waiting' | 'kept';
+  at: Date;
+}
+
+/** Writes a message; undefined where it was written before. */
+export async function insertMail(tx: Tx, mail: NewMail): Promise<string | undefined> {
+  const { at, ...data } = mail;
+  const id = uuidV7();
+  const ended = mail.state === 'kept' ? at : null;
+  const { count } = await tx.mail.createMany({
+    data: { id, ...data, createdAt: at, endedAt: ended },
+    skipDuplicates: true,
+  });
+  return count === 1 ? id : undefined;
+}
+
+export async function findMail(db: Tx, mailId: string): Promise<StoredMail | undefined> {
+  const rows = await db.$queryRaw<StoredMail[]>`SELECT ${COLUMNS} ${FROM} WHERE m.id = ${mailId}::uuid`;
+  return rows[0];
+}
+
+export async function hasMail(db: Tx, dedupeKey: string): Promise<boolean> {
+  return (await db.mail.count({ where: { dedupeKey } })) > 0;
+}
+
+interface Filters {
+  eventId: string;
+  entryId: string | undefined;
+  state: MailState | undefined;
+  before: string | undefined;
+  take: number;
+}
+
+/** Messages of an event, newest first. */
+export async function listMails(db: Tx, { eventId, entryId, state, before, take }: Filters): Promise<StoredMail[]> {
+  const where = [
+    Prisma.sql`m.event_id = ${eventId}::uuid`,
+    ...(entryId === undefined ? [] : [Prisma.sql`m.entry_id = ${entryId}::uuid`]),
+    ...(state === undefined ? [] : [Prisma.sql`m.state = ${state}`]),
+    ...(before === undefined ? [] : [Prisma.sql`m.id < ${before}::uuid`]),
+  ];
+  return db.$queryRaw<StoredMail[]>`
+    SELECT ${COLUMNS} ${FROM} WHERE ${Prisma.join(where, ' AND ')} ORDER BY m.id DESC LIMIT ${take}`;
+}
+
+/** Goes from one state to another; false where another worker was here first. */
+export async function moveMail(
+  db: Tx,
+  mailId: string,
+  change: { from: readonly MailState[]; to: MailState; reply?: string; at: Date },
+): Promise<boolean> {
+  const { from, to, reply, at } = change;
+  const { count } = await db.mail.updateMany({
+    where: { id: mailId, state: { in: [...from] } },
+    data: {
+      state: to,
+      ...(reply === undefined ? {} : { reply }),
+      ...(to === 'sending' ? { attempts: { increment: 1 } } : {}),
+      endedAt: to === 'waiting' || to === 'sending' ? null : at,
+    },
+  });
+  return count === 1;
+}
+
+/** Takes a link out of what is kept of a message: it is a key, and nobody needs it here once it is sent. */
+export async function forgetLink(db: Tx, mailId: string): Promise<void> {
+  await db.$executeRaw`
+    UPDATE mails SET text = regexp_replace(text, '#gw_[A-Za-z0-9_-]+', '#…', 'g'),
+      html = regexp_replace(html, '#gw_[A-Za-z0-9_-]+', '#…', 'g') WHERE id = ${mailId}::uuid`;
+}
+
+/** Messages that left within the last minute, or may have. */
+export async function countSentSince(db: Tx, since: Date): Promise<number> {
+  return db.mail.count({ where: { state: { in: ['sent', 'doubt'] }, endedAt: { gt: since } } });
+}
+
+/** Messages to one entry since an instant. */
+export async function countOfEntry(db: Tx, entryId: string, since: Date): Promise<number> {
+  return db.mail.count({ where: { entryId, createdAt: { gt: since } } });
+}
+
+export async function isStopped(db: Tx, entryId: string): Promise<boolean> {
+  return (await db.mailStop.count({ where: { entryId } })) > 0;
+}
+
+/** Ends messages about the entry of a message, by its key. Returns the car number; undefined where nobody has this key. */
+export async function stopByKey(db: Tx, stopKey: string, at: Date): Promise<string | undefined> {
+  const rows = await db.$queryRaw<{ carNumber: string }[]>`
+    WITH found AS (SELECT m.entry_id, e.car_number ${FROM} WHERE m.stop_key = ${stopKey}),
+      stopped AS (INSERT INTO mail_stops (entry_id, stopped_at) SELECT entry_id, ${at}::timestamptz FROM found
+        ON CONFLICT (entry_id) DO NOTHING)
+    SELECT car_number AS "carNumber" FROM found`;
+  return rows[0]?.carNumber;
+}
+
+export async function findByKey(db: Tx, stopKey: string): Promise<string | undefined> {
+  const rows = await db.$queryRaw<{ carNumber: string }[]>`
+    SELECT e.car_number AS "carNumber" ${FROM} WHERE m.stop_key = ${stopKey}`;
+  return rows[0]?.carNumber;
+}
