@@ -37,6 +37,7 @@ export function leanDocument(whole: Json): Json {
   }
   components['parameters'] = Object.fromEntries(shared.parameters);
   components['headers'] = Object.fromEntries(shared.headers);
+  shareSchemas(whole, components['schemas'] ?? {});
   return whole;
 }
 
@@ -140,4 +141,80 @@ function shareEnvelope(schema: Json, components: Record<string, Json>): Json {
   };
   const own = { type: 'object', properties: { result }, required: ['result'] };
   return { allOf: [{ $ref: `#/components/schemas/${ENVELOPE}` }, own] };
+}
+
+/** Characters of JSON from which a schema that stands at several places is said once, under a name. */
+const WORTH_A_NAME = 200;
+/** Keywords under which a schema stands, several of them, or several by name. */
+const HOLDERS: Readonly<Record<string, 'one' | 'list' | 'named'>> = {
+  schema: 'one',
+  items: 'one',
+  additionalProperties: 'one',
+  anyOf: 'list',
+  oneOf: 'list',
+  allOf: 'list',
+  properties: 'named',
+};
+const NO_SCHEMAS = new Set(['example', 'examples', 'default', 'enum', 'const']);
+
+/** Where a schema stands, and what it can be named by: its field, and whose field it is. */
+interface SchemaSlot {
+  holder: Json;
+  key: string;
+  field: string;
+  owner: string;
+}
+
+/** What stands word for word at several places gets a name, the largest first; what has one already is referred to. */
+function shareSchemas(document: Json, schemas: Json): void {
+  const known = new Map(Object.entries(schemas).map(([name, schema]) => [JSON.stringify(schema), name]));
+  const slots = new Map<string, SchemaSlot[]>();
+  const { paths, webhooks } = document;
+  const inComponents = Object.entries(schemas).flatMap(([name, schema]) => schemaSlots(schema, name));
+  for (const slot of [...schemaSlots([paths, webhooks], ''), ...inComponents]) {
+    const text = JSON.stringify(slot.holder[slot.key]);
+    if (text.length >= WORTH_A_NAME) slots.set(text, [...(slots.get(text) ?? []), slot]);
+  }
+  const gone = new Set<unknown>();
+  for (const [text, places] of [...slots].toSorted(([a], [b]) => b.length - a.length)) {
+    const there = places.filter(({ holder }) => !gone.has(holder));
+    const [first] = there;
+    if (first === undefined || (there.length < 2 && !known.has(text))) continue;
+    const name = known.get(text) ?? freeName(first, schemas);
+    if (known.has(text)) forget(first.holder[first.key], gone);
+    else schemas[name] = first.holder[first.key];
+    for (const { holder, key } of there.slice(1)) forget(holder[key], gone);
+    for (const { holder, key } of there) holder[key] = { $ref: `#/components/schemas/${name}` };
+  }
+}
+
+function schemaSlots(node: unknown, owner: string, field = ''): SchemaSlot[] {
+  if (typeof node !== 'object' || node === null) return [];
+  if (Array.isArray(node)) return node.flatMap((part) => schemaSlots(part, owner, field));
+  const own = String((node as Json)['operationId'] ?? owner);
+  return Object.entries(node as Json).flatMap(([key, part]) => {
+    if (NO_SCHEMAS.has(key) || typeof part !== 'object' || part === null) return [];
+    const kind = HOLDERS[key];
+    if (kind === undefined) return schemaSlots(part, own, field);
+    const holder = (kind === 'one' ? node : part) as Json;
+    return (kind === 'one' ? [key] : Object.keys(holder)).flatMap((at) => {
+      const name = kind === 'named' ? at : field;
+      return [{ holder, key: at, field: name, owner: own }, ...schemaSlots(holder[at], own, name)];
+    });
+  });
+}
+
+/** By whose field it is, so that what is added elsewhere does not change the names of others. */
+function freeName({ field, owner }: SchemaSlot, schemas: Json): string {
+  const name = pascalCase(`${owner}-${field === '' ? 'part' : field}`);
+  for (let number = 1; ; number += 1) {
+    const numbered = number === 1 ? name : `${name}${number}`;
+    if (!(numbered in schemas)) return numbered;
+  }
+}
+
+function forget(node: unknown, gone: Set<unknown>): void {
+  if (typeof node !== 'object' || node === null) return;
+  gone.add(node);
+  for (const part of Object.values(node)) forget(part, gone);
 }

@@ -116,6 +116,7 @@ export async function exportRoutes(app: FastifyInstance, deps: Deps): Promise<vo
     path: '/events/:eventId/exports',
     operationId: 'listExports',
     summary: 'List the tables that can be taken along, with their columns',
+    description: 'Each with its columns in the order in which they are written when none are chosen.',
     params: eventParams,
     success: {
       200: { description: 'The tables', schema: Exports, example: { tables: [describeTable('sign-offs')] } },
