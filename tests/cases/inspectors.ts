@@ -18,7 +18,7 @@ export interface MadeCheck {
 }
 
 /** A point as the line shows it. */
-export type ShownPoint = Pick<PointToCheck, 'item' | 'position' | 'asked' | 'ruleId' | 'needsValue'>;
+export type ShownPoint = Pick<PointToCheck, 'item' | 'position' | 'asked' | 'ruleId' | 'needsValue' | 'always'>;
 
 /** °C; only the line answers this, so that no good declaration has it */
 const GOOD_AT_LINE: Readonly<Record<string, unknown>> = { 'brake-fluid.measured-boiling-point': 262 };

@@ -15,7 +15,7 @@ import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';
 import { readChecks } from '../../src/features/line/read-checks.ts';
 import type { Case } from './case.ts';
 import { type MadeCheck, measure, tick } from './inspectors.ts';
-import { countPoints, notTaken, type Outcome, type Tried } from './outcome.ts';
+import { countPoints, notTaken, secondsAtLine, type Outcome, type Tried } from './outcome.ts';
 import { venueFacts } from './venues.ts';
 
 const nameFaults = (faults: readonly { pointer: string; detail: string }[]): string =>
@@ -77,7 +77,7 @@ export function judge(of: Case, without?: string): Judged {
   const verdict = verdictOf(declared);
   if (verdict === 'barred') {
     const tried = { green: false, reason: named(barringFindings(declared)) };
-    return { verdict, ticked: tried, measured: tried, points: 0, findings: declared };
+    return { verdict, ticked: tried, measured: tried, points: 0, seconds: 0, findings: declared };
   }
   const seen: Finding[] = [...declared];
   const always = [
@@ -102,6 +102,7 @@ export function judge(of: Case, without?: string): Judged {
     ticked: accept(tick(points, of)),
     measured: accept(measure(points, of)),
     points: countPoints(points),
+    seconds: secondsAtLine(points),
     findings: seen,
   };
 }

@@ -2,7 +2,7 @@ import { afterAll, describe, expect, it } from 'vitest';
 import { loadCases, loadOpen } from './case.ts';
 import { judge, RULES } from './judge.ts';
 import { faultOf } from './outcome.ts';
-import { faultsOf, formatTable, pointsOfHonest } from './table.ts';
+import { faultsOf, formatTable, pointsOfHonest, secondsOfHonest } from './table.ts';
 
 const cases = loadCases();
 const { cases: open, rules: openRules } = loadOpen();
@@ -47,6 +47,13 @@ describe('the cases', () => {
     const { median, percentile95 } = pointsOfHonest(rows);
     expect(median).toBeLessThanOrEqual(2);
     expect(percentile95).toBeLessThanOrEqual(5);
+  });
+
+  // goal of the trade, common practice, no source
+  it('keep a novice at the line for three minutes at most, but for one car in ten that has something to measure', () => {
+    const { median, percentile90 } = secondsOfHonest(rows, 'novice');
+    expect(median).toBeLessThanOrEqual(150);
+    expect(percentile90).toBeLessThanOrEqual(180);
   });
 });
 

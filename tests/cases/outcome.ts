@@ -16,6 +16,8 @@ export interface Outcome {
   measured: Tried;
   /** places that a rule asks the line to look at */
   points: number;
+  /** what the inspector needs at the car, by `secondsAtLine` */
+  seconds: number;
 }
 
 /** What is wrong with an outcome, in one sentence; `undefined` where it is as the case says. */
@@ -35,8 +37,24 @@ export function countPoints(points: readonly ShownPoint[]): number {
   return new Set(asked.map(({ ruleId, item, position }) => `${ruleId ?? item}@${position ?? ''}`)).size;
 }
 
+/** Walking there, looking, ticking; and with a gauge in the hand. Common practice, no source. */
+const LOOK_SECONDS = 15;
+const MEASURE_SECONDS = 30;
+
+/** What the line takes: what is looked at on every car by its own times, and each place that a rule asks for besides. */
+export function secondsAtLine(points: readonly ShownPoint[]): number {
+  const always = new Map(points.flatMap(({ always: one }) => (one === undefined ? [] : [[one.id, one.seconds]])));
+  const asked = new Map<string, number>();
+  for (const { asked: why, ruleId, item, position, needsValue } of points) {
+    if (why !== 'rule' && why !== 'refused') continue;
+    const place = `${ruleId ?? item}@${position ?? ''}`;
+    asked.set(place, Math.max(asked.get(place) ?? 0, needsValue === true ? MEASURE_SECONDS : LOOK_SECONDS));
+  }
+  return [...always.values(), ...asked.values()].reduce((sum, one) => sum + one, 0);
+}
+
 /** The outcome of answers that were not taken. */
 export function notTaken(reason: string): Outcome {
   const tried = { green: false, reason };
-  return { verdict: 'not-taken', ticked: tried, measured: tried, points: 0 };
+  return { verdict: 'not-taken', ticked: tried, measured: tried, points: 0, seconds: 0 };
 }

@@ -6,7 +6,7 @@ import type { Verdict } from '../../src/domain/rules/model/finding.ts';
 import type { TestApp, TestToken } from '../support/app.ts';
 import type { Case } from './case.ts';
 import { type MadeCheck, measure, type ShownPoint, tick } from './inspectors.ts';
-import { countPoints, notTaken, type Outcome, type Tried } from './outcome.ts';
+import { countPoints, notTaken, secondsAtLine, type Outcome, type Tried } from './outcome.ts';
 import { VENUES, type VenueName } from './venues.ts';
 
 interface Entry {
@@ -47,14 +47,15 @@ export class Route {
     if (verdict === undefined) return notTaken(fault);
     if (verdict === 'barred') {
       const atGate = await this.#gate(entry);
-      return { verdict, ticked: atGate, measured: atGate, points: 0 };
+      return { verdict, ticked: atGate, measured: atGate, points: 0, seconds: 0 };
     }
     const { points, claimId } = await this.#claim(entry);
+    const lookedAt = { points: countPoints(points), seconds: secondsAtLine(points) };
     const measured = () => this.#sign(entry, claimId, measure(points, of));
-    if (of.expected === 'through') return { verdict, measured: await measured(), points: countPoints(points) };
+    if (of.expected === 'through') return { verdict, measured: await measured(), ...lookedAt };
     const ticked = await this.#sign(entry, claimId, tick(points, of));
-    if (!ticked.green) return { verdict, ticked, measured: await measured(), points: countPoints(points) };
-    return { verdict, ticked, measured: ticked, points: countPoints(points) };
+    if (!ticked.green) return { verdict, ticked, measured: await measured(), ...lookedAt };
+    return { verdict, ticked, measured: ticked, ...lookedAt };
   }
 
   /** What an inspector gets who measures what a rule asks for, and leaves out what his group looks at on every car. */

@@ -1,3 +1,4 @@
+import { PROFILE_NAMES } from '../../seed/built-in.ts';
 import type { Case, Open } from './case.ts';
 import { faultOf, type Outcome } from './outcome.ts';
 
@@ -17,6 +18,14 @@ export function percentile(values: readonly number[], share: number): number {
 export function pointsOfHonest(rows: readonly Row[]): { median: number; percentile95: number } {
   const points = rows.filter(({ of }) => of.expected === 'through').map(({ outcome }) => outcome.points);
   return { median: percentile(points, 0.5), percentile95: percentile(points, 0.95) };
+}
+
+/** Seconds at the line of the honest cars of a group. */
+export function secondsOfHonest(rows: readonly Row[], group: Case['group']): { median: number; percentile90: number } {
+  const seconds = rows
+    .filter(({ of }) => of.expected === 'through' && of.group === group)
+    .map(({ outcome }) => outcome.seconds);
+  return { median: percentile(seconds, 0.5), percentile90: percentile(seconds, 0.9) };
 }
 
 /** Ids of the cases that do not come out as they say, with what is wrong. */
@@ -64,5 +73,9 @@ export function formatTable(rows: readonly Row[], open: Open['cases']): string {
     const known = open[id] === undefined ? '' : ` (open: ${open[id]})`;
     return `WRONG ${id}: ${fault}${known}\n      ${why}`;
   });
-  return `\n${[...table, '', ...wrong].join('\n')}\n`;
+  const times = PROFILE_NAMES.map((group) => {
+    const { median, percentile90 } = secondsOfHonest(rows, group);
+    return `At the line, honest cars, ${group}: ${median} s at the median, ${percentile90} s at 90 %`;
+  });
+  return `\n${[...table, '', ...times, '', ...wrong].join('\n')}\n`;
 }
