@@ -8,7 +8,7 @@ import { apiClient } from '../../seed/demo/api-client.ts';
 import type { Club } from '../bench/writes/club.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, GOOD_ANSWERS } from '../support/event.ts';
-import { type HotPath, hotPaths, playClub } from '../support/hot-paths.ts';
+import { type HotPath, hotPaths, importPath, playClub } from '../support/hot-paths.ts';
 import { GROWING, multiplyEvent } from '../support/multiply.ts';
 import { explained, type PlanNode, type RanStatement, stepsOf, watchPlans } from '../support/plans.ts';
 import { createTestDatabase } from '../support/postgres.ts';
@@ -42,7 +42,7 @@ beforeAll(async () => {
   const played = await playClub({ deps: t.deps, base, organizer }, club, CARS);
   await sealAll(t.deps);
   await multiplyEvent(database.url, { eventId: club.eventId, copies: EVENTS, perEvent: 1, from: 1 });
-  paths = [...hotPaths(t.deps, played), relaying(t.deps)];
+  paths = [...hotPaths(t.deps, played), relaying(t.deps), importPath(played, club.eventId, CARS)];
   const counted = GROWING.map((table) => `SELECT '${table}' AS table, count(*)::int AS rows FROM ${table}`);
   const { rows } = await t.deps.db.pool.query<{ table: string; rows: number }>(counted.join(' UNION ALL '));
   rowsOf = new Map(rows.map(({ table, rows }) => [table, rows]));

@@ -66,7 +66,8 @@ const SELECT = Prisma.sql`
            FROM concessions n WHERE n.entry_id = e.id AND n.revoked_at IS NULL
              AND (n.approved_at IS NOT NULL OR NOT n.needs_second_person)), '[]'::jsonb) AS concessions
   FROM entries e
-  JOIN run_groups g ON g.id = e.run_group_id
+  -- the event again, so that a list of one event looks at its own groups only
+  JOIN run_groups g ON g.id = e.run_group_id AND g.event_id = e.event_id
   JOIN vehicles v ON v.id = e.vehicle_id
   JOIN clearances c ON c.entry_id = e.id ${STATE_JOINS_SQL}`;
 

@@ -64,15 +64,16 @@ async function listSnapshotGroups(tx: Tx, eventId: string): Promise<SnapshotCont
 }
 
 async function findNewestHold(tx: Tx, eventId: string): Promise<SnapshotContent['newestHold']> {
-  const where = { entry: { eventId } };
-  const newest = await tx.hold.findFirst({
-    where,
-    select: { reason: true, placedAt: true, entry: { select: { carNumber: true } } },
-    orderBy: [{ placedAt: 'desc' }, { id: 'desc' }],
-  });
-  if (newest === null) return null;
-  const { reason, placedAt, entry } = newest;
-  return { number: await tx.hold.count({ where }), carNumber: entry.carNumber, reason, at: placedAt.toISOString() };
+  // Entry by entry: a hold does not know its event, and a join would read those of all events.
+  const [newest] = await tx.$queryRaw<{ number: number; carNumber: string; reason: string; at: Date }[]>`
+    SELECT h.reason, h.placed_at AS at, e.car_number AS "carNumber",
+      (SELECT sum((SELECT count(*) FROM holds n WHERE n.entry_id = o.id))::int FROM entries o WHERE o.event_id = ${eventId}::uuid)
+        AS number
+    FROM entries e CROSS JOIN LATERAL (
+      SELECT id, reason, placed_at FROM holds WHERE entry_id = e.id ORDER BY placed_at DESC, id DESC LIMIT 1
+    ) h
+    WHERE e.event_id = ${eventId}::uuid ORDER BY h.placed_at DESC, h.id DESC LIMIT 1`;
+  return newest === undefined ? null : { ...newest, at: newest.at.toISOString() };
 }
 
 async function listSnapshotEntries(

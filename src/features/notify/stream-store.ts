@@ -38,9 +38,9 @@ const CHANGES = {
       FROM event_leaves l JOIN history h ON h.id = l.history_id
       WHERE l.event_id = $1 AND l.index >= $2 ORDER BY l.index LIMIT $3
     ) l LEFT JOIN LATERAL (
-      ${ENTRIES} WHERE c.entry_id = l.entry_id
-      UNION ALL ${ENTRIES} WHERE c.car_id = l.car_id
-      UNION ALL ${ENTRIES} WHERE e.run_group_id = l.group_id
+      ${ENTRIES} WHERE c.event_id = $1 AND c.entry_id = l.entry_id
+      UNION ALL ${ENTRIES} WHERE c.event_id = $1 AND c.car_id = l.car_id
+      UNION ALL ${ENTRIES} WHERE c.event_id = $1 AND e.run_group_id = l.group_id
     ) s ON true
     ORDER BY l.seq, s."entryId"`,
 };

@@ -1,3 +1,4 @@
+import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { type EntryHead, recordEntryHistory } from '../history/history.ts';
@@ -28,11 +29,14 @@ export async function listEntriesOfPerson(tx: Tx, eventId: string, personId: str
   return rows.map(({ id }) => id);
 }
 
+// Entry by entry, which the limit of nothing keeps so: a hold does not know its event, and a join would read those of all.
+const DRIVER_HOLDS = Prisma.sql`CROSS JOIN LATERAL (
+  SELECT id, reason, person_id FROM holds WHERE entry_id = e.id AND about = 'driver' AND lifted_at IS NULL OFFSET 0) h`;
+
 /** Whether a hold about any driver stands at an event. */
 export async function hasDriverHolds(tx: Tx, eventId: string): Promise<boolean> {
   const rows = await tx.$queryRaw<{ found: boolean }[]>`
-    SELECT EXISTS (SELECT 1 FROM holds h JOIN entries e ON e.id = h.entry_id
-      WHERE h.about = 'driver' AND h.lifted_at IS NULL AND e.event_id = ${eventId}::uuid) AS found`;
+    SELECT EXISTS (SELECT 1 FROM entries e ${DRIVER_HOLDS} WHERE e.event_id = ${eventId}::uuid) AS found`;
   return rows[0]?.found === true;
 }
 
@@ -47,9 +51,8 @@ export async function followPeople(
   why: { actor: Actor; at: Date; requestId: string | undefined },
 ): Promise<void> {
   const standing = await tx.$queryRaw<{ id: string; reason: string }[]>`
-    SELECT h.id, h.reason FROM holds h JOIN entries e ON e.id = h.entry_id
-    WHERE h.about = 'driver' AND h.lifted_at IS NULL AND e.event_id = ${entry.eventId}::uuid
-      AND h.person_id = ANY (${[...personIds]})
+    SELECT h.id, h.reason FROM entries e ${DRIVER_HOLDS}
+    WHERE e.event_id = ${entry.eventId}::uuid AND h.person_id = ANY (${[...personIds]})
     ORDER BY h.id`;
   const here = entry.facts.holds.filter(({ driver }) => driver === true);
   for (const { id: holdId, reason } of standing) {

@@ -1,37 +1,16 @@
 import { trialJob } from '../../../src/features/trials/trial.job.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
 import { createTask, findTask } from '../../../src/records/tasks.ts';
-import type { HotPath } from '../../support/hot-paths.ts';
-import type { Side } from './world.ts';
+import { type HotPath, importPath } from '../../support/hot-paths.ts';
+import type { Side, World } from './world.ts';
+
+type Large = Pick<World, 'large' | 'imports'>;
 
 const IMPORTED = 120;
-const HEAD = 'carNumber,runGroup,entrantName,vehicle.description,vehicle.massKg';
 const SYSTEM = { tokenId: '00000000-0000-7000-8000-000000000001', role: 'organizer', name: 'Bench' } as const;
 
-/** The same cars again and again, each time with another mass: entered by the first, changed by all others. */
-function importOf({ club }: Side): HotPath {
-  const file = (mass: number) =>
-    [HEAD, ...Array.from({ length: IMPORTED }, (_, at) => `I${at},Novice,Entrant I${at},Coupé I${at},${mass}`)].join(
-      '\n',
-    );
-  return {
-    name: `import of ${IMPORTED}`,
-    run: async (round) => {
-      const headers = {
-        authorization: `Bearer ${club.organizer}`,
-        'content-type': 'text/csv',
-        'idempotency-key': crypto.randomUUID(),
-      };
-      const url = `${club.base}/v1/events/${club.eventId}/entries/import`;
-      const answer = await fetch(url, { method: 'POST', headers, body: file(900 + round + Math.random()) });
-      if (answer.status !== 200) throw new Error(`import: ${answer.status} ${await answer.text()}`);
-      return answer.text();
-    },
-  };
-}
-
 /** As the worker runs it: the rules of the large event as they are, over its thousand declarations. */
-function trialOf({ deps }: Side, large: { eventId: string; ruleSetId: string }): HotPath {
+function trialOf({ deps }: Side, { large }: Large): HotPath {
   const context = { log: createLogger({ level: 'silent' }), jobId: 'bench', requestId: null, attempt: 1 };
   return {
     name: 'trial of 1,000',
@@ -59,7 +38,7 @@ function trialOf({ deps }: Side, large: { eventId: string; ruleSetId: string }):
 }
 
 /** What is large by itself. */
-export const largePaths = (side: Side, large: { eventId: string; ruleSetId: string }): HotPath[] => [
-  importOf(side),
-  trialOf(side, large),
+export const largePaths = (side: Side, world: Large): HotPath[] => [
+  importPath(side.club, world.imports, IMPORTED),
+  trialOf(side, world),
 ];

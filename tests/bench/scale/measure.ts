@@ -14,6 +14,8 @@ export interface Cost {
   probes: number;
   /** tables that were read from end to end */
   whole: string[];
+  /** the statement that looked at the most */
+  heaviest: string;
 }
 
 const WARM_UP = 6;
@@ -83,5 +85,7 @@ export async function pagesOf(path: HotPath, watch: PlanWatch, indexes: IndexCou
       if (step['Node Type'] === 'Seq Scan' && step['Relation Name'] !== undefined) whole.add(step['Relation Name']);
     }
   }
-  return { sent, buffers, probes, whole: [...whole].toSorted() };
+  const most = statements.toSorted((a, b) => b.buffers - a.buffers)[0];
+  const heaviest = most === undefined ? '' : `${most.buffers} in ${most.text.replaceAll(/\s+/g, ' ').slice(0, 160)}`;
+  return { sent, buffers, probes, whole: [...whole].toSorted(), heaviest };
 }

@@ -73,9 +73,9 @@ interface Wanted {
 
 async function measure(world: World, watch: PlanWatch, { only, pages }: Wanted): Promise<Costs> {
   const indexes = await indexesOf(world);
-  const { plain, told, large } = world;
-  const paths = [...hotPaths(plain.deps, plain.club), ...largePaths(plain, large)];
-  const toldPaths = [...hotPaths(told.deps, told.club), ...largePaths(told, large)];
+  const { plain, told } = world;
+  const paths = [...hotPaths(plain.deps, plain.club), ...largePaths(plain, world)];
+  const toldPaths = [...hotPaths(told.deps, told.club), ...largePaths(told, world)];
   const costs: Costs = new Map();
   for (const [at, path] of paths.entries()) {
     const telling = toldPaths[at];
@@ -85,7 +85,7 @@ async function measure(world: World, watch: PlanWatch, { only, pages }: Wanted):
   }
   if (!pages && (only === undefined || 'start of the server'.includes(only))) {
     const ms = await timeOfStart(world.url);
-    costs.set('start of the server', { ms, sent: 0, buffers: 0, probes: 0, whole: [] });
+    costs.set('start of the server', { ms, sent: 0, buffers: 0, probes: 0, whole: [], heaviest: '' });
   }
   return costs;
 }
@@ -103,10 +103,10 @@ function lineOf(name: string, [first, ...later]: readonly Cost[]): string {
     ...(wholeOf(last).length > 0 ? [`reads all of ${wholeOf(last).join(', ')}`] : []),
   ];
   const all = [first, ...later];
-  const times = all.map(({ ms }) => ms.toFixed(1)).join(' → ');
+  const times = all.map(({ ms }) => (Number.isNaN(ms) ? '' : ms.toFixed(1))).join(' → ');
   const pages = all.map(({ buffers }) => buffers).join(' → ');
   const sent = [...new Set(all.map((cost) => cost.sent))].join(' → ');
-  return `| ${name} | ${times} | ${ratio.toFixed(2)} | ${sent} | ${pages} | ${last.probes} | ${missed.join('; ')} |`;
+  return `| ${name} | ${times} | ${Number.isNaN(ratio) ? '' : ratio.toFixed(2)} | ${sent} | ${pages} | ${last.probes} | ${missed.join('; ')} |`;
 }
 
 /**
@@ -130,6 +130,8 @@ async function main(): Promise<void> {
     say('| what | ms | ratio | statements | pages | searches of an index | missed |');
     say('| --- | --- | --- | --- | --- | --- | --- |');
     for (const [name, costs] of rows) say(lineOf(name, costs));
+    say('the statement with the most pages, at the largest size:');
+    for (const [name, costs] of rows) say(`  ${name}: ${costs.at(-1)?.heaviest ?? ''}`);
     say(`load after ${loadavg()[0]?.toFixed(1)}`);
   } finally {
     await world.stop();

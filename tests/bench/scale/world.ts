@@ -12,6 +12,8 @@ import { createLogger } from '../../../src/platform/logger.ts';
 import { listUnsealedEvents, sealBatch } from '../../../src/records/history/seal.ts';
 import { signHeads } from '../../../src/records/history/seal-heads.ts';
 import { apiClient } from '../../../seed/demo/api-client.ts';
+import { demoEventAt } from '../../../seed/demo-data.ts';
+import { stageEvent, stageGroups } from '../../../seed/demo/stage.ts';
 import { type PlayedClub, playClub } from '../../support/hot-paths.ts';
 import { multiplyEvent } from '../../support/multiply.ts';
 import { explained } from '../../support/plans.ts';
@@ -30,6 +32,8 @@ export interface World {
   told: Side;
   /** an event of its own with a thousand declarations */
   large: { eventId: string; ruleSetId: string };
+  /** an event for imports: what they enter must not make the measured one larger */
+  imports: string;
   stop(): Promise<void>;
 }
 
@@ -86,8 +90,13 @@ export async function openWorld(): Promise<World> {
   );
   const [large] = rows;
   if (large === undefined) throw new Error('the large event is not there');
+  const call = apiClient(plain.base);
+  const event = demoEventAt(new Date());
+  const imports = await stageEvent(call, organizer, event);
+  await stageGroups(call, organizer, imports, event);
   return {
     url,
+    imports,
     plain: { ...plain, club },
     told: { ...told, club: { ...club, base: told.base, call: apiClient(told.base) } },
     large,
