@@ -1,5 +1,3 @@
-import { z } from 'zod';
-
 export type Dimension =
   | 'length'
   | 'speed'
@@ -206,22 +204,3 @@ const UNIT_SUFFIX: Partial<Record<Unit, string>> = { '1': '', deg: '°', '1/32in
 export function formatQuantity(value: number, of: Unit): string {
   return `${Number(value.toPrecision(12))}${UNIT_SUFFIX[of] ?? ` ${of}`}`;
 }
-
-/** A unit as typed; parsed to its canonical spelling. */
-export const UnitText = z
-  .string()
-  .max(24)
-  .transform((text, context) => {
-    const parsed = parseUnit(text);
-    if (parsed !== undefined) return parsed;
-    context.issues.push({ code: 'custom', input: text, message: 'not a known unit' });
-    return z.NEVER;
-  })
-  .describe('Unit, for example mm, kPa, °C or N·m; ASCII spellings such as degC and Nm are understood');
-
-/** A measurement: a finite number and its unit. */
-export const Quantity = z.strictObject({
-  value: z.number().describe('The number as read'),
-  unit: UnitText,
-});
-export type Quantity = z.infer<typeof Quantity>;

@@ -56,8 +56,9 @@ describe.skipIf(!hasChromium())("a novice's ordinary car, from an empty link to 
   });
 
   /** A hatch with drums behind, entered as the office enters it, with nothing declared. */
-  async function newCar(): Promise<{ entryId: string; token: string; startsOn: string }> {
-    const entry = await createTestEntry(t, event, { runGroupId: group, vehicle: carOf('drumHatch') });
+  async function newCar(description?: string): Promise<{ entryId: string; token: string; startsOn: string }> {
+    const vehicle = { ...carOf('drumHatch'), ...(description === undefined ? {} : { description }) };
+    const entry = await createTestEntry(t, event, { runGroupId: group, vehicle });
     return { entryId: entry.entryId, token: entry.entrant.token, startsOn: '2026-06-13' };
   }
 
@@ -217,11 +218,16 @@ describe.skipIf(!hasChromium())("a novice's ordinary car, from an empty link to 
   });
 
   test('in German on the smallest phone, dark: one wheel that is not good, not sure, and by keyboard', async () => {
-    const { entryId, token } = await newCar();
+    // a name from right to left, an emoji, and a word without a place to break
+    const description = 'سيارة السباق 🏎️ Hinterachsdifferentialgehaeusedeckeldichtungssatzsonderanfertigung';
+    const { entryId, token } = await newCar(description);
     const device = await openDevice(browser, { url, viewport: SMALLEST, language: 'de', theme: 'dark' });
     const page = await device.newPage();
     const faults = watchPage(page);
-    await page.goto(`/garage?screen=tyres#${token}`);
+    await page.goto(`/garage#${token}`);
+    await page.getByText(description).waitFor();
+    await expectReflow(page);
+    await page.goto('/garage?screen=tyres');
     await page.locator('#screen').waitFor();
     const cords = page.locator('#item-tyre_cords-visible');
     await cords.focus();

@@ -29,11 +29,18 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
         </p>
         <div class="head-text">
           <p>
-            <strong>{form.runGroup}</strong>
-            {description !== '' && ` · ${description}`}
+            <strong>
+              <bdi>{form.runGroup}</bdi>
+            </strong>
+            {description !== '' && (
+              <>
+                {' '}
+                · <bdi>{description}</bdi>
+              </>
+            )}
           </p>
           <p>
-            {name} · {days}
+            <bdi>{name}</bdi> · {days}
           </p>
           {(!declaration.isTyped || !declaration.open.value) && (
             <p class={declaration.open.value ? '' : 'notice look'}>{windowText()}</p>

@@ -22,6 +22,16 @@ export function chooseLanguage(language: Language): void {
   location.reload();
 }
 
+/** Scripts that are written from right to left. */
+const FROM_RIGHT = /[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]/u;
+
+/**
+ * A name that is written from right to left, set apart so that what stands around it keeps its order.
+ *
+ * @see Unicode Standard Annex 9, explicit directional isolates: U+2068 and U+2069
+ */
+const isolated = (value: string): string => (FROM_RIGHT.test(value) ? `\u2068${value}\u2069` : value);
+
 type Key<M extends Messages> = keyof M extends infer K ? (K extends `${infer Base}.one` ? Base : K) : never;
 
 /**
@@ -41,7 +51,7 @@ export function defineText<M extends Messages>(files: Record<Language, () => Pro
       const { count } = values;
       const counted = typeof count === 'number' ? messages[`${key}.${plural.select(count)}`] : undefined;
       const text = counted ?? messages[`${key}.other`] ?? messages[key] ?? key;
-      return text.replace(/\{(\w+)\}/g, (whole, name: string) => String(values[name] ?? whole));
+      return text.replace(/\{(\w+)\}/g, (whole, name: string) => isolated(String(values[name] ?? whole)));
     },
   };
 }

@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { parseAst } from 'vite';
 import { describe, expect, test } from 'vitest';
+import { defineText } from '../../../src/web/shared/text.ts';
 import { doubleDenials, readingGrade } from '../../support/reading-grade.ts';
 
 const WEB = new URL('../../../src/web/', import.meta.url);
@@ -109,4 +110,13 @@ describe('text in code', () => {
   test.each(views)('%s has none', (file) => {
     expect(wordsIn(readFileSync(new URL(file, WEB), 'utf8'))).toEqual([]);
   });
+});
+
+// Unicode Standard Annex 9: a first strong isolate (U+2068) up to its end (U+2069) leaves the order around it alone
+test('a name from right to left is set apart in a sentence, any other is not', async () => {
+  const messages = async () => ({ default: { said: '{who} drives car 12' } });
+  const { load, t } = defineText({ en: messages, de: messages });
+  await load('en');
+  expect(t('said', { who: 'عمر' })).toBe('\u2068عمر\u2069 drives car 12');
+  expect(t('said', { who: 'Zoë 🏁' })).toBe('Zoë 🏁 drives car 12');
 });

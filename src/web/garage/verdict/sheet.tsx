@@ -25,7 +25,7 @@ export function Sheet({ form, inspection }: { form: FormView; inspection: Inspec
         <div>
           <p class="sheet-title">{form.event.name}</p>
           <p>
-            {form.runGroup} · {declaration.entry.value?.entrant.name}
+            <bdi>{form.runGroup}</bdi> · <bdi>{declaration.entry.value?.entrant.name}</bdi>
           </p>
           <p>
             {t(`verdict.${inspection.verdict}`)} ·{' '}

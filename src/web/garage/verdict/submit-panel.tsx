@@ -144,7 +144,8 @@ function WhoSays({ chosen, onChoose, isMissing }: WhoSaysProps) {
         <div class="options">
           {[...names].map((name) => (
             <label key={name} class="option">
-              <input type="radio" name="said-by" checked={name === chosen} onChange={() => onChoose(name)} /> {name}
+              <input type="radio" name="said-by" checked={name === chosen} onChange={() => onChoose(name)} />{' '}
+              <bdi>{name}</bdi>
             </label>
           ))}
         </div>
