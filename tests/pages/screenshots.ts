@@ -77,6 +77,16 @@ test('garage', async () => {
     await other.getByRole('button', { name: /See what came of submission/ }).click();
     await other.getByText('Fit new pads on both wheels').first().waitFor();
     await shoot(other, name('garage-verdict'));
+    await other.goto('/garage?screen=pads');
+    await other.locator('.brief-more summary').first().click();
+    await other.locator('.picture').first().waitFor();
+    await shoot(other, name('garage-question'));
+    await other.goto('/garage?session');
+    await other.locator('#session').waitFor();
+    await shoot(other, name('garage-session'));
+    await other.goto('/garage?countdown');
+    await other.locator('#pack').waitFor();
+    await shoot(other, name('garage-countdown'));
   });
 });
 
