@@ -175,7 +175,9 @@ describe('drum brakes as published', () => {
   ] as const)('%s linings', (kind, rule, least) => {
     const vehicle = { lining: { rear: kind } };
     const say = (given: object) => judge(rule, { 'lining.thickness': { RL: given } }, { vehicle });
-    expect([say(inches(least)), say(inches(least - 0.01))]).toEqual(['met', 'not-met']);
+    // on the limit a reading with a pad gauge (U 0.6 mm) may be either: the line measures
+    const said = [say(inches(least - 0.01)), say(inches(least)), say(inches(least + 0.6 / 25.4))];
+    expect(said).toEqual(['not-met', 'unanswerable', 'met']);
   });
 
   // 49 CFR 570.59(b): within the diameter that is embossed in the drum
