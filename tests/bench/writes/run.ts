@@ -28,6 +28,8 @@ const TARGET: Record<Scenario, number> = {
 };
 const SCENARIOS = Object.keys(OPERATION) as Scenario[];
 const CRUD_TARGET = 3;
+/** Of write-ahead log for a submission, the images of pages after a checkpoint aside. */
+const WAL_TARGET_BYTES = 40_000;
 
 interface Bench {
   service: BenchService;
@@ -199,7 +201,10 @@ async function recordOne(bench: Bench, operation: Operation, entry: ClubEntry): 
   const list = written.map((row) => `${row.table} ${kb(row.json.length)}`).join(', ');
   const sum = written.reduce((bytes, row) => bytes + row.json.length, 0);
   say(`${operation}: ${written.length} rows, ${kb(sum)}: ${list}`);
-  say(`  answer ${kb(answerBytes)}, write-ahead log ${kb(Number(rows[0]?.wal ?? 0))}`);
+  const wal = Number(rows[0]?.wal ?? 0);
+  const missed = operation === 'submit' && wal > WAL_TARGET_BYTES ? ' MISSED' : '';
+  const wanted = operation === 'submit' ? ` (wanted at most ${kb(WAL_TARGET_BYTES)})${missed}` : '';
+  say(`  answer ${kb(answerBytes)}, write-ahead log ${kb(wal)}${wanted}`);
   await afterRound(bench, operation);
   return written;
 }

@@ -150,6 +150,29 @@ function answersTo(asked: ReadonlySet<string>, answers: Answers): Answers {
 }
 
 /**
+ * What is asked where nothing is answered: the same as long as rules, car, event and what is known of both are. A form that is
+ * saved again and again asks it each time.
+ */
+const firstOf = new WeakMap<Program, Map<string, Map<string, readonly string[]>>>();
+/** Cars whose declarations are being filled in at one time, by one kind of car. */
+const MAX_FIRST = 100;
+
+function askedAtFirst(compiled: CompiledRuleSet, input: JudgeInput): ReadonlyMap<string, readonly string[]> {
+  const { answers: _, measured: __, ...given } = input;
+  const program = findProgram(compiled, input);
+  const kept = firstOf.get(program) ?? new Map();
+  firstOf.set(program, kept);
+  const key = JSON.stringify(given);
+  const known = kept.get(key);
+  if (known !== undefined) return known;
+  const empty = { ...given, answers: NO_ANSWERS };
+  const asked = questions(new Set(readTogether(compiled, empty).keys()), empty);
+  if (kept.size >= MAX_FIRST) kept.clear();
+  kept.set(key, asked);
+  return asked;
+}
+
+/**
  * What a declaration needs: the answers that a rule in force for this car and group reads and that can bar or ask for a
  * look. What only advice reads, or nothing, is optional. Which rules are in force depends on the car, the group, the
  * venue and on what is answered so far, so that one answer may bring up another.
@@ -159,14 +182,15 @@ function answersTo(asked: ReadonlySet<string>, answers: Answers): Answers {
  * @param input at the stage `declaration`, with the answers so far
  */
 export function listAsked(compiled: CompiledRuleSet, input: JudgeInput): AskedCell[] {
-  const empty = { ...input, answers: NO_ANSWERS };
-  const atFirst = questions(new Set(readTogether(compiled, empty).keys()), empty);
+  const atFirst = askedAtFirst(compiled, input);
   let together = new Map<string, Set<string>>();
   let now = atFirst;
   const ever = new Set(atFirst.keys());
-  for (let round = 0, before = -1; round < MAX_ROUNDS && before !== ever.size; round += 1) {
-    before = ever.size;
+  for (let round = 0, before = -1; round < MAX_ROUNDS; round += 1) {
     const so = { ...input, answers: answersTo(ever, input.answers) };
+    // what else came to be asked is not answered yet: nothing more comes of it
+    if (so.answers.size === before) break;
+    before = so.answers.size;
     together = readTogether(compiled, so);
     now = questions(new Set(together.keys()), so);
     for (const key of now.keys()) ever.add(key);

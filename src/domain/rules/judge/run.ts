@@ -63,6 +63,8 @@ interface Derived {
   source: 'declared' | 'measured' | undefined;
   /** facts of the car in doubt that it was derived from */
   doubts?: ReadonlySet<string> | undefined;
+  /** cells that were looked for; absent where that was not noted when it was derived */
+  touched?: ReadonlySet<string> | undefined;
 }
 
 /** One judgement under way. */

@@ -73,17 +73,20 @@ function compute(fact: Fact, input: FactInput, position: string | undefined): Ce
 /** Works the value out once per judgement, and remembers who gave the answers it was worked out from. */
 function derive(run: Run, fact: Fact, event: EventDays, { name, position }: FactPlace): CelValue | undefined {
   let derived = run.derived.get(name);
-  // where it is noted what is read, it is read again for each rule
-  if (derived === undefined || run.touched !== undefined) {
-    const { source: before, doubts } = run;
+  if (derived === undefined || (run.touched !== undefined && derived.touched === undefined)) {
+    const { source: before, doubts, touched } = run;
     run.source = undefined;
     if (doubts !== undefined) run.doubts = new Set();
+    if (touched !== undefined) run.touched = new Set();
     const value = compute(fact, inputOf(run, event, undefined), position);
-    derived = { value, source: run.source, doubts: run.doubts };
+    derived = { value, source: run.source, doubts: run.doubts, touched: run.touched };
     run.source = before;
     run.doubts = doubts;
+    run.touched = touched;
     run.derived.set(name, derived);
   }
+  // each rule that reads the fact looks for the answers that it was derived from
+  if (run.touched !== undefined) for (const cell of derived.touched ?? []) run.touched.add(cell);
   if (run.doubts !== undefined) for (const path of derived.doubts ?? []) run.doubts.add(path);
   if (run.source === undefined || derived.source === 'measured') run.source = derived.source ?? run.source;
   return derived.value;
