@@ -18,32 +18,35 @@ export interface AskedCell {
   because: readonly string[];
 }
 
-/** The cells that one rule looks for at its place; none where it only advises, is on watch or does not apply. */
-function readBy(program: Program, index: number, run: Run): ReadonlySet<string> {
+/** The cells that one rule looks for at its place; undefined where it only advises, is on watch or does not apply. */
+function readBy(program: Program, index: number, run: Run): ReadonlySet<string> | undefined {
   const head = program.heads[index];
-  if (head === undefined || head.effect === 'advise' || head.watched === true) return new Set();
+  if (head === undefined || head.effect === 'advise' || head.watched === true) return undefined;
   const touched = new Set<string>();
   run.touched = touched;
   const finding = judgeOne(program, index, run);
   run.touched = undefined;
   // a condition that is false reads answers too, and asks for none of them
-  return finding === undefined ? new Set() : touched;
+  return finding === undefined ? undefined : touched;
 }
 
-/** By cell that a rule in force needs: the other cells that the rules read with it. */
-function readTogether(compiled: CompiledRuleSet, input: JudgeInput): Map<string, Set<string>> {
+/** What the rules in force need: the cells that each reads together. */
+function readTogether(compiled: CompiledRuleSet, input: JudgeInput): ReadonlySet<string>[] {
   const program = findProgram(compiled, input);
   const run = startRun(input, program);
-  const all = new Map<string, Set<string>>();
+  const all: ReadonlySet<string>[] = [];
   for (let index = 0; index < program.judges.length; index += 1) {
     const touched = readBy(program, index, run);
-    for (const cell of touched) {
-      const together = all.get(cell) ?? new Set();
-      for (const other of touched) if (other !== cell) together.add(other);
-      all.set(cell, together);
-    }
+    if (touched !== undefined && touched.size > 0) all.push(touched);
   }
   return all;
+}
+
+/** All cells that are read by any. */
+function cellsOf(together: readonly ReadonlySet<string>[]): Set<string> {
+  const cells = new Set<string>();
+  for (const touched of together) for (const cell of touched) cells.add(cell);
+  return cells;
 }
 
 /** Whether a question is answered, or was said to have no answer; of parts that may be left out any one will do. */
@@ -166,7 +169,7 @@ function askedAtFirst(compiled: CompiledRuleSet, input: JudgeInput): ReadonlyMap
   const known = kept.get(key);
   if (known !== undefined) return known;
   const empty = { ...given, answers: NO_ANSWERS };
-  const asked = questions(new Set(readTogether(compiled, empty).keys()), empty);
+  const asked = questions(cellsOf(readTogether(compiled, empty)), empty);
   if (kept.size >= MAX_FIRST) kept.clear();
   kept.set(key, asked);
   return asked;
@@ -183,7 +186,7 @@ function askedAtFirst(compiled: CompiledRuleSet, input: JudgeInput): ReadonlyMap
  */
 export function listAsked(compiled: CompiledRuleSet, input: JudgeInput): AskedCell[] {
   const atFirst = askedAtFirst(compiled, input);
-  let together = new Map<string, Set<string>>();
+  let together: readonly ReadonlySet<string>[] = [];
   let now = atFirst;
   const ever = new Set(atFirst.keys());
   for (let round = 0, before = -1; round < MAX_ROUNDS; round += 1) {
@@ -192,7 +195,7 @@ export function listAsked(compiled: CompiledRuleSet, input: JudgeInput): AskedCe
     if (so.answers.size === before) break;
     before = so.answers.size;
     together = readTogether(compiled, so);
-    now = questions(new Set(together.keys()), so);
+    now = questions(cellsOf(together), so);
     for (const key of now.keys()) ever.add(key);
   }
   return [...now].flatMap(([key, cells]) =>
@@ -207,10 +210,12 @@ export function listAsked(compiled: CompiledRuleSet, input: JudgeInput): AskedCe
 function broughtUpBy(
   key: string,
   cell: string,
-  together: ReadonlyMap<string, ReadonlySet<string>>,
+  together: readonly ReadonlySet<string>[],
   answers: Answers,
 ): readonly string[] {
-  const read = [...(together.get(cell) ?? [])].filter((other) => isGiven(answers, other));
+  const beside = new Set(together.filter((touched) => touched.has(cell)).flatMap((touched) => [...touched]));
+  beside.delete(cell);
+  const read = [...beside].filter((other) => isGiven(answers, other));
   const others = read.filter((other) => parseCellKey(other).key !== key);
   return others.length > 0 ? others : read;
 }
