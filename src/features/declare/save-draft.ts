@@ -57,8 +57,11 @@ export async function saveDeclarationDraft(
   if (!(await saveDraft(pool, draft))) throw stale(etagOf((await getDraft(prisma, input.entryId)).rev));
   const rules = await getRules(prisma, context);
   const judge = (given: Answers) => judgeEntry(rules, context, { answers: given, stage: 'declaration', now });
+  const by = judgedBy(rules, context, now);
   const { verdict, findings } = judge(answers);
-  const before = input.which === 'all' ? [] : judge(usable({ answers: row.saved ?? {} })).findings;
+  const last = () => foundLast(input.entryId, { rev, by }) ?? judge(usable({ answers: row.saved ?? {} })).findings;
+  const before = input.which === 'all' ? [] : last();
+  keepFound(input.entryId, { rev: rev + 1, by, findings });
   const asked = askedOfEntry(rules, context, { answers, now });
   const { changed, gone } = compareFindings(before, findings);
   return {
@@ -66,7 +69,7 @@ export async function saveDeclarationDraft(
     draftRev: rev + 1,
     verdict,
     tally: tallyOf(findings),
-    judgedBy: judgedBy(rules, context, now),
+    judgedBy: by,
     findings: viewFindings(wordsIn(changed, rules, input.accepts)),
     gone: gone.map(({ ruleId, position }) => (position === undefined ? { ruleId } : { ruleId, position })),
     asked: viewAsked(asked),
@@ -78,6 +81,29 @@ export async function saveDeclarationDraft(
   };
 }
 
+/** What was found of a draft, and by what: see `judgedBy`. */
+interface Found {
+  rev: number;
+  by: string;
+  findings: readonly Finding[];
+}
+
+/** Who types saves again soon, mostly to the same process: what it found last time is not worked out anew. */
+const found = new Map<string, Found>();
+const MAX_FOUND = 200;
+
+function foundLast(entryId: string, { rev, by }: Omit<Found, 'findings'>): readonly Finding[] | undefined {
+  const last = found.get(entryId);
+  return last?.rev === rev && last.by === by ? last.findings : undefined;
+}
+
+function keepFound(entryId: string, last: Found): void {
+  found.delete(entryId);
+  found.set(entryId, last);
+  const [oldest] = found.keys();
+  if (found.size > MAX_FOUND && oldest !== undefined) found.delete(oldest);
+}
+
 /** What stands otherwise than before, or anew; and what is no more. */
 function compareFindings(before: readonly Finding[], after: readonly Finding[]) {
   const nameOf = ({ ruleId, position }: Finding) => `${ruleId}\n${position ?? ''}`;
@@ -85,7 +111,8 @@ function compareFindings(before: readonly Finding[], after: readonly Finding[]) 
   const changed = after.filter((finding) => {
     const was = old.get(nameOf(finding));
     old.delete(nameOf(finding));
-    return was === undefined || JSON.stringify(was) !== JSON.stringify(finding);
+    // judgements share what is simply met
+    return was !== finding && (was === undefined || JSON.stringify(was) !== JSON.stringify(finding));
   });
   return { changed, gone: [...old.values()] };
 }

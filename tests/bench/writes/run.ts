@@ -186,12 +186,7 @@ async function lastWritten({ deps }: BenchService, operation: Operation): Promis
 }
 
 /** Does an operation and prints its rows, its bytes, and what it added to the log of the database. */
-async function recordOne(
-  bench: Bench,
-  operation: Operation,
-  entry: ClubEntry,
-  isFirst: boolean,
-): Promise<WrittenRows> {
+async function recordOne(bench: Bench, operation: Operation, entry: ClubEntry, isFirst: boolean): Promise<WrittenRows> {
   const { service, load } = bench;
   const { pool } = service.deps.db;
   const requests = await requestsOf(bench, operation, [entry]);

@@ -58,7 +58,8 @@ export type Place =
 
 export type AnswerPlace = Extract<Place, { k: 'answer' }>;
 
-interface Derived {
+/** A fact as a judgement derived it. */
+export interface Derived {
   value: CelValue | undefined;
   source: 'declared' | 'measured' | undefined;
   /** facts of the car in doubt that it was derived from */

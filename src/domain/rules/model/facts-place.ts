@@ -10,7 +10,7 @@ import { enclosing, relate } from './position-relations.ts';
 import { eachOf } from './rule-each.ts';
 import type { RuleFault } from './rule-fault.ts';
 import type { EventDays, Rule } from './rule-set.ts';
-import { type AnswerPlace, type Missing, type Place, readAnswer, readOwn, type Run } from '../judge/run.ts';
+import { type AnswerPlace, type Derived, type Missing, type Place, readAnswer, readOwn, type Run } from '../judge/run.ts';
 
 type FactPlace = Extract<Place, { k: 'fact' }>;
 
@@ -70,24 +70,34 @@ function compute(fact: Fact, input: FactInput, position: string | undefined): Ce
   }
 }
 
+/** Works the value out, with what it was worked out from, and leaves the run as it was. */
+function deriveNow(run: Run, fact: Fact, event: EventDays, position: string | undefined): Derived {
+  const { source, doubts, touched } = run;
+  run.source = undefined;
+  run.doubts = doubts && new Set();
+  run.touched = touched && new Set();
+  const value = compute(fact, inputOf(run, event, undefined), position);
+  const derived = { value, source: run.source, doubts: run.doubts, touched: run.touched };
+  run.source = source;
+  run.doubts = doubts;
+  run.touched = touched;
+  return derived;
+}
+
+/** Whoever reads the fact reads what it was derived from. */
+function noteRead({ touched, doubts }: Run, derived: Derived): void {
+  if (touched !== undefined) for (const cell of derived.touched ?? []) touched.add(cell);
+  if (doubts !== undefined) for (const path of derived.doubts ?? []) doubts.add(path);
+}
+
 /** Works the value out once per judgement, and remembers who gave the answers it was worked out from. */
 function derive(run: Run, fact: Fact, event: EventDays, { name, position }: FactPlace): CelValue | undefined {
   let derived = run.derived.get(name);
   if (derived === undefined || (run.touched !== undefined && derived.touched === undefined)) {
-    const { source: before, doubts, touched } = run;
-    run.source = undefined;
-    if (doubts !== undefined) run.doubts = new Set();
-    if (touched !== undefined) run.touched = new Set();
-    const value = compute(fact, inputOf(run, event, undefined), position);
-    derived = { value, source: run.source, doubts: run.doubts, touched: run.touched };
-    run.source = before;
-    run.doubts = doubts;
-    run.touched = touched;
+    derived = deriveNow(run, fact, event, position);
     run.derived.set(name, derived);
   }
-  // each rule that reads the fact looks for the answers that it was derived from
-  if (run.touched !== undefined) for (const cell of derived.touched ?? []) run.touched.add(cell);
-  if (run.doubts !== undefined) for (const path of derived.doubts ?? []) run.doubts.add(path);
+  noteRead(run, derived);
   if (run.source === undefined || derived.source === 'measured') run.source = derived.source ?? run.source;
   return derived.value;
 }
