@@ -10,7 +10,15 @@ import { enclosing, relate } from './position-relations.ts';
 import { eachOf } from './rule-each.ts';
 import type { RuleFault } from './rule-fault.ts';
 import type { EventDays, Rule } from './rule-set.ts';
-import { type AnswerPlace, type Derived, type Missing, type Place, readAnswer, readOwn, type Run } from '../judge/run.ts';
+import {
+  type AnswerPlace,
+  type Derived,
+  type Missing,
+  type Place,
+  readAnswer,
+  readOwn,
+  type Run,
+} from '../judge/run.ts';
 
 type FactPlace = Extract<Place, { k: 'fact' }>;
 
