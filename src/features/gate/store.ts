@@ -103,7 +103,8 @@ export async function listGate(pool: Pool, eventId: string): Promise<Iterable<Ga
     name: 'gate-list',
     text: `
       SELECT f.* FROM events asked LEFT JOIN LATERAL (
-        SELECT ${ENTRY_COLUMNS}, g.sort_order FROM clearances c ${ENTRY_JOINS} WHERE c.event_id = asked.id
+        SELECT ${ENTRY_COLUMNS}, g.sort_order FROM clearances c ${ENTRY_JOINS}
+        WHERE c.event_id = asked.id AND e.event_id = asked.id AND k.event_id = asked.id
       ) f ON true
       WHERE asked.id = $1
       ORDER BY length(f."carNumber"), f."carNumber" COLLATE "C", f.sort_order, f."runGroupId"`,

@@ -32,7 +32,8 @@ export async function listReadyEntries(db: Tx, eventId: string): Promise<ReadyEn
     JOIN entries e ON e.id = c.entry_id
     JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL}
     LEFT JOIN tickets t ON t.event_id = c.event_id AND t.entry_id = c.entry_id AND t.state IN ('waiting', 'claimed')
-    WHERE c.event_id = ${eventId}::uuid
+    -- the event at each table, so that each is read by its own index on it
+    WHERE c.event_id = ${eventId}::uuid AND e.event_id = ${eventId}::uuid AND k.event_id = ${eventId}::uuid
     ORDER BY c.car_number, c.entry_id`;
   return rows.map((row) => ({
     entryId: row.entryId,
@@ -126,7 +127,8 @@ export async function findEventState(db: Tx, eventId: string): Promise<EventStat
       FROM per_car WHERE is_watched GROUP BY rule_id ORDER BY count(*) FILTER (WHERE not_met) DESC, rule_id
     ), claimed AS (
       SELECT k.id, k.inspector_id, k.claimed_at, COALESCE(k.ended_at, k.expires_at) AS ended
-      FROM claims k JOIN tickets t ON t.id = k.ticket_id WHERE t.event_id = ${eventId}::uuid
+      FROM tickets t CROSS JOIN LATERAL (SELECT * FROM claims WHERE ticket_id = t.id OFFSET 0) k
+      WHERE t.event_id = ${eventId}::uuid
     ), service AS (
       SELECT extract(epoch FROM s.signed_at - k.claimed_at)::float8 / 60 AS minutes
       FROM sign_offs s JOIN claimed k ON k.id = s.claim_id
