@@ -1,3 +1,4 @@
+import { HTTP } from 'cloudevents';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { removeOldDeliveries } from '../../src/features/notify/delivery-store.ts';
 import { RETRY_DELAYS_S } from '../../src/features/notify/attempt.ts';
@@ -48,6 +49,37 @@ async function wait(seconds = 0): Promise<void> {
   t.clock.advance(seconds * 1000);
   await runDueJobs(t);
 }
+
+test('a webhook of CloudEvents sends events that the reference library reads, signed, the same in each attempt', async () => {
+  receiver.answers = (count) => ({ status: count === 1 ? 500 : 204 });
+  const { webhookId, secret } = await createHook(t, {
+    url: receiver.url,
+    types: ['hold.placed'],
+    format: 'cloudevents',
+  });
+  expect((await readHook(t, webhookId))['format']).toBe('cloudevents');
+  await hold();
+  await wait();
+  await wait(10);
+  expect(receiver.received).toHaveLength(2);
+  const [first, second] = receiver.received;
+  if (first === undefined || second === undefined) throw new Error('nothing was sent');
+  expect(second.body).toBe(first.body);
+  expect(verify(t, secret, second)).toMatchObject({ specversion: '1.0', type: 'hold.placed' });
+  // CloudEvents 1.0: the library validates on reading.
+  const read = HTTP.toEvent({ headers: { 'content-type': second.headers['content-type'] ?? '' }, body: second.body });
+  expect(read).toMatchObject({
+    id: second.headers['webhook-id'],
+    subject: `entries/${entry.entryId}`,
+    data: { entryId: entry.entryId, status: 'held', admit: false },
+  });
+  const changed = await t
+    .api('organizer')
+    .patch(`/v1/webhooks/${webhookId}`)
+    .set('if-match', '"1"')
+    .send({ format: 'plain' });
+  expect(changed.status).toBe(400);
+});
 
 describe('a receiver', () => {
   test('that fails three times and then works gets one message with one id in four attempts', async () => {

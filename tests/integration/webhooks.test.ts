@@ -80,6 +80,7 @@ describe('making a webhook', () => {
       types: ['hold.placed'],
       eventId: event.eventId,
       description: 'Timing',
+      format: 'plain',
       enabled: true,
       failures: 0,
       createdAt: t.clock.now().toISOString(),

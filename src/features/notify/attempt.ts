@@ -1,5 +1,6 @@
 import type { Deps } from '../../deps.ts';
 import { SYSTEM_ACTOR } from '../../domain/actor.ts';
+import { FORMAT_TYPES } from '../../domain/history/message-formats.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import type { Logger } from '../../platform/logger.ts';
 import { type OutgoingFailure, type OutgoingOutcome, sendOutgoing } from '../../platform/outgoing/outgoing-request.ts';
@@ -143,7 +144,7 @@ export async function attemptDelivery(
 
 async function send(
   deps: Deps,
-  { url, secrets }: LockedWebhook,
+  { url, format, secrets }: LockedWebhook,
   { messageId, body }: DueDelivery,
   at: Date,
 ): Promise<OutgoingOutcome> {
@@ -152,7 +153,7 @@ async function send(
     { id: messageId, at, body },
     signing.map(({ secret }) => secret),
   );
-  const headers = { 'content-type': 'application/json', 'user-agent': 'Gridworthy-Webhooks/1', ...signed };
+  const headers = { 'content-type': FORMAT_TYPES[format], 'user-agent': 'Gridworthy-Webhooks/1', ...signed };
   const options = { policy: outgoingPolicy(deps.config), timeoutMs: TIMEOUT_MS, answerLimitBytes: ANSWER_LIMIT_BYTES };
   return sendOutgoing({ url, headers, body }, options);
 }

@@ -1,5 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
+import type { MessageFormat } from '../../domain/history/message-formats.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { deleteInBatches } from '../../platform/queue/keeper.ts';
 import type { DeliveryState, DeliveryView } from './webhook-schemas.ts';
@@ -23,6 +24,7 @@ export interface LockedWebhook {
   /** the event it is for; null: all */
   eventId: string | null;
   url: string;
+  format: MessageFormat;
   secrets: Secret[];
   enabled: boolean;
   failures: number;
@@ -89,7 +91,7 @@ function toView(row: DeliveryRow): DeliveryView {
 /** Locks a webhook: whoever changes what is sent to it does so one after the other. Undefined when there is none. */
 export async function lockWebhook(tx: Tx, webhookId: string): Promise<LockedWebhook | undefined> {
   const rows = await tx.$queryRaw<LockedWebhook[]>`
-    SELECT id::text AS "webhookId", event_id::text AS "eventId", url, secrets, enabled, failures, last_success_at AS "lastSuccessAt",
+    SELECT id::text AS "webhookId", event_id::text AS "eventId", url, format, secrets, enabled, failures, last_success_at AS "lastSuccessAt",
            paused_until AS "pausedUntil", wake_at AS "wakeAt",
            CASE WHEN busy_until > clock_timestamp() THEN busy_until END AS "busyUntil"
     FROM webhooks WHERE id = ${webhookId}::uuid FOR UPDATE`;

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
+import { inFormat } from '../../domain/history/message-formats.ts';
 import { type Message, messagesOf } from '../../domain/history/webhook-messages.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
@@ -38,7 +39,9 @@ async function keep(
     const now = deps.clock.now();
     const made: string[] = [];
     for (const message of messages) {
-      const id = await insertDelivery(tx, { webhookId, ...message, dueAt: now, createdAt: now, requestId });
+      const body = inFormat(webhook.format, message, deps.config.publicUrl ?? '');
+      const row = { webhookId, ...message, body, dueAt: now, createdAt: now, requestId };
+      const id = await insertDelivery(tx, row);
       if (id !== undefined) made.push(id);
     }
     if (made.length > 0) await orderSending(tx, webhook, { at: now, now, requestId });

@@ -1,6 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
+import { inFormat } from '../../domain/history/message-formats.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction } from '../../platform/database/db.ts';
@@ -40,7 +41,8 @@ export async function pingWebhook(deps: Deps, webhookId: string, requestId: stri
     assertEnabled(webhook);
     const now = deps.clock.now();
     const messageId = `msg_${uuidV7().replaceAll('-', '')}`;
-    const body = JSON.stringify({ type: TEST_TYPE, timestamp: now.toISOString(), data: { webhookId } });
+    const plain = JSON.stringify({ type: TEST_TYPE, timestamp: now.toISOString(), data: { webhookId } });
+    const body = inFormat(webhook.format, { messageId, body: plain }, deps.config.publicUrl ?? '');
     const row = { webhookId, messageId, type: TEST_TYPE, body, dueAt: now, createdAt: now, requestId };
     const deliveryId = await insertDelivery(tx, row);
     await orderSending(tx, webhook, { at: now, now, requestId });

@@ -8,6 +8,7 @@ export const NEW_WEBHOOK = {
 export const WEBHOOK = {
   webhookId: '019ab8f0-0000-7000-8000-0000000000e1',
   ...NEW_WEBHOOK,
+  format: 'plain' as const,
   enabled: true,
   failures: 0,
   lastSuccessAt: '2026-06-13T06:40:00.000Z',

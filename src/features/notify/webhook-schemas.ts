@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { MESSAGE_FORMATS } from '../../domain/history/message-formats.ts';
 import { MESSAGE_TYPES } from '../../domain/history/webhook-messages.ts';
 import { Id, InstantOut, line, Page } from '../../http/frame/common-schemas.ts';
 
@@ -19,10 +20,21 @@ const Types = z
   .refine((types) => new Set(types).size === types.length, 'must not name a type twice')
   .describe('What is told');
 const Description = line(200).describe('What it is for');
+const Format = z
+  .enum(MESSAGE_FORMATS)
+  .describe(
+    'How messages are written: `plain` (`type`, `timestamp`, `data`), or as CloudEvents 1.0 in the structured mode',
+  );
 const EventId = Id.optional().describe('Only messages of this event; absent: of all events');
 
 export const NewWebhook = z
-  .strictObject({ url: Url, types: Types, eventId: EventId, description: Description.optional() })
+  .strictObject({
+    url: Url,
+    types: Types,
+    eventId: EventId,
+    description: Description.optional(),
+    format: Format.default('plain'),
+  })
   .meta({ id: 'NewWebhook' });
 export type NewWebhook = z.infer<typeof NewWebhook>;
 
@@ -41,6 +53,7 @@ const shown = {
   url: z.string().describe('Where messages are posted'),
   types: z.array(z.string()).describe('What is told'),
   eventId: EventId,
+  format: Format,
   description: z.string().optional().describe('What it is for'),
   enabled: z.boolean().describe('Whether messages are sent'),
   disabledReason: z.string().optional().describe('Why it sends nothing; absent while it is enabled'),

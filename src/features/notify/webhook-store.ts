@@ -1,4 +1,5 @@
 import type { Tx } from '../../platform/database/db.ts';
+import type { MessageFormat } from '../../domain/history/message-formats.ts';
 import type { WebhookView } from './webhook-schemas.ts';
 
 /** A webhook as it is shown, with the version that changes start from. */
@@ -18,6 +19,7 @@ interface Row {
   url: string;
   types: string[];
   eventId: string | null;
+  format: string;
   description: string | null;
   enabled: boolean;
   disabledReason: string | null;
@@ -35,6 +37,7 @@ const SHOWN = {
   url: true,
   types: true,
   eventId: true,
+  format: true,
   description: true,
   enabled: true,
   disabledReason: true,
@@ -56,6 +59,8 @@ function toStored(row: Row): StoredWebhook {
       url: row.url,
       types: row.types,
       ...(row.eventId === null ? {} : { eventId: row.eventId }),
+      // The table has a CHECK on it.
+      format: row.format as MessageFormat,
       ...(row.description === null ? {} : { description: row.description }),
       enabled: row.enabled,
       ...(row.disabledReason === null ? {} : { disabledReason: row.disabledReason }),
@@ -87,6 +92,7 @@ export async function insertWebhook(
     url: string;
     types: string[];
     eventId?: string | undefined;
+    format: MessageFormat;
     description?: string | undefined;
     secrets: { secret: string }[];
     createdBy: string;

@@ -33,7 +33,8 @@ function operationOf(type: string): Json {
   return {
     operationId: `tell-${type.replace('.', '-')}`,
     summary: isTest ? 'A test message' : `Tells ${type}`,
-    description: 'Signed as Standard Webhooks 1.0 says. Fields may be added.',
+    description:
+      'Signed as Standard Webhooks 1.0 says. Fields may be added. Of `format` `cloudevents` it is an event of CloudEvents 1.0 with the same `data`.',
     tags: ['Webhooks'],
     security: [],
     parameters: HEADERS,

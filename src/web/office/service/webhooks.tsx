@@ -9,8 +9,9 @@ import {
   testWebhook,
   type WebhookView,
 } from '../../api/operations.ts';
+import { MESSAGE_FORMATS, type MessageFormat } from '../../../domain/history/message-formats.ts';
 import { MESSAGE_TYPES, type MessageType } from '../../../domain/history/webhook-messages.ts';
-import { Check, Form, Input } from '../parts/form.tsx';
+import { Check, Form, Input, Select } from '../parts/form.tsx';
 import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
@@ -47,12 +48,14 @@ export function Webhooks({ office }: { office: OfficeContext }) {
 function NewHook({ office, onMade }: { office: OfficeContext; onMade(): void }) {
   const { values, set, reset } = useValues({ url: '', description: '' });
   const [types, setTypes] = useState<readonly MessageType[]>(['clearance.changed']);
+  const [format, setFormat] = useState<MessageFormat>('plain');
   const [secret, setSecret] = useState<string>();
   const send = async (): Promise<void> => {
     const description = given(values.description);
     const body = {
       url: values.url.trim(),
       types,
+      format,
       eventId: office.eventId,
       ...(description === undefined ? {} : { description }),
     };
@@ -78,18 +81,15 @@ function NewHook({ office, onMade }: { office: OfficeContext; onMade(): void }) 
             value={values.description}
             onValue={set('description')}
           />
+          <Select
+            label={t('hooks.format')}
+            pointer="/format"
+            value={format}
+            onValue={(value) => setFormat(MESSAGE_FORMATS.find((one) => one === value) ?? 'plain')}
+            options={MESSAGE_FORMATS.map((one) => [one, t(`hooks.format.${one}`)])}
+          />
         </div>
-        <fieldset>
-          <legend>{t('hooks.types')}</legend>
-          {MESSAGE_TYPES.map((type) => (
-            <Check
-              key={type}
-              label={t(`type.${type}`)}
-              checked={types.includes(type)}
-              onChecked={(on) => setTypes(MESSAGE_TYPES.filter((one) => (one === type ? on : types.includes(one))))}
-            />
-          ))}
-        </fieldset>
+        <Types types={types} onTypes={setTypes} />
       </Form>
       {secret !== undefined && (
         <p class="notice look">
@@ -97,6 +97,27 @@ function NewHook({ office, onMade }: { office: OfficeContext; onMade(): void }) 
         </p>
       )}
     </>
+  );
+}
+
+interface TypesProps {
+  types: readonly MessageType[];
+  onTypes(types: readonly MessageType[]): void;
+}
+
+function Types({ types, onTypes }: TypesProps) {
+  return (
+    <fieldset>
+      <legend>{t('hooks.types')}</legend>
+      {MESSAGE_TYPES.map((type) => (
+        <Check
+          key={type}
+          label={t(`type.${type}`)}
+          checked={types.includes(type)}
+          onChecked={(on) => onTypes(MESSAGE_TYPES.filter((one) => (one === type ? on : types.includes(one))))}
+        />
+      ))}
+    </fieldset>
   );
 }
 
