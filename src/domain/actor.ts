@@ -1,10 +1,13 @@
-/** Who may do what is decided by one of these roles; `owner` has the link of a car, and nothing but that car. */
-export const ROLES = ['organizer', 'chief', 'inspector', 'marshal', 'entrant', 'owner'] as const;
-/** Those that an organizer mints; the link of a car is made at the car. */
+/**
+ * Who may do what is decided by one of these roles; `owner` has the link of a car, and nothing but that car; `shop` what
+ * owners gave it of their entries.
+ */
+export const ROLES = ['organizer', 'chief', 'inspector', 'marshal', 'entrant', 'owner', 'shop'] as const;
+/** Those that an organizer mints; the link of a car is made at the car, that of a shop by the shop itself. */
 export const MINTED_ROLES = ['organizer', 'chief', 'inspector', 'marshal', 'entrant'] as const;
 export type Role = (typeof ROLES)[number];
 
-/** Everybody who works for the event; all but the entrant. */
+/** Everybody who works for the event. */
 export const STAFF: readonly Role[] = ['organizer', 'chief', 'inspector', 'marshal'];
 /** Who may sign cars off at the line. */
 export const INSPECTORS: readonly Role[] = ['chief', 'inspector'];
@@ -22,6 +25,8 @@ export interface Actor {
   entryId?: string | undefined;
   /** set exactly for owners: the car of the link */
   vehicleId?: string | undefined;
+  /** set exactly for shops: the one that the token is of */
+  shopId?: string | undefined;
   /** the events that the token is for and that are not over; undefined: all (organizers, tokens from before) */
   eventIds?: readonly string[] | undefined;
 }

@@ -43,6 +43,8 @@ import { runGroupPreviewRoutes, runGroupRoutes } from './set-up/run-group-routes
 import { serviceRoutes } from './service/routes.ts';
 import { historyKeyRoutes, keySetRoutes, signingRoutes } from './gate/keys-routes.ts';
 import { setUpRoutes } from './office/set-up/routes.ts';
+import { shopCarRoutes } from './declare/shop/car-routes.ts';
+import { shopLinkRoutes } from './declare/shop/link-routes.ts';
 import { streamRoutes } from './notify/stream-routes.ts';
 import { tokenRoutes } from './access/token-routes.ts';
 import { timetableRoutes } from './set-up/timetable/routes.ts';
@@ -87,6 +89,8 @@ const V1: readonly Routes[] = [
   carRoutes,
   inspectionRoutes,
   explanationRoutes,
+  shopLinkRoutes,
+  shopCarRoutes,
   photoRoutes,
   lineRoutes,
   readinessRoutes,

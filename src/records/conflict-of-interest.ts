@@ -13,6 +13,8 @@ export interface Concerned {
   people: NamedPerson[];
   /** the tokens that declare for the entry */
   declarers: Decider[];
+  /** who of a shop prepared the car: those who signed, and the shops that have or had it */
+  preparers: Decider[];
   /** who sent the declaration that counts; null: there is none */
   typedBy: { tokenId: string; name: string | null; personId: string | null } | null;
 }
@@ -23,21 +25,30 @@ export const CONCERNED = Prisma.sql`jsonb_build_object(
     FROM jsonb_array_elements(jsonb_build_array(e.entrant) || e.people) p),
   'declarers', COALESCE((SELECT jsonb_agg(jsonb_build_object('tokenId', ct.id, 'name', ct.holder, 'personId', ct.person_id))
     FROM tokens ct WHERE ct.entry_id = e.id), '[]'::jsonb),
+  'preparers', COALESCE((SELECT jsonb_agg(jsonb_build_object('tokenId', cp.token_id, 'name', cp.name)) FROM (
+    SELECT ss.signed_by AS token_id, ss.name FROM shop_signatures ss WHERE ss.entry_id = e.id
+    UNION ALL SELECT ct.id, ct.holder FROM shop_links sl JOIN tokens ct ON ct.shop_id = sl.shop_id
+      WHERE sl.entry_id = e.id) cp), '[]'::jsonb),
   'typedBy', (SELECT jsonb_build_object('tokenId', ci.submitted_by, 'name', ct.holder, 'personId', ct.person_id)
     FROM inspections ci LEFT JOIN tokens ct ON ct.id = ci.submitted_by
     WHERE ci.entry_id = e.id AND ci.cause = 'submitted' ORDER BY ci.revision DESC LIMIT 1))`;
 
 const WHY = {
   interest: 'You entered this car or are named on its entry; somebody else must decide.',
+  prepared: 'You prepared this car, or your shop did; somebody else must decide.',
   typed: 'You typed the declaration of this car; somebody else must decide.',
 } as const;
 type Conflict = keyof typeof WHY;
 
 /** What keeps somebody from deciding on an entry; undefined: nothing does. */
-export function conflictOf(decider: Decider, { people, declarers, typedBy }: Concerned): Conflict | undefined {
+export function conflictOf(
+  decider: Decider,
+  { people, declarers, preparers, typedBy }: Concerned,
+): Conflict | undefined {
   const isDecider = ({ tokenId, name, personId }: Omit<Decider, 'name'> & { name: string | null }) =>
     tokenId === decider.tokenId || (name !== null && maybeSamePerson(decider, { name, personId }));
   if (people.some((person) => maybeSamePerson(decider, person)) || declarers.some(isDecider)) return 'interest';
+  if (preparers.some(isDecider)) return 'prepared';
   return typedBy !== null && isDecider(typedBy) ? 'typed' : undefined;
 }
 

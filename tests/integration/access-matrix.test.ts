@@ -4,6 +4,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { CALCULATIONS } from '../../src/domain/trade/calculations.ts';
 import { startTestApp, type TestApp, type TestToken } from '../support/app.ts';
 import { accept, claim, createTestEntry, createTestEvent, submit, type TestEvent } from '../support/event.ts';
+import { openTestShop } from '../support/shop.ts';
 import { makePhoto, sendPhoto } from '../support/photos.ts';
 
 const ROLES = ['nobody', 'organizer', 'chief', 'inspector', 'marshal', 'own entrant', 'other entrant'] as const;
@@ -172,6 +173,18 @@ const TABLE: Record<string, string> = {
   // The chief has removed it before its entrant tries.
   'DELETE /v1/photos/:photoId': 'uf2ffnn',
 
+  'POST /v1/entries/:entryId/shop-links': 'uffff4n',
+  'GET /v1/entries/:entryId/shop-links': 'u22222n',
+  'DELETE /v1/entries/:entryId/shop-links/:shopLinkId': 'u2fff2n',
+  // For whoever has the code of a link; no token is asked for. What is below belongs to the shop alone.
+  'POST /v1/shops': '4444444',
+  'POST /v1/shops/:shopId/token': 'uffffff',
+  'POST /v1/shops/:shopId/cars': 'uffffff',
+  'GET /v1/shops/:shopId/cars': 'uffffff',
+  'GET /v1/shops/:shopId/cars/:shopLinkId': 'uffffff',
+  'PUT /v1/shops/:shopId/cars/:shopLinkId/answers': 'uffffff',
+  'POST /v1/shops/:shopId/cars/:shopLinkId/signatures': 'uffffff',
+
   'GET /v1/vehicles/:vehicleId/records': 'u22222n',
   'GET /v1/vehicles/:vehicleId/facts': 'u22222n',
   // An inspector has the car at the line first; another entrant is refused for what he sent before whose car it is.
@@ -276,7 +289,10 @@ async function fixture(): Promise<Fixture> {
     .post(`/v1/events/${event.eventId}/entries/import?partial=true`)
     .set('content-type', 'text/csv')
     .send('carNumber,runGroup\n');
+  const { shopId, shopLinkId } = await openTestShop(t, entry);
   const ids = {
+    shopId,
+    shopLinkId,
     importId: imported.body.importId,
     webhookId: webhook.body.webhookId,
     deliveryId: ping.body.deliveryId,
@@ -448,6 +464,24 @@ describe('the link of another car', () => {
       if (!isThere(path)) continue;
       const letter = letterOf((await call(owner, method, fill(path, ids))).status);
       expect([route, letter]).toEqual([route, OF_CARS.includes(route) ? 'n' : 'f']);
+    }
+  });
+});
+
+describe('another shop', () => {
+  const FOR_ANY = /^(GET|POST) \/v1\/(catalogue|calculations|own-token)/;
+  const SHOWN = /\/shops\/|\/questions\//;
+  const routes = Object.keys(TABLE).filter((route) => TABLE[route]?.startsWith('u') && !FOR_ANY.test(route));
+
+  test('reaches nothing of this one, and no shop anything else', async () => {
+    const { ids } = await fixture();
+    const { token } = await openTestShop(t, await createTestEntry(t, await createTestEvent(t)));
+    for (const route of routes) {
+      const [method = '', path = ''] = route.split(' ');
+      const isThere = [...path.matchAll(/:(\w+)/g)].every(([, name = '']) => (ids as Ids)[name] !== undefined);
+      if (!isThere) continue;
+      const letter = letterOf((await call(token, method, fill(path, ids))).status);
+      expect([route, letter]).toEqual([route, SHOWN.test(route) ? 'n' : 'f']);
     }
   });
 });

@@ -9,6 +9,7 @@ import {
   type TestEntry,
   type TestEvent,
 } from '../support/event.ts';
+import { openTestShop } from '../support/shop.ts';
 import { type ApiModel, type Operation, readApi } from './api-model.ts';
 import { type Ids, idsOfEntry } from './entry-ids.ts';
 
@@ -149,6 +150,7 @@ describe('ids of one event below another (OWASP API1:2023)', () => {
 describe('what the server decides (OWASP API3:2023, mass assignment)', () => {
   test('is refused in every JSON body, key by key, with its place', async () => {
     const organizer = (await t.mint('organizer')).token;
+    const shopOfOwn = await openTestShop(t, own);
     let sent = 0;
     for (const operation of api.operations) {
       const media = operation.bodies.get('application/json');
@@ -165,8 +167,11 @@ describe('what the server decides (OWASP API3:2023, mass assignment)', () => {
         entrant: own.entrant.token,
         marshal: (await t.mint('marshal')).token,
         owner: own.entrant.token,
+        shop: shopOfOwn.token.token,
       }[operation.roles[0] ?? 'organizer'];
-      const ids = operation.roles[0] === 'entrant' ? { ...otherIds, entryId: own.entryId } : otherIds;
+      const mine: Ids =
+        operation.roles[0] === 'shop' ? { shopId: shopOfOwn.shopId, shopLinkId: shopOfOwn.shopLinkId } : {};
+      const ids = operation.roles[0] === 'entrant' ? { ...otherIds, entryId: own.entryId } : { ...otherIds, ...mine };
       for (const key of serverKeys(operation).filter((name) => !known.has(name))) {
         const answer = await inject(token, operation, fill(operation.path, ids), { [key]: 'x' });
         expect(answer.statusCode, `${named(operation)} ${key} ${answer.body.slice(0, 200)}`).toBe(400);

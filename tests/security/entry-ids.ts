@@ -1,5 +1,6 @@
 import sharp from 'sharp';
 import type { TestApp } from '../support/app.ts';
+import { openTestShop } from '../support/shop.ts';
 import { claim, signOff, submit, type TestEntry, type TestEvent } from '../support/event.ts';
 
 /** A value for each `{name}` of a path. */
@@ -33,7 +34,10 @@ export async function idsOfEntry(t: TestApp, event: TestEvent, entry: TestEntry)
     .post('/v1/webhooks')
     .send({ url: 'https://hooks.example.org/gridworthy', types: ['hold.placed'] });
   const ping = await organizer.post(`/v1/webhooks/${webhook.body.webhookId}/test`);
+  const { shopId, shopLinkId } = await openTestShop(t, entry);
   return {
+    shopId,
+    shopLinkId,
     eventId: event.eventId,
     runGroupId: event.novice,
     ruleSetId: event.ruleSetId,

@@ -28,7 +28,7 @@ declare module 'vitest' {
 export const TEST_NOW = '2026-06-10T08:00:00.000Z';
 
 /** Roles of which every test app has a token. */
-export type StaffRole = Exclude<Role, 'entrant' | 'owner'>;
+export type StaffRole = Exclude<Role, 'entrant' | 'owner' | 'shop'>;
 
 /** A token of a test, with the names it is stored under. */
 export interface TestToken {

@@ -52,3 +52,15 @@ export const PERSONAL_ITEMS: ReadonlySet<string> = new Set([
 
 /** Items that are answered anew each time, whatever was said before. */
 export const FRESH_ITEMS: ReadonlySet<string> = new Set(['debrief.symptoms', 'declaration.true-and-complete']);
+
+/** Items that only the driver can say, who wears the thing or signs for it: no shop answers them for an owner. */
+export const DRIVER_ITEMS: ReadonlySet<string> = new Set([
+  'helmet.standard',
+  'helmet.made-on',
+  'clothing',
+  'eyewear',
+  'head-restraint.standard',
+  'head-restraint.tether-posts',
+  'pre-event-check.done-on',
+  'declaration.true-and-complete',
+]);

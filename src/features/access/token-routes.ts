@@ -110,6 +110,7 @@ export async function tokenRoutes(app: FastifyInstance, deps: Deps): Promise<voi
         personId: actor.personId,
         entryId: actor.entryId,
         vehicleId: actor.vehicleId,
+        shopId: actor.shopId,
         ...(actor.eventIds === undefined ? {} : { eventIds: [...actor.eventIds] }),
       },
     }),

@@ -88,6 +88,7 @@ export const OwnToken = z
     personId: HolderId,
     entryId: EntryId,
     vehicleId: Id.optional().describe('The one car that a link of a car is for'),
+    shopId: Id.optional().describe('The shop that the link of a shop is of'),
     eventIds: z.array(Id).optional().describe('The events it is for and that are not over; absent: not bound to any'),
   })
   .meta({ id: 'OwnToken' });

@@ -6,6 +6,7 @@ import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts
 import { BasisView, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef } from '../../http/views/small-views.ts';
 import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/views/concession-view.ts';
+import { SaidView } from '../../records/shop-signatures.ts';
 import { SaysView } from '../../http/views/says-view.ts';
 
 /** What is asked and judged of every car of a run group. */
@@ -155,6 +156,7 @@ export const FormView = z
         }),
       )
       .describe('The limit as one sentence, where it is another one for this car than `questions` have'),
+    said: SaidView,
     concessions: z.array(ConcessionInForce).describe('Exceptions in force for this car, in rule-set order'),
     manyConcessions: ManyConcessions,
     caution: z.string().describe('To be shown on the form'),
@@ -187,6 +189,15 @@ export const QUESTIONS_EXAMPLE: QuestionsView = {
   ],
 };
 
+export const SAID_EXAMPLE: SaidView = [
+  {
+    signatureId: '019ab8f0-0000-7000-8000-0000000001c1',
+    shop: 'Unit 7 workshop',
+    name: 'Ada Quist',
+    signedAt: '2026-06-08T14:05:00.000Z',
+    places: ['pad.thickness@FL.in'],
+  },
+];
 const EXAMPLE_HASH = '7d5f0c1e9b3a4826af15c7d08e92b364f1a07c5d3e8b9240617fa2c3d4e5b6f8';
 
 export const FORM_EXAMPLE: FormView = {
@@ -241,6 +252,7 @@ export const FORM_EXAMPLE: FormView = {
     },
   ],
   says: [{ ruleId: 'pad-thickness', position: 'FL.in', says: { text: 'At least 4 mm of friction material.' } }],
+  said: SAID_EXAMPLE,
   concessions: [IN_FORCE_EXAMPLE],
   items: [
     { key: 'brake.pedal', asked: 'required', photos: [], missing: ['brake.pedal'] },

@@ -19,6 +19,7 @@ import { notFound } from '../../http/frame/problem.ts';
 import { askedOfEntry, judgedBy, judgeEntry, sayLimitsOf } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { listPhotos, type NamedPhoto } from '../../records/photos.ts';
+import { findSignatures, viewSaid } from '../../records/shop-signatures.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import type { AskedView, FormItem, FormView } from './form-schema.ts';
 import { addressOf, questionsOf } from './questions.ts';
@@ -32,13 +33,26 @@ import { type Draft, type EarlierDeclaration, findEarlierDeclaration, getDraft, 
 export async function getForm(
   deps: Deps,
   entryId: string,
-  accepts: { 'accept-language'?: string | undefined },
+  accepts: Accepts,
+): Promise<{ form: FormView; language: string }> {
+  const context = await findJudgingContext(deps.db.prisma, entryId);
+  if (context === undefined) throw notFound('entry');
+  return formOf(deps, context, await getDraft(deps.db.prisma, entryId), accepts);
+}
+
+/** Headers that say which language is wanted. */
+export type Accepts = { 'accept-language'?: string | undefined };
+
+/** The form of an entry with the answers that somebody has so far. */
+export async function formOf(
+  deps: Deps,
+  context: JudgingContext,
+  draft: Draft,
+  accepts: Accepts,
 ): Promise<{ form: FormView; language: string }> {
   const db = deps.db.prisma;
-  const context = await findJudgingContext(db, entryId);
-  if (context === undefined) throw notFound('entry');
+  const { entryId } = context;
   const rules = await getRules(db, context);
-  const draft = await getDraft(db, entryId);
   const answers = usable(draft);
   const now = deps.clock.now();
   const input = { answers, stage: 'declaration', now } as const;
@@ -70,6 +84,7 @@ export async function getForm(
     judgedBy: judgedBy(rules, context, now),
     findings: withoutRules(findingsIn(findings, rules.compiled.ruleSet, language)),
     says: otherThan(questions.says, says, findings),
+    said: viewSaid(draft.said, await findSignatures(db, entryId, draft.said)),
     concessions,
     ...manyConcessions(concessions),
     caution: cautionIn('general', language),

@@ -101,12 +101,12 @@ export function addressOf({ hash }: Questions, runGroupId: string): FormView['qu
 
 /**
  * The questions of a run group as JSON text, if they are still those that the hash names, in whatever language; an entrant
- * reads those of the own group.
+ * reads those of the own group, a shop those of groups in which it has a car.
  *
  * @throws ProblemError `not-found`: also when rules, event, venue or catalogue have changed since
  */
 export async function readQuestions(deps: Deps, actor: Actor, named: { runGroupId: string; hash: string }) {
-  const group = await findGroup(deps.db.pool, named.runGroupId, actor.entryId);
+  const group = await findGroup(deps.db.pool, named.runGroupId, actor);
   if (group === undefined) throw notFound('run group');
   const rules = await getRules(deps.db.prisma, group);
   for (const language of new Set([...CATALOGUE_LANGUAGES, ...languagesOf(rules.compiled.ruleSet)])) {

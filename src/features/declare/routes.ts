@@ -33,6 +33,7 @@ const DRAFT_EXAMPLE: DraftView = {
   asked: { cells: ['brake.pedal', 'pad.thickness@FL.in'], because: {} },
   gone: [],
   missing: [{ key: 'brake.pedal' }],
+  said: [],
   notApplicable: [],
   caution: GENERAL_CAUTION,
 };
@@ -122,7 +123,7 @@ function addQuestionsRoute(app: FastifyInstance, deps: Deps): void {
     description:
       'What the form of each entry leaves out. The address is in the form and names the content: what is there never changes, and there is nothing any more when the rules have changed.',
     tag: 'Declaration',
-    access: [...STAFF, 'entrant'],
+    access: [...STAFF, 'entrant', 'shop'],
     params: questionsParams,
     success: {
       200: {

@@ -10,8 +10,9 @@ import {
   parseAnswers,
   parseCellKey,
 } from '../../domain/declaration/declaration.ts';
+import { type Said, stillSaid } from '../../domain/declaration/who-said.ts';
 import { stillOpen } from '../../domain/rules/judge/asked.ts';
-import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
+import { type Finding, type Judgement, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { languageOf } from '../../http/frame/language.ts';
@@ -24,12 +25,13 @@ import {
   type StoredInspection,
 } from '../../records/judging/inspections.ts';
 import { askedOfEntry, judgedBy, judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
-import { findJudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
+import { findJudgingContext, type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { withWhole } from '../../records/judging/replay.ts';
 import { tallyOfStored, type ToldFindings } from '../../records/judging/told.ts';
+import { findSignatures, type Signature, viewSaid } from '../../records/shop-signatures.ts';
 import { findPlace } from '../../records/tickets.ts';
-import { usable, viewAsked } from './form.ts';
+import { type Accepts, usable, viewAsked } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
 import { getDraft, readForDraft, saveDraft } from './store.ts';
 
@@ -53,20 +55,39 @@ export async function saveDeclarationDraft(
   const answers = readAnswers(input.body.answers, '/answers');
   const now = deps.clock.now();
   const text = JSON.stringify(input.body.answers);
-  const draft = { entryId: input.entryId, rev, answers: text, by: actor.tokenId, at: now };
+  const saved = usable({ answers: row.saved ?? {} });
+  const said = stillSaid(row.said ?? {}, saved, answers);
+  const draft = { entryId: input.entryId, rev, answers: text, said, by: actor.tokenId, at: now };
   if (!(await saveDraft(pool, draft))) throw stale(etagOf((await getDraft(prisma, input.entryId)).rev));
   const rules = await getRules(prisma, context);
+  const before: Before = (judge, by) =>
+    input.which === 'all' ? [] : (foundLast(input.entryId, { rev, by }) ?? judge(saved).findings);
+  const { told, findings } = judgeDraft(rules, context, { answers, before, now, accepts: input.accepts });
+  keepFound(input.entryId, { rev: rev + 1, by: told.judgedBy, findings });
+  const signatures = await findSignatures(prisma, input.entryId, said);
+  return { entryId: input.entryId, draftRev: rev + 1, ...told, said: viewSaid(said, signatures) };
+}
+
+/** What the rules said of the answers before; nothing where all is told anew. */
+type Before = (judge: (given: Answers) => Judgement, by: string) => readonly Finding[];
+
+/** What a save says, but for what was saved. */
+export type JudgedDraft = Omit<DraftView, 'entryId' | 'draftRev' | 'said'>;
+
+/** What the rules say of answers that were saved; with those `before`, what they say otherwise. */
+export function judgeDraft(
+  rules: JudgingRules,
+  context: JudgingContext,
+  input: { answers: Answers; before: Before; now: Date; accepts: Accepts },
+): { told: JudgedDraft; findings: readonly Finding[] } {
+  const { answers, now } = input;
   const judge = (given: Answers) => judgeEntry(rules, context, { answers: given, stage: 'declaration', now });
   const by = judgedBy(rules, context, now);
   const { verdict, findings } = judge(answers);
-  const last = () => foundLast(input.entryId, { rev, by }) ?? judge(usable({ answers: row.saved ?? {} })).findings;
-  const before = input.which === 'all' ? [] : last();
-  keepFound(input.entryId, { rev: rev + 1, by, findings });
+  const before = input.before(judge, by);
   const asked = askedOfEntry(rules, context, { answers, now });
   const { changed, gone } = compareFindings(before, findings);
-  return {
-    entryId: input.entryId,
-    draftRev: rev + 1,
+  const told = {
     verdict,
     tally: tallyOf(findings),
     judgedBy: by,
@@ -79,6 +100,7 @@ export async function saveDeclarationDraft(
     ),
     caution: cautionIn('general', languageFor(rules, input.accepts)),
   };
+  return { told, findings };
 }
 
 /** What was found of a draft, and by what: see `judgedBy`. */
@@ -131,8 +153,9 @@ export async function getInspection(
   const hidden = actor.role === 'entrant' && inspection?.entryId !== actor.entryId;
   if (inspection === undefined || hidden) throw notFound('inspection');
   const db = deps.db.prisma;
-  const said = await inWords(deps, which === 'all' ? await withWhole(db, inspection) : inspection, accepts);
-  return viewInspection(said, await findPlace(db, inspectionId), which);
+  const told = await inWords(deps, which === 'all' ? await withWhole(db, inspection) : inspection, accepts);
+  const signatures = await findSignatures(db, inspection.entryId, inspection.said);
+  return viewInspection(told, { ticket: await findPlace(db, inspectionId), which, signatures });
 }
 
 /**
@@ -146,16 +169,15 @@ export async function listRevisions(deps: Deps, entryId: string, which: WhichFin
   const [newest, ...older] = await listInspections(db, entryId);
   if (newest === undefined) return [];
   const place = await findPlace(db, newest.inspectionId);
+  const said = Object.assign({}, ...[newest, ...older].map((one) => one.said)) as Said;
+  const signatures = await findSignatures(db, entryId, said);
   const views = [];
   for (const one of [newest, ...older]) {
     const told = which === 'all' ? await withWhole(db, one) : one;
-    views.push(viewInspection(told, one === newest ? place : undefined, which));
+    views.push(viewInspection(told, { ticket: one === newest ? place : undefined, which, signatures }));
   }
   return views;
 }
-
-/** Headers that say which language is wanted. */
-export type Accepts = { 'accept-language'?: string | undefined };
 
 /** Findings in the language that was asked for. */
 export function wordsIn(findings: readonly Finding[], rules: JudgingRules, accepts: Accepts): readonly Finding[] {
@@ -176,17 +198,20 @@ type Told = StoredInspection & Partial<Pick<ToldFindings, 'judgedAgain'>>;
 type Ticket = { ticketId: string; place: number };
 
 /** What callers read of a submitted revision. `ticket` is its place on the line now. */
-function viewInspection(inspection: Told, ticket: Ticket | undefined, which: WhichFindings): InspectionView {
+function viewInspection(
+  inspection: Told,
+  { ticket, which, signatures }: { ticket: Ticket | undefined; which: WhichFindings; signatures: readonly Signature[] },
+): InspectionView {
   const parsed = parseAnswers(inspection.answers);
   const missing = parsed.ok ? listMissing(parsed.answers, inspection.vehicle, 'entrant') : [];
-  return viewJudged(inspection, missing, ticket, which);
+  return viewJudged(inspection, { missing, signatures }, ticket, which);
 }
 
-/** The same of one whose missing answers are known. */
+/** The same of one of which more is known: its missing answers, and who signed. */
 export function viewJudged(
   inspection: Omit<NewInspection, 'vehicle' | 'context' | 'by' | 'at' | 'kept'> &
     Pick<Told, 'carNumber' | 'submittedAt' | 'kept' | 'judgedAgain'>,
-  missing: readonly Cell[],
+  { missing, signatures }: { missing: readonly Cell[]; signatures: readonly Signature[] },
   ticket: Ticket | undefined,
   which: WhichFindings = 'counting',
 ): InspectionView {
@@ -208,6 +233,7 @@ export function viewJudged(
     findings: viewFindings(which === 'all' ? findings : withoutMet(findings)),
     missing: [...missing],
     answers: inspection.answers,
+    said: viewSaid(inspection.said, signatures),
     ticket: ticket ?? null,
     submittedAt: inspection.submittedAt.toISOString(),
     caution: GENERAL_CAUTION,

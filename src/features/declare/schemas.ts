@@ -2,7 +2,8 @@ import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut, line } from '../../http/frame/common-schemas.ts';
-import { AskedView, JUDGED_BY } from './form-schema.ts';
+import { SaidView } from '../../records/shop-signatures.ts';
+import { AskedView, JUDGED_BY, SAID_EXAMPLE } from './form-schema.ts';
 import { FINDING_EXAMPLE, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 
 export const RawAnswersIn = z
@@ -57,6 +58,7 @@ export const DraftView = z
       .describe('Findings of the draft before that are no more: their rules do not apply to these answers'),
     asked: AskedView,
     missing: z.array(MissingAnswer).describe('What is asked and still to be answered'),
+    said: SaidView,
     notApplicable: z.array(z.string()).describe('Answers kept but not used: they do not apply to this car'),
     caution: z.string().describe('To be shown with every verdict'),
   })
@@ -98,6 +100,7 @@ export const InspectionView = z
       .array(MissingAnswer)
       .describe('What the catalogue has for this car and was not answered, also what no rule asked for'),
     answers: z.record(z.string(), z.unknown()).describe('As declared'),
+    said: SaidView,
     ticket: z
       .object({ ticketId: Id, place: z.int().describe('Place on the line at the time of the answer, 1 is next') })
       .nullable()
@@ -124,6 +127,7 @@ export const INSPECTION_EXAMPLE: InspectionView = {
   findings: [FINDING_EXAMPLE],
   missing: [],
   answers: { 'pad.thickness': { 'FL.in': { value: 3.5, unit: 'mm' } } },
+  said: SAID_EXAMPLE,
   ticket: null,
   submittedAt: '2026-06-09T18:20:00.000Z',
   caution: GENERAL_CAUTION,

@@ -1,4 +1,6 @@
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
+import type { Actor } from '../../domain/actor.ts';
+import type { Said } from '../../domain/declaration/who-said.ts';
 import { type Clock, decisionTimePart } from '../../platform/clock.ts';
 import type { Pool, Tx } from '../../platform/database/db.ts';
 import { type PlainTx, runPrepared } from '../../platform/database/plain-transaction.ts';
@@ -13,28 +15,36 @@ import {
   venueFacts,
 } from '../../records/judging/judging-context.ts';
 import type { RulesRef } from '../../records/judging/rules.ts';
+import { type Signature, SIGNATURES } from '../../records/shop-signatures.ts';
 import { placeOfNew } from '../../records/tickets.ts';
 
 export interface Draft {
   answers: Record<string, unknown>;
+  /** which answers a shop signed */
+  said: Said;
   /** 0 when nothing is saved yet */
   rev: number;
 }
 
 export async function getDraft(db: Tx, entryId: string): Promise<Draft> {
   const row = await db.draft.findUnique({ where: { entryId } });
-  return row === null ? { answers: {}, rev: 0 } : { answers: row.answers as Record<string, unknown>, rev: row.rev };
+  if (row === null) return { answers: {}, said: {}, rev: 0 };
+  // both are written by us only
+  return { answers: row.answers as Record<string, unknown>, said: row.said as Said, rev: row.rev };
 }
 
 /** What a draft is judged by, and the version that is saved; 0 when nothing is. */
 export interface DraftRow extends ContextRow {
   rev: number;
   saved: Record<string, unknown> | null;
+  /** which of them a shop signed; null when nothing is saved */
+  said: Said | null;
 }
 
 export async function readForDraft(pool: Pool, entryId: string): Promise<DraftRow | undefined> {
   const rev = Prisma.sql`COALESCE((SELECT dr.rev FROM drafts dr WHERE dr.entry_id = e.id), 0) AS rev,
-    (SELECT dr.answers FROM drafts dr WHERE dr.entry_id = e.id) AS saved`;
+    (SELECT dr.answers FROM drafts dr WHERE dr.entry_id = e.id) AS saved,
+    (SELECT dr.said FROM drafts dr WHERE dr.entry_id = e.id) AS said`;
   const [row] = await runPrepared<DraftRow>(pool, contextStatement(entryId, rev));
   return row;
 }
@@ -42,11 +52,11 @@ export async function readForDraft(pool: Pool, entryId: string): Promise<DraftRo
 /** What all cars of a run group are judged by. */
 export type GroupJudgedWith = RulesRef & Pick<JudgedWith, 'event' | 'venue'>;
 
-/** Undefined where there is no such run group, or where the entrant's entry is in another. */
+/** Undefined where there is no such run group, or where neither the entrant's entry nor a car of the shop is in it. */
 export async function findGroup(
   pool: Pool,
   runGroupId: string,
-  entryId: string | undefined,
+  { entryId, shopId }: Pick<Actor, 'entryId' | 'shopId'>,
 ): Promise<GroupJudgedWith | undefined> {
   const [row] = await runPrepared<
     RulesRef & { startsOn: string; endsOn: string; timeZone: string; venue: VenueDetails }
@@ -58,7 +68,9 @@ export async function findGroup(
            ve.time_zone AS "timeZone", ve.details AS venue
     FROM run_groups g JOIN events ev ON ev.id = g.event_id JOIN venues ve ON ve.id = ev.venue_id
     WHERE g.id = ${runGroupId}::uuid AND (${entryId ?? null}::uuid IS NULL
-      OR EXISTS (SELECT 1 FROM entries e WHERE e.id = ${entryId ?? null}::uuid AND e.run_group_id = g.id))`,
+      OR EXISTS (SELECT 1 FROM entries e WHERE e.id = ${entryId ?? null}::uuid AND e.run_group_id = g.id))
+    AND (${shopId ?? null}::uuid IS NULL OR EXISTS (SELECT 1 FROM shop_links l JOIN entries e ON e.id = l.entry_id
+      WHERE l.shop_id = ${shopId ?? null}::uuid AND l.ended_at IS NULL AND e.run_group_id = g.id))`,
   );
   if (row === undefined) return undefined;
   const { startsOn, endsOn, timeZone, venue, ...ref } = row;
@@ -68,16 +80,17 @@ export async function findGroup(
 /** Saves the draft if it still has the version `rev` (0: none is there yet); returns whether it did. */
 export async function saveDraft(
   pool: Pool,
-  draft: { entryId: string; rev: number; answers: string; by: string; at: Date },
+  draft: { entryId: string; rev: number; answers: string; said: Said; by: string; at: Date },
 ): Promise<boolean> {
   const { entryId, rev, answers, by, at } = draft;
+  const said = JSON.stringify(draft.said);
   const rows = await runPrepared(
     pool,
     rev === 0
-      ? Prisma.sql`INSERT INTO drafts (entry_id, answers, updated_by, updated_at)
-          VALUES (${entryId}::uuid, ${answers}::jsonb, ${by}::uuid, ${at}::timestamptz)
+      ? Prisma.sql`INSERT INTO drafts (entry_id, answers, said, updated_by, updated_at)
+          VALUES (${entryId}::uuid, ${answers}::jsonb, ${said}::jsonb, ${by}::uuid, ${at}::timestamptz)
           ON CONFLICT (entry_id) DO NOTHING RETURNING rev`
-      : Prisma.sql`UPDATE drafts SET answers = ${answers}::jsonb, updated_by = ${by}::uuid,
+      : Prisma.sql`UPDATE drafts SET answers = ${answers}::jsonb, said = ${said}::jsonb, updated_by = ${by}::uuid,
             updated_at = ${at}::timestamptz, rev = rev + 1
           WHERE entry_id = ${entryId}::uuid AND rev = ${rev} RETURNING rev`,
   );
@@ -85,18 +98,21 @@ export async function saveDraft(
 }
 
 /** The draft that was just submitted, over whatever draft there is, as a part of one write. */
-export function draftPart(draft: { entryId: string; answers: string; by: string; at: Date }): Prisma.Sql {
-  const { entryId, answers, by, at } = draft;
+export function draftPart(draft: { entryId: string; answers: string; said: Said; by: string; at: Date }): Prisma.Sql {
+  const { entryId, answers, said, by, at } = draft;
   return Prisma.sql`
-    INSERT INTO drafts (entry_id, answers, updated_by, updated_at)
-    VALUES (${entryId}::uuid, ${answers}::jsonb, ${by}::uuid, ${at}::timestamptz)
-    ON CONFLICT (entry_id) DO UPDATE SET answers = EXCLUDED.answers, updated_by = EXCLUDED.updated_by,
+    INSERT INTO drafts (entry_id, answers, said, updated_by, updated_at)
+    VALUES (${entryId}::uuid, ${answers}::jsonb, ${JSON.stringify(said)}::jsonb, ${by}::uuid, ${at}::timestamptz)
+    ON CONFLICT (entry_id) DO UPDATE SET answers = EXCLUDED.answers, said = EXCLUDED.said, updated_by = EXCLUDED.updated_by,
       updated_at = EXCLUDED.updated_at, rev = drafts.rev + 1`;
 }
 
 /** What a submission depends on besides its answers. */
 export interface SubmissionRow extends EntryRow, ContextRow, KeptRow {
   draft: Record<string, unknown> | null;
+  /** which answers of the draft a shop signed, and all signatures of the entry */
+  said: Said | null;
+  signatures: Signature[];
   revisions: number;
   /** on the line, of the ticket that it may get */
   place: number;
@@ -111,6 +127,7 @@ export async function readForSubmission(
   const [row] = await tx.rows<SubmissionRow>(Prisma.sql`
     WITH decided AS MATERIALIZED (SELECT ${decisionTimePart(input.clock)} AS now)
     SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, dr.answers AS draft,
+           dr.said, ${SIGNATURES} AS signatures,
            (SELECT COALESCE(max(i.revision), 0) FROM inspections i WHERE i.entry_id = e.id) AS revisions,
            ${placeOfNew(input.ticketId, Prisma.sql`decided.now`)} AS place
     FROM ${ENTRY_JOINS} JOIN vehicles v ON v.id = e.vehicle_id LEFT JOIN drafts dr ON dr.entry_id = e.id

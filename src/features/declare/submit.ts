@@ -2,7 +2,8 @@ import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import { type Actor, personKey } from '../../domain/actor.ts';
 import { standingBars } from '../../domain/clearance/clearance.ts';
-import { listMissing } from '../../domain/declaration/declaration.ts';
+import { type Answers, listMissing } from '../../domain/declaration/declaration.ts';
+import { type Said, stillSaid } from '../../domain/declaration/who-said.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { wayBackToLine, wayToDeclareAtLine } from '../../http/views/clearance-view.ts';
@@ -33,11 +34,11 @@ import { type JudgingContext, toJudgingContext } from '../../records/judging/jud
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import { closeTicketParts, openTicketPart } from '../../records/tickets.ts';
-import { isOpen, windowView } from './form.ts';
+import { type Accepts, isOpen, usable, windowView } from './form.ts';
 import { inspectionNotifyJob } from './notify.job.ts';
 import type { SubmitInspection } from './schemas.ts';
 import { draftPart, readForSubmission, type SubmissionRow } from './store.ts';
-import { type Accepts, viewJudged, wordsIn } from './save-draft.ts';
+import { viewJudged, wordsIn } from './save-draft.ts';
 
 interface Submission {
   entryId: string;
@@ -115,6 +116,7 @@ function decide(
     entryId: entry.entryId,
     revision: row.revisions + 1,
     answers: raw,
+    said: saidOf(row, answers),
     vehicle: context.vehicle,
     context: keptContext(context),
     ruleSetId: context.ruleSetId,
@@ -130,7 +132,9 @@ function decide(
   const ticket = judgement.verdict === 'barred' ? undefined : { ticketId, place };
   const findings = wordsIn(inspection.findings, rules, submission.accepts);
   const told = { ...inspection, findings, carNumber: entry.carNumber, submittedAt: at };
-  const bodyText = JSON.stringify(viewJudged(told, listMissing(answers, context.vehicle, 'entrant'), ticket));
+  const bodyText = JSON.stringify(
+    viewJudged(told, { missing: listMissing(answers, context.vehicle, 'entrant'), signatures: row.signatures }, ticket),
+  );
   const headers = { location: `/v1/inspections/${inspection.inspectionId}` };
   return {
     actor,
@@ -165,7 +169,8 @@ function writeSubmitted(submitted: Submitted): Statement {
     ...(actor.role === 'entrant' ? {} : { data: { typedAtLine: true } }),
     requestId,
   });
-  const draft = { entryId, answers: JSON.stringify(inspection.answers), by: actor.tokenId, at };
+  const { said } = inspection;
+  const draft = { entryId, answers: JSON.stringify(inspection.answers), said, by: actor.tokenId, at };
   const parts = {
     remembered: rememberPart(request, answer),
     declared: inspectionPart(inspection),
@@ -180,6 +185,12 @@ function writeSubmitted(submitted: Submitted): Statement {
   };
   const told = Prisma.sql`${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}`;
   return writeAtOnce(parts, Prisma.sql`(SELECT count(*)::int FROM remembered) AS remembered, ${told}`);
+}
+
+/** What a shop signed in the draft and was sent as it was signed. */
+function saidOf({ said, draft }: SubmissionRow, answers: Answers): Said {
+  if (said === null || draft === null || Object.keys(said).length === 0) return {};
+  return stillSaid(said, usable({ answers: draft }), answers);
 }
 
 /** The entrant speaks for himself; an inspector types what somebody of the entry says, whose name stands with it. */

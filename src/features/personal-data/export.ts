@@ -33,6 +33,7 @@ export async function exportPersonalData(deps: Deps, entryId: string): Promise<P
       expiresAt: isoOrNull(expiresAt),
       revokedAt: isoOrNull(revokedAt),
     })),
+    shops: shops(all),
     photos: photos(all),
     log: log(all),
     notifications: all.notifications.map(({ kind, transport, createdAt, sentAt }) => ({
@@ -147,6 +148,19 @@ function photos(all: Everything): PersonalData['photos'] {
     uploadedBy:
       row.uploadedRole === 'entrant' ? { role: row.uploadedRole, name: row.uploadedName } : { role: row.uploadedRole },
     removedAt: isoOrNull(row.removedAt),
+  }));
+}
+
+/** The shops by the name that the owner wrote down; who signed there appears by the day only. */
+function shops({ shopLinks }: Everything): PersonalData['shops'] {
+  return shopLinks.map(({ shopName, areas, createdAt, takenAt, endedAt, answers, signatures }) => ({
+    shop: shopName,
+    areas,
+    createdAt: iso(createdAt),
+    takenAt: isoOrNull(takenAt),
+    endedAt: isoOrNull(endedAt),
+    unsigned: answers,
+    signed: signatures.map((one) => ({ signedAt: iso(one.signedAt), answers: one.answers })),
   }));
 }
 

@@ -45,6 +45,7 @@ export const PERSONAL_DATA_EXAMPLE: PersonalData = {
     },
   ],
   tokens: [],
+  shops: [],
   photos: [],
   log: [],
   notifications: [],
@@ -245,6 +246,21 @@ export const PersonalData = z
     decisions: Decisions.describe('What the staff decided'),
     history: z.array(HistoryRow).describe('What happened to the entry, oldest first'),
     tokens: z.array(TokenPart).describe('Without the tokens themselves, of which the server has only hashes'),
+    shops: z
+      .array(
+        z.object({
+          shop: z.string().describe('As the owner called it'),
+          areas: z.array(z.string()).describe('What it was given; empty: all of the car'),
+          createdAt: InstantOut,
+          takenAt: MaybeInstant,
+          endedAt: MaybeInstant,
+          unsigned: Json,
+          signed: z
+            .array(z.object({ signedAt: InstantOut, answers: Json }))
+            .describe('What it signed, without the name of who did'),
+        }),
+      )
+      .describe('Shops that the entry was given to'),
     photos: z.array(PhotoPart).describe('The pictures are at `/v1/photos/{photoId}` until they are removed'),
     log: z.array(LogPart).describe('What was written down after sessions, oldest first'),
     notifications: z.array(NotificationPart).describe('What the entrant was told'),

@@ -2,6 +2,7 @@ import { personKey } from '../../domain/actor.ts';
 import type { Origins } from '../../domain/car/car-facts.ts';
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/database/db.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
 
 /** What stands in the place of an erased name. */
 export const ERASED = 'erased';
@@ -58,6 +59,7 @@ export async function updateErased(
     await eraseFromCar(tx, entryId, keys),
     await eraseNames(tx, entryId, names),
     await tx.$executeRaw`DELETE FROM mails WHERE entry_id = ${entryId}::uuid`,
+    await eraseShops(tx, entryId, at),
     (await tx.draft.deleteMany({ where: { entryId } })).count,
     await forgetAnswers(tx, entryId),
     await forgetImportRows(tx, entryId),
@@ -113,7 +115,7 @@ async function eraseNames(tx: Tx, entryId: string, names: readonly string[]): Pr
   const history = await tx.$executeRaw`
     UPDATE history SET actor_name = ${ERASED}
     WHERE entry_id = ${entryId}::uuid AND actor_name <> ${ERASED}
-      AND (actor_role = 'entrant' OR actor_name = ANY (${names}::text[]))`;
+      AND (actor_role IN ('entrant', 'shop') OR actor_name = ANY (${names}::text[]))`;
   // What is said of the car has rows of its own; other people's names there stay.
   const ofCar = await tx.$executeRaw`
     UPDATE history SET actor_name = ${ERASED}
@@ -142,6 +144,28 @@ async function eraseNames(tx: Tx, entryId: string, names: readonly string[]): Pr
     WHERE entry_id = ${entryId}::uuid AND done_name <> ${ERASED}
       AND (done_by IN (SELECT id FROM tokens WHERE entry_id = ${entryId}::uuid) OR done_name = ANY (${names}::text[]))`;
   return history + ofCar + holds + inspections + photos + log + conditions;
+}
+
+/**
+ * Who prepared the car signed by name, and the owner wrote down who that was. A shop that has no other car that is still
+ * kept is forgotten with the last one.
+ */
+async function eraseShops(tx: Tx, entryId: string, at: Date): Promise<number> {
+  const signatures = await tx.$executeRaw`
+    UPDATE shop_signatures SET name = ${ERASED}, shop_name = ${ERASED}, answers = '{}'
+    WHERE entry_id = ${entryId}::uuid AND (name <> ${ERASED} OR shop_name <> ${ERASED} OR answers <> '{}')`;
+  const links = await tx.$executeRaw`
+    UPDATE shop_links SET shop_name = ${ERASED}, answers = '{}', ended_at = COALESCE(ended_at, ${at}::timestamptz),
+      rev = rev + 1
+    WHERE entry_id = ${entryId}::uuid AND (shop_name <> ${ERASED} OR ended_at IS NULL)`;
+  const isLast = Prisma.sql`s.id IN (SELECT shop_id FROM shop_links WHERE entry_id = ${entryId}::uuid)
+    AND NOT EXISTS (SELECT 1 FROM shop_links o JOIN entries oe ON oe.id = o.entry_id
+      WHERE o.shop_id = s.id AND oe.erased_at IS NULL)`;
+  const tokens = await tx.$executeRaw`
+    UPDATE tokens SET holder = ${ERASED}, holder_key = ${ERASED}, revoked_at = COALESCE(revoked_at, ${at}::timestamptz)
+    WHERE shop_id IN (SELECT s.id FROM shops s WHERE ${isLast}) AND (holder <> ${ERASED} OR revoked_at IS NULL)`;
+  const shops = await tx.$executeRaw`UPDATE shops s SET name = ${ERASED} WHERE s.name <> ${ERASED} AND ${isLast}`;
+  return signatures + links + tokens + shops;
 }
 
 async function forgetAnswers(tx: Tx, entryId: string): Promise<number> {
@@ -250,6 +274,7 @@ export async function findEverything(tx: Tx, entryId: string) {
     holds: await tx.hold.findMany(byId),
     concessions: await tx.concession.findMany(byId),
     history: await tx.history.findMany({ where, orderBy: { seq: 'asc' } }),
+    shopLinks: await tx.shopLink.findMany({ ...byId, include: { signatures: { orderBy: { signedAt: 'asc' } } } }),
     photos: await tx.photo.findMany(byId),
     log: await tx.sessionLog.findMany(byId),
     notifications: await tx.notification.findMany({ where, orderBy: { createdAt: 'asc' } }),

@@ -133,6 +133,8 @@ async function addRevision(
     ruleSetVersion: context.ruleSetVersion,
     resolvedHash: context.resolvedHash,
     parameters: context.parameters,
+    // The answers are the same, and so is who said them.
+    said: inspection.said,
     cause: 'rejudged',
     verdict: judgement.verdict,
     ...keepJudgement(rules, context, judgement),

@@ -109,6 +109,7 @@ export interface TokenRow {
   personId: string | null;
   entryId: string | null;
   vehicleId: string | null;
+  shopId: string | null;
   /** the events it is for and that are not over; null for one that is bound to none */
   eventIds: readonly string[] | null;
 }
@@ -119,7 +120,8 @@ export interface TokenRow {
  */
 export const tokenColumns = (table: string, now: string): string =>
   `${table}.id, ${table}.role, ${table}.holder, ${table}.person_id AS "personId",
-  ${table}.entry_id AS "entryId", ${table}.vehicle_id AS "vehicleId", ${liveEvents(table, now)} AS "eventIds"`;
+  ${table}.entry_id AS "entryId", ${table}.vehicle_id AS "vehicleId", ${table}.shop_id AS "shopId",
+  ${liveEvents(table, now)} AS "eventIds"`;
 export const tokenStands = (table: string, now: string): string =>
   `${table}.revoked_at IS NULL AND (${table}.expires_at IS NULL OR ${table}.expires_at > ${now}::timestamptz)`;
 
@@ -159,6 +161,7 @@ export function actorOf(row: TokenRow | undefined): Actor {
     personId: row.personId ?? undefined,
     entryId: row.entryId ?? undefined,
     vehicleId: row.vehicleId ?? undefined,
+    shopId: row.shopId ?? undefined,
     eventIds: row.eventIds ?? undefined,
   };
 }
@@ -180,8 +183,8 @@ export function unauthenticated(sent = false): ProblemError {
 const challenge = (error: 'invalid_token' | 'insufficient_scope') => `Bearer realm="gridworthy", error="${error}"`;
 
 /**
- * Checks the role, for an entrant that the path's `entryId` is his, and for the link of a car that the path's `vehicleId` is
- * that car: another's must look like none.
+ * Checks the role, for an entrant that the path's `entryId` is his, for the link of a car that the path's `vehicleId` is
+ * that car, and for a shop that the path's `shopId` is its own: another's must look like none.
  *
  * @throws ProblemError `forbidden`, `not-found`
  */
@@ -191,15 +194,18 @@ export function authorize(actor: Actor, access: Access, params: unknown): void {
     const detail = `This needs one of the roles: ${access.join(', ')}. Yours is ${actor.role}.`;
     throw new ProblemError('forbidden', detail, {}, { 'www-authenticate': challenge('insufficient_scope') });
   }
-  const entryId = (params as Record<string, unknown> | undefined)?.['entryId'];
-  if (actor.role === 'entrant' && typeof entryId === 'string' && entryId.toLowerCase() !== actor.entryId) {
-    throw notFound('entry');
-  }
-  const vehicleId = (params as Record<string, unknown> | undefined)?.['vehicleId'];
-  if (actor.role === 'owner' && typeof vehicleId === 'string' && vehicleId.toLowerCase() !== actor.vehicleId) {
-    throw notFound('vehicle');
-  }
+  const own = OWN[actor.role];
+  if (own === undefined) return;
+  const named = (params as Record<string, unknown> | undefined)?.[own.name];
+  if (typeof named === 'string' && named.toLowerCase() !== actor[own.name]) throw notFound(own.word);
 }
+
+/** Who has a token for one thing, what paths call it, and people. */
+const OWN: Partial<Record<Role, { name: 'entryId' | 'vehicleId' | 'shopId'; word: string }>> = {
+  entrant: { name: 'entryId', word: 'entry' },
+  owner: { name: 'vehicleId', word: 'vehicle' },
+  shop: { name: 'shopId', word: 'shop' },
+};
 
 declare module 'fastify' {
   interface FastifyRequest {

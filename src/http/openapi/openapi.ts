@@ -24,6 +24,10 @@ const TAGS: readonly { name: string; description: string }[] = [
   { name: 'Rule sets', description: "The organizer's rules: draft, check, publish." },
   { name: 'Entries', description: 'Car numbers in run groups, their people and vehicles.' },
   { name: 'Declaration', description: 'The form, the draft, the submitted revisions and their verdicts.' },
+  {
+    name: 'Shops',
+    description: 'Who prepares cars of many owners: links to entries, answers, signatures, work orders.',
+  },
   { name: 'Photos', description: 'Evidence: what somebody photographed of a car.' },
   { name: 'Line', description: 'The tech line: tickets, claims, sign-off.' },
   { name: 'Clearance', description: 'Holds, lifts, conditions, concessions, withdrawal, history.' },

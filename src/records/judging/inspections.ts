@@ -1,3 +1,4 @@
+import type { Said } from '../../domain/declaration/who-said.ts';
 import type { Finding, Tally, Verdict } from '../../domain/rules/model/finding.ts';
 import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
@@ -13,6 +14,8 @@ export interface StoredInspection {
   carNumber: string;
   revision: number;
   answers: Record<string, unknown>;
+  /** which answers a shop signed */
+  said: Said;
   vehicle: Vehicle;
   context: KeptContext;
   ruleSetId: string;
@@ -41,6 +44,7 @@ function toStored(row: Row): StoredInspection {
     carNumber: row.entry.carNumber,
     revision: row.revision,
     answers: row.answers as Record<string, unknown>,
+    said: row.said as Said,
     vehicle: row.vehicle as unknown as Vehicle,
     context: row.context as unknown as StoredInspection['context'],
     ruleSetId: row.ruleSetId,
@@ -85,6 +89,8 @@ export interface NewInspection {
   entryId: string;
   revision: number;
   answers: Record<string, unknown>;
+  /** which answers a shop signed */
+  said: Said;
   vehicle: unknown;
   /** event days, venue, earlier events and photos as they were: `keptContext` */
   context: unknown;
@@ -109,11 +115,12 @@ export async function insertInspection(tx: Tx, inspection: NewInspection): Promi
 export function inspectionPart(inspection: NewInspection): Prisma.Sql {
   const { by, kept } = inspection;
   return Prisma.sql`
-    INSERT INTO inspections (id, entry_id, revision, answers, vehicle, context, rule_set_id, rule_set_version,
+    INSERT INTO inspections (id, entry_id, revision, answers, said, vehicle, context, rule_set_id, rule_set_version,
       resolved_hash, cause, parameters, verdict, findings, codes, evaluator, findings_sha256, submitted_by, submitted_name,
       submitted_at)
     VALUES (${inspection.inspectionId}::uuid, ${inspection.entryId}::uuid, ${inspection.revision},
-      ${JSON.stringify(inspection.answers)}::jsonb, ${JSON.stringify(inspection.vehicle)}::jsonb,
+      ${JSON.stringify(inspection.answers)}::jsonb, ${JSON.stringify(inspection.said)}::jsonb,
+      ${JSON.stringify(inspection.vehicle)}::jsonb,
       ${JSON.stringify(inspection.context)}::jsonb, ${inspection.ruleSetId}::uuid, ${inspection.ruleSetVersion},
       ${inspection.resolvedHash}, ${inspection.cause}, ${JSON.stringify(inspection.parameters)}::jsonb,
       ${inspection.verdict}, ${JSON.stringify(inspection.findings)}::jsonb, ${kept.codes}, ${kept.evaluator},

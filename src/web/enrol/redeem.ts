@@ -35,6 +35,8 @@ export function pageOf(role: Session['role']): Page {
       return 'garage';
     case 'owner':
       return 'car';
+    case 'shop':
+      return 'shop';
   }
 }
 

@@ -1,13 +1,15 @@
 /** What this device was given: a token and what it is for. One per page, so that a phone can be two things. */
 export interface Session {
   token: string;
-  role: 'organizer' | 'chief' | 'inspector' | 'marshal' | 'entrant' | 'owner';
+  role: 'organizer' | 'chief' | 'inspector' | 'marshal' | 'entrant' | 'owner' | 'shop';
   holder: string;
   /** of an entrant: the entry he declares for */
   entryId?: string | undefined;
+  /** of a shop: its own id */
+  shopId?: string | undefined;
 }
 
-export type Page = 'garage' | 'line' | 'gate' | 'office' | 'car';
+export type Page = 'garage' | 'line' | 'gate' | 'office' | 'car' | 'shop';
 
 const keyOf = (page: Page): string => `gridworthy.session.${page}`;
 // As the API takes it: a configured token has any form, of at least so many characters.

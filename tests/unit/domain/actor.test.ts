@@ -5,7 +5,7 @@ import { maybeSamePerson } from '../../../src/domain/same-person.ts';
 
 describe('roles', () => {
   test('staff is everybody but the entrant and the owner of a car, and only inspectors and the chief sign cars off', () => {
-    expect(ROLES.filter((role) => !STAFF.includes(role))).toEqual(['entrant', 'owner']);
+    expect(ROLES.filter((role) => !STAFF.includes(role))).toEqual(['entrant', 'owner', 'shop']);
     expect([...INSPECTORS].sort()).toEqual(['chief', 'inspector']);
   });
 });

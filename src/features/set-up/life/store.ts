@@ -57,6 +57,8 @@ export const GOES_WITH_EVENT: readonly (readonly [table: string, by: 'event' | '
   ['holds', 'entry'],
   ['concessions', 'entry'],
   ['photos', 'entry'],
+  ['shop_signatures', 'entry'],
+  ['shop_links', 'entry'],
   ['drafts', 'entry'],
   ['notifications', 'entry'],
   ['mails', 'event'],

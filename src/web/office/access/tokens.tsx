@@ -122,6 +122,7 @@ function whereOf({ role, events, unbound }: TokenView): string {
   if (events !== undefined) return events.map(({ name }) => name).join(', ');
   if (role === 'entrant') return t('tokens.oneEntry');
   if (role === 'owner') return t('tokens.oneCar');
+  if (role === 'shop') return t('tokens.shop');
   return t(unbound ? 'tokens.unbound' : 'tokens.everywhere');
 }
 

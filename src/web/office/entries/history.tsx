@@ -32,6 +32,10 @@ const ACTIONS = [
   'log.written',
   'photo.added',
   'photo.removed',
+  'shop.ended',
+  'shop.invited',
+  'shop.joined',
+  'shop.signed',
   'ticket.claimed',
   'ticket.put-back',
 ] as const;

@@ -1,0 +1,51 @@
+import { z } from 'zod';
+import type { Said } from '../domain/declaration/who-said.ts';
+import { Id, InstantOut } from '../http/frame/common-schemas.ts';
+import type { Tx } from '../platform/database/db.ts';
+import { Prisma } from '../platform/prisma-client/client.ts';
+
+/** Who of a shop stands for answers of an entry. */
+export interface Signature {
+  signatureId: string;
+  shop: string;
+  name: string;
+  /** RFC 3339 in UTC */
+  signedAt: string;
+}
+
+/** `Signature[]` of the entry `e` of the statement around it, oldest first. */
+export const SIGNATURES = Prisma.sql`COALESCE((
+  SELECT jsonb_agg(jsonb_build_object('signatureId', ss.id, 'shop', ss.shop_name, 'name', ss.name, 'signedAt',
+    to_char(ss.signed_at AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"')) ORDER BY ss.signed_at, ss.id)
+  FROM shop_signatures ss WHERE ss.entry_id = e.id), '[]'::jsonb)`;
+
+/** The signatures that stand behind answers of an entry; nothing is read where there are none. */
+export async function findSignatures(db: Tx, entryId: string, said: Said): Promise<Signature[]> {
+  if (Object.keys(said).length === 0) return [];
+  const rows = await db.$queryRaw<{ signatures: Signature[] }[]>`
+    SELECT ${SIGNATURES} AS signatures FROM entries e WHERE e.id = ${entryId}::uuid`;
+  return rows[0]?.signatures ?? [];
+}
+
+/** Who said what: the answers that a shop signed, by signature. */
+export const SaidView = z
+  .array(
+    z.object({
+      signatureId: Id.describe('Id of the signature'),
+      shop: z.string().describe('Name of the shop'),
+      name: z.string().describe('Who signed'),
+      signedAt: InstantOut.describe('When'),
+      places: z
+        .array(z.string())
+        .describe('What it stands for: `oil.grade`, `pad.thickness@FL.in`. Such an answer was not changed since'),
+    }),
+  )
+  .describe('Answers that a shop signed; all others are those of whoever declares');
+export type SaidView = z.infer<typeof SaidView>;
+
+export function viewSaid(said: Said, signatures: readonly Signature[]): SaidView {
+  const places = Object.entries(said);
+  return signatures
+    .map((one) => ({ ...one, places: places.flatMap(([place, by]) => (by === one.signatureId ? [place] : [])) }))
+    .filter((one) => one.places.length > 0);
+}
