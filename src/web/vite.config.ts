@@ -3,7 +3,7 @@ import { brotliCompressSync, gzipSync } from 'node:zlib';
 import { defineConfig, type Plugin } from 'vite';
 import { shells } from './worker/shells.ts';
 
-const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car'];
+const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop'];
 const COMPRESSED = /\.(js|css|html|svg|json|webmanifest)$/;
 const LEAST_BYTES = 1000;
 

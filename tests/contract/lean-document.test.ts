@@ -57,8 +57,8 @@ test('the example of every request and answer is served under the address that t
 
 test('stays small: what a program loads, and what a change shows', () => {
   const text = readFileSync(new URL('../../openapi/openapi.json', import.meta.url));
-  expect(text.length).toBeLessThan(700_000);
-  expect(gzipSync(text, { level: 9 }).length).toBeLessThan(100_000);
+  expect(text.length).toBeLessThan(760_000);
+  expect(gzipSync(text, { level: 9 }).length).toBeLessThan(105_000);
   const rows = text.toString().split('\n');
   for (const path of Object.keys(lean['paths'] as Json)) {
     expect(rows.filter((row) => row.startsWith(`${JSON.stringify(path)}:`))).toHaveLength(1);

@@ -9,6 +9,8 @@ const { t } = text;
 /** Photos of an item: those that are kept, those that wait, and the camera. */
 export function ItemPhotos({ item }: { item: FormItem }) {
   const { declaration, sync } = useGarage();
+  // A shop has no way to send them.
+  if (declaration.session.role === 'shop') return null;
   const waiting = declaration.waitingPhotos.value.filter((one) => one.item === item.key);
   const id = `photo-${item.key}`;
   const take = async (file: File | undefined): Promise<void> => {

@@ -2,6 +2,7 @@ import { batch } from '@preact/signals';
 import { ApiProblem, call, isTransient } from '../../api/call.ts';
 import {
   type DraftView,
+  type FormView as OwnForm,
   getEntry,
   getForm,
   getInspection,
@@ -29,11 +30,17 @@ export interface Sync {
   stop(): void;
 }
 
+/** How answers are read from the server and saved there: by their entrant, or by somebody whom he gave a part of them. */
+export interface Way {
+  pull(declaration: Declaration): Promise<void>;
+  save(declaration: Declaration, answers: Record<string, unknown>): Promise<DraftView>;
+}
+
 /** What else goes to the server with the answers, in this order. */
 export type Errand = () => Promise<void>;
 
 /** Keeps the server in step with a declaration. One request at a time; what was typed meanwhile goes with the next. */
-export function startSync(declaration: Declaration, errands: readonly Errand[]): Sync {
+export function startSync(declaration: Declaration, errands: readonly Errand[], way: Way = ENTRANTS): Sync {
   let timer: ReturnType<typeof setTimeout> | undefined;
   let retryMs = FIRST_RETRY_MS;
   // What the server has may have changed: at the start, after a time without a network, when somebody looks again.
@@ -58,9 +65,9 @@ export function startSync(declaration: Declaration, errands: readonly Errand[]):
   };
   const once = async (): Promise<void> => {
     try {
-      if (mustPull) await pull(declaration);
+      if (mustPull) await way.pull(declaration);
       mustPull = false;
-      await push(declaration);
+      await push(declaration, way);
       for (const errand of errands) await errand();
       retryMs = FIRST_RETRY_MS;
       stateOf(declaration);
@@ -152,9 +159,8 @@ export async function openKept(declaration: Declaration): Promise<void> {
 /** The questions that were read last: whoever looks again reads only what is about the car. */
 let last: { hash: string; questions: QuestionsView } | undefined;
 
-/** Reads the form of an entry. */
-async function readForm(entryId: string, token: string): Promise<FormView> {
-  const { body: own } = await call(getForm, { params: { entryId } }, { token });
+/** Brings a form together with the questions of its run group. */
+export async function withQuestions(own: OwnForm, token: string): Promise<FormView> {
   const { runGroupId, hash } = own.questions;
   if (last?.hash !== hash) {
     const params = { runGroupId, name: hash };
@@ -168,7 +174,7 @@ export async function pull(declaration: Declaration): Promise<void> {
   const { token } = declaration.session;
   const params = { entryId: declaration.entryId };
   const [form, entry, revisions] = await Promise.all([
-    readForm(declaration.entryId, token),
+    call(getForm, { params }, { token }).then(({ body }) => withQuestions(body, token)),
     call(getEntry, { params }, { token }),
     call(listInspections, { params }, { token }),
   ]);
@@ -190,41 +196,43 @@ async function withAllFindings(declaration: Declaration, newest: InspectionView)
   return (await call(getInspection, input, { token: declaration.session.token })).body;
 }
 
+/** Saves the draft over the version that this device knows. */
+async function saveDraft(declaration: Declaration, answers: Record<string, unknown>): Promise<DraftView> {
+  const params = { entryId: declaration.entryId };
+  const headers = { 'if-match': `"${declaration.base.value.rev}"` };
+  const { token } = declaration.session;
+  return (await call(saveDeclaration, { params, headers, body: { answers } }, { token })).body;
+}
+
+const ENTRANTS: Way = { pull, save: saveDraft };
+
 /** Sends what is not with the server, until all that can be sent is; a draft is its entrant's. */
-async function push(declaration: Declaration): Promise<void> {
+async function push(declaration: Declaration, way: Way): Promise<void> {
   if (declaration.isTyped) return;
   for (let round = 0; round < 4; round += 1) {
     if (declaration.conflicts.value.length > 0) return;
     const { answers, sent } = sendable(declaration);
     if (changedCells(declaration.base.value.cells, sent).length === 0) return;
     declaration.sync.value = { kind: 'saving' };
-    if (await save(declaration, answers, sent)) return;
+    if (await save(declaration, way, { answers, sent })) return;
   }
 }
 
 /** @returns whether it was saved; if not, the reason is noted and another try may do better */
 async function save(
   declaration: Declaration,
-  answers: Record<string, unknown>,
-  sent: Declaration['cells']['value'],
+  way: Way,
+  { answers, sent }: { answers: Record<string, unknown>; sent: Declaration['cells']['value'] },
 ): Promise<boolean> {
   try {
-    const { body } = await call(
-      saveDeclaration,
-      {
-        params: { entryId: declaration.entryId },
-        headers: { 'if-match': `"${declaration.base.value.rev}"` },
-        body: { answers },
-      },
-      { token: declaration.session.token },
-    );
-    declaration.base.value = { rev: body.draftRev, cells: sent };
+    const saved = await way.save(declaration, answers);
+    declaration.base.value = { rev: saved.draftRev, cells: sent };
     keep(declaration);
-    await takeSaved(declaration, body);
+    await takeSaved(declaration, way, saved);
     return true;
   } catch (error) {
     if (!(error instanceof ApiProblem)) throw error;
-    if (error.status === 412) await pull(declaration);
+    if (error.status === 412) await way.pull(declaration);
     else if (error.status === 422 && noteFaults(declaration, error, sent)) return false;
     else throw error;
     return false;
@@ -232,12 +240,12 @@ async function save(
 }
 
 /** Takes what the rules say of the draft that was just saved. */
-async function takeSaved(declaration: Declaration, saved: DraftView): Promise<void> {
+async function takeSaved(declaration: Declaration, way: Way, saved: DraftView): Promise<void> {
   const form = declaration.form.value;
   // More than the answers has changed since the form was read: what differs from the draft before says too little.
-  if (form === undefined || form.judgedBy !== saved.judgedBy) return pull(declaration);
+  if (form === undefined || form.judgedBy !== saved.judgedBy) return way.pull(declaration);
   const findings = findingsAfter(form, saved);
-  const { verdict, tally, asked } = saved;
+  const { verdict, tally, asked, said } = saved;
   const before = new Set(form.asked.cells);
   const more = asked.cells.filter((cell) => !before.has(cell));
   batch(() => {
@@ -245,7 +253,7 @@ async function takeSaved(declaration: Declaration, saved: DraftView): Promise<vo
     declaration.findings.value = findings;
     declaration.verdict.value = verdict;
     // What is kept for the time without a network has the newest findings and questions too.
-    declaration.form.value = { ...form, findings, verdict, tally, asked };
+    declaration.form.value = { ...form, findings, verdict, tally, asked, said };
   });
   keepAnswer(declaration);
 }

@@ -1,0 +1,108 @@
+import { useEffect, useState } from 'preact/hooks';
+import { ApiProblem, call } from '../api/call.ts';
+import { listShopCars, renewShopToken, type ShopCar } from '../api/operations.ts';
+import { Frame } from '../shared/frame.tsx';
+import { forgetSession, keepSession, type Session } from '../shared/session.ts';
+import { words } from '../shared/words.ts';
+import { CarView } from './car-view.tsx';
+import { Cars } from './cars.tsx';
+import { text } from './text.ts';
+
+const { t } = text;
+
+type State = { kind: 'loading' } | { kind: 'failed'; why: string } | { kind: 'has'; cars: readonly ShopCar[] };
+
+const carInAddress = (): string | undefined => new URLSearchParams(location.search).get('car') ?? undefined;
+
+/** All cars of a shop, or one of them, kept in the address so that "back" goes back. */
+export function ShopPage({ session, told }: { session: Session; told: string | undefined }) {
+  const [shown, setShown] = useState(carInAddress);
+  useEffect(() => {
+    const back = (): void => setShown(carInAddress());
+    globalThis.addEventListener('popstate', back);
+    return () => globalThis.removeEventListener('popstate', back);
+  }, []);
+  const go = (shopLinkId: string | undefined): void => {
+    history.pushState(null, '', shopLinkId === undefined ? location.pathname : `?car=${shopLinkId}`);
+    setShown(shopLinkId);
+    globalThis.scrollTo(0, 0);
+  };
+  if (shown !== undefined) return <CarView key={shown} {...{ session, shopLinkId: shown }} back={() => go(undefined)} />;
+  return <List session={session} told={told} open={go} />;
+}
+
+function List({ session, told, open }: { session: Session; told: string | undefined; open(id: string): void }) {
+  const [state, setState] = useState<State>({ kind: 'loading' });
+  const { token, shopId = '' } = session;
+  useEffect(() => {
+    const load = async (): Promise<void> => {
+      try {
+        setState({ kind: 'has', cars: (await call(listShopCars, { params: { shopId } }, { token })).body.cars });
+      } catch (error) {
+        const isEnded = error instanceof ApiProblem && error.status === 401;
+        if (isEnded) forgetSession('shop');
+        setState({ kind: 'failed', why: isEnded ? t('ended') : words.t('network.none') });
+      }
+    };
+    void load();
+    globalThis.addEventListener('online', load);
+    return () => globalThis.removeEventListener('online', load);
+  }, [shopId, token]);
+  return (
+    <Frame title={`${t('title')} · ${session.holder}`}>
+      {told !== undefined && (
+        <p class="notice bad" role="alert">
+          {told}
+        </p>
+      )}
+      {state.kind === 'loading' && <p role="status">{words.t('loading')}</p>}
+      {state.kind === 'failed' && (
+        <p class="notice bad" role="alert">
+          {state.why}
+        </p>
+      )}
+      {state.kind === 'has' && <Cars cars={state.cars} open={open} />}
+      <OwnLink session={session} />
+    </Frame>
+  );
+}
+
+/** The link of the shop itself: for another phone, and where one was lost. */
+function OwnLink({ session }: { session: Session }) {
+  const [made, setMade] = useState<string | undefined>(undefined);
+  const [failed, setFailed] = useState(false);
+  const make = async (): Promise<void> => {
+    setFailed(false);
+    try {
+      const params = { shopId: session.shopId ?? '' };
+      const { body } = await call(renewShopToken, { params }, { token: session.token });
+      // this device keeps the new one: the one before has ended
+      session.token = body.token;
+      keepSession('shop', session);
+      setMade(`${location.origin}/shop#${body.token}`);
+    } catch {
+      setFailed(true);
+    }
+  };
+  return (
+    <details class="panel no-print">
+      <summary>{t('links.title')}</summary>
+      <div class="stack">
+        <p>{t('links.says')}</p>
+        <p>
+          <button type="button" onClick={() => void make()}>
+            {t('links.make')}
+          </button>
+        </p>
+        <div role="status">
+          {failed && <p class="notice bad">{t('links.failed')}</p>}
+          {made !== undefined && (
+            <p class="notice good">
+              {t('links.made')} <a href={made}>{made}</a>
+            </p>
+          )}
+        </div>
+      </div>
+    </details>
+  );
+}
