@@ -46,6 +46,7 @@ const HIDDEN = new Set([
   'GET /office',
   'GET /enrol',
   'GET /car',
+  'GET /shop',
   // `/assets/*`, as the framework prints a folder that has nothing but a wildcard
   'GET /*',
   'GET /icon.svg',

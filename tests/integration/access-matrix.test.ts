@@ -50,6 +50,7 @@ const TABLE: Record<string, string> = {
   'GET /office': '2222222',
   'GET /enrol': '2222222',
   'GET /car': '2222222',
+  'GET /shop': '2222222',
   'GET /icon.svg': '2222222',
   'GET /icon-192.png': '2222222',
   'GET /icon-512.png': '2222222',

@@ -54,16 +54,20 @@ const WEIGHT = { bar: 0, inspect: 1, advise: 2 } as const;
 
 /**
  * The work order of a car: a line for each thing that was found, with its places together, and the parts for them. What is
- * only not answered yet is no work.
+ * only not answered yet is no work, also where a rule asks for nothing but that it is known.
+ *
+ * @param answered catalogue keys that have an answer at some place; "not sure" is none
  */
 export function workOrder(
   findings: readonly Judged[],
   car: Pick<Vehicle, 'wheelNutTorqueNm' | 'wheelNutTorqueToleranceNm'>,
+  answered: ReadonlySet<string>,
 ): WorkOrder {
   const lines = new Map<string, WorkLine>();
   for (const finding of findings) {
     const { counts, result, watched, ruleId, message } = finding;
     if (counts === 'no' || result !== 'not-met' || watched === true) continue;
+    if (!answered.has(finding.items[0] ?? '')) continue;
     const name = `${ruleId}\n${counts}\n${message}`;
     const line = lines.get(name) ?? toLine(finding, counts);
     if (finding.position !== undefined) line.positions.push(finding.position);

@@ -8,6 +8,7 @@ import { placeOfCell } from './kept/asked.ts';
 import { dateText } from './verdict/say.ts';
 import { StuckList } from './conflicts.tsx';
 import { Hub } from './screens/hub.tsx';
+import { Shops } from './shops.tsx';
 import { text } from './text.ts';
 import { UnitsPanel } from './units-panel.tsx';
 
@@ -36,6 +37,7 @@ export function Walk({ form }: { form: FormView }) {
           ))}
         </ol>
       </details>
+      <Shops form={form} />
       <UnitsPanel />
     </>
   );

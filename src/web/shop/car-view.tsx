@@ -96,7 +96,12 @@ function Head({ work: { car } }: { work: ShopWork }) {
         {known.colour !== undefined && ` · ${known.colour}`}
       </h2>
       <p>
-        {t('car.owner', { owner: known.owner, event: event.name, day: dateText(event.startsOn), group: known.runGroup })}
+        {t('car.owner', {
+          owner: known.owner,
+          event: event.name,
+          day: dateText(event.startsOn),
+          group: known.runGroup,
+        })}
       </p>
       {names.length > 0 && <p class="soft">{t('car.areas', { areas: names.join(', ') })}</p>}
       <p class={`state ${MARKS[state]}`}>

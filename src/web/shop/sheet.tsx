@@ -41,7 +41,8 @@ export function Sheet({ car, work }: { car: ShopCar; work: ShopWork }) {
                     {whereText(line)}
                   </strong>{' '}
                   · {weightText(line)}. {line.message} {line.fix}
-                  {line.limit !== undefined && ` ${t('work.asked', { limit: limitText({ limit: line.limit }) ?? '' })}.`}
+                  {line.limit !== undefined &&
+                    ` ${t('work.asked', { limit: limitText({ limit: line.limit }) ?? '' })}.`}
                   {line.part !== undefined && ` ${t('work.part', { part: partName(line.part) })}.`}
                 </td>
                 <td>{t('sheet.value')}:</td>

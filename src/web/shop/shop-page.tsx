@@ -27,7 +27,8 @@ export function ShopPage({ session, told }: { session: Session; told: string | u
     setShown(shopLinkId);
     globalThis.scrollTo(0, 0);
   };
-  if (shown !== undefined) return <CarView key={shown} {...{ session, shopLinkId: shown }} back={() => go(undefined)} />;
+  if (shown !== undefined)
+    return <CarView key={shown} {...{ session, shopLinkId: shown }} back={() => go(undefined)} />;
   return <List session={session} told={told} open={go} />;
 }
 

@@ -3,7 +3,8 @@ import { type WorkLine, workOrder } from '../../domain/prepare/work-order.ts';
 import { useGarage } from '../garage/context.ts';
 import { Item } from '../garage/item/item.tsx';
 import { Mark, markOfCounts } from '../garage/item/mark.tsx';
-import type { FormItem } from '../garage/kept/asked.ts';
+import { type FormItem, placeOfCell } from '../garage/kept/asked.ts';
+import { isNoAnswer } from '../garage/kept/cells.ts';
 import { limitText, positionName } from '../garage/verdict/say.ts';
 import { partName } from './cars.tsx';
 import type { ShopWork } from './shop-sync.ts';
@@ -18,7 +19,8 @@ const nameOf = ({ ruleId, message }: WorkLine): string => `${ruleId}\n${message}
 
 /** The lines of the work order as the answers are now. */
 export function linesOf({ declaration }: Pick<ShopWork, 'declaration'>): readonly WorkLine[] {
-  return workOrder(declaration.judged.value, {}).lines;
+  const cells = Object.entries(declaration.cells.value).filter(([, leaf]) => !isNoAnswer(leaf));
+  return workOrder(declaration.judged.value, {}, new Set(cells.map(([cell]) => placeOfCell(cell).key))).lines;
 }
 
 export function whereText({ positions }: WorkLine): string {

@@ -87,7 +87,8 @@ export async function shopCarRoutes(app: FastifyInstance, deps: Deps): Promise<v
     path: carPath,
     operationId: 'getShopCar',
     summary: 'Read a car of the shop: its form and its work order',
-    description: 'What the owner gave the shop of it: nothing of other parts, and nothing that only the driver can say.',
+    description:
+      'What the owner gave the shop of it: nothing of other parts, and nothing that only the driver can say.',
     params: shopCarParams,
     headers: AcceptLanguage,
     success: {

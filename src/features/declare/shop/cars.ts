@@ -3,7 +3,8 @@ import type { Deps } from '../../../deps.ts';
 import type { Actor } from '../../../domain/actor.ts';
 import { plainDateAt } from '../../../domain/calendar.ts';
 import { AREAS } from '../../../domain/catalogue/item.ts';
-import type { Answers } from '../../../domain/declaration/declaration.ts';
+import { type Answers, parseCellKey } from '../../../domain/declaration/declaration.ts';
+import { placeOfName } from '../../../domain/declaration/no-answer.ts';
 import { placesChanged, stillSaid } from '../../../domain/declaration/who-said.ts';
 import { stillOpen } from '../../../domain/rules/judge/asked.ts';
 import { orderBy, type WorkOrder, workOrder } from '../../../domain/prepare/work-order.ts';
@@ -118,7 +119,7 @@ function orderOf({ car, context, rules, now }: Loaded, answers: Answers, accepts
     rules,
     accepts,
   );
-  return workOrder(ours, context.vehicle);
+  return workOrder(ours, context.vehicle, answeredKeys(answers));
 }
 
 /** One car with its form, as far as the owner gave it to the shop, and its work order. */
@@ -134,6 +135,13 @@ export async function readShopCar(
   const { form, language } = await formOf(deps, loaded.context, draft, accepts);
   const { view, order } = viewCar(loaded, accepts);
   return { car: view, form: formOfPart(form, loaded.rules, car.areas), order, language };
+}
+
+/** Catalogue keys with an answer at some place; that there is none is no answer. */
+function answeredKeys(answers: Answers): ReadonlySet<string> {
+  return new Set(
+    [...answers.keys()].filter((name) => !placeOfName(name).isNoAnswer).map((name) => parseCellKey(name).key),
+  );
 }
 
 interface Saving {

@@ -1,12 +1,13 @@
 import type { Finding } from '../../api/operations.ts';
 import { useGarage } from '../context.ts';
 import { countOf } from '../kept/answers-count.ts';
-import { everyPlace, fixesOf, fixOf, type FormItem, isAbout, placesOf } from '../kept/asked.ts';
-import { type Cells, cellsOfAnswer, isNoAnswer, itemId } from '../kept/cells.ts';
+import { everyPlace, fixesOf, fixOf, type FormItem, isAbout, placeOfCell, placesOf } from '../kept/asked.ts';
+import { type Cells, cellsOfAnswer, isNoAnswer, itemId, sameLeaf } from '../kept/cells.ts';
+import type { FormView } from '../kept/form.ts';
 import { saysText } from '../../shared/says.ts';
 import { setCells } from '../kept/declaration.ts';
 import { text } from '../text.ts';
-import { dateText, decimalsOfItem, leafText, limitText, positionName } from '../verdict/say.ts';
+import { dateText, decimalsOfItem, leafText, limitText, positionName, timeText } from '../verdict/say.ts';
 import { HowTo } from './how-to.tsx';
 import { ItemPhotos } from './item-photos.tsx';
 import { ItemPlaces } from './item-places.tsx';
@@ -37,6 +38,7 @@ export function ItemBody({ item }: { item: FormItem }) {
       <ItemLimits item={item} />
       <ItemEarlier item={item} />
       <ItemPlaces item={item} />
+      <ItemSaid item={item} />
       <ItemNoAnswer item={item} />
       <ItemFindings item={item} />
       <ItemPhotos item={item} />
@@ -55,6 +57,7 @@ export function BriefItem({ item }: { item: FormItem }) {
       <ItemLimits item={item} isBrief />
       <ItemEarlier item={item} />
       <ItemPlaces item={item} />
+      <ItemSaid item={item} />
       <ItemFindings item={item} isBrief />
       <div class="brief-more">
         <details>
@@ -78,6 +81,30 @@ export function offeredCells(item: FormItem, cells: Cells): Cells {
   const isOffered = ([cell, leaf]: (typeof earlier)[number]): boolean =>
     asked.has(cell) && cells[cell] === undefined && !(isNoAnswer(leaf) && 'notSure' in leaf);
   return Object.fromEntries(earlier.filter(isOffered));
+}
+
+/** Which of the answers here somebody of a shop signed; what was changed since is one's own. */
+function ItemSaid({ item }: { item: FormItem }) {
+  const { declaration } = useGarage();
+  const form = declaration.form.value;
+  // What was kept by an earlier version of the page has none.
+  const said = ((form?.said as FormView['said'] | undefined) ?? []).flatMap(({ places, ...by }) => {
+    const own = places.filter((place) => placeOfCell(place).key === item.key);
+    return own.length === 0 ? [] : [{ ...by, places: own }];
+  });
+  const isUnchanged = everyPlace(item).every(({ cell }) =>
+    sameLeaf(declaration.base.value.cells[cell], declaration.cells.value[cell]),
+  );
+  if (said.length === 0 || !isUnchanged || form === undefined) return null;
+  return (
+    <>
+      {said.map(({ signatureId, shop, name, signedAt }) => (
+        <p key={signatureId} class="soft">
+          {t('said.by', { shop, name, time: timeText(signedAt, form.event.timeZone) })}
+        </p>
+      ))}
+    </>
+  );
 }
 
 /** What was answered last time, to be taken over with one tap; never by itself. */

@@ -13,6 +13,15 @@ const found = (ruleId: string, item: string, counts: 'bar' | 'inspect' | 'advise
   ...(position === undefined ? {} : { position }),
 });
 
+const ANSWERED = new Set([
+  'radiator.debris',
+  'pad.thickness',
+  'pad.temperature-range',
+  'caliper.guides',
+  'oil.changed-on',
+  'master-switch',
+]);
+
 test('places of one job stand on one line, and what stops the car comes first', () => {
   const { lines } = workOrder(
     [
@@ -21,6 +30,7 @@ test('places of one job stand on one line, and what stops the car comes first', 
       found('pads', 'pad.thickness', 'bar', 'FR.in'),
     ],
     {},
+    ANSWERED,
   );
   expect(lines.map(({ ruleId, positions }) => [ruleId, positions])).toEqual([
     ['pads', ['FL.in', 'FR.in']],
@@ -37,6 +47,7 @@ test('parts at wheels are for an axle; without them the car stands, or it is goo
       found('oil', 'oil.changed-on', 'advise'),
     ],
     {},
+    ANSWERED,
   );
   expect(parts).toEqual([
     { part: 'pads', places: ['front', 'rear'], isNeeded: true },
@@ -54,16 +65,24 @@ test('what is met, watched, conceded or only not answered is no work', () => {
       { ...one, result: 'unanswerable' as const },
     ],
     {},
+    ANSWERED,
   );
   expect(lines).toEqual([]);
 });
 
+test('what nobody has answered is a question, whatever a rule makes of it', () => {
+  expect(workOrder([found('rating-known', 'tyre.rating', 'inspect', 'FL')], {}, ANSWERED)).toEqual({
+    lines: [],
+    parts: [],
+  });
+});
+
 test('a torque is what the record of the car says, and nothing where it does not', () => {
-  expect(workOrder([], { wheelNutTorqueNm: 110, wheelNutTorqueToleranceNm: 10 }).wheelTorque).toEqual({
+  expect(workOrder([], { wheelNutTorqueNm: 110, wheelNutTorqueToleranceNm: 10 }, ANSWERED).wheelTorque).toEqual({
     nm: 110,
     toleranceNm: 10,
   });
-  expect(workOrder([], {}).wheelTorque).toBeUndefined();
+  expect(workOrder([], {}, ANSWERED).wheelTorque).toBeUndefined();
 });
 
 test('parts are ordered two weeks before the event, and today once those have begun', () => {
@@ -72,6 +91,6 @@ test('parts are ordered two weeks before the event, and today once those have be
 });
 
 test('a workshop orders no appointment in a workshop, and every part is waited for less than that', () => {
-  expect(workOrder([found('master', 'master-switch', 'bar')], {}).parts).toEqual([]);
+  expect(workOrder([found('master', 'master-switch', 'bar')], {}, ANSWERED).parts).toEqual([]);
   expect(Math.max(...Object.values(PART_DAYS))).toBeLessThan(14);
 });
