@@ -32,6 +32,8 @@ export function Shops({ form }: { form: FormView }) {
       setFailed(true);
     }
   };
+  const end = ({ shopLinkId }: ShopLink): Promise<void> =>
+    act(async () => void (await call(endShopLink, { params: { ...params, shopLinkId } }, { token })));
   return (
     <details class="panel shops no-print">
       <summary>
@@ -44,14 +46,7 @@ export function Shops({ form }: { form: FormView }) {
           {live.map((link) => (
             <li key={link.shopLinkId} class="row spread">
               <Standing link={link} form={form} />
-              <button
-                type="button"
-                onClick={() =>
-                  void act(async () => {
-                    await call(endShopLink, { params: { ...params, shopLinkId: link.shopLinkId } }, { token });
-                  })
-                }
-              >
+              <button type="button" onClick={() => void end(link)}>
                 {t('shops.end')} <span class="unseen">{link.shop}</span>
               </button>
             </li>
@@ -65,16 +60,23 @@ export function Shops({ form }: { form: FormView }) {
             })
           }
         />
-        <div role="status">
-          {failed && <p class="notice bad">{t('shops.failed')}</p>}
-          {url !== undefined && (
-            <p class="notice good">
-              {t('shops.made')} <a href={url}>{url}</a>
-            </p>
-          )}
-        </div>
+        <Outcome url={url} failed={failed} />
       </div>
     </details>
+  );
+}
+
+/** The link that was made, or that it was not. */
+function Outcome({ url, failed }: { url: string | undefined; failed: boolean }) {
+  return (
+    <div role="status">
+      {failed && <p class="notice bad">{t('shops.failed')}</p>}
+      {url !== undefined && (
+        <p class="notice good">
+          {t('shops.made')} <a href={url}>{url}</a>
+        </p>
+      )}
+    </div>
   );
 }
 

@@ -26,21 +26,12 @@ export function Sign({ work, session }: { work: ShopWork; session: Session }) {
     setBusy(true);
     localStorage.setItem(KEPT, name.trim());
     await sync.now();
-    setTold(declaration.unsent.value.length > 0 ? { kind: 'bad', says: t('sign.waits') } : await send());
+    setTold(
+      declaration.unsent.value.length > 0
+        ? { kind: 'bad', says: t('sign.waits') }
+        : await send(work, session, name.trim()),
+    );
     setBusy(false);
-  };
-  const send = async (): Promise<Told> => {
-    try {
-      const params = { shopId: session.shopId ?? '', shopLinkId: declaration.entryId };
-      const headers = { 'if-match': `"${declaration.base.value.rev}"`, 'idempotency-key': crypto.randomUUID() };
-      await call(signShopAnswers, { params, headers, body: { name: name.trim() } }, { token: session.token });
-      await work.way.pull(declaration);
-      return { kind: 'good', says: t('sign.done') };
-    } catch (error) {
-      const says = whyNot(error);
-      await work.way.pull(declaration).catch(() => undefined);
-      return { kind: 'bad', says };
-    }
   };
   return (
     <form
@@ -76,6 +67,21 @@ export function Sign({ work, session }: { work: ShopWork; session: Session }) {
       <div role="status">{told !== undefined && <p class={`notice ${told.kind}`}>{told.says}</p>}</div>
     </form>
   );
+}
+
+/** Sends the signature for the version that is shown. */
+async function send({ declaration, way }: ShopWork, session: Session, name: string): Promise<Told> {
+  try {
+    const params = { shopId: session.shopId ?? '', shopLinkId: declaration.entryId };
+    const headers = { 'if-match': `"${declaration.base.value.rev}"`, 'idempotency-key': crypto.randomUUID() };
+    await call(signShopAnswers, { params, headers, body: { name } }, { token: session.token });
+    await way.pull(declaration);
+    return { kind: 'good', says: t('sign.done') };
+  } catch (error) {
+    const says = whyNot(error);
+    await way.pull(declaration).catch(() => undefined);
+    return { kind: 'bad', says };
+  }
 }
 
 function whyNot(error: unknown): string {
