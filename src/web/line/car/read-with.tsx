@@ -25,7 +25,9 @@ export function ReadWithField({ item, cell, name, entry, point, instruments, onC
   const chosen = entry.readWith?.name ?? '';
   const usual = usualOf(item);
   const id = `${placeId(cell)}-read-with`;
-  const read = isTyped(entry) ? readWithOf(item, entry) : undefined;
+  // a place that is only looked at stays short
+  if (!isTyped(entry)) return null;
+  const read = readWithOf(item, entry);
   return (
     <div class="stack read-with">
       <label for={id}>
@@ -44,7 +46,7 @@ export function ReadWithField({ item, cell, name, entry, point, instruments, onC
       {chosen === OTHER && (
         <OwnInstrument readWith={entry.readWith} unit={unitToType(item) ?? ''} onChange={onChange} />
       )}
-      {read?.ok === false && <p class="fault">{t('fault.readWith')}</p>}
+      {!read.ok && <p class="fault">{t('fault.readWith')}</p>}
       {partsOf(item).flatMap(({ name: part, type }) =>
         type.kind === 'number'
           ? sureOf({ name: part, type }, { limits: point.limits, instruments }, entry).map((sure) => (
