@@ -14,6 +14,7 @@ if (canBuild()) {
   buildWhatChanged((text) => process.stderr.write(`${text}\n`));
 } else if (!existsSync(join(root, 'src/server.ts'))) {
   dropOtherDatabases();
+  dropWhatProgramsDoNotLoad();
 } else {
   process.stderr.write(
     'Sources without a compiler: install with the development packages to build, or use a packed build.\n',
@@ -26,4 +27,13 @@ function dropOtherDatabases() {
   if (!existsSync(folder)) return;
   const needless = readdirSync(folder).filter((name) => name.startsWith('query_compiler_') && !name.startsWith(NEEDED));
   for (const name of needless) rmSync(join(folder, name));
+}
+
+/** Type declarations and source maps of packages: 40 MB for people who write programs. */
+function dropWhatProgramsDoNotLoad() {
+  const folder = join(root, 'node_modules');
+  if (!existsSync(folder)) return;
+  for (const name of readdirSync(folder, { recursive: true, encoding: 'utf8' })) {
+    if (/\.d\.[cm]?ts$|\.map$/.test(name)) rmSync(join(folder, name));
+  }
 }
