@@ -162,7 +162,8 @@ export async function listNewestInspections(
     SELECT i.id
     FROM entries e
     JOIN events ev ON ev.id = e.event_id
-    JOIN run_groups g ON g.id = e.run_group_id
+    -- with its event, or the groups of all events are read
+    JOIN run_groups g ON g.id = e.run_group_id AND g.event_id = e.event_id
     CROSS JOIN LATERAL (
       SELECT id FROM inspections WHERE entry_id = e.id ORDER BY revision DESC LIMIT 1
     ) i
