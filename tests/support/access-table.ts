@@ -190,6 +190,7 @@ export const TABLE: Record<string, string> = {
   'POST /v1/events/:eventId/line/claims': 'uf22fff',
   // The claim is the inspector's own; for the chief it is another's.
   'GET /v1/claims/:claimId': 'ufn2fff',
+  'GET /v1/claims/:claimId/limits': 'ufn2fff',
   'POST /v1/claims/:claimId/renew': 'ufn2fff',
   'DELETE /v1/claims/:claimId': 'uf22fff',
   'POST /v1/claims/:claimId/sign-off': 'uf44fff',

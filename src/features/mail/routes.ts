@@ -69,6 +69,8 @@ function addReading(app: FastifyInstance, deps: Deps): void {
     path: '/mails/:mailId',
     operationId: 'getMail',
     summary: 'Read a message as it was written',
+    description:
+      'With the number of tries and what the mail server said last. Keys in links are taken out once it is sent.',
     params: mailParams,
     success: {
       200: {

@@ -55,6 +55,8 @@ export async function mailTemplateRoutes(app: FastifyInstance, deps: Deps): Prom
     path: '/events/:eventId/mail-templates',
     operationId: 'listMailTemplates',
     summary: 'List the texts of messages',
+    description:
+      'Each kind of message in each language, as it is written for this event, and whether that was changed here.',
     params: eventParams,
     success: { 200: { description: 'The texts', schema: TemplateList, example: { templates: [VIEW] } } },
     problems: ['not-found'],
@@ -66,6 +68,8 @@ export async function mailTemplateRoutes(app: FastifyInstance, deps: Deps): Prom
     path,
     operationId: 'changeMailTemplate',
     summary: 'Write a text of messages anew',
+    description:
+      'For this event and one language. It may use the names that the list gives; a name that is not known is refused.',
     params: templateParams,
     body: TemplateBody,
     bodyExample: BODY,
@@ -90,6 +94,7 @@ export async function mailTemplateRoutes(app: FastifyInstance, deps: Deps): Prom
     path,
     operationId: 'deleteMailTemplate',
     summary: 'Go back to the text that comes with the server',
+    description: 'Messages that were written already stay as they are.',
     params: templateParams,
     success: { 204: { description: 'Done' } },
     problems: ['not-found'],
@@ -105,6 +110,7 @@ export async function mailTemplateRoutes(app: FastifyInstance, deps: Deps): Prom
     path: `${path}/preview`,
     operationId: 'previewMailTemplate',
     summary: 'See how a text reads, before it is saved',
+    description: 'Filled with an invented entrant; nothing is kept or sent.',
     params: templateParams,
     body: PreviewTemplate,
     bodyExample: BODY,

@@ -46,12 +46,13 @@ describe('columns', () => {
 
   test('keep the names that callers wrote into their files', () => {
     const names = COLUMNS.map((column) => column.name);
-    expect(names.slice(0, 9)).toEqual([
+    expect(names.slice(0, 10)).toEqual([
       'carNumber',
       'runGroup',
       'entrantName',
       'entrantEmail',
       'entrantPhone',
+      'entrantLanguage',
       'entrantPersonId',
       'people',
       'vehicleId',
