@@ -1,26 +1,28 @@
 import rateLimit from '@fastify/rate-limit';
 import Fastify, { type FastifyError, type FastifyInstance, LogController } from 'fastify';
 import { serializerCompiler } from 'fastify-type-provider-zod';
+import type { Socket } from 'node:net';
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from './deps.ts';
 import { registerFeatures } from './features/register.ts';
-import { installCors } from './http/access/cors.ts';
-import { installRateLimitHeaders } from './http/access/rate-limit-headers.ts';
-import { installKeys } from './http/frame/keyed.ts';
 import { installAuth } from './http/access/auth-hook.ts';
-import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';
-import { installCompression } from './http/frame/compress.ts';
-import { installJsonBody } from './http/body/json-body.ts';
-import { closeConnectionsAtStop } from './http/frame/close-at-stop.ts';
-import { compileValidator } from './http/frame/compile-validator.ts';
-import { installOpenApi } from './http/openapi/openapi.ts';
-import { ProblemError } from './http/frame/problem.ts';
-import { installQueryLimit, parseQuery } from './http/frame/cursor.ts';
-import { installSecurityHeaders } from './http/frame/security-headers.ts';
 import { callerKey, installShedding, limitStops } from './http/access/shed-load.ts';
+import { installJsonBody } from './http/body/parsers.ts';
+import {
+  installCompression,
+  installCors,
+  installRateLimitHeaders,
+  installSecurityHeaders,
+} from './http/frame/answer-headers.ts';
+import { compileValidator } from './http/frame/compile-validator.ts';
+import { installQueryLimit, parseQuery } from './http/frame/cursor.ts';
+import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';
+import { installKeys } from './http/frame/keyed.ts';
+import { ProblemError } from './http/frame/problem.ts';
+import { installOpenApi } from './http/openapi/openapi.ts';
 import type { Logger } from './platform/logger.ts';
 
-export const API_VERSION = '0.2.0';
+const API_VERSION = '0.2.0';
 
 /** Longer than Node.js reads an address, so that an overlong part reaches access and validation, in this order. */
 const MAX_PARAM_LENGTH = 20_000;
@@ -101,5 +103,38 @@ function logAnswers(app: FastifyInstance, log: Logger): void {
     const path = request.url.split('?', 1)[0]?.replace(TOKEN_TEXT, 'gw_[redacted]');
     const facts = { method: request.method, path, statusCode, ms: Math.round(elapsedTime * 10) / 10 };
     plain.info({ requestId: request.id, ...facts, tokenId: request.actor?.tokenId }, 'request answered');
+  });
+}
+
+/**
+ * Lets go of connections when the server stops. Node.js waits for each one that has not sent a whole request yet, such as
+ * those that browsers open in advance, and it stops timing them out. So: where nothing is being answered, the
+ * connection ends at once; where something is, it ends with the answer, or when the time is up.
+ *
+ * @param options `graceMs` how long answers and half-sent requests may take
+ */
+function closeConnectionsAtStop(app: FastifyInstance, { graceMs }: { graceMs: number }): void {
+  const open = new Set<Socket>();
+  const answering = new Set<Socket>();
+  let stopping = false;
+  app.server.on('connection', (socket: Socket) => {
+    open.add(socket);
+    socket.once('close', () => {
+      open.delete(socket);
+      answering.delete(socket);
+    });
+  });
+  app.server.on('request', ({ socket }, response) => {
+    answering.add(socket);
+    response.once('close', () => {
+      answering.delete(socket);
+      if (stopping) socket.destroySoon();
+    });
+  });
+  app.addHook('preClose', async () => {
+    stopping = true;
+    for (const socket of open) if (!answering.has(socket)) socket.destroy();
+    const timer = setTimeout(() => app.server.closeAllConnections(), graceMs);
+    app.server.once('close', () => clearTimeout(timer));
   });
 }

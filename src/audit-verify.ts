@@ -1,5 +1,5 @@
 import { ConfigError, loadConfig } from './config.ts';
-import { listEvents } from './features/history/audit-store.ts';
+import { listEvents } from './features/history/store.ts';
 import { auditEvent, type EventAudit } from './features/history/verify.ts';
 import { openDatabase } from './platform/database/db.ts';
 import { startEmbeddedPostgres } from './platform/database/embedded-postgres.ts';

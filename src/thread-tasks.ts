@@ -1,12 +1,11 @@
-import { serveTasks } from './platform/threads/thread-host.ts';
+import { serveTasks } from './platform/threads/thread-task.ts';
 import { csvReadTask } from './features/entries/import/csv-read.task.ts';
 import { writeTableTask } from './features/entries/export/write-table.task.ts';
 import { readListTask } from './features/entries/list/read-list.task.ts';
 import { jsonBodyTask } from './http/body/json-body.task.ts';
-import { limitFormsTask } from './features/rules/limits/limits.task.ts';
+import { limitFormsTask } from './features/rules/limits.task.ts';
 import { foreseeTask, recallsTask } from './features/set-up/foresee.task.ts';
-import { ruleCheckTask } from './records/judging/rule-check.task.ts';
-import { fitRulesTask, resolveRulesTask } from './records/judging/rules.task.ts';
+import { fitRulesTask, resolveRulesTask, ruleCheckTask } from './records/judging/rules.task.ts';
 import { trialTask } from './records/judging/trial.task.ts';
 
 /** What a thread runs; every task is in this list. */

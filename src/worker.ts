@@ -1,23 +1,35 @@
-import type { Deps } from './deps.ts';
 import { keepBackups } from './backup/schedule.ts';
+import type { Deps } from './deps.ts';
+import { inspectionNotifyJob } from './features/declare/notify.job.ts';
 import { removeOldImports } from './features/entries/import/import-task-store.ts';
-import { removeOldChecks } from './features/gate/check-log.ts';
+import { importJob } from './features/entries/import/import.job.ts';
+import { removeOldChecks } from './features/gate/look-up.ts';
+import { clearanceExpireJob, conditionDueJob, signOffNotifyJob } from './features/line/after-sign-off.job.ts';
+import { claimExpireJob } from './features/line/claim-expire.job.ts';
+import { mailByTheClock } from './features/mail/by-the-clock.ts';
+import { mailSendJob } from './features/mail/send.job.ts';
+import { mailWriteJob } from './features/mail/write.ts';
+import { webhookDeliverJob, webhookFanOutJob } from './features/notify/webhook.job.ts';
+import { removeOldDeliveries } from './features/notify/delivery-store.ts';
 import { eraseOverdue } from './features/personal-data/erase.ts';
 import { removeOrphanPhotos } from './features/photos/orphans.ts';
-import { removeOldDeliveries } from './features/notify/delivery-store.ts';
-import { JOBS } from './jobs.ts';
+import { daysChangedJob } from './features/set-up/days-changed.job.ts';
+import { timetableMovedJob } from './features/set-up/timetable/moved.job.ts';
+import { rejudgeJob } from './features/trials/rejudge.job.ts';
+import { trialJob } from './features/trials/trial.job.ts';
 import { purgeIdempotency } from './http/frame/idempotency.ts';
-import { mailByTheClock } from './features/mail/by-the-clock.ts';
+import type { JobDefinition } from './platform/queue/job.ts';
 import { hourly, startKeeper } from './platform/queue/keeper.ts';
-import { giveUpOldRows, markDone, markFailed, purgeEndedRows, reviveLostRows } from './platform/queue/outbox.ts';
 import { startRelay } from './platform/queue/outbox-relay.ts';
+import { giveUpOldRows, markDone, markFailed, purgeEndedRows, reviveLostRows } from './platform/queue/outbox.ts';
 import { openQueue } from './platform/queue/queue.ts';
+import { notifyEntrantJob } from './records/notify-entrant.ts';
 
 /** Of each second that a stop may take, what jobs get to finish. */
 const JOBS_SHARE_MS = 300;
 
 /** The part of the process that runs jobs: the outbox relay and the queue's worker. */
-export interface JobRunner {
+interface JobRunner {
   kind: 'postgres' | 'redis';
   /** Stops taking work, waits for what runs (bounded), then closes the queue. */
   stop(): Promise<void>;
@@ -62,3 +74,23 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
     },
   };
 }
+
+/** Every job there is. What is not listed here cannot be run, and the relay refuses to add it. */
+export const JOBS = [
+  inspectionNotifyJob,
+  signOffNotifyJob,
+  notifyEntrantJob,
+  mailWriteJob,
+  mailSendJob,
+  claimExpireJob,
+  conditionDueJob,
+  clearanceExpireJob,
+  daysChangedJob,
+  timetableMovedJob,
+  rejudgeJob,
+  trialJob,
+  importJob,
+  webhookFanOutJob,
+  webhookDeliverJob,
+  // Each parses its own payload before its handler sees it, so the list may forget the payload types.
+] as unknown as readonly JobDefinition<Deps, unknown>[];

@@ -1,7 +1,7 @@
 import pg from 'pg';
 import { readMigrations } from '../../prisma/files.ts';
 import { applyMigrations } from '../../prisma/migrate.ts';
-import { listEvents } from '../features/history/audit-store.ts';
+import { listEvents } from '../features/history/store.ts';
 import { auditEvent, type EventAudit } from '../features/history/verify.ts';
 import { openDatabase } from '../platform/database/db.ts';
 import type { Logger } from '../platform/logger.ts';

@@ -1,5 +1,5 @@
 import type { Basis } from './rules/model/finding.ts';
-import { messageIn } from './rules/says/messages.ts';
+import { messageIn } from './rules/says/rule-words.ts';
 
 interface Caution {
   /** shown wherever the task is asked for */

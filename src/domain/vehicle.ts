@@ -4,7 +4,7 @@ const perWheel = <T extends z.ZodType>(value: T) =>
   z.strictObject({ FL: value.optional(), FR: value.optional(), RL: value.optional(), RR: value.optional() });
 const perAxle = <T extends z.ZodType>(value: T) => z.strictObject({ front: value.optional(), rear: value.optional() });
 const positive = (max: number) => z.number().positive().max(max);
-/** Fluids a maker prescribes; classes of one line of `fluid-kind.ts` may be mixed. */
+/** Fluids a maker prescribes; classes of one line of `fluid-class-minimums.ts` may be mixed. */
 const Prescribed = z.enum(['DOT 3', 'DOT 4', 'DOT 5', 'DOT 5.1', 'mineral-oil']);
 const BushingType = z.enum(['rubber', 'urethane', 'spherical', 'none']);
 

@@ -5,7 +5,7 @@ import { AS_DESCRIBED, factOfItem } from '../../src/domain/car/fact-table.ts';
 import { hasBasis } from '../../src/domain/declaration/basis.ts';
 import { isNoAnswer } from '../../src/domain/declaration/no-answer.ts';
 import { findItem, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
-import { canRead } from '../../src/features/line/read-checks.ts';
+import { canRead } from '../../src/features/line/checks.ts';
 import type { PointToCheck } from '../../src/domain/line/points-to-check.ts';
 import type { Case } from './case.ts';
 

@@ -12,7 +12,7 @@ import { pointsToCheck, valuesOn } from '../../src/domain/line/points-to-check.t
 import { compileRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
 import { type Finding, verdictOf } from '../../src/domain/rules/model/finding.ts';
 import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';
-import { readChecks } from '../../src/features/line/read-checks.ts';
+import { readChecks } from '../../src/features/line/checks.ts';
 import type { Case } from './case.ts';
 import { type MadeCheck, measure, tick } from './inspectors.ts';
 import { countPoints, notTaken, secondsAtLine, type Outcome, type Tried } from './outcome.ts';

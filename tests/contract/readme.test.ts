@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { ROLES } from '../../src/domain/actor.ts';
-import { GUIDE } from '../../src/features/service/guide-routes.ts';
+import { GUIDE } from '../../src/features/service/pages.ts';
 import { walkCommands } from '../../seed/walk.ts';
 
 const read = (file: string) => readFileSync(new URL(`../../${file}`, import.meta.url), 'utf8');

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { removeOldChecks } from '../../src/features/gate/check-log.ts';
+import { removeOldChecks } from '../../src/features/gate/look-up.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEvent } from '../support/event.ts';
 import { sql } from '../support/records.ts';

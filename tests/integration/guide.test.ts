@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { GUIDE } from '../../src/features/service/guide-routes.ts';
+import { GUIDE } from '../../src/features/service/pages.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));

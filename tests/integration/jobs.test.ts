@@ -1,6 +1,6 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { v7 as uuidV7 } from 'uuid';
-import { JOBS } from '../../src/jobs.ts';
+import { JOBS } from '../../src/worker.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import {
   accept,

@@ -1,6 +1,6 @@
 import { convert } from '../../src/domain/quantity.ts';
 import { brakeNeedRanges } from '../../src/domain/trade/brakes/brake-heat-duty.ts';
-import { fluidsMix } from '../../src/domain/trade/brakes/fluid-kind.ts';
+import { fluidsMix } from '../../src/domain/trade/brakes/fluid-class-minimums.ts';
 import {
   boilingPointAtAge,
   boilingPointWithWater,

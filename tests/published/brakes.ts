@@ -13,7 +13,7 @@ import {
   frontLoadShare,
   kineticEnergyJ,
   metresPerSecond,
-} from '../../src/domain/trade/brakes/brake-heat-stop.ts';
+} from '../../src/domain/trade/brakes/brake-heat-lap.ts';
 import { ROAD_TEST_FLOOR_MM } from '../../src/domain/trade/brakes/pad-forecast-wear.ts';
 import { checkIronRotor } from '../../src/domain/trade/brakes/rotor-check.ts';
 import { STANDARD_GRAVITY } from '../../src/domain/trade/brakes/stop-distance.ts';

@@ -1,7 +1,7 @@
 import { createHash, randomBytes } from 'node:crypto';
 import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { JOBS } from '../../src/jobs.ts';
+import { JOBS } from '../../src/worker.ts';
 import type { TestApp } from '../support/app.ts';
 import {
   createTestEntry,

@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import type { Deps } from '../../src/deps.ts';
 import { removeOldImports } from '../../src/features/entries/import/import-task-store.ts';
-import { removeOldChecks } from '../../src/features/gate/check-log.ts';
+import { removeOldChecks } from '../../src/features/gate/look-up.ts';
 import { removeOldDeliveries } from '../../src/features/notify/delivery-store.ts';
 import { listChanges } from '../../src/features/notify/stream-store.ts';
 import { eraseOverdue } from '../../src/features/personal-data/erase.ts';

@@ -2,7 +2,7 @@ import { createServer, type IncomingHttpHeaders, type IncomingMessage, type Serv
 import type { AddressInfo } from 'node:net';
 import { Webhook } from 'standardwebhooks';
 import { vi } from 'vitest';
-import { JOBS } from '../../src/jobs.ts';
+import { JOBS } from '../../src/worker.ts';
 import type { TestApp } from './app.ts';
 import { JOB_CONTEXT } from './jobs.ts';
 import { sql } from './records.ts';

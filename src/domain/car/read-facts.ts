@@ -5,8 +5,7 @@ import type { FactInDoubt } from '../rules/model/finding.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';
 import type { Vehicle } from '../vehicle.ts';
 import { comparedFacts, type FactValue, isImplausible, isName, listFacts, valueOf, withFact } from './car-facts.ts';
-import { itemOfFact, pairOf } from './fact-names.ts';
-import { AS_DESCRIBED, factOfItem, NUMBER_FACTS, numberFactOf } from './fact-table.ts';
+import { AS_DESCRIBED, factOfItem, itemOfFact, NUMBER_FACTS, numberFactOf, pairOf } from './fact-table.ts';
 
 /** Whether a tick is not enough: what a rule hangs on alone is read, and what is hardly meant is found out. */
 export const needsReading = (path: string, vehicle: Vehicle): boolean =>

@@ -1,4 +1,4 @@
-import { CONFIRM, choice, fields, itemsOf, number, required } from './answers.ts';
+import { choice, CONFIRM, fields, itemsOf, number, required } from './answers.ts';
 import type { AppliesWhen } from './item.ts';
 
 const OPEN_CAR: AppliesWhen = { body: ['open', 'targa'] };

@@ -1,5 +1,4 @@
-import { choice, fields, itemsOf, number, required, YES_NO } from './answers.ts';
-import { READ_WITH } from './instruments.ts';
+import { choice, fields, itemsOf, number, READ_WITH, required, YES_NO } from './answers.ts';
 
 /** Pads, rotors and calipers; linings and drums. */
 export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [

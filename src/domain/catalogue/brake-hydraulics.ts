@@ -1,5 +1,4 @@
-import { CONFIRM, choice, DATE, fluidLevel, itemsOf, number } from './answers.ts';
-import { READ_WITH } from './instruments.ts';
+import { choice, CONFIRM, DATE, fluidLevel, itemsOf, number, READ_WITH } from './answers.ts';
 
 /** Grades of FMVSS 116 and classes of ISO 4925:2020. They have no order: class 6 boils below class 5-1. */
 export const BRAKE_FLUID_CLASSES = [

@@ -1,18 +1,53 @@
 import { CAR_FACT_ITEMS } from '../car/fact-table.ts';
 import type { Vehicle } from '../vehicle.ts';
+import { CONFIRM, DATE, fields, itemsOf, number, optional, required, text } from './answers.ts';
 import { BODY_ITEMS } from './body-safety.ts';
 import { BRAKE_HARDWARE_ITEMS } from './brake-hardware.ts';
 import { BRAKE_HYDRAULICS_ITEMS } from './brake-hydraulics.ts';
-import { COOLING_ITEMS } from './cooling.ts';
+import { COOLING_ITEMS, ENGINE_ITEMS } from './engine.ts';
 import { DRIVELINE_ITEMS } from './driveline.ts';
 import { ELECTRIC_ITEMS } from './electric.ts';
-import { ENGINE_ITEMS } from './engine.ts';
 import { type AppliesWhen, type Item, POSITION_KEYS, type PositionScheme } from './item.ts';
-import { PAPERS_ITEMS } from './papers.ts';
 import { SAFETY_EQUIPMENT_ITEMS } from './safety-equipment.ts';
 import { SETUP_ITEMS } from './setup.ts';
 import { SUSPENSION_STEERING_ITEMS } from './suspension-steering.ts';
 import { WHEELS_TYRES_ITEMS } from './wheels-tyres.ts';
+
+/** What the entrant signs for, and how much the car has run. */
+const PAPERS_ITEMS = itemsOf('papers', [
+  {
+    key: 'full-inspection.done-on',
+    label: 'Last full inspection',
+    help: 'The day, and the person or workshop who did it.',
+    answer: fields({ date: required('Done on', DATE), by: optional('Done by', text(120)) }),
+    answeredBy: 'entrant',
+  },
+  {
+    key: 'pre-event-check.done-on',
+    label: 'Check before this event done on',
+    help: 'The day this list was gone through at the car.',
+    answer: DATE,
+    answeredBy: 'entrant',
+  },
+  {
+    key: 'car.usage',
+    label: 'Odometer or track hours',
+    help: 'Whichever you keep; intervals by use are counted from it.',
+    answer: fields({
+      odometer: optional('Odometer', number('km', [0, 2_000_000], 0, { plausible: [0, 1_000_000] })),
+      trackHours: optional('Track hours', number('h', [0, 100_000], 1, { plausible: [0, 20_000] })),
+    }),
+    answeredBy: 'entrant',
+  },
+  {
+    key: 'declaration.true-and-complete',
+    label: 'I declare that these answers are true and complete',
+    help: 'You checked the car yourself or know who did, and you will say so if anything changes before you drive.',
+    answer: CONFIRM,
+    answeredBy: 'entrant',
+    cautions: ['general'],
+  },
+]);
 
 /** Raised whenever an item is added or an answer type changes; an inspection keeps the version it was judged with. */
 export const CATALOGUE_VERSION = 2;

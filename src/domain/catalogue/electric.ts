@@ -1,4 +1,4 @@
-import { CONFIRM, choice, itemsOf, number } from './answers.ts';
+import { choice, CONFIRM, itemsOf, number } from './answers.ts';
 import type { AppliesWhen } from './item.ts';
 
 const HIGH_VOLTAGE_CAR: AppliesWhen = { powertrain: ['battery', 'hybrid'] };

@@ -90,7 +90,7 @@ export type AnswerType =
   | { kind: 'fields'; fields: Readonly<Record<string, { type: SimpleAnswerType; required: boolean; label: string }>> };
 
 /** `entrant` declares it, `inspector` measures it at the line, `both`: declared, then measured again. */
-export type AnsweredBy = 'entrant' | 'inspector' | 'both';
+type AnsweredBy = 'entrant' | 'inspector' | 'both';
 
 /**
  * The car's properties an item depends on. All given properties must hold. A property the vehicle record does not
@@ -122,7 +122,7 @@ export interface AppliesWhen {
  * An item that has a meaning only once another one is answered so: where a weep goes is asked where there is a weep. At
  * a position both have, the answer there counts. It changes what is asked, never what is judged: rules say so themselves.
  */
-export interface AskedAfter {
+interface AskedAfter {
   item: string;
   answers: readonly string[];
 }
@@ -165,3 +165,14 @@ export const AREAS = [
   'papers',
 ] as const;
 export type Area = (typeof AREAS)[number];
+
+/**
+ * Whether an item is asked by now: at once, or because the other item is answered with one of the answers it waits for.
+ *
+ * @param answer what the other item is answered with, at the same position where both have it
+ */
+export function isAskedByNow(after: AskedAfter | undefined, answer: unknown): boolean {
+  if (after === undefined) return true;
+  const chosen: readonly unknown[] = Array.isArray(answer) ? answer : [answer];
+  return chosen.some((one) => typeof one === 'string' && after.answers.includes(one));
+}

@@ -1,4 +1,4 @@
-import { CONFIRM, choice, DATE, fields, itemsOf, number, required, YES_NO } from './answers.ts';
+import { choice, CONFIRM, DATE, fields, itemsOf, number, required, YES_NO } from './answers.ts';
 import type { AppliesWhen } from './item.ts';
 
 const HARNESS_CAR: AppliesWhen = { restraint: ['harness'] };

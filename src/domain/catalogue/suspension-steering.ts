@@ -1,4 +1,4 @@
-import { CONFIRM, choice, DATE, fields, itemsOf, number, optional, required, YES_NO } from './answers.ts';
+import { choice, CONFIRM, DATE, fields, itemsOf, number, optional, required, YES_NO } from './answers.ts';
 
 const PLAY = fields({
   felt: required('Play', choice('none', 'felt')),

@@ -1,25 +1,53 @@
 import { DEFAULT_LANGUAGE } from '../language.ts';
 import type { AnswerType, Area, Item, SimpleAnswerType } from './item.ts';
-import { AREA_LABELS } from './areas.ts';
 import deAreas from './text/de/areas.json' with { type: 'json' };
 import deBody from './text/de/body-safety.json' with { type: 'json' };
 import deBrakes from './text/de/brakes.json' with { type: 'json' };
-import deCar from './text/de/engine-driveline.json' with { type: 'json' };
 import deChassis from './text/de/chassis.json' with { type: 'json' };
+import deCar from './text/de/engine-driveline.json' with { type: 'json' };
+import deOptions from './text/de/options.json' with { type: 'json' };
 import deRest from './text/de/other.json' with { type: 'json' };
 import dePositions from './text/de/positions.json' with { type: 'json' };
-import deOptions from './text/de/options.json' with { type: 'json' };
 import enOptions from './text/en/options.json' with { type: 'json' };
 
+/** The areas in the order in which one walks round a car: bonnet, outside, wheels, underneath, cockpit, then the papers. */
+export const WALK_ORDER: readonly Area[] = [
+  'engine',
+  'cooling',
+  'brake-hydraulics',
+  'electric',
+  'wheels-tyres',
+  'brake-hardware',
+  'suspension-steering',
+  'driveline',
+  'body-safety',
+  'setup',
+  'papers',
+];
+
+export const AREA_LABELS: Readonly<Record<Area, string>> = {
+  engine: 'Engine bay',
+  cooling: 'Cooling',
+  'brake-hydraulics': 'Brake fluid and pedal',
+  electric: 'Electric and hybrid system',
+  'wheels-tyres': 'Wheels and tyres',
+  'brake-hardware': 'Pads, linings, rotors and drums',
+  'suspension-steering': 'Suspension and steering',
+  driveline: 'Gearbox and driveline',
+  'body-safety': 'Body, cockpit and safety equipment',
+  setup: 'Set-up and last outing',
+  papers: 'Papers and declaration',
+};
+
 /** The words of an item. `fields`: those of the parts of an answer, by their name. */
-export interface ItemTexts {
+interface ItemTexts {
   label: string;
   help: string;
   fields?: Readonly<Record<string, string>>;
 }
 
 /** The words of the catalogue in one language; what is absent is said in English. */
-export interface CatalogueTexts {
+interface CatalogueTexts {
   items: Readonly<Record<string, Partial<ItemTexts>>>;
   /** by option, or by `item:option` and `item.field:option` where it means another thing there */
   options: Readonly<Record<string, string>>;

@@ -1,5 +1,5 @@
 import type { Instant } from '../calendar.ts';
-import { type MovedCondition, withMoved } from '../log/moved-conditions.ts';
+import { type MovedCondition, withMoved } from '../log/condition-due.ts';
 import type { TorqueRecheck } from '../log/session-log.ts';
 
 /** What a hold is about: the car (wherever it is entered), a driver (whatever he drives), or one entry alone. */

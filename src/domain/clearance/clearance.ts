@@ -1,7 +1,7 @@
 import { epochMs } from '../calendar.ts';
 import { prevails } from './concession.ts';
 import type { Finding, Verdict } from '../rules/model/finding.ts';
-import { type MovedCondition, withMoved } from '../log/moved-conditions.ts';
+import { type MovedCondition, withMoved } from '../log/condition-due.ts';
 import type { TorqueRecheck } from '../log/session-log.ts';
 import type { WetTyres } from './wet-tyres.ts';
 

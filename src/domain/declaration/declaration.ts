@@ -1,12 +1,20 @@
 import { z } from 'zod';
-import { isAskedByNow } from '../catalogue/asked-after.ts';
+import { type AnswerType, isAskedByNow, type Item, POSITION_KEYS, type SimpleAnswerType } from '../catalogue/item.ts';
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
-import { type AnswerType, type Item, POSITION_KEYS, type SimpleAnswerType } from '../catalogue/item.ts';
 import { type FaultCode, isJsonObject, quote, readAnswer } from './read-answer.ts';
 import { type AnswerValue, type Cell, cellKey } from './cell.ts';
-import { basisAt, hasBasis, isBasisName, lowestAround, lowestOf } from './basis.ts';
+import {
+  basisAt,
+  type BasisReader,
+  hasBasis,
+  isBasisName,
+  lowestAround,
+  lowestOf,
+  readEachPlace,
+  readLowest,
+  readSameAs,
+} from './basis.ts';
 import { jsonPointer } from '../json-pointer.ts';
-import { type BasisReader, readEachPlace, readLowest, readSameAs } from './read-basis.ts';
 import { isNoAnswer, keepNoAnswer, noAnswerAt, placeOfName, readNoAnswer } from './no-answer.ts';
 import type { Vehicle } from '../vehicle.ts';
 

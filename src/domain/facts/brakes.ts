@@ -1,6 +1,9 @@
-import { brakeDuty, DUTY_CLASSES, type VenueBrakeDuty } from '../trade/brakes/brake-heat-duty.ts';
+import { daysBetween } from '../calendar.ts';
 import { roundTo } from '../quantity.ts';
-import type { Fact, FactInput } from './fact.ts';
+import { brakeDuty, DUTY_CLASSES, type VenueBrakeDuty } from '../trade/brakes/brake-heat-duty.ts';
+import { findFluidMinimum, FLUID_KINDS, fluidKindOf } from '../trade/brakes/fluid-class-minimums.ts';
+import { boilingPointAtAge, type FluidPoints, WATER_PERCENT_PER_YEAR } from '../trade/brakes/fluid-water.ts';
+import { type Fact, type FactInput, numberAt, textAt } from './fact.ts';
 
 const SOURCE = 'brake-heat: an estimate from braking zones and mass; margins are common practice';
 const TEMPERATURE = { kind: 'quantity', unit: '°C', decimals: 0 } as const;
@@ -10,7 +13,7 @@ const kept = new Map<string, VenueBrakeDuty | undefined>();
 const MAX_KEPT = 2000;
 
 /** What the venue asks of the brakes of this car; notes what it cannot be known without. */
-export function findBrakeDuty({ vehicle, venue, need }: FactInput): VenueBrakeDuty | undefined {
+function findBrakeDuty({ vehicle, venue, need }: FactInput): VenueBrakeDuty | undefined {
   const zones = need(
     venue.brakingZones?.length ? venue.brakingZones : undefined,
     'The venue record has no braking zones',
@@ -102,5 +105,91 @@ export const BRAKE_FACTS = {
       const duty = findBrakeDuty(input);
       return duty && roundTo(duty.ranges.padC[position === 'front' ? 'front' : 'rear'].low, 0);
     },
+  },
+} as const satisfies Readonly<Record<string, Fact>>;
+
+const CLASS = 'brake-fluid.class';
+const DRY = 'brake-fluid.dry-boiling-point';
+const WET = 'brake-fluid.wet-boiling-point';
+const FLUSHED = 'brake-fluid.flushed-on';
+const KIND = { kind: 'string', options: FLUID_KINDS } as const;
+
+const minimumOf = (input: FactInput) => {
+  const fluidClass = textAt(input, CLASS);
+  return fluidClass === undefined ? undefined : findFluidMinimum(fluidClass);
+};
+
+const givenNumber = (input: FactInput, key: string): number | undefined => {
+  const value = input.given(key);
+  return typeof value === 'number' ? value : undefined;
+};
+
+/** The label's points; what it does not give is that of its class at least, so that nobody is asked for it. */
+function pointsOf(input: FactInput): Partial<FluidPoints> {
+  const minimum = minimumOf(input);
+  const dryC = givenNumber(input, DRY) ?? minimum?.dryC;
+  const wetC = givenNumber(input, WET) ?? minimum?.wetC ?? numberAt(input, WET);
+  return { ...(dryC !== undefined && { dryC }), ...(wetC !== undefined && { wetC }) };
+}
+
+/** Days from the flush to the last event day; `undefined` where it is not known, or lies after that day. */
+function ageOf(input: FactInput): number | undefined {
+  const flushedOn = textAt(input, FLUSHED);
+  const age = flushedOn === undefined ? undefined : daysBetween(flushedOn, input.event.endsOn);
+  return age === undefined || age < 0 ? undefined : age;
+}
+
+/**
+ * Between fresh and wet by its age, where that is known and the fluid is one that takes up water that way; else the wet
+ * point, which is what remains when nothing is known.
+ */
+function boilsAt(input: FactInput, percentPerYear: number): number | undefined {
+  const { dryC, wetC } = pointsOf(input);
+  if (wetC === undefined) return undefined;
+  const age = ageOf(input);
+  const kind = fluidKindOf(textAt(input, CLASS) ?? '');
+  if (dryC === undefined || dryC <= wetC || age === undefined || kind !== 'glycol') return roundTo(wetC, 0);
+  return roundTo(boilingPointAtAge({ dryC, wetC }, age, percentPerYear), 0);
+}
+
+const POINTS = {
+  type: { kind: 'quantity', unit: '°C', decimals: 0 },
+  source:
+    'fluid-water: dry and wet point of the label, 1 to 3 % of water in a year (common practice); else the wet point',
+  items: [WET, DRY, FLUSHED, CLASS],
+} as const;
+
+/** What is in the brakes and the clutch. */
+export const BRAKE_FLUID_FACTS = {
+  brakeFluidEstimate: {
+    ...POINTS,
+    meaning: 'the boiling point of the brake fluid on the last event day, by its label and age',
+    compute: (input) => boilsAt(input, WATER_PERCENT_PER_YEAR.usual),
+  },
+  brakeFluidAtBest: {
+    ...POINTS,
+    meaning: 'the boiling point of the brake fluid on the last event day if it took up as little water as it can',
+    compute: (input) => boilsAt(input, WATER_PERCENT_PER_YEAR.least),
+  },
+  brakeFluidClassWet: {
+    type: { kind: 'quantity', unit: '°C', decimals: 0 },
+    meaning: 'the wet boiling point that every fluid of this class has at least',
+    source: 'fluid-class: 49 CFR 571.116 and ISO 4925',
+    items: [CLASS],
+    compute: (input) => minimumOf(input)?.wetC,
+  },
+  brakeFluidKind: {
+    type: KIND,
+    meaning: 'what the brake fluid is made of',
+    source: 'fluid-kind: 49 CFR 571.116 S5.1.14; which classes mix is common practice',
+    items: [CLASS],
+    compute: (input) => fluidKindOf(textAt(input, CLASS) ?? ''),
+  },
+  clutchFluidKind: {
+    type: KIND,
+    meaning: 'what the clutch fluid is made of',
+    source: 'fluid-kind: 49 CFR 571.116 S5.1.14; which classes mix is common practice',
+    items: ['clutch-fluid.class'],
+    compute: (input) => fluidKindOf(textAt(input, 'clutch-fluid.class') ?? ''),
   },
 } as const satisfies Readonly<Record<string, Fact>>;

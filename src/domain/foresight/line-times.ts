@@ -1,8 +1,7 @@
-import { type ComingCar, type Day, runDay, type Shift } from './line-simulation.ts';
 import { openRandom, seedOf } from './random.ts';
 
 /** A car that needs a time at the line; minutes from any beginning, the same for all. */
-export interface CarToPlace {
+interface CarToPlace {
   id: string;
   /** must be done by then */
   dueAt: number;
@@ -11,7 +10,7 @@ export interface CarToPlace {
 }
 
 /** What is expected of cars and inspections. All shares from 0 to 1. */
-export interface LineHabits {
+interface LineHabits {
   /** spread of what a car takes, as the standard deviation over the mean */
   serviceSpread: number;
   /** share of cars that never come */
@@ -24,7 +23,7 @@ export interface LineHabits {
 export const USUAL_HABITS: LineHabits = { serviceSpread: 0.5, absent: 0.05, late: { share: 0.1, meanMinutes: 10 } };
 
 /** A time for each car, and what comes of it. */
-export interface LinePlan {
+interface LinePlan {
   /** when each should be at the line, in the order of their turns */
   times: readonly { id: string; at: number }[];
   /** how it was spaced: cars asked for at the opening, and the stretch of the steps between the others */
@@ -37,7 +36,7 @@ export interface LinePlan {
   missing: number;
 }
 
-export interface Spacing {
+interface Spacing {
   atStart: number;
   stretch: number;
 }
@@ -179,4 +178,97 @@ export function inspectorsMissing(
     if (planLine(cars, staffed, options).allInTime >= SAFE_SHARE) return more;
   }
   return undefined;
+}
+
+/** People who inspect side by side for a while; minutes from any beginning, the same for all. */
+interface Shift {
+  from: number;
+  to: number;
+  inspectors: number;
+}
+
+/** A car on one imagined day. */
+export interface ComingCar {
+  /** when it comes, minutes; `undefined`: never */
+  comesAt: number | undefined;
+  /** what it takes at the line, minutes */
+  minutes: number;
+  /** of those who are there the lowest goes next */
+  turn: number;
+  /** must be done by then, minutes */
+  dueAt: number;
+}
+
+/** What became of one imagined day. */
+export interface Day {
+  /** minutes from coming to the start of its inspection, per car; `undefined`: never came, or was never reached */
+  waits: readonly (number | undefined)[];
+  /** cars that came and were not done when they had to be */
+  missed: number;
+  /** when the last was done, minutes */
+  endsAt: number;
+}
+
+/** When each inspector is free, and until when he works. */
+const peopleOf = (shifts: readonly Shift[]) =>
+  shifts.flatMap(({ from, to, inspectors }) => Array.from({ length: inspectors }, () => ({ freeAt: from, to })));
+
+/** A car that comes, with its place in the question. */
+interface Coming {
+  at: number;
+  comesAt: number;
+  car: ComingCar;
+}
+
+const inOrder = (cars: readonly ComingCar[]): Coming[] =>
+  cars
+    .flatMap((car, at) => (car.comesAt === undefined ? [] : [{ at, comesAt: car.comesAt, car }]))
+    .toSorted((a, b) => a.comesAt - b.comesAt);
+
+/** Of the cars that are there the one whose turn it is, taken out. */
+function takeNext(present: Coming[]): Coming | undefined {
+  let best = 0;
+  for (const [at, { car }] of present.entries()) if (car.turn < (present[best]?.car.turn ?? Infinity)) best = at;
+  return present.splice(best, 1)[0];
+}
+
+/**
+ * Runs one day: whoever inspects takes, when he is free, the car whose turn it is among those that are there. Nobody begins a
+ * car after his shift. Pure; never throws.
+ *
+ * @see event-driven simulation of a queue, textbook
+ */
+export function runDay(cars: readonly ComingCar[], shifts: readonly Shift[]): Day {
+  const people = peopleOf(shifts);
+  const waits: (number | undefined)[] = cars.map(() => undefined);
+  const coming = inOrder(cars);
+  const present: Coming[] = [];
+  let [missed, endsAt, next] = [0, 0, 0];
+  for (let done = 0; done < coming.length; done += 1) {
+    const from = present.length > 0 ? -Infinity : (coming[next]?.comesAt ?? Infinity);
+    const person = freeFirst(people, from);
+    if (person === undefined) return { waits, missed: missed + coming.length - done, endsAt };
+    const now = Math.max(person.freeAt, from);
+    for (let one = coming[next]; one !== undefined && one.comesAt <= now; one = coming[next]) {
+      present.push(one);
+      next += 1;
+    }
+    const taken = takeNext(present);
+    if (taken === undefined) break;
+    waits[taken.at] = now - taken.comesAt;
+    person.freeAt = now + taken.car.minutes;
+    endsAt = Math.max(endsAt, person.freeAt);
+    if (person.freeAt > taken.car.dueAt) missed += 1;
+  }
+  return { waits, missed, endsAt };
+}
+
+/** Who can begin first, at `from` or later, while still at work. */
+function freeFirst<P extends { freeAt: number; to: number }>(people: readonly P[], from: number): P | undefined {
+  let best: P | undefined;
+  for (const person of people) {
+    if (Math.max(person.freeAt, from) >= person.to) continue;
+    if (best === undefined || person.freeAt < best.freeAt) best = person;
+  }
+  return best;
 }

@@ -1,4 +1,4 @@
-import { itemOfFact, placeOfFact } from '../car/fact-names.ts';
+import { itemOfFact, placeOfFact } from '../car/fact-table.ts';
 import { mustBeRead } from '../car/read-facts.ts';
 import { isNear } from '../positions.ts';
 import { type Finding, type Judgement, verdictOf } from '../rules/model/finding.ts';

@@ -1,19 +1,31 @@
-import { epochMs, type Instant, instantAt, isInstant } from '../calendar.ts';
-import type { Timetable } from './timetable.ts';
+import {
+  addDays,
+  comparePlainDates,
+  dateOf,
+  epochMs,
+  type Instant,
+  instantAt,
+  isInstant,
+  type PlainDate,
+  plainDateAt,
+  sameTimeOn,
+} from '../calendar.ts';
+import type { OpenCondition } from '../clearance/clearance.ts';
+import { movedStart, type Timetable } from './timetable.ts';
 
 /** What an acceptance is asked to be put right or shown for most often. Common practice, no source. */
 export const CONDITION_KINDS = ['torque', 'fluid', 'tape', 'pads', 'tyres', 'paper', 'other'] as const;
 export type ConditionKind = (typeof CONDITION_KINDS)[number];
 
 /** Times that are known of themselves. */
-export type KnownDue = 'first-session' | 'session-after' | 'end-of-day';
+type KnownDue = 'first-session' | 'session-after' | 'end-of-day';
 export type KnownTimes = Partial<Record<KnownDue, Instant>>;
 
 /**
  * By when each kind is done, so that the gate holds the car by itself. What is shown after a run must be done before the
  * run after it; what has to be right before the car goes out is due when it next does. Common practice, no source.
  */
-export const DUE_OF = {
+const DUE_OF = {
   torque: 'session-after',
   fluid: 'session-after',
   pads: 'session-after',
@@ -70,4 +82,159 @@ export function dueOfKind(kind: ConditionKind, times: KnownTimes, hasTable: bool
   const due = DUE_OF[kind];
   if (times[due] !== undefined) return due;
   return hasTable && times['end-of-day'] !== undefined ? 'end-of-day' : undefined;
+}
+
+/** The times of a condition that is still open, as they are from now on; without `dueAt` it has none. */
+export interface MovedCondition {
+  id: string;
+  dueAt?: Instant | undefined;
+  /** of a wheel torque: from when on one counts */
+  from?: Instant | undefined;
+}
+
+/**
+ * The open conditions whose times are others under another timetable: what the rules ask for is derived anew, what an
+ * inspector made due at the start of a session goes with that session, and a time of his own stays.
+ *
+ * @param recheck the times of a wheel torque under the timetable of now, for the acceptance that asked for it
+ */
+export function movedConditions(
+  conditions: readonly OpenCondition[],
+  tables: { from: Timetable; to: Timetable },
+  recheck: RecheckTimes,
+): MovedCondition[] {
+  return conditions.flatMap((condition): MovedCondition[] => {
+    const { id, dueAt } = condition;
+    const is = condition.recheck;
+    const isTables = is?.byTimetable === true;
+    const due = isTables ? recheck.dueAt?.toISOString() : (dueAt && movedStart(dueAt, tables)) || dueAt;
+    const from = is === undefined ? undefined : recheck.from.toISOString();
+    if (isSame(due, dueAt) && isSame(from, is?.from)) return [];
+    return [{ id, ...(due === undefined ? {} : { dueAt: due }), ...(from === undefined ? {} : { from }) }];
+  });
+}
+
+const isSame = (a: Instant | undefined, b: Instant | undefined): boolean =>
+  a === b || (a !== undefined && b !== undefined && epochMs(a) === epochMs(b));
+
+/** A list of conditions with the times that moved. */
+export const withMoved = <C extends Omit<OpenCondition, 'id'> & { id: string }>(
+  conditions: readonly C[],
+  moved: readonly MovedCondition[],
+): C[] =>
+  conditions.map((condition) => {
+    const found = moved.find(({ id }) => id === condition.id);
+    if (found === undefined) return condition;
+    const { dueAt: _before, ...rest } = condition;
+    const { recheck } = condition;
+    return {
+      ...rest,
+      ...(found.dueAt === undefined ? {} : { dueAt: found.dueAt }),
+      ...(recheck === undefined ? {} : { recheck: { ...recheck, from: found.from ?? recheck.from } }),
+    } as C; // as it was but for its times
+  });
+
+export const TORQUE_RECHECK_TEXT = 'Re-check wheel torque after the first session, wheels cooled';
+
+interface SessionDays {
+  /** when the run group first goes on track */
+  firstSessionAt: Date;
+  sessions: Timetable;
+  timeZone: string;
+  endsOn: PlainDate;
+}
+
+/** From when on the wheel torque counts, and by when it must be done; undefined: the group does not go out again. */
+export interface RecheckTimes {
+  from: Date;
+  dueAt: Date | undefined;
+}
+
+/**
+ * From when on a re-check of the wheel fasteners counts, and by when it must be done, for a car that is accepted at `now`:
+ * after the first session that it can drive in, before the group goes out again. That is the one that is not over; who
+ * is accepted while it runs may join it.
+ */
+export function torqueRecheckTimes(days: SessionDays, now: Date): RecheckTimes {
+  if (days.sessions.length === 0) return byFirstSession(days, now);
+  const index = days.sessions.findIndex(({ endsAt }) => epochMs(endsAt) > now.getTime());
+  const driven = days.sessions[index];
+  // What follows the timetable is not known: later days are taken to begin as the first one did.
+  if (driven === undefined) return byFirstSession(days, now, addDays(plainDateAt(now, days.timeZone), 1));
+  const next = days.sessions[index + 1];
+  const from = dateOf(driven.endsAt);
+  if (next !== undefined) return { from, dueAt: dateOf(next.startsAt) };
+  return { from, dueAt: firstOnDayAfter(days, plainDateAt(dateOf(driven.startsAt), days.timeZone)) };
+}
+
+/**
+ * The same for a group of which no more is known than when it first goes on track: its next session is taken to be that time on
+ * the next day. On the last day there is none.
+ */
+function byFirstSession(days: SessionDays, now: Date, notBefore?: PlainDate): RecheckTimes {
+  const { firstSessionAt, timeZone } = days;
+  const today = notBefore ?? plainDateAt(now, timeZone);
+  const firstDay = plainDateAt(firstSessionAt, timeZone);
+  const drivenOn = comparePlainDates(today, firstDay) > 0 ? today : firstDay;
+  const start = sameTimeOn(firstSessionAt, drivenOn, timeZone);
+  return { from: start > now ? start : now, dueAt: firstOnDayAfter(days, drivenOn) };
+}
+
+function firstOnDayAfter({ firstSessionAt, timeZone, endsOn }: SessionDays, day: PlainDate): Date | undefined {
+  const next = addDays(day, 1);
+  return comparePlainDates(next, endsOn) > 0 ? undefined : sameTimeOn(firstSessionAt, next, timeZone);
+}
+
+/**
+ * What is looked at again each day, by the names that rule sets use; another name is shown as it stands, in the words of the
+ * organizer. Common practice, no source.
+ */
+const POINTS: Readonly<Record<string, string>> = {
+  tyres: 'tyres (cuts, cords, cold pressures)',
+  nuts: 'wheel nuts (at the maker’s torque)',
+  fluids: 'levels of oil, coolant and brake fluid',
+  pads: 'brake pads and discs',
+  leaks: 'leaks under the car',
+  loose: 'loose things in the car, battery',
+};
+
+/** A re-check that is due on one day. */
+interface DailyRecheck {
+  text: string;
+  dueAt: Instant;
+}
+
+interface Event {
+  firstSessionAt: Date;
+  sessions: Timetable;
+  timeZone: string;
+  startsOn: PlainDate;
+  endsOn: PlainDate;
+}
+
+/**
+ * The re-checks of a car that is accepted at `now`: one for each later day of the event on which its group drives, due when
+ * it first goes on track there. The day of the acceptance has none: the line has just looked.
+ *
+ * @param points what the group names; empty: no re-check
+ */
+export function dailyRechecks(points: readonly string[], event: Event, now: Date): DailyRecheck[] {
+  if (points.length === 0) return [];
+  const { startsOn, endsOn, timeZone } = event;
+  const today = plainDateAt(now, timeZone);
+  const accepted = comparePlainDates(today, startsOn) < 0 ? startsOn : today;
+  const named = points.map((point) => POINTS[point] ?? point).join('; ');
+  const checks: DailyRecheck[] = [];
+  for (let day = addDays(accepted, 1); comparePlainDates(day, endsOn) <= 0; day = addDays(day, 1)) {
+    const dueAt = firstOn(day, event);
+    if (dueAt !== undefined)
+      checks.push({ text: `Shown to the line again before the first session of ${day}: ${named}`, dueAt });
+  }
+  return checks;
+}
+
+/** When the group first goes out on a day: by its timetable, else at the time of its first session. */
+function firstOn(day: PlainDate, { firstSessionAt, sessions, timeZone }: Event): Instant | undefined {
+  if (sessions.length === 0) return sameTimeOn(firstSessionAt, day, timeZone).toISOString();
+  return sessions.find(({ startsAt }) => plainDateAt(dateOf(startsAt), timeZone) === day)?.startsAt;
 }

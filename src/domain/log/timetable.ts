@@ -1,4 +1,5 @@
 import { dateOf, epochMs, type Instant, instantAt, type PlainDate, plainDateAt } from '../calendar.ts';
+import type { OpenCondition } from '../clearance/clearance.ts';
 
 /** When a run group is on track. Instants are RFC 3339 in UTC; the end is exclusive. */
 export interface Session {
@@ -12,14 +13,14 @@ export interface Session {
 export type Timetable = readonly Session[];
 
 /** What is wrong with a timetable; `pointer` is a JSON Pointer into the list as it was given. */
-export interface TimetableFault {
+interface TimetableFault {
   pointer: string;
   code: 'outside-event' | 'ends-first' | 'overlaps' | 'name-twice';
   detail: string;
 }
 
 /** The days of the event, at the venue. */
-export interface Days {
+interface Days {
   startsOn: PlainDate;
   endsOn: PlainDate;
   timeZone: string;
@@ -96,4 +97,50 @@ export function movedStart(instant: Instant, { from, to }: { from: Timetable; to
   if (was === undefined) return undefined;
   const same = to.find(({ name }) => foldName(name) === foldName(was.name));
   return (same ?? to.find(({ startsAt }) => epochMs(startsAt) >= epochMs(instant)))?.startsAt;
+}
+
+/** A date that matters to whoever enters a car. */
+export interface EntryDate {
+  /** stays the same when the date moves, so that a calendar moves it too */
+  key: string;
+  what:
+    | { kind: 'declare-by' }
+    | { kind: 'session'; name: string }
+    | { kind: 'first-session' }
+    | { kind: 'condition'; text: string };
+  startsAt: Instant;
+  /** exclusive; absent: an instant */
+  endsAt?: Instant;
+}
+
+interface EntryPlan {
+  closesAt: Instant;
+  /** a declaration that counts is there */
+  declared: boolean;
+  firstSessionAt: Instant;
+  sessions: Timetable;
+  conditions: readonly OpenCondition[];
+}
+
+/**
+ * The dates of an entry in order of time: by when to declare, as long as nothing is declared; each session of its group, or
+ * the first one where no timetable is known; by when open conditions are to be done.
+ */
+export function entryDates({ closesAt, declared, firstSessionAt, sessions, conditions }: EntryPlan): EntryDate[] {
+  const declare: EntryDate[] = declared
+    ? []
+    : [{ key: 'declare-by', what: { kind: 'declare-by' }, startsAt: closesAt }];
+  const driven: EntryDate[] =
+    sessions.length === 0
+      ? [{ key: 'first-session', what: { kind: 'first-session' }, startsAt: firstSessionAt }]
+      : sessions.map(({ name, startsAt, endsAt }) => ({
+          key: `session-${name.trim().toLowerCase()}`,
+          what: { kind: 'session', name },
+          startsAt,
+          endsAt,
+        }));
+  const due = conditions.flatMap(({ id, text, dueAt }): EntryDate[] =>
+    dueAt === undefined ? [] : [{ key: `condition-${id}`, what: { kind: 'condition', text }, startsAt: dueAt }],
+  );
+  return [...declare, ...driven, ...due].toSorted((a, b) => epochMs(a.startsAt) - epochMs(b.startsAt));
 }

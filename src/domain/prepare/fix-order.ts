@@ -1,4 +1,4 @@
-import { WHEELS, type Wheel } from '../catalogue/item.ts';
+import { type Wheel, WHEELS } from '../catalogue/item.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import {
   JOB_ORDER,

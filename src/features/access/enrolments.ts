@@ -1,13 +1,25 @@
+import type { FastifyInstance } from 'fastify';
 import { randomBytes } from 'node:crypto';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { hashToken, newToken } from '../../http/access/auth.ts';
+import { baseAddress } from '../../http/frame/error-handler.ts';
 import { ProblemError } from '../../http/frame/problem.ts';
+import { addRoute } from '../../http/frame/route.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction } from '../../platform/database/db.ts';
-import { recordEventsChange } from '../../records/history/event-history.ts';
-import { assertTokenEvents } from '../../records/token-events.ts';
-import type { CreateEnrolment, EnrolledRole, EnrolledToken, EnrolmentView } from './enrolment-schemas.ts';
+import { assertTokenEvents, recordEventsChange } from '../../records/history/event-history.ts';
+import {
+  CreateEnrolment,
+  ENROLLED_EXAMPLE,
+  type EnrolledRole,
+  EnrolledToken,
+  ENROLMENT_EXAMPLE,
+  ENROLMENT_INPUT_EXAMPLE,
+  EnrolmentView,
+  REDEEM_EXAMPLE,
+  RedeemEnrolment,
+} from './enrolment-schemas.ts';
 import {
   findEnrolment,
   insertEnrolledToken,
@@ -27,7 +39,7 @@ const BY_CHIEF: readonly EnrolledRole[] = ['inspector', 'marshal'];
  * @throws ProblemError `forbidden` when a chief asks for another role than inspector or marshal; `not-acceptable` for
  *   an event that is over, does not exist, or is not the chief's
  */
-export async function createEnrolment(
+async function createEnrolment(
   deps: Deps,
   actor: Actor,
   { base, body, requestId }: { base: string; body: CreateEnrolment; requestId: string },
@@ -59,7 +71,7 @@ export async function createEnrolment(
  * @throws ProblemError `unauthenticated` (no such code; counted like any failed sign-in), `enrolment-used`,
  *   `enrolment-expired`
  */
-export async function redeemEnrolment(
+async function redeemEnrolment(
   deps: Deps,
   { code, requestId }: { code: string; requestId: string },
 ): Promise<EnrolledToken> {
@@ -101,4 +113,47 @@ function assertRedeemable({ used, expiresAt, makerWorks }: StoredEnrolment, now:
 function unknownCode(): ProblemError {
   const detail = 'There is no enrolment with this code. Scan it again, or have a new one made.';
   return new ProblemError('unauthenticated', detail, {}, { 'www-authenticate': 'Bearer realm="gridworthy"' });
+}
+
+/** Enrolment: how a device of the staff gets its token without anybody typing one. */
+export async function enrolmentRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'POST',
+    path: '/enrolments',
+    neverCompressed: true,
+    operationId: 'createEnrolment',
+    shownOnce: true,
+    summary: 'Make a one-time code for a device of the staff',
+    description:
+      'Show `url` as a QR code: the first device that redeems it gets a token. The code is shown in this answer only. Organizers enrol any role of the staff, chiefs inspectors and marshals, at events of their own. The token is for the events that `eventIds` names and ends the day after each. The code ends early when the token that made it is revoked.',
+    tag: 'Tokens',
+    access: ['organizer', 'chief'],
+    body: CreateEnrolment,
+    bodyExample: ENROLMENT_INPUT_EXAMPLE,
+    success: { 201: { description: 'The code, shown once', schema: EnrolmentView, example: ENROLMENT_EXAMPLE } },
+    problems: ['not-acceptable'],
+    handle: async ({ actor, body, request }) => ({
+      status: 201,
+      body: await createEnrolment(deps, actor, { base: baseAddress(request), body, requestId: request.id }),
+    }),
+  });
+  addRoute(app, {
+    method: 'POST',
+    path: '/enrolments/redeem',
+    neverCompressed: true,
+    operationId: 'redeemEnrolment',
+    summary: 'Trade a one-time code for a token',
+    description:
+      'Needs no token. It works once; looking at an address (GET, HEAD) uses nothing up. Unknown codes count like requests without a valid token.',
+    tag: 'Tokens',
+    access: 'public',
+    body: RedeemEnrolment,
+    bodyExample: REDEEM_EXAMPLE,
+    success: { 201: { description: 'The token, shown once', schema: EnrolledToken, example: ENROLLED_EXAMPLE } },
+    problems: ['unauthenticated', 'enrolment-used', 'enrolment-expired'],
+    handle: async ({ body, request }) => ({
+      status: 201,
+      body: await redeemEnrolment(deps, { code: body.code, requestId: request.id }),
+    }),
+  });
 }

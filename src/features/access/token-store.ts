@@ -1,7 +1,7 @@
 import { OF_EVENTS, type Role, personKey } from '../../domain/actor.ts';
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { TOKEN_EVENTS, type TokenEventRow, viewTokenEvents } from '../../records/token-events.ts';
+import { TOKEN_EVENTS, type TokenEventRow, viewTokenEvents } from '../../records/history/event-history.ts';
 import type { TokenView } from './token-schemas.ts';
 
 interface NewToken {

@@ -4,10 +4,9 @@ import { hashToken, newToken } from '../../http/access/auth.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction } from '../../platform/database/db.ts';
-import { recordEventsChange } from '../../records/history/event-history.ts';
+import { assertTokenEvents, recordEventsChange } from '../../records/history/event-history.ts';
 import { entrantTokenEnd } from '../../records/notify-entrant.ts';
 import { releaseClaimsOf } from '../../records/tickets.ts';
-import { assertTokenEvents } from '../../records/token-events.ts';
 import type { MintToken, TokenView } from './token-schemas.ts';
 import {
   findToken,

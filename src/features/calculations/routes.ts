@@ -8,6 +8,7 @@ import { addRoute, type Success } from '../../http/frame/route.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import {
   calculate,
+  CalculationList,
   chooseType,
   exampleAnswer,
   listCalculations,
@@ -15,10 +16,10 @@ import {
   operationIdOf,
   SVG_TYPE,
   viewWorked,
+  workedView,
 } from './calculate.ts';
 import { PLOTS } from './plots.ts';
 import { renderSvg } from './render-svg.ts';
-import { CalculationList, workedView } from './schemas.ts';
 
 const PLOT_DESCRIPTION = `\n\nWith \`Accept: image/svg+xml\` the answer is a plot of the result, for screen or print without
 colour.`;

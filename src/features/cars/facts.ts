@@ -15,12 +15,10 @@ import { numberFactOf } from '../../domain/car/fact-table.ts';
 import { Vehicle } from '../../domain/vehicle.ts';
 import { type FieldError, nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { confirmedBy } from '../../records/car-facts.ts';
+import { CAR_CHANGED, confirmedBy, judgedOnChange, voidDeclarations } from '../../records/car-facts.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { recordEntryHistory } from '../../records/history/history.ts';
-import { judgedOnChange } from '../../records/judging/judged-on.ts';
 import { lockEntries } from '../../records/locks/entry-lock.ts';
-import { CAR_CHANGED, voidDeclarations } from '../../records/void-declarations.ts';
 import type { CarFactsView, ChangeFacts } from './schemas.ts';
 import {
   findCar,

@@ -4,8 +4,7 @@ import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
 import { entryParams } from '../../http/frame/common-schemas.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { approveConcession, getConcession, grantConcession, listOfEntry } from './grant-concession.ts';
-import { revokeConcession } from './revoke-concession.ts';
+import { approveConcession, getConcession, grantConcession, listOfEntry, revokeConcession } from './concessions.ts';
 import {
   APPROVED_EXAMPLE,
   CONCESSION_EXAMPLE,

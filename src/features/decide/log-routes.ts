@@ -8,9 +8,8 @@ import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { CLEARANCE_EXAMPLE } from '../../http/views/clearance-view.ts';
-import { LOG_EXAMPLE, LogInput, LogList, logQuery, WrittenLog } from './log-schemas.ts';
+import { LOG_EXAMPLE, LogInput, LogList, logQuery, viewLog, WrittenLog } from './log-schemas.ts';
 import { hasEntry, listLog, type StoredLog } from './log-store.ts';
-import { viewLog } from './log-view.ts';
 import { writeLog } from './write-log.ts';
 
 const WRITE_DESCRIPTION = `Beside the declaration, which it never changes: hot pressures, torque after the first session, pads and

@@ -4,6 +4,7 @@ import { RENEWED_AT } from '../../domain/facts/fact.ts';
 import { LOG_KINDS, SYMPTOM_NAMES } from '../../domain/log/session-log.ts';
 import { Id, InstantOut, line, Page, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
 import { ClearanceView } from '../../http/views/clearance-view.ts';
+import type { StoredLog } from './log-store.ts';
 
 const Kind = z.enum(LOG_KINDS).describe('What was written down; each kind needs a field of its own');
 const Temperatures = z
@@ -106,3 +107,19 @@ export const LOG_EXAMPLE: LogEntryView = {
   writtenBy: { role: 'entrant', name: 'Ines Haldorsen' },
   writtenAt: '2026-06-13T08:41:12.000Z',
 };
+
+/** An entry of the log as callers read it. */
+export function viewLog(log: StoredLog): LogEntryView {
+  const { logId, entryId, kind, session, at, content, effects, writtenRole, writtenName, writtenAt } = log;
+  return {
+    logId,
+    entryId,
+    kind,
+    ...(session === null ? {} : { session }),
+    at: at.toISOString(),
+    ...content,
+    ...effects,
+    writtenBy: { role: writtenRole, name: writtenName },
+    writtenAt: writtenAt.toISOString(),
+  };
+}

@@ -1,16 +1,52 @@
+import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { once, repeatable } from '../../http/frame/idempotency.ts';
+import {
+  assertRemembered,
+  once,
+  rememberPart,
+  repeatable,
+  type Repeatable,
+  replayKept,
+} from '../../http/frame/idempotency.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/database/plain-transaction.ts';
+import { Prisma } from '../../platform/prisma-client/client.ts';
+import { OUTBOX_NOTIFY, type OutboxEntry, outboxPart } from '../../platform/queue/outbox.ts';
+import {
+  appendToCar,
+  appendToEntry,
+  carHeadPart,
+  entryHeadPart,
+  historyNotify,
+  historyPart,
+  type HistoryRow,
+  recordEntryHistory,
+} from '../../records/history/history.ts';
 import { listEntriesOfPerson, lockPeople } from '../../records/locks/driver-holds.ts';
-import { type LockedEntry, lockEntries, lockEntryForChange } from '../../records/locks/entry-lock.ts';
-import { recordEntryHistory } from '../../records/history/history.ts';
-import { notifyEntrant } from '../../records/notify-entrant.ts';
-import { holdCarOrEntry } from './hold-car.ts';
+import {
+  entryWithdrawn,
+  isLocked,
+  type LockedEntry,
+  lockEntries,
+  lockEntryForChange,
+  lockStatement,
+  toEntry,
+} from '../../records/locks/entry-lock.ts';
+import { entrantNotice, notifyEntrant } from '../../records/notify-entrant.ts';
 import { type PlaceHold, viewHold } from './hold-schemas.ts';
-import { findNamed, insertHold, type Named, type StoredHold } from './hold-store.ts';
+import {
+  type CarEntry,
+  findNamed,
+  holdPart,
+  type HoldRow,
+  insertHold,
+  type Named,
+  readForHold,
+  type StoredHold,
+} from './hold-store.ts';
 
 interface Placing {
   entryId: string;
@@ -105,4 +141,123 @@ async function notifyAll(
     const also = entryId === placedAt ? {} : { also: true as const };
     await notifyEntrant(tx, { entryId, kind: 'hold.placed', id, ...also, requestId });
   }
+}
+
+interface Holding {
+  entryId: string;
+  about: 'car' | 'entry';
+  body: PlaceHold;
+  /** absent: a repeat is another hold */
+  request: Repeatable | undefined;
+  requestId: string;
+}
+
+/** Holds a car, or one entry, in three statements: the lock, what decides, the write. @throws as `placeHold` */
+async function holdCarOrEntry(deps: Deps, actor: Actor, holding: Holding): Promise<Answer> {
+  const { entryId, about, request } = holding;
+  const level = about === 'car' ? 'change' : 'decide';
+  return inPlainTransaction(deps.stops.pool, async (tx) => {
+    const locked = isLocked(await tx.rows(lockStatement(Prisma.sql`${entryId}::uuid`, level)));
+    const row = await readForHold(tx, { entryId, request, clock: deps.clock });
+    if (!locked || row === undefined) throw notFound('entry');
+    const replayed = replayKept(row, request);
+    if (replayed !== undefined) return replayed;
+    const { answer, parts, notify } = decide(row, actor, holding);
+    if (Object.keys(parts).length === 0) return answer;
+    const remembered = request === undefined ? Prisma.sql`1` : Prisma.sql`(SELECT count(*)::int FROM remembered)`;
+    const [written] = await tx.rows<{ remembered: number }>(
+      writeAtOnce(parts, Prisma.sql`${remembered} AS remembered${notify}`),
+    );
+    assertRemembered(written?.remembered ?? 0);
+    return answer;
+  });
+}
+
+/** A new hold with all that it changes, or the one that the entrant has on the own car already. */
+function decide(
+  row: HoldRow,
+  actor: Actor,
+  holding: Holding,
+): { answer: Answer; parts: Record<string, Statement>; notify: Statement } {
+  const { about, request } = holding;
+  const entry = toEntry(row);
+  if (entry.facts.withdrawn) throw entryWithdrawn();
+  const stopped = about === 'car' ? row.stopped : [{ ...entry, sticker: null }];
+  const own = about === 'car' && actor.role === 'entrant' ? row.own : null;
+  const hold = own === null ? newHold(actor, holding, entry, row.now) : { ...own, placedAt: new Date(own.placedAt) };
+  const history = own === null ? recordHold(actor, holding, { entry, hold, stickers: row.stickers }) : [];
+  const view = viewHold(hold, { entry, stopped, vehicle: row.vehicle }, row.now);
+  const answer = { status: 201, bodyText: JSON.stringify(view) };
+  const remembered: Record<string, Statement> =
+    request === undefined ? {} : { remembered: rememberPart(request, answer) };
+  if (own !== null) return { answer, parts: remembered, notify: Prisma.empty };
+  const parts = { ...remembered, ...writeHold(holding, { entry, hold, stopped, history }) };
+  return { answer, parts, notify: Prisma.sql`, ${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}` };
+}
+
+/** A hold that is still to be written. */
+export function newHold(
+  actor: Actor,
+  { about, body, entryId }: Pick<Holding, 'about' | 'body' | 'entryId'>,
+  entry: LockedEntry,
+  placedAt: Date,
+): StoredHold {
+  return {
+    holdId: uuidV7(),
+    entryId,
+    about,
+    kind: body.kind ?? 'other',
+    carId: about === 'car' ? entry.car.carId : null,
+    personId: null,
+    byEntrant: actor.role === 'entrant',
+    reason: body.reason,
+    placedBy: actor.name,
+    placedById: actor.tokenId,
+    placedAt,
+    lifted: undefined,
+    requiresReinspection: false,
+  };
+}
+
+interface Held {
+  entry: LockedEntry;
+  hold: StoredHold;
+}
+
+/** The row of the subject that is held, which is brought up to date. */
+export function recordHold(
+  actor: Actor,
+  { about, requestId }: Pick<Holding, 'about' | 'requestId'>,
+  { entry, hold, stickers }: Held & { stickers: readonly string[] },
+): HistoryRow[] {
+  const { holdId, reason, kind, placedAt: at, entryId } = hold;
+  const what = { actor, at, action: 'hold.placed', data: { kind }, requestId };
+  if (about === 'entry') return [appendToEntry(entry, { ...what, happening: { type: 'held', holdId, reason } })];
+  const event = { type: 'car-held', holdId, reason, entryId, runGroup: entry.runGroup, stickers } as const;
+  const row = appendToCar(entry.car, { ...what, happening: event });
+  return row === undefined ? [] : [row];
+}
+
+function writeHold(
+  { about, requestId }: Holding,
+  { entry, hold, stopped, history }: Held & { stopped: readonly CarEntry[]; history: readonly HistoryRow[] },
+): Record<string, Statement> {
+  return {
+    held: holdPart(hold),
+    appended: historyPart(history),
+    folded: about === 'car' ? carHeadPart(entry.car) : entryHeadPart(entry),
+    ordered: outboxPart(jobsAfterHold(hold, stopped, requestId)),
+  };
+}
+
+/** Messages to everybody whose car it stops. */
+export function jobsAfterHold(
+  { holdId: id, entryId: placedAt }: StoredHold,
+  stopped: readonly CarEntry[],
+  requestId: string,
+): OutboxEntry[] {
+  return stopped.map(({ entryId }) => {
+    const also = entryId === placedAt ? {} : { also: true as const };
+    return entrantNotice({ entryId, kind: 'hold.placed', id, ...also, requestId });
+  });
 }

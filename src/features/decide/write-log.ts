@@ -27,9 +27,8 @@ import {
   historyPart,
   type HistoryRow,
 } from '../../records/history/history.ts';
-import { readAnswers } from '../../records/judging/judge-entry.ts';
+import { judgeWetTyres, readAnswers } from '../../records/judging/judge-entry.ts';
 import { getRulesIn } from '../../records/judging/rules.ts';
-import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import {
   entryWithdrawn,
   isLocked,
@@ -38,10 +37,9 @@ import {
   stateOf,
   toEntry,
 } from '../../records/locks/entry-lock.ts';
-import { jobsAfterHold, newHold, recordHold } from './hold-car.ts';
+import { jobsAfterHold, newHold, recordHold } from './place-hold.ts';
 import { holdPart, type HoldRow, readForHold, type StoredHold } from './hold-store.ts';
-import type { LogInput, WrittenLog } from './log-schemas.ts';
-import { viewLog } from './log-view.ts';
+import { type LogInput, viewLog, type WrittenLog } from './log-schemas.ts';
 import { conditionDonePart, logPart, readGroupRules, type StoredLog } from './log-store.ts';
 
 interface Writing {

@@ -1,20 +1,28 @@
+import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
-import type { Actor } from '../../domain/actor.ts';
+import { type Actor, STAFF } from '../../domain/actor.ts';
 import { cautionIn } from '../../domain/cautions.ts';
 import { valueText } from '../../domain/rules/explain/explain-binder.ts';
 import type { ExplainedParameter } from '../../domain/rules/explain/explain-expression.ts';
-import { type ExplainedFinding, type ExplainedRule, explainRule } from '../../domain/rules/explain/explain.ts';
 import { explainedIn } from '../../domain/rules/explain/explain-language.ts';
+import { type ExplainedFinding, type ExplainedRule, explainRule } from '../../domain/rules/explain/explain.ts';
 import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, sayLimits } from '../../domain/rules/says/says.ts';
-import { languageOf } from '../../http/frame/language.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/language.ts';
 import { notFound } from '../../http/frame/problem.ts';
+import { addRoute } from '../../http/frame/route.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
 import { findTold, isSame, type Kept, keptAtLine, keptDeclaration, replay } from '../../records/judging/replay.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { findNewestSignOff, type StoredCheck, type StoredSignOff } from '../../records/judging/signed.ts';
-import type { ExplanationView, ParameterView, PositionView } from './explain-schemas.ts';
+import {
+  EXPLANATION_EXAMPLE,
+  explanationParams,
+  ExplanationView,
+  type ParameterView,
+  type PositionView,
+} from './explain-schemas.ts';
 
 interface Explained {
   explained: ExplainedRule;
@@ -27,7 +35,7 @@ interface Explained {
  *
  * @throws ProblemError `not-found`: no such inspection, or the rules that judged it have no such rule
  */
-export async function explainFinding(
+async function explainFinding(
   deps: Deps,
   actor: Actor,
   { inspectionId, ruleId, accepts = {} }: { inspectionId: string; ruleId: string; accepts?: Accepts },
@@ -183,4 +191,33 @@ function viewPositions(positions: readonly ExplainedFinding[]): PositionView[] {
       countsBecause: one.countsBecause,
     })),
   );
+}
+
+/** Why a rule found what it found. */
+export async function explanationRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'GET',
+    path: '/inspections/:inspectionId/findings/:ruleId',
+    operationId: 'explainFinding',
+    summary: 'Read how a rule came to its findings, in words and in numbers',
+    description:
+      'From the stored inspection and the rules that judged it. A rule that exists and gave no finding on this car is answered with `applies: false` and the reason.',
+    tag: 'Declaration',
+    access: [...STAFF, 'entrant'],
+    params: explanationParams,
+    headers: AcceptLanguage,
+    success: {
+      200: {
+        description: 'The explanation, position by position',
+        schema: ExplanationView,
+        headers: LANGUAGE_DOCUMENTED,
+        example: EXPLANATION_EXAMPLE,
+      },
+    },
+    problems: ['not-found'],
+    handle: async ({ params, actor, headers }) => {
+      const { view, language } = await explainFinding(deps, actor, { ...params, accepts: headers });
+      return { status: 200, body: view, headers: languageHeaders(language) };
+    },
+  });
 }

@@ -4,10 +4,9 @@ import { EFFECTS } from '../../domain/rules/model/finding.ts';
 import { AskedAfterView, DoesNotApplyView } from './catalogue-schemas.ts';
 import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
 import { BasisView, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
-import { PhotoRef } from '../../http/views/small-views.ts';
-import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/views/concession-view.ts';
+import { PhotoRef, SaysView } from '../../http/views/small-views.ts';
+import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/views/clearance-view.ts';
 import { SaidView } from '../../records/shop-signatures.ts';
-import { SaysView } from '../../http/views/says-view.ts';
 
 /** What is asked and judged of every car of a run group. */
 export const QuestionsView = z

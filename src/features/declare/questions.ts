@@ -1,13 +1,12 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { WALK_ORDER } from '../../domain/catalogue/areas.ts';
+import { answerIn, areaName, CATALOGUE_LANGUAGES, itemTexts, WALK_ORDER } from '../../domain/catalogue/texts.ts';
 import { CATALOGUE } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
-import { answerIn, areaName, CATALOGUE_LANGUAGES, itemTexts } from '../../domain/catalogue/texts.ts';
 import { cautionIn } from '../../domain/cautions.ts';
 import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, titleIn } from '../../domain/rules/says/says.ts';
-import { viewSays } from '../../http/views/says-view.ts';
+import { viewSays } from '../../http/views/small-views.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { judgeEntry, sayLimitsOf } from '../../records/judging/judge-entry.ts';

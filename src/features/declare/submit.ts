@@ -29,10 +29,15 @@ import {
 } from '../../records/locks/entry-lock.ts';
 import { appendToEntry, entryHeadPart, historyNotify, historyPart } from '../../records/history/history.ts';
 import { inspectionPart, type NewInspection } from '../../records/judging/inspections.ts';
-import { judgeEntry, keepJudgement, keptContext, readAnswers } from '../../records/judging/judge-entry.ts';
+import {
+  judgeEntry,
+  judgeWetTyres,
+  keepJudgement,
+  keptContext,
+  readAnswers,
+} from '../../records/judging/judge-entry.ts';
 import { type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
-import { judgeWetTyres } from '../../records/judging/wet-tyres.ts';
 import { closeTicketParts, openTicketPart } from '../../records/tickets.ts';
 import { type Accepts, isOpen, usable, windowView } from './form.ts';
 import { inspectionNotifyJob } from './notify.job.ts';

@@ -1,5 +1,5 @@
 import { v7 as uuidV7 } from 'uuid';
-import { carOf } from './cars-store.ts';
+import { carOf } from './vehicle-store.ts';
 import { NOTHING_YET } from '../../domain/clearance/clearance.ts';
 import { itemsToInspectAgain } from '../../domain/clearance/hold-kinds.ts';
 import { type FactOrigin, type Origins, originsAfter } from '../../domain/car/car-facts.ts';

@@ -7,16 +7,14 @@ import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { isUniqueViolation } from '../../platform/database/db-errors.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { givenBy } from '../../records/car-facts.ts';
+import { CAR_CHANGED, givenBy, judgedOnChange, voidDeclarations } from '../../records/car-facts.ts';
 import { listStickers } from '../../records/concessions.ts';
 import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
-import { judgedOnChange } from '../../records/judging/judged-on.ts';
-import { CAR_CHANGED, voidDeclarations } from '../../records/void-declarations.ts';
 import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../records/locks/entry-lock.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
-import { ensureCar, listEntriesOfCar, lockCarsForSwap, moveToCar } from './cars-store.ts';
+import { ensureCar, listEntriesOfCar, lockCarsForSwap, moveToCar } from './vehicle-store.ts';
 import { assertAllowed, checkNumber, numberTaken, sharedCarDiffers, unknownReference } from './create.ts';
 import { type NumberWarning, personIdsOf, personKeysOf, type UpdateEntry } from './schemas.ts';
 import {

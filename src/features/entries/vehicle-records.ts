@@ -1,11 +1,14 @@
-import type { Actor } from '../../domain/actor.ts';
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Deps } from '../../deps.ts';
+import { type Actor, STAFF } from '../../domain/actor.ts';
 import { CATALOGUE, findItem } from '../../domain/catalogue/catalogue.ts';
 import type { Item } from '../../domain/catalogue/item.ts';
 import { isBasisName } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
-import type { Deps } from '../../deps.ts';
+import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
 import { notFound } from '../../http/frame/problem.ts';
-import type { VehicleRecords } from './vehicle-schemas.ts';
+import { addRoute } from '../../http/frame/route.ts';
 import { findVehicleRecord, isVehicleOfEntry, listRecords, type RecordRow } from './vehicle-store.ts';
 
 type EventRecord = VehicleRecords['events'][number];
@@ -24,7 +27,7 @@ const SERVICES: ReadonlySet<string> = new Set(
  *
  * @throws ProblemError `not-found`
  */
-export async function readVehicleRecords(deps: Deps, actor: Actor, vehicleId: string): Promise<VehicleRecords> {
+async function readVehicleRecords(deps: Deps, actor: Actor, vehicleId: string): Promise<VehicleRecords> {
   const db = deps.db.prisma;
   const vehicle = await findVehicleRecord(db, vehicleId);
   const { role, entryId } = actor;
@@ -89,3 +92,106 @@ function unitOf({ answer }: Item, field: string | undefined): { unit?: string } 
   const type = answer.kind === 'fields' ? answer.fields[field ?? '']?.type : answer;
   return type?.kind === 'number' && type.unit !== '1' ? { unit: type.unit } : {};
 }
+
+/** Vehicles: what is known of a car across events. */
+export async function vehicleRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'GET',
+    path: '/vehicles/:vehicleId/records',
+    operationId: 'getVehicleRecords',
+    summary: 'Read what was measured and serviced on a car, event by event',
+    description:
+      'A car keeps its records across events when it is entered again with its `vehicleId`. An entrant reads the records of the car of the own entry, the link of a car those of that car.',
+    tag: 'Entries',
+    access: [...STAFF, 'entrant', 'owner'],
+    params: vehicleParams,
+    success: { 200: { description: 'Newest event first', schema: VehicleRecords, example: RECORDS_EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params, actor }) => ({
+      status: 200,
+      body: await readVehicleRecords(deps, actor, params.vehicleId),
+    }),
+  });
+}
+
+const vehicleParams = z.strictObject({ vehicleId: Id });
+
+const ValueView = z.object({
+  item: z.string().describe('Catalogue key'),
+  label: z.string().describe('Its question'),
+  position: z.string().optional().describe('Where on the car'),
+  field: z.string().optional().describe('Part of an answer that has parts'),
+  value: z.union([z.number(), z.string(), z.boolean()]).describe("In the item's unit"),
+  unit: z.string().optional().describe('Unit of a number'),
+  by: z
+    .enum(['entrant', 'inspector'])
+    .describe('Who gave it; what was measured at the line stands for what was declared'),
+});
+
+const VehicleRecords = z
+  .object({
+    vehicleId: Id.describe('The vehicle'),
+    vehicle: z.looseObject({}).describe('The record of the car as it is now, with its baseline'),
+    events: z
+      .array(
+        z.object({
+          eventId: Id.describe('The event'),
+          event: z.string().describe('Its name'),
+          startsOn: PlainDateOut,
+          endsOn: PlainDateOut,
+          entryId: Id.describe('The entry that was declared last'),
+          carNumber: z.string().describe('Exact text'),
+          inspectionId: Id.describe('Its newest revision'),
+          submittedAt: InstantOut,
+          decision: z
+            .enum(['accept', 'accept-with-conditions', 'refuse'])
+            .nullable()
+            .describe('What the line decided about it; null: nothing'),
+          wear: z.array(ValueView).describe('Thicknesses and weights that wear: pads, rotors, tread'),
+          services: z.array(ValueView).describe('Days on which something was last changed or serviced, as declared'),
+          setup: z.array(ValueView).describe('Corner weights, alignment and ride height'),
+          baseline: z.looseObject({}).nullable().describe('The baseline of the vehicle record as it was then'),
+        }),
+      )
+      .describe('Events for which the car was declared, newest first'),
+  })
+  .meta({ id: 'VehicleRecords' });
+type VehicleRecords = z.infer<typeof VehicleRecords>;
+
+const RECORDS_EXAMPLE: VehicleRecords = {
+  vehicleId: '019ab8f0-0000-7000-8000-0000000000d1',
+  vehicle: { description: 'Club coupé 2.0, 2014', massKg: 1210 },
+  events: [
+    {
+      eventId: '019ab8f0-0000-7000-8000-0000000000b1',
+      event: 'Spring track weekend',
+      startsOn: '2026-04-18',
+      endsOn: '2026-04-19',
+      entryId: '019ab8f0-0000-7000-8000-0000000000e1',
+      carNumber: '42',
+      inspectionId: '019ab8f0-0000-7000-8000-0000000000f1',
+      submittedAt: '2026-04-14T18:20:00.000Z',
+      decision: 'accept',
+      wear: [
+        {
+          item: 'pad.thickness',
+          label: 'Friction material thickness',
+          position: 'FL.in',
+          value: 8.5,
+          unit: 'mm',
+          by: 'inspector',
+        },
+      ],
+      services: [
+        {
+          item: 'brake-fluid.flushed-on',
+          label: 'Brake fluid last flushed on',
+          value: '2026-03-28',
+          by: 'entrant',
+        },
+      ],
+      setup: [],
+      baseline: null,
+    },
+  ],
+};

@@ -11,9 +11,8 @@ import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import { openBreather } from '../../platform/wait.ts';
-import { openCheckLog } from './check-log.ts';
+import { lookUpNumber, openCheckLog, openGate } from './look-up.ts';
 import { decideEntry } from './decide.ts';
-import { lookUpNumber, openGate } from './look-up.ts';
 import { GATE_EXAMPLE, GATE_LIST_EXAMPLE, GateAnswer, GateList, GateQuery, gateParams } from './schemas.ts';
 import { listGate } from './store.ts';
 

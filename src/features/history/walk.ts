@@ -1,23 +1,22 @@
 import { createHash } from 'node:crypto';
 import {
   applyCarHappening,
-  type CarHappening,
   type CarFacts,
+  type CarHappening,
   NOTHING_WRONG,
 } from '../../domain/clearance/car-facts.ts';
 import {
   applyEntryHappening,
-  type EntryHappening,
   type ClearanceFacts,
+  type EntryHappening,
   NOTHING_YET,
 } from '../../domain/clearance/clearance.ts';
-import { type EventLink, verifyEventChain } from '../../domain/history/event-chain.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import { appendLeaf, EMPTY_TREE, type Frontier, type Hash, rootOf } from '../../platform/merkle-tree.ts';
 import { type ChainedRow, chainHash, type Subject } from '../../records/history/history.ts';
 import { type KeptHead, verifyHead } from '../../records/history/seal-heads.ts';
 import { leafOf } from '../../records/history/seal.ts';
-import type { AuditCar, AuditEntry, AuditHead, AuditLeaf, AuditRow } from './audit-store.ts';
+import type { AuditCar, AuditEntry, AuditHead, AuditLeaf, AuditRow } from './store.ts';
 import type { AuditFault } from './verify.ts';
 
 /** What reading the rows of a subject in order comes to. */
@@ -31,7 +30,7 @@ interface Walked {
 const START: Walked = { seq: 0, hash: '', facts: NOTHING_YET, car: NOTHING_WRONG };
 
 /** Reads the rows of all subjects of an event, those of each in their order, and says what does not fit. */
-export interface SubjectWalk {
+interface SubjectWalk {
   next(row: AuditRow): AuditFault[];
   /** after the last row, in steps: what does not fit what the database says of the event itself, the entries, the cars */
   end(entries: readonly AuditEntry[], cars: readonly AuditCar[], event: AuditHead): Iterable<AuditFault[]>;
@@ -236,3 +235,39 @@ async function isSigned(head: KeptHead, eventId: string): Promise<boolean> {
   const says = await verifyHead(head);
   return says?.eventId === eventId && says.size === head.size && says.root === head.root.toString('hex');
 }
+
+/** One row of an event's history as its chain sees it. */
+export interface EventLink {
+  seq: number;
+  /** the row's own hash, which covers its content (SHA-256, hex) */
+  rowHash: string;
+  /** the link's hash as stored (SHA-256, hex) */
+  hash: string;
+}
+
+/**
+ * Whether links, in order, form one unbroken chain that ends at `head`: a row that was changed, taken out, put in or
+ * moved breaks it from there on.
+ *
+ * @param sha256 SHA-256 of a UTF-8 text as 64 hex digits (FIPS 180-4)
+ * @returns `brokenAt`: the number of the first link that does not fit; one past the last where the head does not
+ */
+export function verifyEventChain(
+  links: readonly EventLink[],
+  head: { seq: number; hash: string },
+  sha256: (text: string) => string,
+): { intact: boolean; brokenAt?: number } {
+  let before = '';
+  for (const [index, link] of links.entries()) {
+    const seq = index + 1;
+    if (link.seq !== seq || link.hash !== sha256(linkText(before, seq, link.rowHash))) {
+      return { intact: false, brokenAt: seq };
+    }
+    before = link.hash;
+  }
+  const fits = links.length === head.seq && before === head.hash;
+  return fits ? { intact: true } : { intact: false, brokenAt: links.length + 1 };
+}
+
+/** What a link's hash covers: the same words as the database function `event_link`. */
+export const linkText = (before: string, seq: number, rowHash: string): string => `${before}:${seq}:${rowHash}`;

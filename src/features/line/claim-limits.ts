@@ -5,7 +5,7 @@ import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule } from '../../domain/rules/says/says.ts';
 import { languageOf } from '../../http/frame/language.ts';
 import { notFound } from '../../http/frame/problem.ts';
-import { SaysView, viewSays } from '../../http/views/says-view.ts';
+import { SaysView, viewSays } from '../../http/views/small-views.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 import { findClaim } from './store.ts';
 

@@ -10,14 +10,7 @@ import { assertTakesPlace, lockEntry, stateOf } from '../../records/locks/entry-
 import { recordEntryHistory } from '../../records/history/history.ts';
 import { releaseClaim } from '../../records/tickets.ts';
 import { claimExpireJob } from './claim-expire.job.ts';
-import {
-  claimEnded,
-  lockClaimToRelease,
-  type Accepts,
-  type InLanguage,
-  lockOwnClaim,
-  viewClaim,
-} from './claim-view.ts';
+import { type Accepts, claimEnded, type InLanguage, lockClaimToRelease, lockOwnClaim, viewClaim } from './views.ts';
 import type { ClaimTicket } from './schemas.ts';
 import {
   endExpiredClaim,

@@ -10,7 +10,7 @@ import { inTransaction } from '../../platform/database/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
 import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
-import { findConditionEntry, updateDone } from './condition-store.ts';
+import { findConditionEntry, updateDone } from './store.ts';
 
 const CompleteCondition = z
   .strictObject({ note: text(500).optional().describe('What was found, for example the torque measured') })

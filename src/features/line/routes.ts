@@ -7,7 +7,7 @@ import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { backToLine } from './back-to-line.ts';
 import { CLAIM_LIMITS_EXAMPLE, ClaimLimitsView, getClaimLimits } from './claim-limits.ts';
-import { getOwnClaim } from './claim-view.ts';
+import { getLine, getOwnClaim } from './views.ts';
 import { claimTicket, putBackClaim, renewClaim } from './claim.ts';
 import { CLAIM_EXAMPLE, LINE_EXAMPLE, SENT_BACK_EXAMPLE, SIGN_OFF_EXAMPLE, SIGN_OFF_VIEW_EXAMPLE } from './examples.ts';
 import {
@@ -22,7 +22,6 @@ import {
   SignOffView,
 } from './schemas.ts';
 import { signOffClaim } from './sign-off.ts';
-import { getLine } from './view-line.ts';
 
 /** The tech line: who is next, claims, sign-off. */
 export async function lineRoutes(app: FastifyInstance, deps: Deps): Promise<void> {

@@ -5,12 +5,15 @@ import type { ReadWith } from '../../domain/line/instruments.ts';
 import { CONDITION_KINDS } from '../../domain/log/condition-due.ts';
 import { DECISIONS } from '../../domain/rules/model/rule-set.ts';
 import { CarNumber, Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
-import { ChangedClearance, ConditionView } from '../../http/views/clearance-view.ts';
-import { SessionView } from '../../http/views/session-view.ts';
-import { ConcessionInForce, ManyConcessions } from '../../http/views/concession-view.ts';
+import {
+  ChangedClearance,
+  ConcessionInForce,
+  ConditionView,
+  ManyConcessions,
+} from '../../http/views/clearance-view.ts';
+import { PhotoRef, SessionView } from '../../http/views/small-views.ts';
 import { NamedInstrumentView } from '../../http/views/instrument-view.ts';
 import { FindingView, TallyView, VerdictView } from '../../http/views/finding-view.ts';
-import { PhotoRef } from '../../http/views/small-views.ts';
 
 export const Vehicle = z.string().describe('Description of the car, with its colour if known');
 

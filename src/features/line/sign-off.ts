@@ -41,20 +41,18 @@ import {
   historyPart,
   type HistoryRow,
 } from '../../records/history/history.ts';
-import { conditionsOfAcceptance } from '../../records/judging/asked-conditions.ts';
+import { conditionsOfAcceptance } from '../../records/judging/at-line.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
-import type { PackedLists } from '../../records/judging/signed-lists.ts';
+import type { PackedLists } from '../../records/judging/signed.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts } from '../../records/tickets.ts';
-import { assertAcceptable, assertLookedAtAnew } from './acceptable.ts';
-import { claimOver } from './claim-view.ts';
+import { assertAcceptable, assertLookedAtAnew, readChecks, withInstruments } from './checks.ts';
+import { claimOver, jobsAfterSignOff } from './views.ts';
 import { doneOnly, isoDates, keepLists, lineJudge, validity, viewJudgement } from './judge-at-line.ts';
 import { confirmFactsPart } from '../../records/car-facts.ts';
-import { readChecks, withInstruments } from './read-checks.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
 import { entryOfClaim, readForSignOff, signOffPart, type SignOffRow } from './sign-off-store.ts';
-import { jobsAfterSignOff } from './view-line.ts';
 
 interface SignOffRequest {
   claimId: string;

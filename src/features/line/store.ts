@@ -199,3 +199,21 @@ export async function listInstruments(db: Tx, eventId: string): Promise<NamedIns
   // written from parsed ones only
   return (row?.instruments ?? []) as unknown as NamedInstrument[];
 }
+
+/** The entry a condition belongs to. */
+export async function findConditionEntry(db: Tx, conditionId: string): Promise<string | undefined> {
+  const row = await db.condition.findUnique({ where: { id: conditionId }, select: { entryId: true } });
+  return row?.entryId;
+}
+
+/** Marks an open condition as done; returns whether it was open. */
+export async function updateDone(
+  tx: Tx,
+  done: { conditionId: string; note: string | undefined; actor: Actor; at: Date },
+): Promise<boolean> {
+  const { count } = await tx.condition.updateMany({
+    where: { id: done.conditionId, doneAt: null },
+    data: { doneAt: done.at, doneBy: done.actor.tokenId, doneName: done.actor.name, doneNote: done.note ?? null },
+  });
+  return count === 1;
+}

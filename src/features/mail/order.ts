@@ -5,10 +5,9 @@ import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { compose, type Template, unknownWords } from './compose.ts';
 import { commonWords, findRecipient } from './facts.ts';
 import { type Language, type MailKind, wordsIn } from './kinds.ts';
-import { listOrderable } from './order-store.ts';
+import { findMail, listOrderable, moveMail, type StoredMail } from './store.ts';
 import type { Ordered, OrderMails } from './schemas.ts';
 import { MAIL_SEND } from './send.job.ts';
-import { findMail, moveMail, type StoredMail } from './store.ts';
 import { writeMail, type Written } from './write.ts';
 
 const OFF = 'Messages are off on this server: whoever runs it sets MAIL, or SMTP_URL and MAIL_FROM.';

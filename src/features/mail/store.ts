@@ -1,12 +1,14 @@
 import { randomBytes } from 'node:crypto';
 import { v7 as uuidV7 } from 'uuid';
+import type { Actor } from '../../domain/actor.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import type { Composed } from './compose.ts';
+import { type Composed, defaultTemplate, type Template } from './compose.ts';
 import type { Language, MailKind } from './kinds.ts';
+import type { OrderMails } from './schemas.ts';
 
 export const MAIL_STATES = ['waiting', 'sending', 'sent', 'kept', 'refused', 'failed', 'doubt', 'stopped'] as const;
-export type MailState = (typeof MAIL_STATES)[number];
+type MailState = (typeof MAIL_STATES)[number];
 
 export interface StoredMail extends Composed {
   mailId: string;
@@ -139,4 +141,78 @@ export async function findByKey(db: Tx, stopKey: string): Promise<string | undef
   const rows = await db.$queryRaw<{ carNumber: string }[]>`
     SELECT e.car_number AS "carNumber" ${FROM} WHERE m.stop_key = ${stopKey}`;
   return rows[0]?.carNumber;
+}
+
+/** More than one event has cars; it bounds what one request writes. */
+const MOST = 1000;
+
+/**
+ * Entries that an order names, and whether it concerns them: who has declared is not reminded, and who does not wait at the
+ * line is given no time for it. Undefined where there is no such event.
+ */
+export async function listOrderable(
+  db: Tx,
+  eventId: string,
+  { kind, runGroupId, entryIds }: Pick<OrderMails, 'kind' | 'runGroupId' | 'entryIds'>,
+): Promise<{ entryId: string; concerned: boolean }[] | undefined> {
+  if ((await db.event.count({ where: { id: eventId } })) === 0) return undefined;
+  const where = [
+    Prisma.sql`e.event_id = ${eventId}::uuid`,
+    ...(runGroupId === undefined ? [] : [Prisma.sql`e.run_group_id = ${runGroupId}::uuid`]),
+    ...(entryIds === undefined ? [] : [Prisma.sql`e.id = ANY (${entryIds}::uuid[])`]),
+  ];
+  const concerned = {
+    reminder: Prisma.sql`c.facts->'declared' IS NULL`,
+    'line-time': Prisma.sql`EXISTS (SELECT 1 FROM tickets t WHERE t.entry_id = e.id AND t.state IN ('waiting', 'claimed'))`,
+    note: Prisma.sql`true`,
+  }[kind];
+  return db.$queryRaw<{ entryId: string; concerned: boolean }[]>`
+    SELECT e.id AS "entryId", ${concerned} AS concerned FROM entries e JOIN clearances c ON c.entry_id = e.id
+    WHERE ${Prisma.join(where, ' AND ')} ORDER BY e.id LIMIT ${MOST}`;
+}
+
+interface TemplateKey {
+  eventId: string;
+  kind: MailKind;
+  language: Language;
+}
+
+/** The text of an event for a kind of message, or the one that comes with the server. */
+export async function findTemplate(db: Tx, { eventId, kind, language }: TemplateKey): Promise<Template> {
+  const own = await db.mailTemplate.findUnique({ where: { eventId_kind_language: { eventId, kind, language } } });
+  return own === null ? defaultTemplate(kind, language) : { subject: own.subject, text: own.text };
+}
+
+interface OwnTemplate extends Template {
+  kind: MailKind;
+  language: Language;
+  changedBy: string;
+  changedAt: Date;
+}
+
+export async function listOwnTemplates(db: Tx, eventId: string): Promise<OwnTemplate[]> {
+  const rows = await db.mailTemplate.findMany({ where: { eventId } });
+  return rows.map(({ kind, language, subject, text, changedName, changedAt }) => ({
+    // written from parsed values only
+    kind: kind as MailKind,
+    language: language as Language,
+    subject,
+    text,
+    changedBy: changedName,
+    changedAt,
+  }));
+}
+
+export async function saveTemplate(
+  db: Tx,
+  key: TemplateKey,
+  { template, actor, at }: { template: Template; actor: Actor; at: Date },
+): Promise<void> {
+  const data = { ...template, changedBy: actor.tokenId, changedName: actor.name, changedAt: at };
+  await db.mailTemplate.upsert({ where: { eventId_kind_language: key }, create: { ...key, ...data }, update: data });
+}
+
+/** Back to the text that comes with the server. */
+export async function dropTemplate(db: Tx, key: TemplateKey): Promise<void> {
+  await db.mailTemplate.deleteMany({ where: key });
 }

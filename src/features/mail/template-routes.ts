@@ -14,7 +14,7 @@ import {
   templateParams,
   type TemplateView,
 } from './schemas.ts';
-import { dropTemplate, listOwnTemplates, saveTemplate } from './template-store.ts';
+import { dropTemplate, listOwnTemplates, saveTemplate } from './store.ts';
 
 const BODY = {
   subject: '{event}: car {number} is not declared yet',

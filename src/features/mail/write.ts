@@ -8,8 +8,7 @@ import { compose, type Template } from './compose.ts';
 import { commonWords, findRecipient, ownWords, type Recipient } from './facts.ts';
 import { kindOf, type Language, type MailKind, STOPPABLE } from './kinds.ts';
 import { MAIL_SEND } from './send.job.ts';
-import { countOfEntry, hasMail, insertMail, isStopped, newStopKey } from './store.ts';
-import { findTemplate } from './template-store.ts';
+import { countOfEntry, findTemplate, hasMail, insertMail, isStopped, newStopKey } from './store.ts';
 
 /** Messages about one entry a day, beside those that tell what happened to its car. */
 const MOST_A_DAY = 10;

@@ -4,7 +4,7 @@ import { FORMAT_TYPES } from '../../domain/history/message-formats.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import type { Logger } from '../../platform/logger.ts';
 import { type OutgoingFailure, type OutgoingOutcome, sendOutgoing } from '../../platform/outgoing/outgoing-request.ts';
-import { signWebhook } from '../../platform/outgoing/webhook-signature.ts';
+import { outgoingPolicy, signWebhook } from './webhook-sending.ts';
 import { recordEventsChange } from '../../records/history/event-history.ts';
 import {
   disable,
@@ -17,7 +17,6 @@ import {
   updateHealth,
 } from './delivery-store.ts';
 import { TEST_TYPE } from './manage-webhook.ts';
-import { outgoingPolicy } from './webhook-policy.ts';
 
 const SECOND_MS = 1000;
 const MINUTE_S = 60;

@@ -5,13 +5,10 @@ import { inFormat } from '../../domain/history/message-formats.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction } from '../../platform/database/db.ts';
-import { newWebhookSecret } from '../../platform/outgoing/webhook-signature.ts';
+import { assertEnabled, assertMayGoTo, newWebhookSecret, orderSending } from './webhook-sending.ts';
 import { recordEventsChange } from '../../records/history/event-history.ts';
 import { cancelPending, findDelivery, insertDelivery, lockWebhook } from './delivery-store.ts';
-import { orderSending } from './webhook-order-sending.ts';
-import { assertMayGoTo } from './webhook-policy.ts';
-import { assertEnabled } from './webhook-replay.ts';
-import type { DeliveryView, NewWebhook, WebhookChanges, WebhookView, RotatedSecret } from './webhook-schemas.ts';
+import type { DeliveryView, NewWebhook, RotatedSecret, WebhookChanges, WebhookView } from './webhook-schemas.ts';
 import {
   countWebhooks,
   deleteWebhook,

@@ -1,10 +1,10 @@
 import type { Deps } from '../../deps.ts';
+import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { listenTo } from '../../platform/database/listen.ts';
 import { atMostEvery } from '../../platform/logger.ts';
 import { endsWithin, pause } from '../../platform/wait.ts';
 import { SEALED_CHANNEL } from '../../records/history/seal.ts';
-import { changeMessage, HEARTBEAT, helloMessage, type Message, resetMessage, RESUMED } from './stream-message.ts';
-import { listChanges } from './stream-store.ts';
+import { type ChangeRow, listChanges } from './stream-store.ts';
 
 const HEARTBEAT_MS = 15_000;
 /** Of a client that missed more, everything is read again: that is less than to tell it. */
@@ -105,7 +105,7 @@ export function openFeeds(deps: Deps): Feeds {
 }
 
 /** What is new in one event, read once for all who follow it. */
-export interface Feed {
+interface Feed {
   /** number of the newest row that was read */
   position(): number;
   /** messages after a number, oldest first: from memory when it holds them, else from the database */
@@ -130,7 +130,7 @@ const REPORT_EVERY_MS = 60_000;
  *
  * @param from number of the last row that nobody needs to be told of
  */
-export function openFeed(deps: Deps, eventId: string, from: number): Feed {
+function openFeed(deps: Deps, eventId: string, from: number): Feed {
   const stopping = new AbortController();
   const waiting = new Set<() => void>();
   let bell = new AbortController();
@@ -198,4 +198,50 @@ async function waitIn(waiting: Set<() => void>, milliseconds: number, signal: Ab
   if (!signal.aborted) await pause(milliseconds, woken.signal);
   signal.removeEventListener('abort', wake);
   waiting.delete(wake);
+}
+
+/** A message as it is sent, with the number that a client resumes from. */
+interface Message {
+  seq: number;
+  text: string;
+}
+
+/** The browser's own pause before it connects again, milliseconds. */
+const RETRY_MS = 3000;
+/** Sent when nothing happens, so that proxies and clients see that the connection lives. */
+const HEARTBEAT = ':\n\n';
+
+/**
+ * A change of an entry, of a car (one message for each of its entries) or of the event, thin on purpose: what is shown is
+ * read where it is shown, and nobody is named. Only the last message of a row has its number: whoever is cut off between
+ * them gets the whole row again.
+ */
+export function changeMessage(eventId: string, row: ChangeRow, now: Date): Message {
+  const { seq, action, entries } = row;
+  const at = row.at.toISOString();
+  if (entries.length === 0) return { seq, text: format(seq, 'event-changed', { eventId, action, at }) };
+  const texts = entries.map(({ entryId, carNumber, state }, place) => {
+    const { status } = decideClearance(state, now);
+    const id = place === entries.length - 1 ? seq : undefined;
+    return format(id, 'entry-changed', { eventId, entryId, carNumber, action, at, status });
+  });
+  return { seq, text: texts.join('') };
+}
+
+/** The first message of a client that has seen nothing yet: what it reads now is at least as new as `head`. */
+export function helloMessage(eventId: string, head: number): Message {
+  return { seq: head, text: `retry: ${RETRY_MS}\n${format(head, 'hello', { eventId, head })}` };
+}
+
+/** The first bytes for a client that goes on where it was. */
+const RESUMED = `retry: ${RETRY_MS}\n\n`;
+
+/** Says that changes cannot be told one by one: read everything again. */
+function resetMessage(eventId: string, head: number, reason: 'unknown-id' | 'too-far-behind'): Message {
+  return { seq: head, text: `retry: ${RETRY_MS}\n${format(head, 'reset', { eventId, head, reason })}` };
+}
+
+/** One event in the form of the HTML standard, section 9.2.5; JSON has no line breaks of its own. */
+function format(id: number | undefined, event: string, data: object): string {
+  return `${id === undefined ? '' : `id: ${id}\n`}event: ${event}\ndata: ${JSON.stringify(data)}\n\n`;
 }

@@ -1,4 +1,6 @@
+import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
+import { STAFF } from '../../domain/actor.ts';
 import { type ConcessionState, concessionState, MANY_CONCESSIONS } from '../../domain/clearance/concession.ts';
 import {
   countStatuses,
@@ -10,11 +12,12 @@ import {
   standingHolds,
 } from '../../domain/line/readiness.ts';
 import type { Rule } from '../../domain/rules/model/rule-set.ts';
+import { eventParams } from '../../http/frame/common-schemas.ts';
 import { notFound } from '../../http/frame/problem.ts';
+import { addRoute } from '../../http/frame/route.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { getRules } from '../../records/judging/rules.ts';
-import { carOf, type Known, standing } from './readiness-known.ts';
-import type { ReadinessView } from './readiness-schemas.ts';
+import { READINESS_EXAMPLE, ReadinessView } from './readiness-schemas.ts';
 import {
   type EventState,
   findEventState,
@@ -89,7 +92,7 @@ const MOST_LISTED = 1000;
  *
  * @throws ProblemError `not-found`
  */
-export async function getReadiness(deps: Deps, eventId: string): Promise<ReadinessView> {
+async function getReadiness(deps: Deps, eventId: string): Promise<ReadinessView> {
   const db = deps.db.prisma;
   const now = deps.clock.now();
   const [event, entries] = await Promise.all([findEventState(db, eventId), listReadyEntries(db, eventId)]);
@@ -174,4 +177,40 @@ async function viewConcessions(db: Tx, { event, entries, now }: Known): Promise<
     awaitingApproval: cars.reduce((sum, entry) => sum + count(entry, 'awaiting-approval'), 0),
     manyConcessions: inForce.filter((car) => car.inForce >= MANY_CONCESSIONS),
   };
+}
+
+/** How ready an event is. */
+export async function readinessRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  addRoute(app, {
+    method: 'GET',
+    path: '/events/:eventId/readiness',
+    operationId: 'getEventReadiness',
+    summary: 'Read how ready an event is: counts, common findings, who is missing, forecast of the line',
+    description:
+      'Counts by status and run group at this moment, rules on watch, and a forecast of how long the line will be.',
+    tag: 'Line',
+    access: STAFF,
+    params: eventParams,
+    success: { 200: { description: 'As of now', schema: ReadinessView, example: READINESS_EXAMPLE } },
+    problems: ['not-found'],
+    handle: async ({ params }) => ({ status: 200, body: await getReadiness(deps, params.eventId) }),
+  });
+}
+
+/** What readiness is told from. */
+interface Known {
+  event: EventState;
+  entries: readonly ReadyEntry[];
+  now: Date;
+}
+
+/** An entry as every list names it. */
+function carOf({ groups }: EventState, { entryId, carNumber, runGroupId }: ReadyEntry) {
+  const runGroup = groups.find((group) => group.runGroupId === runGroupId)?.name ?? '';
+  return { entryId, carNumber, runGroupId, runGroup };
+}
+
+/** Entries that were not withdrawn. */
+function standing(entries: readonly ReadyEntry[]): ReadyEntry[] {
+  return entries.filter(({ facts }) => !facts.withdrawn);
 }

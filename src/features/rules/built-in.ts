@@ -1,11 +1,13 @@
+import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import type { JsonObject } from '../../http/body/json-object.ts';
+import { Id } from '../../http/frame/common-schemas.ts';
 import { inTransaction } from '../../platform/database/db.ts';
-import { checkRules, rulesAsText } from '../../records/judging/rule-check.ts';
-import type { AdoptedView, BuiltInView } from './built-in-schemas.ts';
+import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
 import { assertPublishable } from './publish.ts';
+import { Name } from './rule-set-schemas.ts';
 import { findSameSet, insertRuleSet, insertVersion } from './rule-set-store.ts';
 
 const FIRST_VERSION = 'The rules that came with the server, as they came.';
@@ -69,3 +71,43 @@ export async function adoptBuiltIn(deps: Deps, actor: Actor, name: string): Prom
     return { ruleSetId, version, name, made: true };
   });
 }
+
+const Value = z.union([z.number(), z.string(), z.boolean(), z.array(z.string())]);
+
+const ProfileView = z.object({
+  name: z.string().describe('`novice`, `intermediate`, `advanced` or `competition`'),
+  limits: z
+    .array(
+      z.object({
+        name: z.string().describe('Name of the limit, as run groups override it'),
+        meaning: z.string().describe('What it limits'),
+        unit: z.string().optional().describe('Unit of both values'),
+        builtIn: Value.describe('What the rules say for everybody'),
+        value: Value.describe('What this profile says'),
+      }),
+    )
+    .describe('Every limit that a run group of this profile changes'),
+});
+
+/** The rules that come with the server. */
+export const BuiltInView = z
+  .object({
+    name: z.string().describe('Its own name'),
+    description: z.string().optional().describe('What it is for'),
+    rules: z.int().describe('How many rules it has'),
+    limits: z.int().describe('How many limits can be changed'),
+    profiles: z.array(ProfileView).describe('Ready-made limits for run groups, from the easiest to the strictest'),
+  })
+  .meta({ id: 'BuiltInRules' });
+export type BuiltInView = z.infer<typeof BuiltInView>;
+
+export const AdoptBuiltIn = z.strictObject({ name: Name }).meta({ id: 'AdoptBuiltInRules' });
+
+export const AdoptedView = z
+  .object({
+    ruleSetId: Id,
+    version: z.int().describe('The published version'),
+    name: z.string().describe('Name in lists'),
+  })
+  .meta({ id: 'AdoptedRuleSet' });
+export type AdoptedView = z.infer<typeof AdoptedView>;

@@ -1,20 +1,65 @@
 import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
-import { IfMatch } from '../../http/frame/common-schemas.ts';
-import { etagOf } from '../../http/frame/etag.ts';
-import { notFound } from '../../http/frame/problem.ts';
+import type { Actor } from '../../domain/actor.ts';
+import { Overlay } from '../../domain/rules/overlay/overlay.ts';
+import { inThread, URGENCY } from '../../http/body/in-thread.ts';
+import { Id, IfMatch, InstantOut } from '../../http/frame/common-schemas.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
+import { nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { removeOverlay, replaceOverlay, viewOverlay } from './overlay-replace.ts';
+import { canonicalHash } from '../../platform/canonical-json.ts';
+import { decisionTime } from '../../platform/clock.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { recordEventsChange } from '../../records/history/event-history.ts';
+import { resolveRulesTask } from '../../records/judging/rules.task.ts';
 import {
-  OVERLAY_BODY,
-  OVERLAY_EXAMPLE,
-  overlayParams,
-  VenueOverlayInput,
-  VenueOverlayList,
-  VenueOverlayView,
-  venueParams,
-} from './overlay-schemas.ts';
-import { findOverlay, listOverlays, venueExists } from './overlay-store.ts';
+  deleteOverlay,
+  findNewestVersion,
+  findOverlay,
+  listConcerned,
+  listOverlays,
+  saveOverlay,
+  type StoredOverlay,
+  venueExists,
+} from './overlay-store.ts';
+
+const VenueOverlayInput = Overlay.meta({ id: 'VenueOverlay' });
+type VenueOverlayInput = z.infer<typeof VenueOverlayInput>;
+
+const VenueOverlayView = z
+  .object({
+    venueId: Id,
+    ruleSetId: Id,
+    parameters: z.record(z.string(), z.record(z.string(), z.unknown())).describe('Limits that are different here'),
+    effects: z.record(z.string(), z.record(z.string(), z.unknown())).describe('Changed effects by rule id'),
+    rules: z.array(z.record(z.string(), z.unknown())).describe('Rules of this venue'),
+    checkedAgainst: z.int().describe('The published version it was checked against'),
+    updatedAt: InstantOut,
+  })
+  .meta({ id: 'VenueOverlayView' });
+type VenueOverlayView = z.infer<typeof VenueOverlayView>;
+
+const VenueOverlayList = z
+  .object({ overlays: z.array(VenueOverlayView.omit({ checkedAgainst: true })).describe('One per rule set') })
+  .meta({ id: 'VenueOverlayList' });
+
+const venueParams = z.strictObject({ venueId: Id });
+const overlayParams = z.strictObject({ venueId: Id, ruleSetId: Id });
+
+const OVERLAY_BODY = {
+  parameters: { padThicknessMinimum: { value: 6, unit: 'mm' } },
+  effects: {},
+  rules: [],
+};
+
+const OVERLAY_EXAMPLE: VenueOverlayView = {
+  venueId: '019ab8f0-0000-7000-8000-0000000000d1',
+  ruleSetId: '019ab8f0-0000-7000-8000-0000000000c1',
+  ...OVERLAY_BODY,
+  checkedAgainst: 3,
+  updatedAt: '2026-05-02T09:20:00.000Z',
+};
 
 const ETAG = { ETag: 'Version of the overlay' };
 const PATH = '/venues/:venueId/overlays/:ruleSetId';
@@ -101,4 +146,97 @@ export async function venueOverlayRoutes(app: FastifyInstance, deps: Deps): Prom
       return { status: 204 };
     },
   });
+}
+
+interface Ids {
+  venueId: string;
+  ruleSetId: string;
+}
+
+interface Asked {
+  ifMatch: string | undefined;
+  requestId: string;
+}
+
+/** An overlay as callers read it. */
+function viewOverlay({ rev: _rev, overlay, updatedAt, ...ids }: StoredOverlay) {
+  const { parameters, effects, rules } = overlay;
+  return { ...ids, parameters, effects, rules: [...rules], updatedAt: updatedAt.toISOString() };
+}
+
+/**
+ * Writes what a venue changes in a rule set, checked against its newest version. Run groups that exist keep what they
+ * took; they take this with `takeVenueRules`.
+ *
+ * @param ifMatch the version the caller read; `"0"` for the first
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable` naming every place,
+ *   `too-heavy`, `too-much-at-once`, `threads-busy`
+ */
+async function replaceOverlay(
+  deps: Deps,
+  actor: Actor,
+  { ifMatch, overlay, requestId, ...ids }: Ids & Asked & { overlay: Overlay },
+): Promise<{ view: VenueOverlayView; rev: number }> {
+  const db = deps.db.prisma;
+  if (!(await venueExists(db, ids.venueId))) throw notFound('venue');
+  const newest = await findNewestVersion(db, ids.ruleSetId);
+  if (newest === undefined) throw notFound('published rule set');
+  const current = await findOverlay(db, ids.venueId, ids.ruleSetId);
+  const rev = current?.rev ?? 0;
+  assertIfMatch(ifMatch, etagOf(rev));
+  const layers = [{ from: 'venue' as const, overlay }];
+  const input = { ruleSetId: ids.ruleSetId, ruleSetVersion: newest.version, document: newest.document, layers };
+  const asked = { caller: actor.tokenId, urgency: URGENCY.preview };
+  const resolved = await inThread(deps.threads, resolveRulesTask, input, asked);
+  if (!resolved.ok) {
+    const errors = resolved.faults.map(({ pointer, code, detail }) => ({ pointer, code, detail, in: 'body' as const }));
+    throw new ProblemError('not-acceptable', nameFaults(errors), { errors });
+  }
+  const saved = await inTransaction(db, async (tx) => {
+    const at = await decisionTime(tx, deps.clock);
+    const written = await saveOverlay(tx, ids, rev, overlay, at);
+    if (written !== undefined)
+      await recordAtEvents(tx, ids, { actor, at, from: current?.overlay, to: overlay, requestId });
+    return written;
+  });
+  if (saved !== undefined) return { view: { ...viewOverlay(saved), checkedAgainst: newest.version }, rev: saved.rev };
+  throw stale(etagOf((await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0));
+}
+
+/**
+ * Takes the overlay away. Run groups keep what they took.
+ *
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`
+ */
+async function removeOverlay(deps: Deps, actor: Actor, asked: Ids & Asked): Promise<void> {
+  const { ifMatch, requestId, ...ids } = asked;
+  const db = deps.db.prisma;
+  const current = await findOverlay(db, ids.venueId, ids.ruleSetId);
+  if (current === undefined) throw notFound('overlay');
+  assertIfMatch(ifMatch, etagOf(current.rev));
+  const removed = await inTransaction(db, async (tx) => {
+    const at = await decisionTime(tx, deps.clock);
+    const gone = await deleteOverlay(tx, ids, current.rev);
+    if (gone) await recordAtEvents(tx, ids, { actor, at, from: current.overlay, to: undefined, requestId });
+    return gone;
+  });
+  if (removed) return;
+  throw stale(etagOf((await findOverlay(db, ids.venueId, ids.ruleSetId))?.rev ?? 0));
+}
+
+interface OverlayChange {
+  actor: Actor;
+  at: Date;
+  from: Overlay | undefined;
+  to: Overlay | undefined;
+  requestId: string;
+}
+
+/** The events to come at the venue that use the rule set: what their groups take from now on is another. */
+async function recordAtEvents(tx: Tx, ids: Ids, { actor, at, from, to, requestId }: OverlayChange): Promise<void> {
+  const brief = (overlay: Overlay | undefined) =>
+    overlay === undefined ? null : { parameters: overlay.parameters, hash: canonicalHash(overlay) };
+  const data = { ...ids, from: brief(from), to: brief(to) };
+  const action = to === undefined ? 'venue-overlay.removed' : 'venue-overlay.changed';
+  await recordEventsChange(tx, await listConcerned(tx, ids, at), { actor, at, action, data, requestId });
 }

@@ -5,8 +5,8 @@ import { nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts'
 import { wantsYaml, YAML } from '../../http/yaml/yaml-source.ts';
 import { isUniqueViolation } from '../../platform/database/db-errors.ts';
 import { inTransaction } from '../../platform/database/db.ts';
-import type { CheckedRules } from '../../records/judging/rule-check.task.ts';
-import { checkRules, rulesAsText } from '../../records/judging/rule-check.ts';
+import type { CheckedRules } from '../../records/judging/rules.task.ts';
+import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
 import { toYaml } from './draft.ts';
 import type { CheckView, PublishedView, PublishRuleSet, RuleSetView, VersionView } from './rule-set-schemas.ts';
 import {

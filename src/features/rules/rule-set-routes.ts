@@ -5,9 +5,9 @@ import { IfMatch } from '../../http/frame/common-schemas.ts';
 import { etagOf } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { addTextBody } from '../../http/body/text-body.ts';
+import { addTextBody } from '../../http/body/parsers.ts';
 import { YAML } from '../../http/yaml/yaml-source.ts';
-import { checkRules, rulesAsText } from '../../records/judging/rule-check.ts';
+import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
 import {
   ADOPTED_EXAMPLE,
   BUILT_IN_EXAMPLE,
@@ -19,8 +19,7 @@ import {
   YAML_EXAMPLE,
 } from './rule-set-examples.ts';
 import { createRuleSet, replaceDraft } from './draft.ts';
-import { adoptBuiltIn, readBuiltIn } from './built-in.ts';
-import { AdoptBuiltIn, AdoptedView, BuiltInView } from './built-in-schemas.ts';
+import { adoptBuiltIn, AdoptBuiltIn, AdoptedView, BuiltInView, readBuiltIn } from './built-in.ts';
 import {
   AnyDocument,
   CheckView,

@@ -5,7 +5,7 @@ import { IfMatch } from '../../http/frame/common-schemas.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { YAML } from '../../http/yaml/yaml-source.ts';
-import { checkRules, rulesAsText } from '../../records/judging/rule-check.ts';
+import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
 import {
   CHECK_EXAMPLE,
   PUBLISH_EXAMPLE,

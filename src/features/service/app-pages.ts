@@ -3,7 +3,7 @@ import { join, resolve } from 'node:path';
 import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply } from 'fastify';
 import type { Deps } from '../../deps.ts';
-import { projectFolder } from '../../http/frame/project-folder.ts';
+import { projectFolder } from './pages.ts';
 
 const HIDDEN = { config: { access: 'public' }, schema: { hide: true } } as const;
 

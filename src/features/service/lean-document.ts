@@ -1,4 +1,4 @@
-import { pascalCase } from '../../http/openapi/openapi-names.ts';
+import { pascalCase } from '../../http/openapi/rule-set-schema.ts';
 import type { Json } from './document-routes.ts';
 
 /** What is served as the example of a request or an answer. */

@@ -6,15 +6,17 @@ import type { Tx } from '../../platform/database/db.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
-import { type EventCause, findEventCause, forEachEntry } from '../../records/locks/each-entry.ts';
-import type { LockedEntry } from '../../records/locks/entry-lock.ts';
 import {
   CLEARANCE_EXPIRE,
   EVENT_DAYS_CHANGED,
+  type EventCause,
+  findEventCause,
+  forEachEntry,
   listAcceptances,
   outcomeOf,
   type StandingAcceptance,
 } from '../../records/locks/event-days.ts';
+import type { LockedEntry } from '../../records/locks/entry-lock.ts';
 import { recordEntryHistory } from '../../records/history/history.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket, openTicket } from '../../records/tickets.ts';

@@ -1,10 +1,13 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
+import { daysBetween } from '../../domain/calendar.ts';
+import { instrumentFaults } from '../../domain/line/instruments.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
-import { notFound } from '../../http/frame/problem.ts';
+import { type FieldError, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { lockEvent, recordEventChange } from '../../records/history/event-history.ts';
 import {
   admissionDays,
   assertMayMove,
@@ -15,12 +18,17 @@ import {
   previewDays,
   sameDays,
 } from '../../records/locks/event-days.ts';
-import { lockEvent, recordEventChange } from '../../records/history/event-history.ts';
 import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/notify-entrant.ts';
-import { applyChanges, toInput } from './event-apply-changes.ts';
-import { assertEventMakesSense } from './event-check.ts';
 import type { EventChanges, EventInput, EventPreview, EventView } from './event-schemas.ts';
-import { findEvent, insertEvent, shareVenue, type StoredEvent, updateEvent } from './event-store.ts';
+import {
+  findEvent,
+  findZone,
+  hasVenue,
+  insertEvent,
+  shareVenue,
+  type StoredEvent,
+  updateEvent,
+} from './event-store.ts';
 
 interface ChangeRequest {
   eventId: string;
@@ -125,3 +133,76 @@ function daysTag(eventId: string, from: EventDays, to: EventDays): string {
   const plain = ({ startsOn, endsOn, timeZone }: EventDays) => ({ startsOn, endsOn, timeZone });
   return canonicalHash({ eventId, from: plain(from), to: plain(to) });
 }
+
+/**
+ * What an event would be with the changes, and its days then. Nothing is stored.
+ *
+ * @throws ProblemError `not-acceptable`
+ */
+async function applyChanges(
+  db: Tx,
+  current: StoredEvent,
+  changes: EventChanges,
+): Promise<{ wanted: EventInput; days: EventDays }> {
+  const { reason: _reason, preview: _preview, ...fields } = changes;
+  const wanted: EventInput = { ...toInput(current), ...fields };
+  await assertEventMakesSense(db, wanted);
+  const { startsOn, endsOn, venueId } = wanted;
+  const timeZone = venueId === current.venueId ? current.timeZone : ((await findZone(db, venueId)) ?? current.timeZone);
+  return { wanted, days: { startsOn, endsOn, timeZone } };
+}
+
+/** An event as it would be sent. */
+export function toInput(event: StoredEvent): EventInput {
+  return {
+    name: event.name,
+    venueId: event.venueId,
+    startsOn: event.startsOn,
+    endsOn: event.endsOn,
+    declarationsOpenAt: event.declarationsOpenAt.toISOString(),
+    declarationsCloseAt: event.declarationsCloseAt.toISOString(),
+    retentionDays: event.retentionDays,
+    lookAlikes: event.lookAlikes,
+    zeroTwins: event.zeroTwins,
+    instruments: event.instruments,
+  };
+}
+
+const MAX_DAYS = 31;
+
+/**
+ * Checks what the fields of an event mean together.
+ *
+ * @throws ProblemError `not-acceptable` naming every place
+ */
+export async function assertEventMakesSense(db: Tx, event: EventInput): Promise<void> {
+  const errors = [...dayFaults(event), ...windowFaults(event), ...readWithFaults(event)];
+  if (!(await hasVenue(db, event.venueId))) {
+    errors.push({ pointer: '/venueId', code: 'unknown-venue', detail: 'There is no such venue.', in: 'body' });
+  }
+  if (errors.length === 0) return;
+  throw new ProblemError('not-acceptable', errors.map((fault) => `${fault.pointer}: ${fault.detail}`).join(' '), {
+    errors,
+  });
+}
+
+function dayFaults({ startsOn, endsOn }: EventInput): FieldError[] {
+  const days = daysBetween(startsOn, endsOn) + 1;
+  if (days < 1) {
+    return [{ pointer: '/endsOn', code: 'days-reversed', detail: 'The last day is before the first.', in: 'body' }];
+  }
+  if (days <= MAX_DAYS) return [];
+  const detail = `The event would have ${days} days; at most ${MAX_DAYS} are possible.`;
+  return [{ pointer: '/endsOn', code: 'too-many-days', detail, in: 'body' }];
+}
+
+function windowFaults({ declarationsOpenAt, declarationsCloseAt }: EventInput): FieldError[] {
+  if (Date.parse(declarationsOpenAt) < Date.parse(declarationsCloseAt)) return [];
+  const detail = 'Declarations close before they open.';
+  return [{ pointer: '/declarationsCloseAt', code: 'window-reversed', detail, in: 'body' }];
+}
+
+const readWithFaults = ({ instruments }: EventInput): FieldError[] =>
+  instrumentFaults(instruments).map(({ at, detail }) => {
+    return { pointer: ['/instruments', ...at].join('/'), code: 'not-usable', detail, in: 'body' };
+  });

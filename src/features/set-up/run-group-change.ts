@@ -10,9 +10,15 @@ import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { type LockedEvent, lockEvent, recordEventChange } from '../../records/history/event-history.ts';
-import { assertNoFaults, isOnEventDay, sessionFaults, translateNameTaken } from './run-group-check.ts';
+import {
+  assertNoFaults,
+  isOnEventDay,
+  type PreparedRules,
+  prepareRules,
+  sessionFaults,
+  translateNameTaken,
+} from './run-group-rules.ts';
 import { timetableJob } from './timetable/moved.job.ts';
-import { type PreparedRules, prepareRules } from './run-group-rules.ts';
 import type { RunGroupChanges, RunGroupInput, RunGroupView } from './run-group-schemas.ts';
 import {
   countDeclared,

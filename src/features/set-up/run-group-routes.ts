@@ -3,7 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
 import { eventParams, IfMatch } from '../../http/frame/common-schemas.ts';
 import { etagOf } from '../../http/frame/etag.ts';
-import { SESSIONS_EXAMPLE } from '../../http/views/session-view.ts';
+import { SESSIONS_EXAMPLE } from '../../http/views/small-views.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import {
   changeRunGroup,

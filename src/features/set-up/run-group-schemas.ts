@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { GroupOverlay } from '../../domain/rules/overlay/overlay.ts';
 import { ParameterName, ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
-import { SessionView } from '../../http/views/session-view.ts';
+import { SessionView } from '../../http/views/small-views.ts';
 import { TRIAL_SUMMARY_EXAMPLE, TrialSummaryView } from '../../http/views/trial-view.ts';
 
 const Cars = (what: string) => z.int().describe(what);

@@ -1,11 +1,25 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
+import type { Actor } from '../../domain/actor.ts';
 import { IfMatch } from '../../http/frame/common-schemas.ts';
-import { etagOf } from '../../http/frame/etag.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { previewVenue, replaceVenue } from './venue-replace.ts';
+import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
+import { decisionTime } from '../../platform/clock.ts';
+import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { type LockedEvent, lockEvent, recordEventChange } from '../../records/history/event-history.ts';
+import {
+  admissionDays,
+  assertMayMove,
+  daysMoved,
+  type EventDays,
+  orderDerivation,
+  previewDays,
+  sameDays,
+} from '../../records/locks/event-days.ts';
+import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/notify-entrant.ts';
 import {
   VENUE_EXAMPLE,
   VENUE_PREVIEW_EXAMPLE,
@@ -15,7 +29,16 @@ import {
   VenueReplacement,
   VenueView,
 } from './venue-schemas.ts';
-import { findVenue, insertVenue, listVenues, type StoredVenue } from './venue-store.ts';
+import {
+  findVenue,
+  insertVenue,
+  listEventIds,
+  listEventsAt,
+  listVenues,
+  lockVenue,
+  type StoredVenue,
+  updateVenue,
+} from './venue-store.ts';
 
 const EXAMPLE = { venueId: '019ab8f0-0000-7000-8000-0000000000a1', ...VENUE_EXAMPLE };
 const ETAG = { ETag: 'Version of the venue' };
@@ -122,4 +145,140 @@ export async function venueRoutes(app: FastifyInstance, deps: Deps): Promise<voi
     problems: ['not-found'],
     handle: async ({ params, body }) => ({ status: 200, body: await previewVenue(deps, params.venueId, body) }),
   });
+}
+
+interface ReplaceRequest {
+  venueId: string;
+  ifMatch: string | undefined;
+  input: VenueReplacement;
+  requestId: string;
+}
+
+/**
+ * Replaces a venue, starting from the version the caller read, and writes it into the history of its events: of those to
+ * come, and of those from before whose days it moves. Another zone is taken, once cars are signed off for events that are
+ * not over, only from a caller who has seen what it does and says why; every acceptance there is then derived anew.
+ *
+ * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `not-acceptable`, `preview-needed`
+ */
+async function replaceVenue(deps: Deps, actor: Actor, request: ReplaceRequest): Promise<StoredVenue> {
+  const { venueId, ifMatch, requestId } = request;
+  const { reason, preview, ...input } = request.input;
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const current = (await lockVenue(tx, venueId)) ? await findVenue(tx, venueId) : undefined;
+    if (current === undefined) throw notFound('venue');
+    assertIfMatch(ifMatch, etagOf(current.rev));
+    const locked = await lockEvents(tx, venueId);
+    const at = await decisionTime(tx, deps.clock);
+    const events = await eventsAtVenue(tx, {
+      venueId,
+      timeZone: current.view.timeZone,
+      wanted: input.timeZone,
+      now: at,
+    });
+    await assertSeen(tx, events, { venueId, seen: preview, tag: zoneTag(venueId, events), reason });
+    const updated = await updateVenue(tx, venueId, current.rev, input);
+    if (updated === undefined) throw stale(etagOf(current.rev));
+    const changed = changedFields(current.view, input);
+    if (Object.keys(changed.to).length + Object.keys(changed.from).length === 0) return updated;
+    const said = reason === undefined ? {} : { reason };
+    for (const event of events.filter(({ over, moved }) => moved || !over)) {
+      const { eventId, moved, over, from, to } = event;
+      const head = locked.get(eventId);
+      // Made after the lock: nobody is signed off for it yet.
+      if (head === undefined) continue;
+      await moveEntrantTokenEnds(tx, eventId, { from: entrantTokenEnd(from), to: entrantTokenEnd(to) });
+      const data = { venueId, ...changed, ...(moved ? { days: daysMoved(from, to) } : {}), ...said };
+      await recordEventChange(tx, head, { actor, at, action: 'venue.changed', data, requestId });
+      if (moved && !over) await orderDerivation(tx, { eventId, seq: head.historySeq, requestId });
+    }
+    return updated;
+  });
+}
+
+/** In order of their ids, like everybody who locks several. */
+async function lockEvents(tx: Tx, venueId: string): Promise<Map<string, LockedEvent>> {
+  const locked = new Map<string, LockedEvent>();
+  for (const eventId of await listEventIds(tx, venueId)) {
+    const event = await lockEvent(tx, eventId);
+    if (event !== undefined) locked.set(eventId, event);
+  }
+  return locked;
+}
+
+async function assertSeen(
+  tx: Tx,
+  events: readonly EventAtVenue[],
+  said: { venueId: string; seen: string | undefined; tag: string; reason: string | undefined },
+): Promise<void> {
+  const toMove = events.filter(({ moved, over }) => moved && !over);
+  const cars = await Promise.all(toMove.map(async (event) => (await previewDays(tx, event)).signedOff));
+  const signedOff = cars.reduce((sum, count) => sum + count, 0);
+  const { venueId, seen, tag, reason } = said;
+  assertMayMove({ signedOff, seen: seen === tag, reason, path: `/v1/venues/${venueId}/preview` });
+}
+
+/** The fields that are another than before, as they were and as they are. */
+function changedFields({ venueId: _id, ...was }: VenueView, is: VenueInput): { from: object; to: object } {
+  const before: Readonly<Record<string, unknown>> = was;
+  const after: Readonly<Record<string, unknown>> = is;
+  const same = (key: string) => canonicalJson(before[key] ?? null) === canonicalJson(after[key] ?? null);
+  const keys = [...new Set([...Object.keys(was), ...Object.keys(is)])].filter((key) => !same(key));
+  const pick = (one: Readonly<Record<string, unknown>>) =>
+    Object.fromEntries(keys.filter((key) => one[key] !== undefined).map((key) => [key, one[key]]));
+  return { from: pick(before), to: pick(after) };
+}
+
+/** An event at a venue whose zone changes. */
+interface EventAtVenue {
+  eventId: string;
+  name: string;
+  from: EventDays;
+  to: EventDays;
+  /** its first or last instant becomes another */
+  moved: boolean;
+  /** over by its days, as they are and as they would be: nobody is admitted any more */
+  over: boolean;
+}
+
+/**
+ * Shows what another zone of a venue would do to the cars that are signed off for its events. Nothing is written.
+ *
+ * @throws ProblemError `not-found`
+ */
+async function previewVenue(deps: Deps, venueId: string, input: VenueReplacement): Promise<VenuePreview> {
+  const db = deps.db.prisma;
+  const current = await findVenue(db, venueId);
+  if (current === undefined) throw notFound('venue');
+  const now = await decisionTime(db, deps.clock);
+  const { timeZone } = current.view;
+  const events = await eventsAtVenue(db, { venueId, timeZone, wanted: input.timeZone, now });
+  const shown = await Promise.all(
+    events
+      .filter(({ over }) => !over)
+      .map(async ({ eventId, name, moved, from, to }) => {
+        return { eventId, name, sameDays: !moved, ...(await previewDays(db, { eventId, from, to })) };
+      }),
+  );
+  return { preview: zoneTag(venueId, events), sameZone: timeZone === input.timeZone, events: shown };
+}
+
+/** The events of a venue with their days as they are, and as they would be in another zone; by id. */
+async function eventsAtVenue(
+  db: Tx,
+  change: { venueId: string; timeZone: string; wanted: string; now: Date },
+): Promise<EventAtVenue[]> {
+  const { timeZone, wanted, now } = change;
+  return (await listEventsAt(db, change.venueId)).map(({ eventId, name, startsOn, endsOn }) => {
+    const from = { startsOn, endsOn, timeZone };
+    const to = { startsOn, endsOn, timeZone: wanted };
+    const over = [from, to].every((days) => admissionDays(days).until <= now);
+    return { eventId, name, from, to, moved: !sameDays(from, to), over };
+  });
+}
+
+/** Names a change of the zone: from what to what, for the events that it moves and that are not over. */
+function zoneTag(venueId: string, events: readonly EventAtVenue[]): string {
+  const moved = events.filter((event) => event.moved && !event.over);
+  return canonicalHash({ venueId, events: moved.map(({ eventId, from, to }) => ({ eventId, from, to })) });
 }

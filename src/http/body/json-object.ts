@@ -39,7 +39,7 @@ export function findUntakeable(value: unknown): Unstorable | undefined {
 
 const MAX_DEPTH = 40;
 
-/** Any JSON object. What could not be stored and read back unchanged never gets this far: see `json-body.ts`. */
+/** Any JSON object. What could not be stored and read back unchanged never gets this far: see `parsers.ts`. */
 export const JsonObject = z.record(z.string(), z.unknown());
 export type JsonObject = z.infer<typeof JsonObject>;
 

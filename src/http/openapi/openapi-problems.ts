@@ -1,4 +1,4 @@
-import { pascalCase } from './openapi-names.ts';
+import { pascalCase } from './rule-set-schema.ts';
 import type { OperationInfo } from '../frame/route.ts';
 import { PROBLEMS, type ProblemSlug } from '../frame/problems.ts';
 

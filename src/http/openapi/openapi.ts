@@ -2,7 +2,7 @@ import swagger from '@fastify/swagger';
 import type { FastifyInstance } from 'fastify';
 import { createJsonSchemaTransform, createJsonSchemaTransformObject } from 'fastify-type-provider-zod';
 import { ROLES } from '../../domain/actor.ts';
-import { nameRuleSetParts } from './openapi-names.ts';
+import { nameRuleSetParts } from './rule-set-schema.ts';
 import { describeProblems, RATE_LIMIT_HEADERS, RATE_LIMIT_REFERENCES, textHeader } from './openapi-problems.ts';
 import type { ProblemSlug } from '../frame/problems.ts';
 import type { OperationInfo, Success } from '../frame/route.ts';

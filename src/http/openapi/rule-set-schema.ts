@@ -31,7 +31,7 @@ import { Vehicle } from '../../domain/vehicle.ts';
 type Json = Record<string, unknown>;
 
 /** The parts that are named in the schema: by what name, and what they are. */
-export const PARTS: readonly (readonly [schema: z.ZodType, id: string, title: string, description?: string])[] = [
+const PARTS: readonly (readonly [schema: z.ZodType, id: string, title: string, description?: string])[] = [
   [Parameter, 'parameter', 'Parameter', 'A named value that venues and run groups may set'],
   [ParameterOverride, 'parameter-override', 'Value of a parameter'],
   [ConcessionCategory, 'concession-category', 'Category of exceptions'],
@@ -121,3 +121,23 @@ export function ruleSetJsonSchema(): Json {
     $defs: definitions,
   };
 }
+
+/** Parts that are themselves outside a rule set too. */
+const OWN_NAMES = new Set(['rule', 'vehicle', 'event-days', 'venue-facts', 'concession-category']);
+
+/**
+ * Names the parts of a rule set for the API document, where they stand in several requests: `test-limit` is
+ * `RuleTestLimit`. Without a name each of them would be written out at every place.
+ */
+export function nameRuleSetParts(): void {
+  for (const [schema, id] of PARTS) {
+    const known = z.globalRegistry.get(schema);
+    if (known?.id !== undefined) continue;
+    const name = OWN_NAMES.has(id) ? pascalCase(id) : `Rule${pascalCase(id)}`;
+    z.globalRegistry.add(schema, { ...known, id: name });
+  }
+}
+
+/** `state-moved-on` → `StateMovedOn`. */
+export const pascalCase = (text: string): string =>
+  text.replaceAll(/(?:^|[^A-Za-z0-9]+)([A-Za-z0-9])/g, (_, letter: string) => letter.toUpperCase());

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { type LimitBounds, boundsOf } from '../../domain/rules/check/check-parameters.ts';
+import { boundsOf, type LimitBounds } from '../../domain/rules/check/check-parameters.ts';
 import { COUNTS, EFFECTS, type Finding, RESULTS, VERDICTS } from '../../domain/rules/model/finding.ts';
 import { CLEARED_BY } from '../../domain/rules/model/rule-set.ts';
 import { InstantOut } from '../frame/common-schemas.ts';

@@ -1,6 +1,10 @@
 import { z } from 'zod';
+import type { Session } from '../../domain/log/timetable.ts';
 import { LOOK_ALIKE_KINDS } from '../../domain/look-alikes.ts';
-import { Id, InstantOut } from '../frame/common-schemas.ts';
+import { type Dimension, dimensionOf } from '../../domain/quantity.ts';
+import type { Says } from '../../domain/rules/says/says.ts';
+import type { SaysValue } from '../../domain/rules/says/sentence.ts';
+import { Id, InstantOut, line, PlannedInstant } from '../frame/common-schemas.ts';
 
 const Cars = (what: string) => z.int().describe(what);
 
@@ -89,3 +93,73 @@ export const PHOTO_REF_EXAMPLE: PhotoRef = {
   item: 'pad.thickness',
   position: 'FL.in',
 };
+
+/** A session of a run group as it is set. */
+export const SessionInput = z.strictObject({
+  name: line(40).describe('As people call it; unique in the group, for example "Sat 1"'),
+  startsAt: PlannedInstant.describe('When it begins, RFC 3339; on a day of the event at the venue'),
+  endsAt: PlannedInstant.describe('When it is over'),
+});
+
+/** A session of a run group as it is shown. */
+export const SessionView = z
+  .object({
+    name: z.string().describe('As people call it; unique in the group'),
+    startsAt: InstantOut.describe('When it begins'),
+    endsAt: InstantOut.describe('When it is over'),
+  })
+  .meta({ id: 'Session' });
+
+export const SESSIONS_EXAMPLE: Session[] = [
+  { name: 'Sat 1', startsAt: '2026-06-13T07:20:00.000Z', endsAt: '2026-06-13T07:40:00.000Z' },
+  { name: 'Sat 2', startsAt: '2026-06-13T08:20:00.000Z', endsAt: '2026-06-13T08:40:00.000Z' },
+];
+
+/** Sessions in UTC, in order of time. */
+export const toSessions = (given: readonly z.infer<typeof SessionInput>[]): Session[] =>
+  given.map(({ name, startsAt, endsAt }) => ({
+    name,
+    startsAt: new Date(startsAt).toISOString(),
+    endsAt: new Date(endsAt).toISOString(),
+  }));
+
+const Value = z.union([
+  z.object({
+    value: z.number().describe('The limit, in the unit it is judged in'),
+    unit: z.string().describe('That unit'),
+    decimals: z.number().optional().describe('Decimals it is judged with'),
+    inside: z.enum(['above', 'below']).optional().describe('Which side is inside: round to it, never away from it'),
+    difference: z.literal(true).optional().describe('A difference: 5 °C are 9 °F'),
+  }),
+  z.object({ day: z.string().describe('A plain date') }),
+  z.object({ text: z.string().describe('Words, in the language of the answer') }),
+]);
+
+/** A limit as one sentence. */
+export const SaysView = z
+  .object({
+    text: z.string().describe('True before an answer exists; numbers in the unit they are judged in'),
+    template: z
+      .string()
+      .optional()
+      .describe('The same with places `{name}`, to be filled in other units; `{name.number}`: the number without unit'),
+    values: z.record(z.string(), Value).optional().describe('What stands in the places of the template'),
+    open: z.literal(true).optional().describe('A value is not known yet: it says what to do first'),
+  })
+  .meta({ id: 'Says' });
+export type SaysView = z.infer<typeof SaysView>;
+
+/** What readers have a choice of units for. */
+const CHOSEN: readonly Dimension[] = ['length', 'temperature', 'pressure', 'torque'];
+
+const isChosen = (value: SaysValue): boolean => 'unit' in value && CHOSEN.includes(dimensionOf(value.unit));
+
+/** The sentence as callers read it; the template only where its numbers may be wanted in another unit. */
+export function viewSays({ text, template, values, isOpen }: Says): SaysView {
+  const isConvertible = Object.values(values).some(isChosen);
+  return {
+    text,
+    ...(isConvertible && { template, values: { ...values } }),
+    ...(isOpen && { open: true as const }),
+  };
+}

@@ -4,8 +4,7 @@ import { access, chmod, mkdir, readFile, realpath, rename, rm, writeFile } from 
 import { join } from 'node:path';
 import pg from 'pg';
 import type { Logger } from '../logger.ts';
-import { type Binaries, locateBinaries } from './binaries.ts';
-import { chooseLauncher, type Launcher } from './launcher.ts';
+import { type Binaries, chooseLauncher, type Launcher, locateBinaries } from './launcher.ts';
 import { FolderInUseError, lockFolder } from './server-lock.ts';
 import { type ServerProcess, startServerProcess } from './server-process.ts';
 import { clearLeftovers, findLivingServer } from './stale.ts';

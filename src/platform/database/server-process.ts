@@ -3,8 +3,7 @@ import { copyFile, open, readFile, stat, truncate } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { join } from 'node:path';
 import { endsWithin, pause } from '../wait.ts';
-import type { Binaries } from './binaries.ts';
-import type { Launcher } from './launcher.ts';
+import type { Binaries, Launcher } from './launcher.ts';
 
 export type ServerProcess = {
   port: number;

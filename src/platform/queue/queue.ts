@@ -4,8 +4,7 @@ import { surviveLostConnections } from '../database/db.ts';
 import { atMostEvery, type Logger } from '../logger.ts';
 import { endsWithin } from '../wait.ts';
 import type { JobDefinition, JobPolicy } from './job.ts';
-import { type JobData, QUEUE_NAME, type QueueDriver, REPORT_EVERY_MS } from './queue-driver.ts';
-import { redisDriver } from './queue-redis.ts';
+import { type JobData, QUEUE_NAME, type QueueDriver, redisDriver, REPORT_EVERY_MS } from './queue-driver.ts';
 import { startQueueWorker, type WorkerSettings } from './queue-worker.ts';
 
 const SCHEMA = 'bullmq';

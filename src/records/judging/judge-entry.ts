@@ -1,21 +1,23 @@
 import { CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
+import { decideWetTyres } from '../../domain/clearance/decide-wet-tyres.ts';
+import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
-import { type MeasuredCheck, measuredAnswers } from '../../domain/line/measured-answers.ts';
+import { measuredAnswers, type MeasuredCheck } from '../../domain/line/measured-answers.ts';
 import { type PointLimit, pointLimits } from '../../domain/line/point-limits.ts';
 import { type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
-import { evaluate } from '../../domain/rules/judge/evaluate.ts';
-import { usesChange } from '../../domain/rules/judge/facts-used.ts';
+import { evaluate, usesChange } from '../../domain/rules/judge/evaluate.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import type { JudgeInput } from '../../domain/rules/model/judge-input.ts';
+import { ownNumber } from '../../domain/rules/model/parameter-values.ts';
 import type { EventDays } from '../../domain/rules/model/rule-set.ts';
+import { placeOfRule, sayLimits, type Says } from '../../domain/rules/says/says.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
-import { placeOfRule, type Says, sayLimits } from '../../domain/rules/says/says.ts';
 import { nameFaults, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { JudgingContext } from './judging-context.ts';
-import { type JudgingRules, overridesOf } from './rules.ts';
+import { type JudgingRules, overridesOf, type RulesRef } from './rules.ts';
 import { keepFindings, type KeptFindings } from './told.ts';
 
 /** What a stored inspection needs to be judged again the same way: kept with it, whatever changes later. */
@@ -151,4 +153,19 @@ export async function measuredAtLine(db: Tx, inspectionId: string): Promise<Answ
   const row = await db.signOff.findFirst({ where: { inspectionId }, orderBy: { signedAt: 'desc' } });
   // `checks` is written by the sign-off only, from checked values
   return measuredAnswers((row?.checks ?? []) as unknown as readonly MeasuredCheck[]);
+}
+
+/**
+ * Whether the tyres are fit for a wet track under the rules that judge the car; what was measured wins over what was
+ * declared. Decided when it is declared or looked at, so that the gate needs to know nothing but whether it is wet.
+ *
+ * @returns undefined: not known
+ */
+export function judgeWetTyres(
+  rules: JudgingRules,
+  ref: Pick<RulesRef, 'resolvedHash' | 'parameters'>,
+  { answers, measured }: { answers: Answers; measured?: Answers },
+): WetTyres | undefined {
+  const limitMm = ownNumber(rules.compiled.ruleSet, overridesOf(ref), 'wetTreadMinimum');
+  return limitMm === undefined ? undefined : decideWetTyres(answers, measured, limitMm);
 }

@@ -1,10 +1,14 @@
+import { createHash } from 'node:crypto';
+import type { Actor } from '../../domain/actor.ts';
 import { type CompiledRuleSet, compileRuleSet } from '../../domain/rules/judge/evaluate.ts';
-import { NO_CHANGES, type Origins } from '../../domain/rules/overlay/overlay.ts';
 import { type ParameterOverride, RuleSet } from '../../domain/rules/model/rule-set.ts';
+import { NO_CHANGES, type Origins } from '../../domain/rules/overlay/overlay.ts';
+import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PlainTx } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import type { SentRules } from './rules.task.ts';
+import type { Threads } from '../../platform/threads/threads.ts';
+import { type CheckedRules, ruleCheckTask, type RuleText, type SentRules } from './rules.task.ts';
 
 const KEPT = 60;
 const cache = new Map<string, JudgingRules>();
@@ -110,4 +114,34 @@ export async function findRulesText(db: Tx, ref: Omit<RulesRef, 'parameters'>): 
           SELECT hash AS key, document::text AS document FROM resolved_rules WHERE hash = ${resolvedHash}`;
   if (rows[0] === undefined) throw new Error(`no rules ${keyOfRules(ref)}`);
   return rows[0];
+}
+
+/** What is asked often is kept: the check depends on the text alone, and runs every example. */
+const KEPT_CHECKS = 20;
+const kept = new Map<string, CheckedRules>();
+
+/** A rule set as the check takes it. */
+export const rulesAsText = ({ document, text }: { document: unknown; text?: string | undefined }): RuleText =>
+  text === undefined ? { json: JSON.stringify(document) } : { yaml: text };
+
+/**
+ * Reads and checks a rule set, beside the thread that answers requests.
+ *
+ * @throws ProblemError `too-heavy`, `too-much-at-once`, `threads-busy`
+ */
+export async function checkRules(
+  { threads }: { threads: Threads },
+  actor: Pick<Actor, 'tokenId'>,
+  text: RuleText,
+): Promise<CheckedRules> {
+  const [form, content] = 'json' in text ? ['json', text.json] : ['yaml', text.yaml];
+  const key = createHash('sha256').update(form).update(content).digest('base64');
+  const known = kept.get(key);
+  if (known !== undefined) return known;
+  const asked = { caller: actor.tokenId, urgency: URGENCY.check };
+  const checked = await inThread(threads, ruleCheckTask, text, asked);
+  kept.set(key, checked);
+  const oldest = kept.keys().next().value;
+  if (kept.size > KEPT_CHECKS && oldest !== undefined) kept.delete(oldest);
+  return checked;
 }

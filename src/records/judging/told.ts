@@ -1,12 +1,10 @@
 import { createHash } from 'node:crypto';
 import { CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { findProgram, type Program } from '../../domain/rules/compile/program.ts';
-import { EVALUATOR_VERSION } from '../../domain/rules/judge/evaluate.ts';
-import { toldFindings } from '../../domain/rules/judge/told.ts';
-import { type CodedFinding, codesOf, readCodes, tallyOfCodes } from '../../domain/rules/model/codes.ts';
+import { type CompiledRuleSet, EVALUATOR_VERSION } from '../../domain/rules/judge/evaluate.ts';
+import { type CodedFinding, codesOf, readCodes, tallyOfCodes, toldFindings } from '../../domain/rules/model/codes.ts';
 import { type Finding, type Judgement, type Tally, tallyOf, thatCount } from '../../domain/rules/model/finding.ts';
 import type { JudgeInput } from '../../domain/rules/model/judge-input.ts';
-import type { CompiledRuleSet } from '../../domain/rules/judge/evaluate.ts';
 
 /** Names all of this server that judges besides what is kept with an inspection: how it judges, and what can be asked. */
 export const EVALUATOR = `${EVALUATOR_VERSION}.${CATALOGUE_VERSION}`;

@@ -1,11 +1,13 @@
+import type { Actor, Role } from '../../domain/actor.ts';
 import { type PlainDate, startOfDay, startOfNextDay } from '../../domain/calendar.ts';
+import { type DaysOutcome, deriveValidity, type GivenFor } from '../../domain/clearance/clearance-timeline.ts';
 import type { ClearanceFacts, Decided } from '../../domain/clearance/clearance.ts';
-import { deriveValidity, type DaysOutcome, type GivenFor } from '../../domain/clearance/clearance-timeline.ts';
 import type { AdmissionDays } from '../../domain/clearance/decide-clearance.ts';
 import { ProblemError } from '../../http/frame/problem.ts';
-import type { Tx } from '../../platform/database/db.ts';
-import { appendOutbox } from '../../platform/queue/outbox.ts';
+import { type Db, inTransaction, type Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
+import { appendOutbox } from '../../platform/queue/outbox.ts';
+import { type LockedEntry, lockEntry, type LockLevel } from './entry-lock.ts';
 
 /** Name of the job that derives acceptances anew; its payload is `{ eventId, seq }`, the row that changed the days. */
 export const EVENT_DAYS_CHANGED = 'event.days-changed';
@@ -133,7 +135,7 @@ interface MovedCar {
 }
 
 /** What a change of the days of an event would do to the cars that are signed off. */
-export interface MovedCars {
+interface MovedCars {
   signedOff: number;
   follows: number;
   keeps: number;
@@ -174,4 +176,36 @@ export async function orderDerivation(
 ): Promise<void> {
   const { requestId, ...payload } = change;
   await appendOutbox(tx, { name: EVENT_DAYS_CHANGED, payload, requestId });
+}
+
+/** The row of an event's history that a job follows up: who did it, and what the row says. */
+export interface EventCause {
+  historyId: string;
+  actor: Actor;
+  /** as the change wrote it; the caller knows its shape */
+  data: unknown;
+}
+
+/** The row with this number in the history of the event itself; undefined when there is none. */
+export async function findEventCause(db: Tx, at: { eventId: string; seq: number }): Promise<EventCause | undefined> {
+  const row = await db.history.findFirst({ where: { ...at, entryId: null, carId: null } });
+  if (row === null) return undefined;
+  const actor = { tokenId: row.actorId, role: row.actorRole as Role, name: row.actorName };
+  return { historyId: row.id, actor, data: row.data };
+}
+
+/** Does something with every entry of an event or a run group, each locked in a transaction of its own. */
+export async function forEachEntry(
+  db: Db,
+  of: { eventId: string } | { runGroupId: string },
+  level: LockLevel,
+  change: (tx: Tx, entry: LockedEntry) => Promise<void>,
+): Promise<void> {
+  const entries = await db.entry.findMany({ where: of, select: { id: true }, orderBy: { id: 'asc' } });
+  for (const { id } of entries) {
+    await inTransaction(db, async (tx) => {
+      const entry = await lockEntry(tx, id, level);
+      if (entry !== undefined) await change(tx, entry);
+    });
+  }
 }

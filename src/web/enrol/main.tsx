@@ -1,10 +1,12 @@
+import './enrol.css';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { boot } from '../shared/boot.tsx';
 import { Frame } from '../shared/frame.tsx';
+import { defineText } from '../shared/text.ts';
 import { words } from '../shared/words.ts';
-import './enrol.css';
 import { redeem, type Redeemed } from './redeem.ts';
-import { text } from './text.ts';
+
+const text = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
 
 const CODE = /^#([\w-]{10,100})$/;
 

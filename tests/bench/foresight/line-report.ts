@@ -1,5 +1,13 @@
-import { type ComingCar, type Day, runDay } from '../../../src/domain/foresight/line-simulation.ts';
-import { baileyWelch, planLine, SAFE_SHARE, spaceOut, USUAL_HABITS } from '../../../src/domain/foresight/line-times.ts';
+import {
+  baileyWelch,
+  type ComingCar,
+  type Day,
+  planLine,
+  runDay,
+  SAFE_SHARE,
+  spaceOut,
+  USUAL_HABITS,
+} from '../../../src/domain/foresight/line-times.ts';
 import { makeMorning, type Morning, type MorningKind } from './line-world.ts';
 
 const SHIFT_MINUTES = 600;

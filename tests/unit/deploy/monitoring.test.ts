@@ -32,7 +32,7 @@ test('alerts and panels ask for what the server measures, under labels that it h
     expect(names.length + (expression.startsWith('up{') ? 1 : 0), expression).toBeGreaterThan(0);
     for (const name of names) expect(measured).toContain(name.replace(/_(bucket|count)$/, ''));
     for (const [, route = ''] of expression.matchAll(/route="([^"]+)"/g)) {
-      // As metrics-routes.ts names the gate's lookup, which is what these look at.
+      // As metrics.ts names the gate's lookup, which is what these look at.
       expect(route).toBe('/v1/events/:eventId/gate/:carNumber');
     }
   }

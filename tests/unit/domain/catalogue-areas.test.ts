@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { AREA_LABELS, WALK_ORDER } from '../../../src/domain/catalogue/areas.ts';
+import { AREA_LABELS, WALK_ORDER } from '../../../src/domain/catalogue/texts.ts';
 import { findItem } from '../../../src/domain/catalogue/catalogue.ts';
 import { AREAS } from '../../../src/domain/catalogue/item.ts';
 import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../../src/domain/catalogue/lasting-items.ts';

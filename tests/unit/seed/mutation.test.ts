@@ -3,9 +3,8 @@ import { BUILT_IN_RULE_SET } from '../../../seed/built-in.ts';
 import { checkExample } from '../../../src/domain/rules/check/check.ts';
 import { checkRule } from '../../../src/domain/rules/check/check-rule.ts';
 import { compileRuleSet } from '../../../src/domain/rules/compile/compile-rule-set.ts';
-import { findOwnParameter } from '../../../src/domain/rules/model/own-parameters.ts';
+import { findOwnParameter, OWN_PARAMETERS } from '../../../src/domain/rules/model/parameter-values.ts';
 import { noUses } from '../../../src/domain/rules/model/rule-scope.ts';
-import { OWN_PARAMETERS } from '../../../src/domain/rules/model/own-parameters.ts';
 import { type Rule, RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 import { mutantsOf, nudgeLiterals, nudgeParameters } from './mutants.ts';
 

@@ -1,7 +1,7 @@
 import { convertDifference, dimensionOf } from '../../quantity.ts';
 import type { Arithmetic, Node } from './ast.ts';
 import { applyStep, inUnit } from './check-compare.ts';
-import { type Checker, fault, isFaulted } from './checker.ts';
+import { type Checker, fault, isFaulted } from './check-names.ts';
 import { CEL_RUNTIME } from './runtime.ts';
 import { type CelType, type CelValue, type Checked, describeType, isNumeric, isPlain } from './types.ts';
 

@@ -2,8 +2,7 @@ import { daysBetween, isPlainDate, wholeMonthsBetween } from '../../calendar.ts'
 import { dimensionOf, parseUnit } from '../../quantity.ts';
 import type { Node } from './ast.ts';
 import { inUnit } from './check-compare.ts';
-import { findPlace } from './check-names.ts';
-import { type Checker, fault, FAULTED, isFaulted } from './checker.ts';
+import { type Checker, fault, FAULTED, findPlace, isFaulted } from './check-names.ts';
 import {
   type CelType,
   type CelValue,

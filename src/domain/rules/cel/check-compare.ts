@@ -1,6 +1,6 @@
 import { convert, roundTo, type Unit } from '../../quantity.ts';
 import type { Comparison, Node } from './ast.ts';
-import { type Checker, fault, FAULTED, isFaulted } from './checker.ts';
+import { type Checker, fault, FAULTED, isFaulted } from './check-names.ts';
 import {
   type CelType,
   type CelValue,

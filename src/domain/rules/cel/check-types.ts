@@ -2,8 +2,7 @@ import type { CelFault, Macro, Node } from './ast.ts';
 import { checkArithmetic, checkNegate } from './check-arithmetic.ts';
 import { checkCall } from './check-call.ts';
 import { checkCompare, checkIn, inUnit, isComparable } from './check-compare.ts';
-import { checkHas, checkPlace, findPlace } from './check-names.ts';
-import { type Checker, expectBool, fault, FAULTED, isFaulted } from './checker.ts';
+import { type Checker, checkHas, checkPlace, expectBool, fault, FAULTED, findPlace, isFaulted } from './check-names.ts';
 import {
   type CelScope,
   type CelType,

@@ -1,14 +1,16 @@
 import type { z } from 'zod';
 import { findItem } from '../../catalogue/catalogue.ts';
 import { jsonPointer } from '../../json-pointer.ts';
-import { findFixFactFault } from '../model/facts-place.ts';
+import { placeOf } from '../cel/ast.ts';
+import { compileCel } from '../cel/generate.ts';
+import { isSingle } from '../cel/types.ts';
 import { checkExpression } from '../kinds/expression.ts';
-import { checkSays } from './check-says.ts';
 import type { KindChecker } from '../kinds/kind.ts';
 import { kindOfTest } from '../kinds/kinds.ts';
+import { findFixFactFault } from '../model/facts.ts';
 import { eachOf, findEachFault } from '../model/rule-each.ts';
 import type { RuleFault } from '../model/rule-fault.ts';
-import { noUses, type Uses } from '../model/rule-scope.ts';
+import { noUses, type RuleRef, ruleScope, type Uses } from '../model/rule-scope.ts';
 import {
   AlwaysLook,
   CategoryName,
@@ -18,7 +20,10 @@ import {
   ParameterName,
   Rule,
   RuleSet,
+  type SaysExpression,
 } from '../model/rule-set.ts';
+import { KIND_VALUES } from '../says/kind-values.ts';
+import { placesOf } from '../says/sentence.ts';
 
 const isRecord = (value: unknown): value is Readonly<Record<string, unknown>> =>
   typeof value === 'object' && value !== null && !Array.isArray(value);
@@ -171,4 +176,51 @@ export function checkRule(rule: Rule, ruleSet: RuleSet, pointer: string, uses: U
     join(uses, condition);
   }
   return faults;
+}
+
+const NAMED_BY_ALL = ['label', 'title'];
+
+function checkValue(rule: Rule, ruleSet: RuleSet, path: string, value: SaysExpression, uses: Uses, note: Note): void {
+  const source = typeof value === 'string' ? value : 'atLeast' in value ? value.atLeast : value.atMost;
+  const at = typeof value === 'string' ? path : `${path}/${'atLeast' in value ? 'atLeast' : 'atMost'}`;
+  const made = compileCel<RuleRef>(source, ruleScope(ruleSet, eachOf(rule), uses), 'any');
+  if (!made.ok) {
+    for (const { code, detail, offset } of made.faults) note(at, code, detail, placeOf(source, offset));
+    return;
+  }
+  const { type } = made.expression.checked;
+  if (!isSingle(type) || type.kind === 'bool')
+    note(at, 'type-clash', 'a sentence shows one number, date, text or list, this is something else');
+}
+
+/** The sentences of a rule with their places in it. */
+function sentencesOf({ says, texts = {} }: Rule): [path: string, text: string][] {
+  const own: [string, string | undefined][] = [
+    ['/says/text', says?.text],
+    ['/says/without', says?.without],
+  ];
+  const others = Object.entries(texts).flatMap(([language, said]): [string, string | undefined][] => [
+    [`/texts/${language}/says`, said.says],
+    [`/texts/${language}/without`, said.without],
+  ]);
+  return [...own, ...others].filter((one): one is [string, string] => one[1] !== undefined);
+}
+
+/**
+ * Checks the limit sentences of a rule: each name that stands in them has a value, and each value can be worked out.
+ *
+ * @param uses is told what the values use
+ */
+function checkSays(rule: Rule, ruleSet: RuleSet, uses: Uses, note: Note): void {
+  const values = rule.says?.values ?? {};
+  for (const [name, value] of Object.entries(values)) {
+    checkValue(rule, ruleSet, `/says/values/${name}`, value, uses, note);
+  }
+  const known = new Set([...NAMED_BY_ALL, ...KIND_VALUES[rule.test.kind], ...Object.keys(values)]);
+  for (const [path, text] of sentencesOf(rule)) {
+    for (const name of placesOf(text)) {
+      if (known.has(name)) continue;
+      note(path, 'unknown-name', `{${name}} has no value here; there are ${[...known].join(', ')}`);
+    }
+  }
 }

@@ -7,8 +7,7 @@ import type { RuleFault, RuleWarning } from '../model/rule-fault.ts';
 import { noUses, type Uses } from '../model/rule-scope.ts';
 import type { Example, ParameterOverride, Rule, RuleSet } from '../model/rule-set.ts';
 import { checkAlwaysLook, warnOfNoLook } from './check-always-look.ts';
-import { bindValues } from './bound-values.ts';
-import { checkOverridesWith, checkParameters, noteMentioned } from './check-parameters.ts';
+import { bindValues, checkOverridesWith, checkParameters, noteMentioned } from './check-parameters.ts';
 import { checkRule, readShape, type Shaped } from './check-rule.ts';
 import { type Budget, findNever, newBudget } from './never.ts';
 

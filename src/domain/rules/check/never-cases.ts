@@ -1,7 +1,15 @@
 import type { CelVariable, Checked } from '../cel/types.ts';
 import { evaluatePossible } from './never-expression.ts';
-import { nameOf, placeOf, type Situation, type State, wholeOf } from './never-places.ts';
-import { exactly, NOTHING, type Possible } from './never-values.ts';
+import {
+  exactly,
+  nameOf,
+  NOTHING,
+  placeOf,
+  type Possible,
+  type Situation,
+  type State,
+  wholeOf,
+} from './never-places.ts';
 import type { RuleRef } from '../model/rule-scope.ts';
 import type { Place } from '../judge/run.ts';
 

@@ -1,5 +1,4 @@
 import type { CelValue, CelVariable, Checked } from '../cel/types.ts';
-import { nameOf, placeOf, type Situation, type State, wholeOf } from './never-places.ts';
 import {
   anyOf,
   ANYTHING,
@@ -9,9 +8,14 @@ import {
   compare,
   either,
   exactly,
+  nameOf,
   NOTHING,
+  placeOf,
   type Possible,
-} from './never-values.ts';
+  type Situation,
+  type State,
+  wholeOf,
+} from './never-places.ts';
 import type { RuleRef } from '../model/rule-scope.ts';
 import type { Place } from '../judge/run.ts';
 

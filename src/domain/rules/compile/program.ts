@@ -13,7 +13,7 @@ import {
   type PositionsOf,
   type StepStore,
 } from './compile-rule-set.ts';
-import { bindFixFact } from '../model/facts-place.ts';
+import { bindFixFact } from '../model/facts.ts';
 import type { JudgeInput } from '../model/judge-input.ts';
 import { bindPart, traceMissing } from '../kinds/expression.ts';
 import type { Binder } from '../kinds/kind.ts';

@@ -1,8 +1,7 @@
 import { findItem, isOnRecord } from '../../catalogue/catalogue.ts';
 import { parseCellKey } from '../../declaration/declaration.ts';
 import { NO_ANSWER_REASONS, type NoAnswer, noAnswerAt } from '../../declaration/no-answer.ts';
-import { isReadOff } from '../model/cleared-by.ts';
-import type { Awaits } from '../model/finding.ts';
+import { type Awaits, isReadOff } from '../model/finding.ts';
 import type { ClearedBy } from '../model/rule-set.ts';
 import type { FindingHead } from './build-finding.ts';
 import type { Missing, Run } from './run.ts';

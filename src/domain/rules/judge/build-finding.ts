@@ -1,8 +1,8 @@
 import { type Item, POSITION_KEYS, type PositionScheme } from '../../catalogue/item.ts';
-import { factPlace } from '../model/facts-place.ts';
-import { findFact } from '../model/facts.ts';
+import { factPlace, findFact } from '../model/facts.ts';
 import {
   type Basis,
+  clearedByOf,
   countsAs,
   type Effect,
   type Finding,
@@ -15,7 +15,6 @@ import type { Binder } from '../kinds/kind.ts';
 import { enclosing, relate, subPositions } from '../model/position-relations.ts';
 import type { ClearedBy, Rule } from '../model/rule-set.ts';
 import type { RuleRef } from '../model/rule-scope.ts';
-import { clearedByOf } from '../model/cleared-by.ts';
 import { awaitsOf, clearsMissing, saysOf } from './awaits.ts';
 import type { Missing, Place, Run } from './run.ts';
 import type { VehicleField } from '../model/vehicle-fields.ts';

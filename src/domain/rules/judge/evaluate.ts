@@ -1,10 +1,14 @@
-import { unanswerableFinding } from './build-finding.ts';
+import { changedFacts, isImplausible, valueOf } from '../../car/car-facts.ts';
+import { type NumberFact, numberFactOf } from '../../car/fact-table.ts';
+import { findItem, itemApplies, positionsFor } from '../../catalogue/catalogue.ts';
+import { formatQuantity } from '../../quantity.ts';
+import type { Vehicle } from '../../vehicle.ts';
 import { type CompiledRuleSet, compileRuleSet } from '../compile/compile-rule-set.ts';
-import { type Finding, type Judgement, verdictOf } from '../model/finding.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
 import { findProgram, type Program } from '../compile/program.ts';
+import { type FactInDoubt, type Finding, type Judgement, verdictOf } from '../model/finding.ts';
+import type { JudgeInput } from '../model/judge-input.ts';
+import { unanswerableFinding } from './build-finding.ts';
 import { fillSheet, type Run } from './run.ts';
-import { inDoubt, watchFacts } from './unconfirmed.ts';
 
 export { type CompiledRuleSet, compileRuleSet };
 
@@ -80,11 +84,7 @@ export function evaluate(compiled: CompiledRuleSet, input: JudgeInput): Judgemen
 }
 
 /** Of these facts of the car those that its rules read when they judge it, whatever comes of it. */
-export function factsRead(
-  compiled: CompiledRuleSet,
-  input: JudgeInput,
-  watched: readonly string[],
-): ReadonlySet<string> {
+function factsRead(compiled: CompiledRuleSet, input: JudgeInput, watched: readonly string[]): ReadonlySet<string> {
   const program = findProgram(compiled, input);
   const run = startRun({ ...input, unconfirmed: watched }, program);
   const read = new Set<string>();
@@ -93,4 +93,101 @@ export function factsRead(
     for (const path of run.doubts ?? []) read.add(path);
   }
   return read;
+}
+
+/** A view of a record that notes each fact of `watched` when it is read. Only cars with such facts pay for it. */
+function watching<T extends object>(
+  record: T,
+  below: string,
+  watched: ReadonlySet<string>,
+  note: (path: string) => void,
+): T {
+  return new Proxy(record, {
+    get(target, name) {
+      const value: unknown = Reflect.get(target, name);
+      if (typeof name === 'symbol') return value;
+      const path = below + name;
+      if (typeof value === 'object' && value !== null) return watching(value, `${path}.`, watched, note);
+      if (watched.has(path)) note(path);
+      return value;
+    },
+  });
+}
+
+/** From now on the run notes which of these facts it reads. */
+function watchFacts(run: Run, unconfirmed: ReadonlySet<string>): void {
+  run.doubts = new Set();
+  // a copy: of what is frozen, no view may give anything else
+  run.vehicle = watching(structuredClone(run.vehicle), '', unconfirmed, (path) => run.doubts?.add(path));
+}
+
+/** The facts whose value alone lets a rule be met, and that the line finds out one by one. */
+const decidesAlone = (path: string, vehicle: Vehicle): boolean =>
+  numberFactOf(path)?.readAt !== 'compare' || isImplausible(path, valueOf(vehicle, path) ?? '');
+
+/**
+ * What becomes of a finding that rests on numbers of the car which nobody confirmed. Not met, it does not bar: the number
+ * may be a slip, and the line finds it out. Met, the line finds out those that are stamped or that the rule hangs on alone;
+ * the others are compared with the car as a whole (`car.as-described`). Choices do not lift a bar: whoever entered them can
+ * change them.
+ */
+function inDoubt(finding: Finding, run: Run, read: ReadonlySet<string>): Finding {
+  if (finding.effect === 'advise' || finding.watched || finding.counts === 'advise') return finding;
+  const numbers = [...read].filter((path) => numberFactOf(path) !== undefined);
+  const isMet = finding.result === 'met';
+  const facts = isMet ? numbers.filter((path) => decidesAlone(path, run.vehicle)) : numbers;
+  if (facts.length === 0) return finding;
+  const doubts: FactInDoubt[] = facts.map((path) => ({ path, why: 'unconfirmed' }));
+  const says = `It rests on ${facts.map((path) => sayFact(path, run.vehicle)).join(' and ')}, which nobody of the staff has seen.`;
+  return {
+    ...finding,
+    // inside its limit, and yet not enough
+    result: isMet ? 'unanswerable' : finding.result,
+    counts: 'inspect',
+    clearedBy: finding.clearedBy ?? 'look',
+    message: finding.message === '' ? says : `${finding.message} ${says}`,
+    fix: isMet
+      ? 'Nothing to do before the line: the inspector reads it at the car.'
+      : `${finding.fix} First look whether that number is right.`,
+    facts: [...(finding.facts ?? []), ...doubts],
+  };
+}
+
+/** A number of the car for people: `the least thickness stamped on the rotor FL (20.4 mm)`. */
+function sayFact(path: string, vehicle: Vehicle): string {
+  const fact = numberFactOf(path);
+  const value = valueOf(vehicle, path);
+  const named = sayName(path, fact);
+  return fact === undefined || typeof value !== 'number'
+    ? named
+    : `${named} (${formatQuantity(value, fact.type.unit)})`;
+}
+
+function sayName(path: string, fact: NumberFact | undefined): string {
+  const [, position] = path.split('.');
+  const label = fact?.label ?? path;
+  return position === undefined ? label : `${label} ${position}`;
+}
+
+/**
+ * Whether a judgement would be another one, or rest on something else, had the car been what it is now: a rule read a fact
+ * that changed, or is asked at other places. What no rule of the group looks at changes nothing.
+ *
+ * @param input as it was judged
+ * @param now the car as its record is now
+ */
+export function usesChange(compiled: CompiledRuleSet, input: JudgeInput, now: Vehicle): boolean {
+  const changed = changedFacts(input.vehicle, now);
+  if (changed.length === 0) return false;
+  const asksElsewhere = compiled.ruleSet.rules.some(({ items }) =>
+    items.some((key) => placesOf(key, input.vehicle) !== placesOf(key, now)),
+  );
+  if (asksElsewhere) return true;
+  return [input.vehicle, now].some((vehicle) => factsRead(compiled, { ...input, vehicle }, changed).size > 0);
+}
+
+function placesOf(key: string, vehicle: Vehicle): string {
+  const item = findItem(key);
+  if (item === undefined || !itemApplies(item, vehicle)) return '-';
+  return positionsFor(item, vehicle)?.join() ?? '+';
 }

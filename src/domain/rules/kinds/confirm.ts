@@ -1,9 +1,9 @@
-import { type Judge, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
+import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
 import { MetKeeper } from '../judge/met-keeper.ts';
-import { reading } from '../model/finding.ts';
 import { readAnswer } from '../judge/run.ts';
-import type { ConfirmTest } from '../model/test-schema.ts';
-import { boundAnswer, checkAnswer } from './answer.ts';
+import { quantity, reading } from '../model/finding.ts';
+import type { ConfirmTest, PhotoTest } from '../model/test-schema.ts';
+import { boundAnswer, checkAnswer, checkItem } from './answer.ts';
 import type { Binder, Kind } from './kind.ts';
 
 function bind(test: ConfirmTest, binder: Binder): Judge {
@@ -32,4 +32,24 @@ export const CONFIRM: Kind<ConfirmTest> = {
     }
   },
   bind,
+};
+
+/** So many evidence photos of an item. None sent is an answer: it is not met. */
+export const PHOTO: Kind<PhotoTest> = {
+  check(test, checker) {
+    checkItem(test, checker);
+  },
+  bind(test, { head }) {
+    const limit = `≥ ${test.atLeast} photo${test.atLeast === 1 ? '' : 's'}`;
+    return (run) => {
+      if (run.touched !== undefined) run.touched.add(test.item);
+      const photos = run.photos !== undefined && Object.hasOwn(run.photos, test.item) ? run.photos[test.item] : 0;
+      const value = typeof photos === 'number' && photos >= 0 ? photos : 0;
+      const measured = quantity(value, '1');
+      const margin = quantity(value - test.atLeast, '1');
+      return value >= test.atLeast
+        ? metFinding(head, run, measured, limit, margin)
+        : notMetFinding(head, run, measured, limit, margin);
+    };
+  },
 };

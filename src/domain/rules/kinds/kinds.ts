@@ -1,11 +1,10 @@
 import type { Test } from '../model/test-schema.ts';
 import { AGE } from './age.ts';
-import { CONFIRM } from './confirm.ts';
+import { CONFIRM, PHOTO } from './confirm.ts';
 import { EXPRESSION } from './expression.ts';
 import type { Kind } from './kind.ts';
 import { LIMIT } from './limit.ts';
 import { ONE_OF } from './one-of.ts';
-import { PHOTO } from './photo.ts';
 import { RANGE } from './range.ts';
 import { SPREAD } from './spread.ts';
 import { VALID_THROUGH } from './valid-through.ts';

@@ -1,7 +1,6 @@
 import { formatQuantity } from '../../quantity.ts';
 import { EFFECTS } from '../model/finding.ts';
-import { boundsOf } from './loosening-bounds.ts';
-import { type Bound, compareBounds } from './loosening-compare.ts';
+import { type Bound, boundsOf, compareBounds } from './loosening-bounds.ts';
 import type { EffectChange } from './overlay.ts';
 import { unitOfParameter } from '../model/parameter-values.ts';
 import type { Rule, RuleSet } from '../model/rule-set.ts';

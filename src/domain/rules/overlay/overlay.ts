@@ -1,7 +1,6 @@
 import { z } from 'zod';
 import { EFFECTS } from '../model/finding.ts';
-import { boundsOf } from './loosening-bounds.ts';
-import { type Bound, compareBounds } from './loosening-compare.ts';
+import { type Bound, boundsOf, compareBounds } from './loosening-bounds.ts';
 import { eachOf } from '../model/rule-each.ts';
 import { ParameterName, ParameterOverride, Rule, RuleId, type RuleSet } from '../model/rule-set.ts';
 

@@ -10,7 +10,7 @@ import {
   type RotorSession,
   steadyFromLap,
 } from './brake-heat-session.ts';
-import { adiabaticRiseK } from './brake-heat-stop.ts';
+import { adiabaticRiseK } from './brake-heat-lap.ts';
 
 /** Rotor temperatures over a session for a plot; the four columns are equally long. */
 interface BrakeHeatSeries {

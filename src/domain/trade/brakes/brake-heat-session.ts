@@ -1,4 +1,13 @@
-import { brakePowerW, type Lap, type LapSize, layOutLap, type Stretch, type Zone } from './brake-heat-lap.ts';
+import {
+  brakePowerW,
+  frontLoadShare,
+  type Lap,
+  type LapSize,
+  layOutLap,
+  type StoppingCar,
+  type Stretch,
+  type Zone,
+} from './brake-heat-lap.ts';
 import {
   advance,
   type Convection,
@@ -10,7 +19,6 @@ import {
   type RotorState,
   type RotorStep,
 } from './brake-heat-material.ts';
-import { frontLoadShare, type StoppingCar } from './brake-heat-stop.ts';
 import { notComputable, type TradeFault, NotComputable } from '../calculation.ts';
 
 /** Everything a session of laps depends on, in the units of the names. */

@@ -1,4 +1,4 @@
-import { type LapSize, layOutLap, type Zone } from './brake-heat-lap.ts';
+import { airDensity, frontLoadShare, type LapSize, layOutLap, type Zone } from './brake-heat-lap.ts';
 import {
   CARBON_HEAT,
   type Convection,
@@ -9,7 +9,6 @@ import {
   type SpecificHeatPoint,
 } from './brake-heat-material.ts';
 import type { BrakeHeatSettings } from './brake-heat-session.ts';
-import { airDensity, frontLoadShare } from './brake-heat-stop.ts';
 import { type Assumption, notComputable, type Standing } from '../calculation.ts';
 import { stopDecelerationG } from './stop-distance.ts';
 

@@ -1,7 +1,7 @@
 import { type BrakeDuty, type BrakeMargins, lapDuty } from './brake-heat-duty.ts';
 import { convectionAt, specificHeatAt } from './brake-heat-material.ts';
 import type { BrakeHeatSession, BrakeHeatSettings } from './brake-heat-session.ts';
-import { adiabaticRiseK, metresPerSecond } from './brake-heat-stop.ts';
+import { adiabaticRiseK, metresPerSecond } from './brake-heat-lap.ts';
 import type { WorkStep } from '../calculation.ts';
 import { STANDARD_GRAVITY } from './stop-distance.ts';
 

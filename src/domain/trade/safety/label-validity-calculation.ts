@@ -10,9 +10,8 @@ import {
   type WorkStep,
 } from '../calculation.ts';
 import { earliestLastDay, type Validity, validThrough } from './label-validity.ts';
-import { labelDate } from './label-validity-date.ts';
+import { ACCEPTANCES, type AppliedTerm, labelDate, type LabelOptions, MONTH_READINGS } from './label-validity-terms.ts';
 import { LABEL_RULES, type LabelId, type LabelRule } from './label-validity-rules.ts';
-import { ACCEPTANCES, type AppliedTerm, type LabelOptions, MONTH_READINGS } from './label-validity-terms.ts';
 
 // Object.keys loses the key type; the keys are label ids by definition
 const LABEL_IDS = Object.keys(LABEL_RULES) as [LabelId, ...LabelId[]];

@@ -1,14 +1,14 @@
-import { addMonths, endOfYear, type PlainDate } from '../../calendar.ts';
+import { z } from 'zod';
+import { addDays, addMonths, endOfYear, parsePlainDate, type PlainDate } from '../../calendar.ts';
 import type { Standing } from '../calculation.ts';
-import { endOfMonth, type LabelSpan } from './label-validity-date.ts';
 import type { LabelTerm } from './label-validity-rules.ts';
 
 /** How a punched month is read: its first day (strict), its last day, or 31 December of the year (some clubs). */
 export const MONTH_READINGS = ['first-day', 'last-day', 'end-of-year'] as const;
-export type MonthReading = (typeof MONTH_READINGS)[number];
+type MonthReading = (typeof MONTH_READINGS)[number];
 
 export const ACCEPTANCES = ['club', 'international', 'label-only'] as const;
-export type Acceptance = (typeof ACCEPTANCES)[number];
+type Acceptance = (typeof ACCEPTANCES)[number];
 
 export interface LabelOptions {
   /** `first-day` when left out */
@@ -114,3 +114,55 @@ export function earliestTerm(terms: readonly AppliedTerm[]): (AppliedTerm & { la
   }
   return earliest;
 }
+
+const LABEL_YEAR = /^(?:19[5-9]|20\d)\d/u;
+
+/** A date as labels give it: `2019`, `2019-06` or `2019-06-15`. */
+export type LabelDate = string;
+
+/** The days a label date can mean. */
+export interface LabelSpan {
+  first: PlainDate;
+  last: PlainDate;
+}
+
+/**
+ * The first and last day that a label date of 1950 to 2099 covers; `undefined` when it is not one. Slash dates and
+ * two-digit years are not: `2/4/95` is two different days. Never throws.
+ *
+ * @see ISO 8601 forms; ambiguity of slash dates
+ */
+export function parseLabelDate(text: LabelDate): LabelSpan | undefined {
+  if (!LABEL_YEAR.test(text)) return undefined;
+  if (/^\d{4}$/u.test(text)) return spanFrom(`${text}-01-01`, endOfYear);
+  if (/^\d{4}-\d{2}$/u.test(text)) return spanFrom(`${text}-01`, endOfMonth);
+  const day = parsePlainDate(text);
+  return day === undefined ? undefined : { first: day, last: day };
+}
+
+function spanFrom(text: string, end: (date: PlainDate) => PlainDate): LabelSpan | undefined {
+  const first = parsePlainDate(text);
+  return first === undefined ? undefined : { first, last: end(first) };
+}
+
+/**
+ * The last day of the date's month. YYYY-MM-DD.
+ *
+ * @throws RangeError when it is not a date
+ * @see the calendar, by definition
+ */
+function endOfMonth(date: PlainDate): PlainDate {
+  return addDays(addMonths(`${date.slice(0, 8)}01`, 1), -1);
+}
+
+/**
+ * Schema of a label date; labels are from 1950 to 2099. Years, months or days. Never throws. Source: `parseLabelDate`.
+ */
+export const labelDate = (what: string) =>
+  z
+    .string()
+    .max(10)
+    .refine((text) => parseLabelDate(text) !== undefined, {
+      message: 'write 2019, 2019-06 or 2019-06-15 (1950 to 2099); slash dates can mean two days',
+    })
+    .describe(`${what}: a year, a year and month, or a date`);

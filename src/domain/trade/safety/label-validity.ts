@@ -2,16 +2,18 @@ import { z } from 'zod';
 import type { PlainDate } from '../../calendar.ts';
 import { roundTo } from '../../quantity.ts';
 import { calculation, notComputable, NotComputable } from '../calculation.ts';
-import { type LabelDate, type LabelSpan, parseLabelDate } from './label-validity-date.ts';
-import { findLabelRule, type LabelRule, type LabelTerm } from './label-validity-rules.ts';
 import {
   type AppliedTerm,
   applyTerm,
   earliestTerm,
+  type LabelDate,
   type LabelOptions,
+  type LabelSpan,
   type LabelSpans,
+  parseLabelDate,
   termCounts,
 } from './label-validity-terms.ts';
+import { findLabelRule, type LabelRule, type LabelTerm } from './label-validity-rules.ts';
 
 /**
  * Seconds to a second-degree burn of a suit, from its thermal protective performance in cal/cm²: half of it, by the

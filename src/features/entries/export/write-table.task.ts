@@ -1,6 +1,6 @@
 import { stringify } from 'csv-stringify/sync';
 import { defineThreadTask } from '../../../platform/threads/thread-task.ts';
-import { guardText } from '../import/csv-cells.ts';
+import { guardText } from '../import/csv-columns.ts';
 import type { Value } from './tables.ts';
 
 export const FORMATS = ['csv', 'xlsx'] as const;

@@ -6,11 +6,10 @@ import type { Deps } from '../../../deps.ts';
 import { eventParams } from '../../../http/frame/common-schemas.ts';
 import { notFound } from '../../../http/frame/problem.ts';
 import { addRoute, type Answer } from '../../../http/frame/route.ts';
-import { installTextBody } from '../../../http/body/text-body.ts';
-import { formatCell } from './csv-cells.ts';
-import { COLUMNS, READ_ONLY_COLUMNS } from './csv-columns.ts';
-import { readTableInThread } from './csv-read.ts';
-import { findFirstDay } from './csv-store.ts';
+import { installTextBody } from '../../../http/body/parsers.ts';
+import { COLUMNS, formatCell, READ_ONLY_COLUMNS } from './csv-columns.ts';
+import { importEntries, MOST_AT_ONCE, readImport, readImports, readTableInThread, viewImport } from './import.ts';
+import { findFirstDay } from './import-store.ts';
 import { MAX_ROWS } from './csv-table.ts';
 import {
   EXPORT_EXAMPLE,
@@ -27,8 +26,6 @@ import {
   ImportView,
 } from './import-schemas.ts';
 import { KEPT_DAYS } from './import-task-store.ts';
-import { readImport, readImports, viewImport } from './import-task.ts';
-import { importEntries, MOST_AT_ONCE } from './import.ts';
 import { listAllEntries } from '../store.ts';
 
 /** Entries that are written before others have their turn. */

@@ -1,6 +1,5 @@
 import { CsvError, parse } from 'csv-parse/sync';
-import { readCell } from './csv-cells.ts';
-import { CAR_NUMBER, COLUMNS, type Column, READ_ONLY_COLUMNS, RUN_GROUP } from './csv-columns.ts';
+import { CAR_NUMBER, type Column, COLUMNS, READ_ONLY_COLUMNS, readCell, RUN_GROUP } from './csv-columns.ts';
 
 /** What is wrong with a row; `column` is its name in the header, absent when it is the row as a whole. */
 export interface RowFault {

@@ -1,25 +1,26 @@
 import { plainDateAt } from '../../../domain/calendar.ts';
 import { NOTHING_YET } from '../../../domain/clearance/clearance.ts';
 import type { Tx } from '../../../platform/database/db.ts';
-import { givenBy } from '../../../records/car-facts.ts';
-import { judgedOnChange } from '../../../records/judging/judged-on.ts';
+import { givenBy, judgedOnChange } from '../../../records/car-facts.ts';
 import { followPeople, hasDriverHolds, lockPeople } from '../../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../../records/locks/entry-lock.ts';
 import { type EntryHead, type EntryWrite, recordEntryHistories } from '../../../records/history/history.ts';
 import { notifyEntrant } from '../../../records/notify-entrant.ts';
 import { closeTicket } from '../../../records/tickets.ts';
-import { type Known, lockCarNumbers, readMark } from './csv-store.ts';
-import type { ImportJob } from './import.ts';
-import type { Step } from './import-row.ts';
 import {
+  type ImportedCar,
   insertEntries,
   insertVehicles,
+  type Known,
   listEntriesOfVehicles,
+  lockCarNumbers,
   lockCars,
-  type ImportedCar,
+  readMark,
   updateEntries,
   updateVehicles,
 } from './import-store.ts';
+import type { ImportJob } from './import.ts';
+import type { Step } from './import-row.ts';
 import { personIdsOf } from '../schemas.ts';
 
 /** The event is not as it was when the rows were planned; nothing was written. */

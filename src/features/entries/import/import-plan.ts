@@ -1,7 +1,7 @@
 import { ProblemError } from '../../../http/frame/problem.ts';
 import { canonicalJson } from '../../../platform/canonical-json.ts';
 import { isVehicleColumn } from './csv-columns.ts';
-import type { KnownEntry } from './csv-store.ts';
+import type { KnownEntry } from './import-store.ts';
 import type { Cell, ImportRow, RowFault } from './csv-table.ts';
 import type { ImportReport, RowReport } from './import-schemas.ts';
 

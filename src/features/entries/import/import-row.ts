@@ -1,14 +1,14 @@
 import { v7 as uuidV7 } from 'uuid';
+import { lookKey } from '../../../domain/look-alikes.ts';
 import type { Vehicle } from '../../../domain/vehicle.ts';
-import { formatCell } from './csv-cells.ts';
-import { type Column, findColumn, setValueAt, VEHICLE_ID } from './csv-columns.ts';
-import type { KnownCar, KnownEntry } from './csv-store.ts';
+import { checkNumber, type NumberRules } from '../create.ts';
+import { CreateEntry } from '../schemas.ts';
+import type { EnteredCar } from '../store.ts';
+import { type Column, findColumn, formatCell, setValueAt, VEHICLE_ID } from './csv-columns.ts';
+import type { Known, KnownCar, KnownEntry } from './import-store.ts';
 import type { Cell, RowFault } from './csv-table.ts';
 import { type PlannedRow, vehicleCellsOf } from './import-plan.ts';
 import type { RowReport } from './import-schemas.ts';
-import { addEntry, carsNear, changeEntryOf, findCarOf, findEntryIn, type ImportState } from './import-state.ts';
-import { checkNumber } from '../create.ts';
-import { CreateEntry } from '../schemas.ts';
 
 /** What a row does when it is written; ids of what is new are given already. */
 export type Step =
@@ -209,3 +209,67 @@ const looksAlike = (detail: string): RowFault => ({ column: 'carNumber', code: '
 function rejected(row: PlannedRow, errors: readonly RowFault[]): RowPlan {
   return { report: { ...nameOf(row), outcome: 'rejected', errors: [...errors] } };
 }
+
+/** The event as it is after the rows that were planned so far; nothing of it is written. */
+interface ImportState {
+  rules: NumberRules;
+  /** by run group and number */
+  entries: Map<string, KnownEntry>;
+  cars: Map<string, KnownCar>;
+  /** the car that runs under a number */
+  carOfNumber: Map<string, string>;
+  /** cars by the key of their numbers: those that a number can be taken for are under its own */
+  numbers: Map<string, EnteredCar[]>;
+}
+
+export function openState({ entries, cars }: Known, rules: NumberRules): ImportState {
+  const state: ImportState = {
+    rules,
+    entries: new Map(),
+    cars: new Map(cars.map((car) => [car.vehicleId, car])),
+    carOfNumber: new Map(),
+    numbers: new Map(),
+  };
+  for (const entry of entries) addEntry(state, entry);
+  return state;
+}
+
+const findEntryIn = ({ entries }: ImportState, runGroupId: string, carNumber: string): KnownEntry | undefined =>
+  entries.get(keyOf(runGroupId, carNumber));
+
+function findCarOf({ cars, carOfNumber }: ImportState, carNumber: string): KnownCar | undefined {
+  const vehicleId = carOfNumber.get(carNumber);
+  return vehicleId === undefined ? undefined : cars.get(vehicleId);
+}
+
+/** Notes an entry that a row will make. */
+function addEntry(state: ImportState, entry: KnownEntry): void {
+  const { carNumber, runGroupId, vehicleId, entryId } = entry;
+  state.entries.set(keyOf(runGroupId, carNumber), entry);
+  state.carOfNumber.set(carNumber, vehicleId);
+  const record = state.cars.get(vehicleId)?.record ?? {};
+  const car = { entryId, carNumber, vehicle: textIn(record, 'description'), colour: textIn(record, 'colour') };
+  const key = lookKey(carNumber);
+  const near = state.numbers.get(key);
+  if (near === undefined) state.numbers.set(key, [car]);
+  else near.push(car);
+}
+
+/** Cars whose numbers may be taken for this one, those of this number included, and a few others. */
+const carsNear = ({ numbers }: ImportState, carNumber: string): readonly EnteredCar[] =>
+  numbers.get(lookKey(carNumber)) ?? [];
+
+/** Notes what a row will change of an entry and its car. */
+function changeEntryOf(state: ImportState, entry: KnownEntry, after: CreateEntry): void {
+  const { entrant, people, vehicle } = after;
+  state.entries.set(keyOf(entry.runGroupId, entry.carNumber), { ...entry, entrant, people });
+  const car = state.cars.get(entry.vehicleId);
+  if (vehicle !== undefined && car !== undefined) state.cars.set(car.vehicleId, { ...car, record: vehicle });
+}
+
+function textIn(record: Record<string, unknown>, key: string): string | undefined {
+  const value = record[key];
+  return typeof value === 'string' ? value : undefined;
+}
+
+const keyOf = (runGroupId: string, carNumber: string): string => `${runGroupId}/${carNumber}`;

@@ -5,7 +5,7 @@ import { findCollision, isDatabaseDown } from '../../../platform/database/db-err
 import { defineJob } from '../../../platform/queue/job.ts';
 import { pause } from '../../../platform/wait.ts';
 import { failTask, finishTask, reportProgress, type StoredTask, startTask } from '../../../records/tasks.ts';
-import { mapRunGroups } from './csv-store.ts';
+import { mapRunGroups } from './import-store.ts';
 import { type ImportJob, namedCars, write } from './import.ts';
 import { notWritten } from './import-plan.ts';
 import { IMPORT_JOB } from './import-schemas.ts';

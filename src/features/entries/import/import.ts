@@ -1,21 +1,30 @@
-import { setImmediate as nextTurn } from 'node:timers/promises';
+import { setImmediate as nextTurn, setImmediate } from 'node:timers/promises';
 import type { Deps } from '../../../deps.ts';
 import type { Actor } from '../../../domain/actor.ts';
+import { inThread, URGENCY } from '../../../http/body/in-thread.ts';
 import { Id } from '../../../http/frame/common-schemas.ts';
 import { notFound, ProblemError } from '../../../http/frame/problem.ts';
 import { isUniqueViolation } from '../../../platform/database/db-errors.ts';
 import { inTransaction, type Tx } from '../../../platform/database/db.ts';
-import type { StoredTask } from '../../../records/tasks.ts';
+import { appendOutbox } from '../../../platform/queue/outbox.ts';
+import { createTask, findTask, listTasks, type StoredTask, type TaskSummary } from '../../../records/tasks.ts';
 import type { NumberRules } from '../create.ts';
-import { type Known, mapRunGroups, readKnown } from './csv-store.ts';
-import type { ImportRow, Table } from './csv-table.ts';
-import { applySteps, Moved } from './import-apply.ts';
-import { notAcceptable, type PlannedRow, planRows, toReport } from './import-plan.ts';
-import { planRow, type RowPlan, vehicleIdOf } from './import-row.ts';
-import type { ImportReport, RowReport } from './import-schemas.ts';
-import { openState } from './import-state.ts';
-import { orderImport } from './import-task.ts';
 import { findNumberRules } from '../store.ts';
+import { COLUMNS } from './csv-columns.ts';
+import { csvReadTask, type SentRow, type SentTable } from './csv-read.task.ts';
+import { type Known, mapRunGroups, readKnown } from './import-store.ts';
+import type { Cell, ImportRow, Table } from './csv-table.ts';
+import { applySteps, Moved } from './import-apply.ts';
+import { countRows, notAcceptable, numbersOfTwoCars, type PlannedRow, planRows, toReport } from './import-plan.ts';
+import { openState, planRow, type RowPlan, vehicleIdOf } from './import-row.ts';
+import {
+  IMPORT_JOB,
+  type ImportReport,
+  type ImportSummary,
+  type ImportView,
+  type RowReport,
+} from './import-schemas.ts';
+import { countOpenImports, countRowsOf, insertRows, listOutcomes } from './import-task-store.ts';
 
 /** What all rows of an import have in common. */
 export interface ImportJob {
@@ -154,4 +163,103 @@ async function planNow(deps: Deps, job: ImportJob, rows: readonly PlannedRow[]):
 
 function reportOf({ report, step }: RowPlan): RowReport {
   return step?.act === 'enter' ? { ...report, entryId: step.entryId } : report;
+}
+
+function receiveRow({ cells, ...row }: SentRow): ImportRow {
+  const received = cells.flatMap(([at, value]): Cell[] => {
+    const column = COLUMNS[at];
+    return column === undefined ? [] : [{ column, value: value ?? undefined }];
+  });
+  return { ...row, cells: received };
+}
+
+/** Takes a table over from a thread, in small steps. */
+export async function receiveTable(table: SentTable): Promise<Table> {
+  if (!('texts' in table)) return table;
+  const rows: ImportRow[] = [];
+  for (const text of table.texts) {
+    // Written by the task, from rows of its own.
+    for (const row of JSON.parse(text) as SentRow[]) rows.push(receiveRow(row));
+    await setImmediate();
+  }
+  return { rows };
+}
+
+/**
+ * Reads a file of entries in a thread; see `readTable`. Its rows are taken over in small steps.
+ *
+ * @throws ProblemError `too-heavy`, `too-much-at-once`, `threads-busy`
+ */
+export async function readTableInThread(
+  { threads }: Pick<Deps, 'threads'>,
+  { tokenId }: Pick<Actor, 'tokenId'>,
+  text: string,
+): Promise<Table> {
+  return receiveTable(await inThread(threads, csvReadTask, text, { caller: tokenId, urgency: URGENCY.check }));
+}
+
+const MOST_OPEN = 4;
+/** Imports that a list shows; older ones are hardly asked for. */
+const LISTED = 20;
+
+/**
+ * Orders that rows are written by the worker, in parts. They are kept until each is decided.
+ *
+ * @throws ProblemError `too-much-at-once`
+ */
+async function orderImport(
+  deps: Deps,
+  actor: Actor,
+  { eventId, rows, requestId }: { eventId: string; rows: readonly PlannedRow[]; requestId: string },
+): Promise<StoredTask> {
+  if ((await countOpenImports(deps.db.prisma, eventId)) >= MOST_OPEN) {
+    const detail = `${MOST_OPEN} imports of this event are not done yet. Wait until one is.`;
+    throw new ProblemError('too-much-at-once', detail, {}, { 'retry-after': '5' });
+  }
+  return inTransaction(deps.db.prisma, async (tx) => {
+    const at = deps.clock.now();
+    const task = await createTask(tx, { kind: 'import', subjectId: eventId, request: {}, actor, at });
+    await insertRows(tx, task.taskId, rows);
+    await appendOutbox(tx, { name: IMPORT_JOB, payload: { taskId: task.taskId }, requestId });
+    return task;
+  });
+}
+
+/** An import as lists show it. */
+export function viewImport(task: TaskSummary, of: { done: number; total: number | null }): ImportSummary {
+  const { taskId, subjectId, state, error, createdBy, createdAt, finishedAt } = task;
+  return {
+    importId: taskId,
+    eventId: subjectId,
+    state,
+    ...of,
+    ...(error === null ? {} : { error }),
+    requestedBy: createdBy.name,
+    requestedAt: createdAt.toISOString(),
+    ...(finishedAt === null ? {} : { finishedAt: finishedAt.toISOString() }),
+  };
+}
+
+/**
+ * How far an import is, and what came of each row that is decided.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function readImport({ db }: Deps, importId: string): Promise<ImportView> {
+  const task = await findTask(db.prisma, 'import', importId);
+  if (task === undefined) throw notFound('import');
+  const rows = await listOutcomes(db.prisma, importId);
+  const of = await countRowsOf(db.prisma, importId);
+  return { ...viewImport(task, of), ...countRows(rows), numbersOfTwoCars: numbersOfTwoCars(rows), rows };
+}
+
+/**
+ * The imports of an event that are kept, newest first.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function readImports({ db }: Deps, eventId: string): Promise<ImportSummary[]> {
+  if ((await findNumberRules(db.prisma, eventId)) === undefined) throw notFound('event');
+  const tasks = await listTasks(db.prisma, { kind: 'import', subjectId: eventId }, { limit: LISTED });
+  return tasks.map((task) => viewImport(task, { done: task.done, total: task.total }));
 }

@@ -1,12 +1,9 @@
 import { isDecodedWrongly } from '../../../http/frame/common-schemas.ts';
 import { CAR_NUMBER, COLUMNS, RUN_GROUP } from '../import/csv-columns.ts';
 import { MAX_COLUMNS, MAX_RECORDS, type RowFault, surplusIn, type Table } from '../import/csv-table.ts';
-import { cutText, delimiterOf } from './cut.ts';
-import { decode, encodingOf } from './decode.ts';
-import { headerRowOf } from './header.ts';
-import { toRows } from './list-rows.ts';
+import { cutText, decode, delimiterOf, encodingOf } from './cut.ts';
+import { FIRST_NAME, guessTarget, JOINED, LAST_NAME, TARGETS, toRows, wordKey } from './targets.ts';
 import type { ListLook, Reading } from './schemas.ts';
-import { FIRST_NAME, guessTarget, JOINED, LAST_NAME, TARGETS, wordKey } from './targets.ts';
 import { type GridRow, isWorkbook, openWorkbook } from './workbook.ts';
 
 /** What is known beside the file. */
@@ -25,7 +22,7 @@ type Source = Pick<ListLook, 'kind' | 'encoding' | 'delimiter' | 'sheets' | 'she
 type Placed = ListLook['columns'][number];
 
 /** A file with its columns placed. */
-export interface ReadList {
+interface ReadList {
   look: ListLook;
   grid: readonly GridRow[];
 }
@@ -131,7 +128,7 @@ function placeColumns(
 }
 
 /** The run group that a class of the file is: as told, as before, or one of the same name but for case and signs. */
-export function groupOf(written: string, { groups }: Reading, beside: Beside): string | undefined {
+function groupOf(written: string, { groups }: Reading, beside: Beside): string | undefined {
   const said = groups?.find((one) => one.written.trim() === written)?.group;
   if (said !== undefined) return said;
   const key = wordKey(written);
@@ -215,4 +212,32 @@ export function wordsOf(look: ListLook): { columns: [string, string | null][]; g
       return key === '' || group === undefined || wordKey(group) === key ? [] : [[key, group]];
     }),
   };
+}
+
+/** Lists begin with a title, a date and an address; further down nobody puts a header. */
+const LOOKED_AT = 40;
+
+/**
+ * The row with the names of the columns: the one in which most cells are names that are known; where none has two of those,
+ * the first that is filled as most rows are and has no number in it. Undefined: the file has no rows.
+ */
+function headerRowOf(rows: readonly GridRow[], isKnown: (name: string) => boolean): number | undefined {
+  const top = rows.slice(0, LOOKED_AT);
+  let best: { row: number; known: number } | undefined;
+  for (const { row, cells } of top) {
+    const known = new Set(cells.map((cell) => cell.trim()).filter(isKnown)).size;
+    if (known >= 2 && known > (best?.known ?? 0)) best = { row, known };
+  }
+  if (best !== undefined) return best.row;
+  const usual = usualWidth(rows);
+  const named = top.find(({ cells }) => {
+    const filled = cells.filter((cell) => cell.trim() !== '');
+    return filled.length >= usual * 0.8 && !filled.some((cell) => /^\s*[\d.,]+\s*$/.test(cell));
+  });
+  return (named ?? top[0])?.row;
+}
+
+function usualWidth(rows: readonly GridRow[]): number {
+  const widths = rows.map(({ cells }) => cells.filter((cell) => cell.trim() !== '').length).toSorted((a, b) => a - b);
+  return widths[Math.floor(widths.length / 2)] ?? 0;
 }

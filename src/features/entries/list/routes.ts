@@ -5,9 +5,9 @@ import { eventParams } from '../../../http/frame/common-schemas.ts';
 import { notFound } from '../../../http/frame/problem.ts';
 import { addRoute } from '../../../http/frame/route.ts';
 import { inThread, URGENCY } from '../../../http/body/in-thread.ts';
-import { receiveTable } from '../import/csv-read.ts';
+import { importEntries, receiveTable } from '../import/import.ts';
 import { answerImport } from '../import/csv-routes.ts';
-import { mapRunGroups } from '../import/csv-store.ts';
+import { mapRunGroups } from '../import/import-store.ts';
 import { notAcceptable, toReport } from '../import/import-plan.ts';
 import {
   IMPORT_ORDERED_EXAMPLE,
@@ -15,7 +15,6 @@ import {
   ImportReport,
   ImportSummary,
 } from '../import/import-schemas.ts';
-import { importEntries } from '../import/import.ts';
 import { findNumberRules } from '../store.ts';
 import { type ListOutput, readListTask } from './read-list.task.ts';
 import {

@@ -1,8 +1,7 @@
 import { z } from 'zod';
 import { line, named } from '../../../http/frame/common-schemas.ts';
 import { MAX_COLUMNS, MAX_RECORDS } from '../import/csv-table.ts';
-import { DELIMITERS } from './cut.ts';
-import { ENCODINGS } from './decode.ts';
+import { DELIMITERS, ENCODINGS } from './cut.ts';
 import { TARGETS } from './targets.ts';
 
 const MAX_BYTES = 2 * 1024 * 1024;

@@ -1,16 +1,16 @@
+import { z } from 'zod';
 import type { Deps } from '../../../deps.ts';
 import type { Actor } from '../../../domain/actor.ts';
 import { addDays, dateOf, daysBetween, plainDateAt, sameTimeOn } from '../../../domain/calendar.ts';
+import { line, PlannedDay, PlannedInstant, text } from '../../../http/frame/common-schemas.ts';
 import { type FieldError, notFound } from '../../../http/frame/problem.ts';
 import { decisionTime } from '../../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../../platform/database/db.ts';
 import { lockEvent, recordEventChange } from '../../../records/history/event-history.ts';
-import { toInput } from '../event-apply-changes.ts';
-import { assertEventMakesSense } from '../event-check.ts';
+import { assertEventMakesSense, toInput } from '../event-change.ts';
 import type { EventInput } from '../event-schemas.ts';
 import { findEvent, insertEvent, type StoredEvent } from '../event-store.ts';
-import { assertNoFaults } from '../run-group-check.ts';
-import { type PreparedRules, prepareRules } from '../run-group-rules.ts';
+import { assertNoFaults, type PreparedRules, prepareRules } from '../run-group-rules.ts';
 import {
   findVenueOverlay,
   insertRunGroup,
@@ -19,7 +19,6 @@ import {
   type RunGroupData,
   type StoredRunGroup,
 } from '../run-group-store.ts';
-import type { CopyEvent } from './schemas.ts';
 import { findVersionToUse } from './store.ts';
 
 interface CopyRequest {
@@ -115,3 +114,24 @@ async function insertGroup(tx: Tx, eventId: string, { data, rules }: ReadyGroup)
   await keepResolvedRules(tx, { hash, ruleSetId, ruleSetVersion, document: rules.rules.document, origins });
   await insertRunGroup(tx, eventId, data);
 }
+
+export const CancelEvent = z
+  .strictObject({ reason: text(300).describe('Why; every marshal reads it at the gate') })
+  .meta({ id: 'CancelEvent' });
+export type CancelEvent = z.infer<typeof CancelEvent>;
+
+export const CopyEvent = z
+  .strictObject({
+    name: line(120).describe('Name of the new event'),
+    startsOn: PlannedDay.describe(
+      'Its first day, YYYY-MM-DD at the venue; it has as many days as the one it is made from',
+    ),
+    declarationsOpenAt: PlannedInstant.optional().describe(
+      'When declarations open; absent: as many days before the event, at the same time of day',
+    ),
+    declarationsCloseAt: PlannedInstant.optional().describe('When they close; absent: likewise'),
+  })
+  .meta({ id: 'CopyEvent' });
+export type CopyEvent = z.infer<typeof CopyEvent>;
+
+export const COPY_EXAMPLE = { name: 'Alder Ridge club weekend 2027', startsOn: '2027-06-12' };

@@ -7,10 +7,8 @@ import { toEventView } from '../event-change.ts';
 import { EVENT_EXAMPLE, EventView } from '../event-schemas.ts';
 import { runGroupParams } from '../run-group-schemas.ts';
 import { venueParams } from '../venue-schemas.ts';
-import { cancelEvent } from './cancel.ts';
-import { copyEvent } from './copy.ts';
-import { deleteEvent, deleteGroup, deleteUnusedVenue } from './remove.ts';
-import { CancelEvent, COPY_EXAMPLE, CopyEvent } from './schemas.ts';
+import { cancelEvent, deleteEvent, deleteGroup, deleteUnusedVenue } from './end.ts';
+import { CancelEvent, COPY_EXAMPLE, copyEvent, CopyEvent } from './copy.ts';
 
 const EXAMPLE = {
   eventId: '019ab8f0-0000-7000-8000-0000000000e1',

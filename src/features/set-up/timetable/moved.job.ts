@@ -1,16 +1,19 @@
 import { z } from 'zod';
-import { movedConditions } from '../../../domain/log/moved-conditions.ts';
+import { movedConditions, torqueRecheckTimes } from '../../../domain/log/condition-due.ts';
 import type { Timetable } from '../../../domain/log/timetable.ts';
-import { torqueRecheckTimes } from '../../../domain/log/torque-recheck.ts';
 import type { Deps } from '../../../deps.ts';
 import { decisionTime } from '../../../platform/clock.ts';
 import type { Tx } from '../../../platform/database/db.ts';
 import { defineJob } from '../../../platform/queue/job.ts';
 import { appendOutbox, type OutboxEntry } from '../../../platform/queue/outbox.ts';
 import { recordCarHistory, recordEntryHistory } from '../../../records/history/history.ts';
-import { type EventCause, findEventCause, forEachEntry } from '../../../records/locks/each-entry.ts';
+import {
+  CONDITION_FALL_DUE,
+  type EventCause,
+  findEventCause,
+  forEachEntry,
+} from '../../../records/locks/event-days.ts';
 import type { LockedEntry } from '../../../records/locks/entry-lock.ts';
-import { CONDITION_FALL_DUE } from '../../../records/locks/event-days.ts';
 import { type EventFrame, findEventFrame, findRunGroup, type StoredRunGroup } from '../run-group-store.ts';
 
 const TIMETABLE_MOVED = 'run-group.timetable-moved';

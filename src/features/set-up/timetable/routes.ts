@@ -1,17 +1,17 @@
 import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
 import type { Deps } from '../../../deps.ts';
 import { STAFF } from '../../../domain/actor.ts';
 import { inOrder, timetableFaults } from '../../../domain/log/timetable.ts';
-import { IfMatch } from '../../../http/frame/common-schemas.ts';
+import { Id, IfMatch, InstantOut, text } from '../../../http/frame/common-schemas.ts';
 import { etagOf } from '../../../http/frame/etag.ts';
 import { notFound } from '../../../http/frame/problem.ts';
 import { addRoute } from '../../../http/frame/route.ts';
-import { SESSIONS_EXAMPLE, toSessions } from '../../../http/views/session-view.ts';
+import { SessionInput, SESSIONS_EXAMPLE, SessionView, toSessions } from '../../../http/views/small-views.ts';
 import { changeRunGroup, readRunGroup, type RunGroupAnswer } from '../run-group-change.ts';
-import { assertNoFaults } from '../run-group-check.ts';
+import { assertNoFaults } from '../run-group-rules.ts';
 import { runGroupParams } from '../run-group-schemas.ts';
 import { findEventFrame } from '../run-group-store.ts';
-import { TIMETABLE_EXAMPLE, TimetableInput, TimetableView } from './schemas.ts';
 
 const PATH = '/events/:eventId/run-groups/:runGroupId/sessions';
 const ETAG = { ETag: 'Version of the run group' };
@@ -69,3 +69,31 @@ export async function timetableRoutes(app: FastifyInstance, deps: Deps): Promise
     },
   });
 }
+
+const TimetableInput = z
+  .strictObject({
+    sessions: z
+      .array(SessionInput)
+      .max(100)
+      .describe('All sessions of the group, in any order; empty takes the timetable away, and the first session stays'),
+    reason: text(300).optional().describe('Why, for the history of the event'),
+  })
+  .meta({ id: 'Timetable' });
+type TimetableInput = z.infer<typeof TimetableInput>;
+
+const TimetableView = z
+  .object({
+    runGroupId: Id,
+    sessions: z.array(SessionView).describe('In order of time; empty: no timetable is known'),
+    firstSessionAt: InstantOut.describe('When the group first goes on track'),
+    timeZone: z.string().describe('Time zone of the venue, IANA'),
+  })
+  .meta({ id: 'TimetableView' });
+type TimetableView = z.infer<typeof TimetableView>;
+
+const TIMETABLE_EXAMPLE: TimetableView = {
+  runGroupId: '019ab8f0-0000-7000-8000-0000000000b1',
+  sessions: SESSIONS_EXAMPLE,
+  firstSessionAt: '2026-06-13T07:20:00.000Z',
+  timeZone: 'Europe/Berlin',
+};

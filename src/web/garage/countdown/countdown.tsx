@@ -1,12 +1,17 @@
-import type { CountdownView } from '../../api/operations.ts';
-import type { Language } from '../../shared/text.ts';
+import { useEffect, useState } from 'preact/hooks';
+import { call } from '../../api/call.ts';
+import { type CountdownView, getCountdown } from '../../api/operations.ts';
+import { currentLanguage, defineText, type Language } from '../../shared/text.ts';
+import { showQuantity } from '../../shared/units.ts';
 import { useGarage } from '../context.ts';
+import type { Declaration } from '../kept/declaration.ts';
 import { text as page } from '../text.ts';
-import { dateText, timeText } from '../verdict/say.ts';
+import { durationText } from '../verdict/fix-steps.tsx';
+import { cornerName, dateText, inChosen, timeText } from '../verdict/say.ts';
 import { text as after } from '../verdict/text.ts';
-import { useCountdown } from './kept.ts';
-import { packedText, taskText } from './say-task.ts';
-import { own } from './text.ts';
+
+/** Texts of what is to be done until the event and after it, fetched when somebody goes there. */
+const own = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
 
 const { t } = own;
 
@@ -115,4 +120,93 @@ function Stage({ stage, timeZone }: { stage: StageView; timeZone: string }) {
       </ul>
     </section>
   );
+}
+
+const nameOf = (entryId: string): string => `gridworthy.countdown ${entryId} ${currentLanguage()}`;
+
+interface Kept {
+  /** when the server said it, an instant */
+  at: string;
+  view: CountdownView;
+}
+
+function read(entryId: string): Kept | undefined {
+  try {
+    return (JSON.parse(localStorage.getItem(nameOf(entryId)) ?? 'null') as Kept | null) ?? undefined;
+  } catch {
+    // Not ours, or storage is closed: it is there once the server says it.
+    return undefined;
+  }
+}
+
+/** The countdown as the server says it, and as it said it last while there is no network. */
+function useCountdown({ entryId, session, base }: Declaration): { kept: Kept | undefined; failed: boolean } {
+  const [kept, setKept] = useState(() => read(entryId));
+  const [failed, setFailed] = useState(false);
+  const { rev } = base.value;
+  useEffect(() => {
+    let isGone = false;
+    const get = async (): Promise<void> => {
+      const { body } = await call(getCountdown, { params: { entryId } }, { token: session.token });
+      const now = { at: new Date().toISOString(), view: body };
+      if (!isGone) setKept(now);
+      if (!isGone) setFailed(false);
+      localStorage.setItem(nameOf(entryId), JSON.stringify(now));
+    };
+    get().catch(() => {
+      if (!isGone) setFailed(true);
+    });
+    return () => {
+      isGone = true;
+    };
+  }, [entryId, session, rev]);
+  return { kept, failed };
+}
+
+type Key = Parameters<typeof t>[0];
+type AfterKey = Parameters<typeof after.t>[0];
+
+type Task = CountdownView['stages'][number]['tasks'][number];
+type Packed = CountdownView['pack'][number];
+
+const listed = (titles: readonly string[] = []): string => [...new Set(titles)].join('; ');
+const mm = (value: number): string => inChosen(value, 'mm', { decimals: 1 });
+
+/** The values that the sentences of tasks may name. */
+function valuesOf(task: Task, timeZone: string): Record<string, string | number> {
+  const { titles, part, opening, axle, wear, minutes, count = 0, value = 0, before = 0, by, at } = task;
+  const step = opening === 'wheels' && axle !== undefined ? `step.wheels.${axle}` : `step.${opening ?? ''}`;
+  return {
+    titles: listed(titles),
+    part: said(part, (one) => after.t(`part.${one}`)),
+    step: said(opening, () => after.t(step as AfterKey)),
+    axle: said(axle, cornerName),
+    wear: said(wear, (one) => t(`wear.${one}`)),
+    time: said(minutes, durationText),
+    count,
+    value: mm(value),
+    torque: showQuantity(value, 'N·m', currentLanguage()),
+    before: mm(before),
+    by: said(by, dateText),
+    at: said(at, (one) => timeText(one, timeZone)),
+  };
+}
+
+const said = <T,>(value: T | undefined, say: (value: T) => string): string => (value === undefined ? '' : say(value));
+
+/** A task as one sentence for the person who does it. */
+function taskText(task: Task, timeZone: string): string {
+  const { kind } = task;
+  const isShort = kind === 'condition' && task.at === undefined;
+  const isUnsafe = (kind === 'order-for-wear' || kind === 'watch-wear') && task.count === 0;
+  const form = task.isLate === true ? '.late' : isShort ? '.open' : isUnsafe ? '.none' : '';
+  return t(`task.${kind}${form}` as Key, valuesOf(task, timeZone));
+}
+
+/** What goes along, with its reason. */
+function packedText({ what, titles, axle, value }: Packed): string {
+  const name = t(`pack.${what}`);
+  if (value !== undefined) return t('pack.at', { name, value: showQuantity(value, 'N·m', currentLanguage()) });
+  if (axle !== undefined) return t('pack.for-axle', { name, axle: cornerName(axle) });
+  return titles === undefined ? name : t('pack.because', { name, titles: listed(titles) });
 }

@@ -1,14 +1,17 @@
+import { signal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
 import type { Finding } from '../../api/operations.ts';
+import { saysText } from '../../shared/says.ts';
+import { currentLanguage } from '../../shared/text.ts';
 import { useGarage } from '../context.ts';
 import { countOf } from '../kept/answers-count.ts';
 import { everyPlace, fixesOf, fixOf, type FormItem, isAbout, placeOfCell, placesOf } from '../kept/asked.ts';
 import { type Cells, cellsOfAnswer, isNoAnswer, itemId, sameLeaf } from '../kept/cells.ts';
-import type { FormView } from '../kept/form.ts';
-import { saysText } from '../../shared/says.ts';
 import { setCells } from '../kept/declaration.ts';
+import type { FormView } from '../kept/form.ts';
+import type * as Pictures from '../pictures/picture.tsx';
 import { text } from '../text.ts';
 import { dateText, decimalsOfItem, leafText, limitText, positionName, timeText } from '../verdict/say.ts';
-import { HowTo } from './how-to.tsx';
 import { ItemPhotos } from './item-photos.tsx';
 import { ItemPlaces } from './item-places.tsx';
 import { Mark, markOfCounts } from './mark.tsx';
@@ -256,4 +259,28 @@ function ItemFindings({ item, isBrief = false }: { item: FormItem; isBrief?: boo
       ))}
     </>
   );
+}
+
+const pictures = signal<typeof Pictures | undefined>(undefined);
+let fetching: Promise<void> | undefined;
+
+/** Drawings and tools come after what is asked is on the screen; without them the words of the question still stand. */
+async function fetchPictures(): Promise<void> {
+  try {
+    const loaded = await import('../pictures/picture.tsx');
+    await loaded.text.load(currentLanguage());
+    pictures.value = loaded;
+  } catch {
+    // No network just now: the next question tries again.
+    fetching = undefined;
+  }
+}
+
+/** How an item is looked at, in pictures, with what is needed and how long it takes. */
+function HowTo({ item }: { item: string }) {
+  useEffect(() => {
+    fetching ??= fetchPictures();
+  }, []);
+  const loaded = pictures.value;
+  return loaded === undefined ? null : <loaded.HowTo item={item} />;
 }

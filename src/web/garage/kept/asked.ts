@@ -1,5 +1,4 @@
-import { isAskedByNow } from '../../../domain/catalogue/asked-after.ts';
-import type { AnswerType, SimpleAnswerType } from '../../../domain/catalogue/item.ts';
+import { type AnswerType, isAskedByNow, type SimpleAnswerType } from '../../../domain/catalogue/item.ts';
 import type { Finding } from '../../api/operations.ts';
 import type { FormItem } from './form.ts';
 

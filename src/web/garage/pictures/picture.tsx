@@ -1,9 +1,10 @@
 import './pictures.css';
 import { type Drawing, type DrawingName, DRAWINGS } from './drawings.ts';
 import { DRAWINGS_OF, EFFORTS } from './of-item.ts';
-import { text } from './text.ts';
+import { defineText } from '../../shared/text.ts';
 
-export { text } from './text.ts';
+/** What drawings show and which tools are needed, fetched after the first look at the page. */
+export const text = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
 const { t } = text;
 
 /** How an item is looked at: drawings of it, what is needed and how long it takes. */

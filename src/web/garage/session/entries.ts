@@ -28,7 +28,7 @@ export type Symptom = (typeof STOPS)[number] | (typeof LOOKS)[number];
 export const stopsCar = ({ symptoms = [] }: LogEntryInput): boolean =>
   symptoms.some((symptom) => (STOPS as readonly string[]).includes(symptom));
 
-export const WHEEL_NAMES = ['FL', 'FR', 'RL', 'RR'] as const;
+const WHEEL_NAMES = ['FL', 'FR', 'RL', 'RR'] as const;
 export const AXLE_NAMES = ['front', 'rear'] as const;
 
 /** What stands in the fields, as typed; an empty text is nothing. */
@@ -110,4 +110,25 @@ export function entriesOf(typed: Typed, units: Units, car: { torqueNm: number | 
   }
   if (typed.note.trim() !== '') bodies.push({ ...of, kind: 'note', note: typed.note.trim() });
   return { bodies, unreadable };
+}
+
+const nameOf = (entryId: string): string => `gridworthy.session ${entryId}`;
+
+/** What was typed and not written down yet: a reload in the paddock loses nothing. */
+export function readTyped(entryId: string): Typed {
+  try {
+    const kept = JSON.parse(localStorage.getItem(nameOf(entryId)) ?? '{}') as Partial<Typed>;
+    return { ...NOTHING, ...kept };
+  } catch {
+    // Not ours, or storage is closed: the fields begin empty.
+    return NOTHING;
+  }
+}
+
+export function keepTyped(entryId: string, typed: Typed): void {
+  try {
+    localStorage.setItem(nameOf(entryId), JSON.stringify(typed));
+  } catch {
+    // Full or blocked storage: it is on the screen, and written down it goes on its own way.
+  }
 }

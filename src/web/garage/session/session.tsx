@@ -7,9 +7,19 @@ import { text as page } from '../text.ts';
 import { cornerName, timeText } from '../verdict/say.ts';
 import type { FormView } from '../kept/form.ts';
 import { type Fields, NumberField, signOf } from './fields.tsx';
-import { AXLE_NAMES, entriesOf, type FieldName, LOOKS, NOTHING, STOPS, type Symptom, type Typed } from './entries.ts';
+import {
+  AXLE_NAMES,
+  entriesOf,
+  type FieldName,
+  keepTyped,
+  LOOKS,
+  NOTHING,
+  readTyped,
+  STOPS,
+  type Symptom,
+  type Typed,
+} from './entries.ts';
 import { Written } from './written.tsx';
-import { keepTyped, readTyped } from './typed.ts';
 import { text } from './text.ts';
 
 export { text } from './text.ts';

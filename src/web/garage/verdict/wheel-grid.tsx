@@ -1,4 +1,4 @@
-import { WHEELS, type Wheel } from '../../../domain/catalogue/item.ts';
+import { type Wheel, WHEELS } from '../../../domain/catalogue/item.ts';
 import { saysText } from '../../shared/says.ts';
 import { type FormItem, everyPlace } from '../kept/asked.ts';
 import { type Cells, cellsOfAnswer } from '../kept/cells.ts';

@@ -1,10 +1,12 @@
 import { useSignal } from '@preact/signals';
+import { v4 as newId } from 'uuid';
 import { call } from '../../api/call.ts';
-import { getPhoto } from '../../api/operations.ts';
-import { ask, type Station } from '../state/station.ts';
-import { cellOf, type Worksheet, type Point } from '../state/worksheet.ts';
+import { addPhoto, getPhoto } from '../../api/operations.ts';
+import { keepUnsent } from '../../shared/outbox.ts';
 import { newsKey, photoNews } from '../state/photo-news.ts';
-import { takePhoto } from '../state/photos.ts';
+import { sendAll } from '../state/sign-off.ts';
+import { ask, QUEUE, type Station } from '../state/station.ts';
+import { cellOf, type Point, type Worksheet } from '../state/worksheet.ts';
 import { text } from '../text.ts';
 
 const { t } = text;
@@ -79,4 +81,26 @@ function There({ station, photoIds, name }: { station: Station; photoIds: readon
       ))}
     </>
   );
+}
+
+/** Keeps a photo and sends it when it can be. The same picture twice is one picture, so sending again harms nothing. */
+async function takePhoto(
+  station: Station,
+  worksheet: Worksheet,
+  { point, file }: { point: Point; file: Blob },
+): Promise<void> {
+  const { item, position } = point;
+  await keepUnsent({
+    key: newId(),
+    queue: QUEUE,
+    about: newsKey(worksheet.claimId, cellOf(point)),
+    operation: { method: addPhoto.method, path: addPhoto.path },
+    input: {
+      params: { entryId: worksheet.claim.entryId },
+      query: position === undefined ? { item } : { item, position },
+      body: file,
+    },
+    type: file.type === '' ? 'image/jpeg' : file.type,
+  });
+  await sendAll(station);
 }

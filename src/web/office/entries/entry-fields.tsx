@@ -1,10 +1,10 @@
+import { lookAlikesOf } from '../../../domain/look-alikes.ts';
 import { call } from '../../api/call.ts';
-import { listRunGroups, type RunGroupView } from '../../api/operations.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { listGate, listRunGroups, type RunGroupView } from '../../api/operations.ts';
 import { Area, Input, Select } from '../parts/form.tsx';
+import type { OfficeContext } from '../parts/office-context.ts';
 import { type Load, useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { LooksLike } from './looks-like.tsx';
 
 const { t } = text;
 
@@ -117,4 +117,26 @@ export function useGroups({ eventId, token }: OfficeContext): Load<readonly RunG
     const { body } = await call(listRunGroups, { params: { eventId } }, { token, signal });
     return body.runGroups;
   });
+}
+
+/** While a number is typed: cars of the event that it can be taken for. @param own the number the car has now */
+function LooksLike({ office, number, own }: { office: OfficeContext; number: string; own?: string | undefined }) {
+  const { eventId, token } = office;
+  const cars = useLoad(`numbers ${eventId}`, async (signal) => {
+    const { body } = await call(listGate, { params: { eventId } }, { token, signal });
+    return body?.entries ?? [];
+  });
+  const alike = lookAlikesOf(number, cars.data ?? []).filter(
+    ({ kind, carNumber }) => kind !== 'swapped' && carNumber !== own,
+  );
+  return (
+    <div role="status">
+      {number !== own &&
+        alike.map(({ carNumber, vehicle, colour }) => (
+          <p key={carNumber} class="notice look">
+            {t('looksLike', { car: [carNumber, vehicle, colour].filter((part) => part !== undefined).join(', ') })}
+          </p>
+        ))}
+    </div>
+  );
 }

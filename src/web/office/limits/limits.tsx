@@ -6,9 +6,21 @@ import { Area, Check, Form, Input, Select } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
 import { useLoad } from '../parts/use-load.ts';
 import { Comparison } from '../rules/comparison.tsx';
-import { countOf, isOdd, type Limit, NOTHING, type Wanted, withEffect, withLimit } from './changes.ts';
+import {
+  countOf,
+  isOdd,
+  type Limit,
+  NOTHING,
+  previewAll,
+  saveAll,
+  type Scope,
+  SCOPES,
+  type Shown,
+  type Wanted,
+  withEffect,
+  withLimit,
+} from './changes.ts';
 import { EffectRows, LimitRows } from './rows.tsx';
-import { previewAll, saveAll, type Scope, SCOPES, type Shown } from './save.ts';
 import { limitsText } from './text.ts';
 
 const { t } = limitsText;

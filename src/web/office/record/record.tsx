@@ -11,13 +11,16 @@ import {
   listPhotos,
   type PhotoView,
 } from '../../api/operations.ts';
+import { defineText } from '../../shared/text.ts';
 import { Form, Input } from '../parts/form.tsx';
 import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { given, useLoad } from '../parts/use-load.ts';
 import { answersIn, saidOf } from './answers.ts';
-import { recordText } from './text.ts';
+
+/** Texts of an entry's record, loaded with the part itself. */
+const recordText = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
 
 const { t } = recordText;
 export { recordText as text };

@@ -8,8 +8,7 @@ import {
   unconfirmedFacts,
   withFact,
 } from '../../../../src/domain/car/car-facts.ts';
-import { itemOfFact } from '../../../../src/domain/car/fact-names.ts';
-import { CAR_FACT_ITEMS, factOfItem, NUMBER_FACTS } from '../../../../src/domain/car/fact-table.ts';
+import { CAR_FACT_ITEMS, factOfItem, itemOfFact, NUMBER_FACTS } from '../../../../src/domain/car/fact-table.ts';
 import { VEHICLE_FIELDS } from '../../../../src/domain/rules/model/vehicle-fields.ts';
 import { Vehicle } from '../../../../src/domain/vehicle.ts';
 

@@ -6,7 +6,7 @@ import { decideClearance } from '../../../../src/domain/clearance/decide-clearan
 import { decideWetTyres } from '../../../../src/domain/clearance/decide-wet-tyres.ts';
 import { type WetTyres, wetAt } from '../../../../src/domain/clearance/wet-tyres.ts';
 import { type Answers, cellKey } from '../../../../src/domain/declaration/declaration.ts';
-import { OWN_PARAMETERS, ownNumber } from '../../../../src/domain/rules/model/own-parameters.ts';
+import { OWN_PARAMETERS, ownNumber } from '../../../../src/domain/rules/model/parameter-values.ts';
 import type { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 import { alone, arbHistory, arbInstant, at } from '../../../support/clearance-histories.ts';
 

@@ -2,8 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { findItem } from '../../../../src/domain/catalogue/catalogue.ts';
 import { POSITION_KEYS } from '../../../../src/domain/catalogue/item.ts';
 import type { Fact } from '../../../../src/domain/facts/fact.ts';
-import { FACTS } from '../../../../src/domain/rules/model/facts.ts';
-import { factPlace } from '../../../../src/domain/rules/model/facts-place.ts';
+import { factPlace, FACTS } from '../../../../src/domain/rules/model/facts.ts';
 import { derive, JUNE, missing, runWith } from './facts-support.ts';
 
 const VENUE = {

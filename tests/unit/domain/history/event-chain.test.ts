@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type EventLink, linkText, verifyEventChain } from '../../../../src/domain/history/event-chain.ts';
+import { type EventLink, linkText, verifyEventChain } from '../../../../src/features/history/walk.ts';
 
 const sha256 = (text: string) => createHash('sha256').update(text, 'utf8').digest('hex');
 

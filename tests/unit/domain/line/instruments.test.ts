@@ -6,7 +6,7 @@ import { certaintyOf } from '../../../../src/domain/rules/explain/explain-certai
 import { instrumentFaults, type ReadWith, READS, unitFits } from '../../../../src/domain/line/instruments.ts';
 import { measuredAnswers } from '../../../../src/domain/line/measured-answers.ts';
 import { pointLimits } from '../../../../src/domain/line/point-limits.ts';
-import { isMeasurable } from '../../../../src/domain/rules/model/cleared-by.ts';
+import { isMeasurable } from '../../../../src/domain/rules/model/finding.ts';
 import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 import { inputOf, judgeOne, makeRule, makeRuleSet } from '../rules/rules-support.ts';
 

@@ -8,8 +8,7 @@ import { compileRuleSet, evaluate } from '../../../../src/domain/rules/judge/eva
 import { explainRule } from '../../../../src/domain/rules/explain/explain.ts';
 import { explainedIn } from '../../../../src/domain/rules/explain/explain-language.ts';
 import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
-import { findingsIn } from '../../../../src/domain/rules/says/rule-words.ts';
-import { messageIn } from '../../../../src/domain/rules/says/messages.ts';
+import { findingsIn, messageIn } from '../../../../src/domain/rules/says/rule-words.ts';
 import { placeOfRule, sayLimits } from '../../../../src/domain/rules/says/says.ts';
 import { SYMPTOMS } from '../../../../src/domain/trade/line/symptom-triage-table.ts';
 import { answersOf, inputOf } from '../rules/rules-support.ts';

@@ -13,7 +13,7 @@ import {
   SYMPTOM_NAMES,
   torqueUnsettled,
 } from '../../../../src/domain/log/session-log.ts';
-import { torqueRecheckTimes } from '../../../../src/domain/log/torque-recheck.ts';
+import { torqueRecheckTimes } from '../../../../src/domain/log/condition-due.ts';
 
 const cellsOf = (raw: Record<string, unknown>) => {
   const parsed = parseAnswers(raw);

@@ -1,6 +1,11 @@
 import { describe, expect, test } from 'vitest';
-import { dueOfKind, knownTimes } from '../../../../src/domain/log/condition-due.ts';
-import { movedConditions, withMoved } from '../../../../src/domain/log/moved-conditions.ts';
+import {
+  dueOfKind,
+  knownTimes,
+  movedConditions,
+  torqueRecheckTimes,
+  withMoved,
+} from '../../../../src/domain/log/condition-due.ts';
 import {
   inOrder,
   movedStart,
@@ -8,7 +13,6 @@ import {
   timetableFaults,
   withFirstAt,
 } from '../../../../src/domain/log/timetable.ts';
-import { torqueRecheckTimes } from '../../../../src/domain/log/torque-recheck.ts';
 
 /** Saturday and Sunday, two sessions each, 20 minutes; Central European summer time is UTC + 2 (IANA tz, Europe/Berlin). */
 const at = (day: string, time: string) => `2026-06-${day}T${time}:00.000Z`;

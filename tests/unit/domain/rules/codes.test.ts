@@ -1,7 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { toldFindings } from '../../../../src/domain/rules/judge/told.ts';
+import { codesOf, readCodes, tallyOfCodes, toldFindings } from '../../../../src/domain/rules/model/codes.ts';
 import type { FindingHead } from '../../../../src/domain/rules/judge/build-finding.ts';
-import { codesOf, readCodes, tallyOfCodes } from '../../../../src/domain/rules/model/codes.ts';
 import { COUNTS, type Finding, RESULTS, tallyOf, thatCount } from '../../../../src/domain/rules/model/finding.ts';
 
 const head = (ruleId: string, position?: string): FindingHead => ({

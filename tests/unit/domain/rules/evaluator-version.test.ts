@@ -5,7 +5,7 @@ import { expect, test } from 'vitest';
 import { changeAnswers, goodAnswers } from '../../../../seed/answers.ts';
 import { BUILT_IN_RULE_SET } from '../../../../seed/built-in.ts';
 import { CARS } from '../../../../seed/cars.ts';
-import { bindValues } from '../../../../src/domain/rules/check/bound-values.ts';
+import { bindValues } from '../../../../src/domain/rules/check/check-parameters.ts';
 import { parseAnswers } from '../../../../src/domain/declaration/declaration.ts';
 import { findProgram } from '../../../../src/domain/rules/compile/program.ts';
 import { compileRuleSet, evaluate, EVALUATOR_VERSION } from '../../../../src/domain/rules/judge/evaluate.ts';

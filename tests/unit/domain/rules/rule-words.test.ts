@@ -9,8 +9,7 @@ import { pickLanguage } from '../../../../src/domain/language.ts';
 import { compileRuleSet, evaluate } from '../../../../src/domain/rules/judge/evaluate.ts';
 import type { JudgeInput } from '../../../../src/domain/rules/model/judge-input.ts';
 import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
-import { messageIn } from '../../../../src/domain/rules/says/messages.ts';
-import { findingsIn, languagesOf } from '../../../../src/domain/rules/says/rule-words.ts';
+import { findingsIn, languagesOf, messageIn } from '../../../../src/domain/rules/says/rule-words.ts';
 import { sayLimits } from '../../../../src/domain/rules/says/says.ts';
 import { readingGrade } from '../../../support/reading-grade.ts';
 

@@ -1,6 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { brakePowerW, layOutLap } from '../../../../src/domain/trade/brakes/brake-heat-lap.ts';
+import {
+  adiabaticRiseK,
+  brakePowerW,
+  frontLoadShare,
+  kineticEnergyJ,
+  layOutLap,
+  stopEnergy,
+} from '../../../../src/domain/trade/brakes/brake-heat-lap.ts';
 import {
   advance,
   CARBON_HEAT,
@@ -18,12 +25,6 @@ import {
   solveConverged,
   steadyFromLap,
 } from '../../../../src/domain/trade/brakes/brake-heat-session.ts';
-import {
-  adiabaticRiseK,
-  frontLoadShare,
-  kineticEnergyJ,
-  stopEnergy,
-} from '../../../../src/domain/trade/brakes/brake-heat-stop.ts';
 import { anyCar, insulated, rotor, settings, settingsOf } from './brake-heat-support.ts';
 
 const CONSTANT = heatCurveThrough([{ atC: 20, jPerKgK: 460 }]);

@@ -5,9 +5,7 @@ import type { BrakeHeatResult } from '../../../../src/domain/trade/brakes/brake-
 import { NotComputable } from '../../../../src/domain/trade/calculation.ts';
 import { PAD_POSITIONS, type PadForecastResult } from '../../../../src/domain/trade/brakes/pad-forecast-wear.ts';
 import { PAD_FORECAST } from '../../../../src/domain/trade/brakes/pad-forecast.ts';
-import { plotBrakeHeat } from '../../../../src/features/calculations/plot-brake-heat.ts';
-import { plotPadForecast } from '../../../../src/features/calculations/plots.ts';
-import type { Plot } from '../../../../src/features/calculations/plot.ts';
+import { type Plot, plotBrakeHeat, plotPadForecast } from '../../../../src/features/calculations/plots.ts';
 import { renderSvg } from '../../../../src/features/calculations/render-svg.ts';
 import { arbBody } from './arbitrary-bodies.ts';
 import { type Element, everyElement, readSvg } from './read-svg.ts';

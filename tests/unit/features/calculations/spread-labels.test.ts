@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { spreadLabels } from '../../../../src/features/calculations/plot-spec.ts';
+import { spreadLabels } from '../../../../src/features/calculations/render-svg.ts';
 
 const AREA = { gap: 15, low: 0, high: 300 };
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { inBatches } from '../../../../src/features/gate/in-batches.ts';
+import { inBatches } from '../../../../src/features/gate/look-up.ts';
 
 const later = () => new Promise<void>((resolve) => setImmediate(resolve));
 

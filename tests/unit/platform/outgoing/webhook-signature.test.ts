@@ -1,6 +1,6 @@
 import { Webhook } from 'standardwebhooks';
 import { describe, expect, test } from 'vitest';
-import { newWebhookSecret, signWebhook } from '../../../../src/platform/outgoing/webhook-signature.ts';
+import { newWebhookSecret, signWebhook } from '../../../../src/features/notify/webhook-sending.ts';
 
 // Source of the rules: Standard Webhooks 1.0, checked by its own reference library (`standardwebhooks`), which shares
 // no code with ours.

@@ -1,7 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { checkRuleSet } from '../../../../../src/domain/rules/check/check.ts';
-import { evaluate } from '../../../../../src/domain/rules/judge/evaluate.ts';
-import { usesChange } from '../../../../../src/domain/rules/judge/facts-used.ts';
+import { evaluate, usesChange } from '../../../../../src/domain/rules/judge/evaluate.ts';
 import { answersOf, CAR, inputOf, judgeOne, makeRule, makeRuleSet } from '../rules-support.ts';
 
 const ROTOR = {

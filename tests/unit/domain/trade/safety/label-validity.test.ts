@@ -4,13 +4,12 @@ import { describe, expect, it } from 'vitest';
 import { CATALOGUE } from '../../../../../src/domain/catalogue/catalogue.ts';
 import { NotComputable } from '../../../../../src/domain/trade/calculation.ts';
 import { LABEL_VALIDITY } from '../../../../../src/domain/trade/safety/label-validity-calculation.ts';
-import { parseLabelDate } from '../../../../../src/domain/trade/safety/label-validity-date.ts';
+import { MONTH_READINGS, parseLabelDate } from '../../../../../src/domain/trade/safety/label-validity-terms.ts';
 import {
   LABEL_RULES,
   type LabelId,
   type LabelRule,
 } from '../../../../../src/domain/trade/safety/label-validity-rules.ts';
-import { MONTH_READINGS } from '../../../../../src/domain/trade/safety/label-validity-terms.ts';
 import {
   earliestLastDay,
   labelLastDay,

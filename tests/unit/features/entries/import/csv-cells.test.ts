@@ -1,11 +1,14 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { formatCell, guardText, readCell, unguardText } from '../../../../../src/features/entries/import/csv-cells.ts';
 import {
-  COLUMNS,
   type Column,
+  COLUMNS,
   findColumn,
+  formatCell,
+  guardText,
+  readCell,
   setValueAt,
+  unguardText,
 } from '../../../../../src/features/entries/import/csv-columns.ts';
 import { Entrant, Person } from '../../../../../src/features/entries/schemas.ts';
 import { Vehicle } from '../../../../../src/domain/vehicle.ts';

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import type { ImportRow } from '../../../../../src/features/entries/import/csv-table.ts';
-import { encodingOf } from '../../../../../src/features/entries/list/decode.ts';
+import { encodingOf } from '../../../../../src/features/entries/list/cut.ts';
 import { type Beside, readList, tableOf, wordsOf } from '../../../../../src/features/entries/list/read-list.ts';
 import type { Reading } from '../../../../../src/features/entries/list/schemas.ts';
 
