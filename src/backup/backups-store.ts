@@ -43,6 +43,18 @@ export async function isDue(client: pg.ClientBase | pg.Pool, everyHours: number)
   return rows[0]?.due === true;
 }
 
+/** The time of the database. */
+export async function readNow(client: pg.ClientBase): Promise<Date> {
+  const { rows } = await client.query<{ now: Date }>('SELECT now()');
+  return rows[0]?.now ?? new Date(Number.NaN);
+}
+
+/** Whether a backup has this name, one that failed or is gone too. */
+export async function hasName(client: pg.ClientBase, name: string): Promise<boolean> {
+  const { rowCount } = await client.query('SELECT 1 FROM backups WHERE name = $1 LIMIT 1', [name]);
+  return (rowCount ?? 0) > 0;
+}
+
 export async function insertStarted(
   client: pg.ClientBase,
   row: { name: string; place: string; encrypted: boolean },

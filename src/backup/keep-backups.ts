@@ -4,11 +4,14 @@ import pg from 'pg';
 import type { BackupPlan } from '../config.ts';
 import type { Logger } from '../platform/logger.ts';
 import type { PhotoStore } from '../platform/photos/photo-store.ts';
+import { pause } from '../platform/wait.ts';
 import {
+  hasName,
   insertStarted,
   isDue,
   type Kept,
   listKept,
+  readNow,
   updateFailed,
   updateFinished,
   updateRemoved,
@@ -51,10 +54,8 @@ export async function makeKeptBackup(keeping: Keeping, { ifDue }: { ifDue: boole
 async function make(client: pg.Client, keeping: Keeping, folder: string): Promise<Made> {
   const { plan, databaseUrl, photos } = keeping;
   const place = openPlace(plan);
-  const { rows } = await client.query<{ now: Date }>('SELECT now()');
-  const now = rows[0]?.now ?? new Date(Number.NaN);
   const encrypted = plan.passphrase !== undefined;
-  const name = `gridworthy-${now.toISOString().replaceAll(/[-:]|\.\d+/g, '')}.backup${encrypted ? '.age' : ''}`;
+  const { name, now } = await nextName(client, encrypted);
   const id = await insertStarted(client, { name, place: place.address, encrypted });
   try {
     const written = await writeBackup({ databaseUrl, photos, path: join(folder, 'made.backup'), now });
@@ -68,6 +69,16 @@ async function make(client: pg.Client, keeping: Keeping, folder: string): Promis
   } catch (error) {
     await updateFailed(client, id, error instanceof Error ? error.message : String(error));
     throw error;
+  }
+}
+
+/** A name has the second in it, and no backup is written over another: where one has it, the next second is waited for. */
+async function nextName(client: pg.Client, encrypted: boolean): Promise<{ name: string; now: Date }> {
+  for (;;) {
+    const now = await readNow(client);
+    const name = `gridworthy-${now.toISOString().replaceAll(/[-:]|\.\d+/g, '')}.backup${encrypted ? '.age' : ''}`;
+    if (!(await hasName(client, name))) return { name, now };
+    await pause(1000 - (now.getTime() % 1000));
   }
 }
 

@@ -130,7 +130,10 @@ describe('a rule that asks for photos', () => {
     expect(taken.status).toBe(201);
     const accepted = await signOff(t, claimId, { decision: 'accept', stickerNumber: 'P1' });
     expect(accepted.status, accepted.text).toBe(201);
-    expect(findingOf(accepted.body)).toMatchObject({ result: 'met', measured: { value: 2 } });
+    // Told in the answer is what counts; a rule that is met is explained when somebody asks.
+    expect(findingOf(accepted.body)).toBeUndefined();
+    const { body: why } = await t.api('marshal').get(`/v1/inspections/${submitted.inspectionId}/findings/pad-photos`);
+    expect(why.atLine.positions).toMatchObject([{ comparison: { holds: true, text: expect.stringContaining('2') } }]);
     expect((await historyOf(t, entry.entryId)).at(-1)).toMatchObject({
       action: 'entry.signed-off',
       data: { photos: { 'pad.thickness': 2, 'brake.pedal': 1 } },

@@ -5,6 +5,7 @@ import { apiDocument, type Json } from '../../src/features/service/document-rout
 import { PROBLEMS } from '../../src/http/frame/problems.ts';
 import { startTestApp, type TestApp, type TestToken } from '../support/app.ts';
 import { createTestEntry, createTestEvent, type TestEntry } from '../support/event.ts';
+import { openTestShop } from '../support/shop.ts';
 
 const METHODS = ['get', 'post', 'put', 'patch', 'delete'] as const;
 type Method = (typeof METHODS)[number];
@@ -23,6 +24,7 @@ interface Operation {
 
 let t: TestApp;
 let entry: TestEntry;
+let shop: TestToken;
 let validate: ValidateFunction;
 let operations: Operation[];
 let limit: number;
@@ -33,6 +35,7 @@ beforeAll(async () => {
   t = await startTestApp();
   limit = t.deps.config.bodyLimitKb * 1024;
   entry = await createTestEntry(t, await createTestEvent(t));
+  ({ token: shop } = await openTestShop(t, entry));
   const document = apiDocument(t.app);
   validate = new Ajv2020({ strict: false }).compile({
     $ref: '#/components/schemas/Problem',
@@ -72,6 +75,8 @@ const withUnknownIds = (path: string) =>
 /** A token with which the operation gets as far as its body. */
 function tokenFor({ method, path }: Operation): TestToken | 'organizer' | 'chief' {
   if (path.endsWith('/declaration') || (path.endsWith('/inspections') && method === 'post')) return entry.entrant;
+  if (path.includes('/shop-links')) return entry.entrant;
+  if (path.startsWith('/v1/shops/')) return shop;
   return /claims|conditions|concessions|photos/.test(path) ? 'chief' : 'organizer';
 }
 const call = (operation: Operation, url: string) => t.api(tokenFor(operation))[operation.method](url);
@@ -198,8 +203,8 @@ describe('every address answers', () => {
       expect(answer.headers['www-authenticate']).toMatch(/^Bearer/);
     }
     const open = operations.filter(({ isPublic, path }) => isPublic && path.startsWith('/v1'));
-    // Its code is what lets a caller in who has no token yet.
-    expect(open.map(named)).toEqual(['POST /v1/enrolments/redeem']);
+    // Their codes are what lets a caller in who has no token yet.
+    expect(open.map(named)).toEqual(['POST /v1/enrolments/redeem', 'POST /v1/shops']);
   });
 
   test('an unknown query key with 400', async () => {

@@ -3,6 +3,7 @@ import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startTestApp, type TestApp, type TestToken } from '../support/app.ts';
 import { createTestEntry, createTestEvent } from '../support/event.ts';
+import { openTestShop } from '../support/shop.ts';
 import { type Operation, readApi } from './api-model.ts';
 import { FORMULAS, YAML_BOMBS } from './hostile-values.ts';
 
@@ -21,12 +22,16 @@ beforeAll(async () => {
   ({ ruleSetId } = event);
   const entry = await createTestEntry(t, event);
   tokens = { entrant: entry.entrant };
+  const shop = await openTestShop(t, entry);
+  tokens['shop'] = shop.token;
+  ownShop = { shopId: shop.shopId, shopLinkId: shop.shopLinkId };
   for (const role of ['organizer', 'chief', 'inspector', 'marshal'] as const) tokens[role] = await t.mint(role);
   ownEntry = entry.entryId;
 });
 afterAll(() => t.close());
 
 let ownEntry = '';
+let ownShop: Record<string, string> = {};
 let ruleSetId = '';
 const NOBODYS = '019ab8f0-0000-7000-8000-00000000dead';
 
@@ -35,7 +40,11 @@ const taking = (mediaType: string) => operations.filter(({ bodies }) => bodies.h
 
 async function send(operation: Operation, payload: string | Buffer, headers: Record<string, string>) {
   const role = operation.roles?.[0];
-  const own: Record<string, string> = { ruleSetId, ...(role === 'entrant' ? { entryId: ownEntry } : {}) };
+  const own: Record<string, string> = {
+    ruleSetId,
+    ...(role === 'entrant' ? { entryId: ownEntry } : {}),
+    ...(role === 'shop' ? ownShop : {}),
+  };
   const url = operation.path.replaceAll(/\{(\w+)\}/g, (_whole, name: string) => own[name] ?? NOBODYS);
   const token = tokens[role ?? 'organizer']?.token;
   const start = performance.now();

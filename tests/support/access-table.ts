@@ -145,7 +145,7 @@ export const TABLE: Record<string, string> = {
   'POST /v1/events/:eventId/entries/lists/look': 'u4fffff',
   'POST /v1/events/:eventId/entries/lists': 'u4fffff',
   'GET /v1/events/:eventId/exports': 'u2fffff',
-  'GET /v1/events/:eventId/exports/:kind': 'u2fffff',
+  'GET /v1/events/:eventId/exports/:table': 'u2fffff',
   'GET /v1/imports/:importId': 'u2fffff',
   'GET /v1/entries/:entryId': 'u222f2n',
   'PATCH /v1/entries/:entryId': 'u4fffff',

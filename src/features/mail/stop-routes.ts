@@ -67,6 +67,10 @@ export async function mailStopRoutes(app: FastifyInstance, deps: Deps): Promise<
       operationId: 'stopMail',
       summary: 'End reminders and notes about an entry',
       description: 'By the link of a message (RFC 8058). What happens to the car is still told.',
+      body: z.string().optional().describe('Not read: the address says all'),
+      bodyType: 'application/x-www-form-urlencoded',
+      bodyOptional: true,
+      bodyExample: 'List-Unsubscribe=One-Click',
       success: { 200: { description: 'Done', ...answer } },
       problems: ['not-found'],
       handle: async ({ params: { key } }) => {

@@ -16,7 +16,7 @@ import { FORMATS, writeTableTask } from './write-table.task.ts';
 const CSV = 'text/csv';
 const WORKBOOK = 'application/vnd.openxmlformats-officedocument.spreadsheetml.sheet';
 
-const params = z.strictObject({ eventId: Id, kind: z.enum(KINDS).describe('What to take along') });
+const params = z.strictObject({ eventId: Id, table: z.enum(KINDS).describe('What to take along') });
 
 const query = z.strictObject({
   format: z.enum(FORMATS).default('csv').describe('`csv`: RFC 4180, UTF-8 with a byte order mark; `xlsx`: a workbook'),
@@ -90,7 +90,7 @@ async function rowsOf(deps: Deps, kind: Kind, eventId: string, columns: readonly
 async function writeExport(
   deps: Deps,
   { tokenId }: Actor,
-  { eventId, kind }: z.infer<typeof params>,
+  { eventId, table: kind }: z.infer<typeof params>,
   { format, columns: named }: z.infer<typeof query>,
 ): Promise<{ bytes: Buffer; fileName: string }> {
   const columns = chosenColumns(kind, named);
@@ -128,7 +128,7 @@ export async function exportRoutes(app: FastifyInstance, deps: Deps): Promise<vo
   });
   addRoute(app, {
     ...common,
-    path: '/events/:eventId/exports/:kind',
+    path: '/events/:eventId/exports/:table',
     operationId: 'exportTable',
     summary: 'Download entries, findings or sign-offs as CSV or as a workbook',
     description: DESCRIPTION,

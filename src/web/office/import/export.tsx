@@ -33,7 +33,11 @@ async function download(
   kind: Exported['kind'],
   query: { format: 'csv' | 'xlsx'; columns: string },
 ): Promise<void> {
-  const { body, headers } = await call(exportTable, { params: { eventId, kind }, query }, { token, timeoutMs: 60_000 });
+  const { body, headers } = await call(
+    exportTable,
+    { params: { eventId, table: kind }, query },
+    { token, timeoutMs: 60_000 },
+  );
   const name = /filename="([^"]+)"/.exec(headers.get('content-disposition') ?? '')?.[1] ?? `${kind}.${query.format}`;
   const address = URL.createObjectURL(body);
   Object.assign(document.createElement('a'), { href: address, download: name }).click();
