@@ -4,12 +4,9 @@ import { LONG } from './support/size.ts';
 
 /** Test files by what they need before they run: a project that has no file in a run prepares nothing. */
 const PROJECTS: (TestProjectInlineConfiguration['test'] & { setup?: string[] })[] = [
-  // Processes, databases and disks that are killed, filled or taken away. Half of it is waiting for them: three at a
-  // time, and before the others.
+  // Processes, databases and disks that are killed, filled or taken away.
   {
     name: 'system',
-    maxWorkers: 3,
-    sequence: { groupOrder: 0 },
     include: ['tests/{e2e,faults,load,integration/platform}/**/*.test.ts'],
     setup: ['database', 'server', 'stand-in-pages', 'threads'],
   },
@@ -37,7 +34,7 @@ export default defineConfig({
       extends: true,
       test: { ...test, globalSetup: setup.map((name) => `tests/support/setup/${name}.ts`) },
     })),
-    sequence: { sequencer: SlowestFirst, groupOrder: 1 },
+    sequence: { sequencer: SlowestFirst },
     // A real database and real processes: slow is normal on a small machine, hanging is not.
     testTimeout: 180_000,
     hookTimeout: 240_000,
