@@ -79,6 +79,7 @@ async function fixture(): Promise<Fixture> {
     ruleSetId: event.ruleSetId,
     version: '1',
     step: 'people',
+    table: 'findings',
     kind: 'findings',
     language: 'en',
     mailId: entry.entryId,

@@ -165,7 +165,8 @@ describe('what is written', () => {
     expect([page.status, page.text]).toEqual([200, expect.stringContaining('Abbestellen')]);
     expect((await order({ kind: 'note', subject: 'Rain', text: 'Bring tyres.' })).body.written).toBe(1);
     const stop = t.api(undefined).post(`/mail/stop/${stopKey}`).type('form').send('List-Unsubscribe=One-Click');
-    expect((await stop).status).toBe(200);
+    const stopped = await stop;
+    expect(stopped.status, stopped.text).toBe(200);
     expect((await order({ kind: 'note', subject: 'Rain', text: 'Bring tyres.' })).body).toMatchObject({
       written: 0,
       stopped: 1,

@@ -25,6 +25,7 @@ interface Operation {
 let t: TestApp;
 let entry: TestEntry;
 let shop: TestToken;
+let shopId: string;
 let validate: ValidateFunction;
 let operations: Operation[];
 let limit: number;
@@ -35,7 +36,7 @@ beforeAll(async () => {
   t = await startTestApp();
   limit = t.deps.config.bodyLimitKb * 1024;
   entry = await createTestEntry(t, await createTestEvent(t));
-  ({ token: shop } = await openTestShop(t, entry));
+  ({ token: shop, shopId } = await openTestShop(t, entry));
   const document = apiDocument(t.app);
   validate = new Ajv2020({ strict: false }).compile({
     $ref: '#/components/schemas/Problem',
@@ -68,9 +69,19 @@ function expectProblem(answer: Answer, status: number | readonly number[], place
   return body;
 }
 
-const ids = (id: string) => (path: string) => path.replaceAll('{entryId}', entry.entryId).replaceAll(/\{\w+\}/g, id);
+const ids = (id: string) => (path: string) =>
+  path
+    .replaceAll('{entryId}', entry.entryId)
+    .replaceAll('{shopId}', shopId)
+    .replaceAll(/\{\w+\}/g, id);
 const withUnknownIds = (path: string) =>
-  ids('019ab8f0-0000-7000-8000-00000000dead')(path.replaceAll('{version}', '1').replaceAll('{step}', 'venue'));
+  ids('019ab8f0-0000-7000-8000-00000000dead')(
+    path
+      .replaceAll('{version}', '1')
+      .replaceAll('{step}', 'venue')
+      .replaceAll('{kind}', 'link')
+      .replaceAll('{language}', 'en'),
+  );
 
 /** A token with which the operation gets as far as its body. */
 function tokenFor({ method, path }: Operation): TestToken | 'organizer' | 'chief' {
@@ -82,7 +93,7 @@ function tokenFor({ method, path }: Operation): TestToken | 'organizer' | 'chief
 const call = (operation: Operation, url: string) => t.api(tokenFor(operation))[operation.method](url);
 /** A list of cars or a whole rule set is longer than other bodies. */
 const takesLong = ({ path }: { path: string }, type: string): boolean =>
-  type === 'text/csv' || path.includes('/rule-set');
+  type === 'text/csv' || path.includes('/rule-set') || path.includes('/entries/lists');
 
 const withBody = () => operations.filter(({ method }) => ['post', 'put', 'patch'].includes(method));
 const named = ({ method, path }: Operation) => `${method.toUpperCase()} ${path}`;

@@ -39,12 +39,12 @@ const answer = { schema: z.string().describe('A page'), contentType: 'text/html'
 /** Where somebody ends messages about an entry: by hand (GET, then POST), or a mail program at once (RFC 8058). */
 export async function mailStopRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
   await app.register(async (plain) => {
-    // What a form or a mail program sends says nothing that is needed.
+    // What a form or a mail program sends says nothing that is needed; it is taken as the text that it is.
     plain.removeAllContentTypeParsers();
     plain.addContentTypeParser(
       ['application/x-www-form-urlencoded', 'multipart/form-data'],
       { parseAs: 'string', bodyLimit: 4096 },
-      (_request, _body, next) => next(null, undefined),
+      (_request, body, next) => next(null, body),
     );
     const common = { tag: 'Messages', access: 'public', path: '/mail/stop/:key', params } as const;
     addRoute(plain, {
@@ -67,7 +67,7 @@ export async function mailStopRoutes(app: FastifyInstance, deps: Deps): Promise<
       operationId: 'stopMail',
       summary: 'End reminders and notes about an entry',
       description: 'By the link of a message (RFC 8058). What happens to the car is still told.',
-      body: z.string().optional().describe('Not read: the address says all'),
+      body: z.string().nullish().describe('Not read: the address says all'),
       bodyType: 'application/x-www-form-urlencoded',
       bodyOptional: true,
       bodyExample: 'List-Unsubscribe=One-Click',
