@@ -251,7 +251,7 @@ describe('another shop', () => {
     const { token } = await openTestShop(t, await createTestEntry(t, await createTestEvent(t)));
     for (const route of routes) {
       const [method = '', path = ''] = route.split(' ');
-      const isThere = [...path.matchAll(/:(\w+)/g)].every(([, name = '']) => (ids as Ids)[name] !== undefined);
+      const isThere = [...path.matchAll(/:(\w+)/g)].every(([, name = '']) => ids[name] !== undefined);
       if (!isThere) continue;
       const letter = letterOf((await call(token, method, fill(path, ids))).status);
       expect([route, letter]).toEqual([route, SHOWN.test(route) ? 'n' : 'f']);

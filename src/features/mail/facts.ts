@@ -133,7 +133,7 @@ async function gateWords(
 async function findingsOf(db: Tx, inspection: StoredInspection, language: Language): Promise<readonly Finding[]> {
   const { compiled } = await getRules(db, inspection);
   // written by the judgement, as it stands there
-  return findingsIn(inspection.findings as unknown as readonly Finding[], compiled.ruleSet, language);
+  return findingsIn(inspection.findings, compiled.ruleSet, language);
 }
 
 const PARTS = [

@@ -191,7 +191,8 @@ function shareSchemas(document: Json, schemas: Json): void {
 function schemaSlots(node: unknown, owner: string, field = ''): SchemaSlot[] {
   if (typeof node !== 'object' || node === null) return [];
   if (Array.isArray(node)) return node.flatMap((part) => schemaSlots(part, owner, field));
-  const own = String((node as Json)['operationId'] ?? owner);
+  const { operationId } = node as Json;
+  const own = typeof operationId === 'string' ? operationId : owner;
   return Object.entries(node as Json).flatMap(([key, part]) => {
     if (NO_SCHEMAS.has(key) || typeof part !== 'object' || part === null) return [];
     const kind = HOLDERS[key];

@@ -44,7 +44,7 @@ function cutsOf(schema: $ZodType, above: ReadonlySet<$ZodType>): Cut | undefined
   }
   if (def.type === 'record') return cutValues(cutsOf(def.valueType, within));
   if (def.type === 'pipe') return cutsOf(def.in, within);
-  if (WRAPPERS.has(def.type) && 'innerType' in def) return cutsOf(def.innerType as $ZodType, within);
+  if (WRAPPERS.has(def.type) && 'innerType' in def) return cutsOf(def.innerType, within);
   return undefined;
 }
 

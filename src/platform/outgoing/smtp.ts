@@ -113,7 +113,7 @@ export async function sendBySmtp(settings: SmtpSettings, mail: OutgoingMail): Pr
         if (error !== null && error !== undefined) return fail(error);
         // Taken is taken: how the goodbye goes changes nothing.
         connection.quit();
-        resolve({ outcome: 'sent', reply: String(info?.response ?? '').slice(0, MOST_REPLY) });
+        resolve({ outcome: 'sent', reply: (info?.response ?? '').slice(0, MOST_REPLY) });
       });
     };
     connection.connect((error) => {

@@ -46,8 +46,9 @@ function List({ session, told, open }: { session: Session; told: string | undefi
       }
     };
     void load();
-    globalThis.addEventListener('online', load);
-    return () => globalThis.removeEventListener('online', load);
+    const again = (): void => void load();
+    globalThis.addEventListener('online', again);
+    return () => globalThis.removeEventListener('online', again);
   }, [shopId, token]);
   return (
     <Frame title={`${t('title')} · ${session.holder}`}>

@@ -96,7 +96,7 @@ describe('a typed number', () => {
     ['1/8 in', 'mm', 1 / 8, 'in'],
     ['1/2', 'mm', undefined],
     ['1/0', '1', undefined],
-  ] as const)('%j beside %s is %s %s', (text, shown, value, unit = undefined) => {
+  ] as const)('%j beside %s is %s %s', (text, shown, value, ...[unit]) => {
     expect(readQuantity(text, shown)).toEqual(value === undefined ? undefined : { value, unit: unit ?? shown });
   });
 });

@@ -2,8 +2,13 @@ import { describe, expect, it } from 'vitest';
 import { commonLimits, ownLimits } from '../../../src/web/line/car/limits.tsx';
 import type { Point } from '../../../src/web/line/state/worksheet.ts';
 
-const point = (item: string, position?: string): Point =>
-  ({ item, label: item, why: '', asked: 'usual', ...(position !== undefined && { position }) }) as Point;
+const point = (item: string, position?: string): Point => ({
+  item,
+  label: item,
+  why: '',
+  asked: 'usual',
+  ...(position !== undefined && { position }),
+});
 const limit = (text: string, items: string[], position?: string) => ({
   ruleId: text,
   items,

@@ -38,7 +38,7 @@ function scoreOf(part: string, delimiter: string): number {
       skip_empty_lines: true,
       skip_records_with_error: true,
       to: ROWS_LOOKED_AT,
-    }) as string[][];
+    });
     widths = records.map(({ length }) => length);
   } catch {
     // By this sign the text is no table.

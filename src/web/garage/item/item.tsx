@@ -8,7 +8,6 @@ import { countOf } from '../kept/answers-count.ts';
 import { everyPlace, fixesOf, fixOf, type FormItem, isAbout, placeOfCell, placesOf } from '../kept/asked.ts';
 import { type Cells, cellsOfAnswer, isNoAnswer, itemId, sameLeaf } from '../kept/cells.ts';
 import { setCells } from '../kept/declaration.ts';
-import type { FormView } from '../kept/form.ts';
 import type * as Pictures from '../pictures/picture.tsx';
 import { text } from '../text.ts';
 import { dateText, decimalsOfItem, leafText, limitText, positionName, timeText } from '../verdict/say.ts';
@@ -91,7 +90,7 @@ function ItemSaid({ item }: { item: FormItem }) {
   const { declaration } = useGarage();
   const form = declaration.form.value;
   // What was kept by an earlier version of the page has none.
-  const said = ((form?.said as FormView['said'] | undefined) ?? []).flatMap(({ places, ...by }) => {
+  const said = (form?.said ?? []).flatMap(({ places, ...by }) => {
     const own = places.filter((place) => placeOfCell(place).key === item.key);
     return own.length === 0 ? [] : [{ ...by, places: own }];
   });

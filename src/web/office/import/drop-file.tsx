@@ -45,7 +45,9 @@ export function base64Of(file: File): Promise<string> {
   return new Promise((resolve, reject) => {
     const reader = new FileReader();
     // A data address: what stands after the comma is the file.
-    reader.addEventListener('load', () => resolve(String(reader.result).split(',', 2)[1] ?? ''));
+    reader.addEventListener('load', () =>
+      resolve(typeof reader.result === 'string' ? (reader.result.split(',', 2)[1] ?? '') : ''),
+    );
     reader.addEventListener('error', () => reject(reader.error ?? new Error('not readable')));
     reader.readAsDataURL(file);
   });
