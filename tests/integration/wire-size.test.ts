@@ -115,7 +115,7 @@ describe('on the wire', () => {
   test('120 cars are listed in a few packets', async () => {
     const kinds = ['coupe', 'hatch', 'roadster'] as const;
     const cars = Array.from({ length: 120 }, (_, at) => ({
-      carNumber: String(at + 500),
+      carNumber: String(at + 5000),
       runGroupId: event.novice,
       entrant: { name: `Entrant ${at}` },
       vehicle: { ...carOf(kinds[at % kinds.length] ?? 'coupe'), description: `Car number ${at}` },

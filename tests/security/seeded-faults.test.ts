@@ -5,8 +5,8 @@ import { SEEDED_FAULTS } from './seeded-faults.ts';
 
 /** Always the same requests, unless told: whether a fault is found must not be a matter of luck. */
 const seed = Number(process.env['FUZZ_SEED'] ?? 5);
-/** Each fault is in one operation of about a hundred, and shows in some of its requests only. */
-const MOST_REQUESTS = 12_000;
+/** Each fault is in one operation of more than two hundred, and shows in some of its requests only. */
+const MOST_REQUESTS = 40_000;
 
 let t: TestApp;
 let masterToken: string;
