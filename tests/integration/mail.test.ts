@@ -7,6 +7,7 @@ import { inspectionNotifyJob } from '../../src/features/declare/notify.job.ts';
 import { notifyEntrantJob } from '../../src/records/notify-entrant.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import {
+  accept,
   createTestEntry,
   createTestEvent,
   GOOD_ANSWERS,
@@ -210,6 +211,16 @@ describe('what is written', () => {
     expect((await mails()).map(({ kind }) => kind)).toEqual(['reminder']);
     expect((await mails(`?entryId=${entry.entryId}`)).length).toBe(1);
     t.clock.set(TEST_NOW);
+  });
+
+  test('after the event what wore is told, of a car with nothing wrong too', async () => {
+    await accept(t, event, entry);
+    t.clock.set('2026-06-16T08:00:00.000Z');
+    onTestFinished(() => t.clock.set(TEST_NOW));
+    await mailByTheClock(t.deps);
+    const [mail] = await mails(`?entryId=${entry.entryId}`);
+    const { body } = await t.api('organizer').get(`/v1/mails/${mail?.mailId}`);
+    expect(body).toMatchObject({ kind: 'wear', text: expect.stringContaining('≥ 4 mm') });
   });
 
   test('a link goes out once and is not kept; one that leads elsewhere is refused', async () => {

@@ -3,6 +3,7 @@ import { findingsIn } from '../../domain/rules/says/rule-words.ts';
 import { viewClearance } from '../../http/views/clearance-view.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
+import { withWhole } from '../../records/judging/replay.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import {
   STATE_COLUMNS_SQL,
@@ -132,7 +133,6 @@ async function gateWords(
 
 async function findingsOf(db: Tx, inspection: StoredInspection, language: Language): Promise<readonly Finding[]> {
   const { compiled } = await getRules(db, inspection);
-  // written by the judgement, as it stands there
   return findingsIn(inspection.findings, compiled.ruleSet, language);
 }
 
@@ -197,7 +197,8 @@ async function wearWords(db: Tx, { entryId }: Recipient, language: Language): Pr
   });
   const inspection = newest === null ? undefined : await findInspection(db, newest.id);
   if (inspection === undefined) return undefined;
-  const worn = (await findingsOf(db, inspection, language))
+  // What is met has a margin too, and is not kept with the row.
+  const worn = (await findingsOf(db, await withWhole(db, inspection), language))
     .flatMap((finding) => {
       const { margin, measured, title, position, limit, items } = finding;
       const isWear = items.some((item) => WEARS.test(item));
