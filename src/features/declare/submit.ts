@@ -29,13 +29,7 @@ import {
 } from '../../records/locks/entry-lock.ts';
 import { appendToEntry, entryHeadPart, historyNotify, historyPart } from '../../records/history/history.ts';
 import { inspectionPart, type NewInspection } from '../../records/judging/inspections.ts';
-import {
-  judgeEntry,
-  judgeWetTyres,
-  keepJudgement,
-  keptContext,
-  readAnswers,
-} from '../../records/judging/judge-entry.ts';
+import { judgeEntry, judgeWetTyres, keepJudgement, readAnswers } from '../../records/judging/judge-entry.ts';
 import { type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts, openTicketPart } from '../../records/tickets.ts';
@@ -122,14 +116,7 @@ function decide(
     revision: row.revisions + 1,
     answers: raw,
     said: saidOf(row, answers),
-    vehicle: context.vehicle,
-    context: keptContext(context),
-    ruleSetId: context.ruleSetId,
-    ruleSetVersion: context.ruleSetVersion,
-    resolvedHash: context.resolvedHash,
-    parameters: context.parameters,
     cause: 'submitted',
-    verdict: judgement.verdict,
     ...keepJudgement(rules, context, judgement),
     by: { tokenId: actor.tokenId, name: said },
     at,

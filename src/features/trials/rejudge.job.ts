@@ -16,13 +16,7 @@ import {
   nextRevision,
   type StoredInspection,
 } from '../../records/judging/inspections.ts';
-import {
-  judgeEntry,
-  judgeWetTyres,
-  keepJudgement,
-  keptContext,
-  measuredAtLine,
-} from '../../records/judging/judge-entry.ts';
+import { judgeEntry, judgeWetTyres, keepJudgement, measuredAtLine } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { type LockedEntry, lockEntry } from '../../records/locks/entry-lock.ts';
@@ -136,16 +130,9 @@ async function addRevision(
     entryId: inspection.entryId,
     revision,
     answers: inspection.answers,
-    vehicle: context.vehicle,
-    context: keptContext(context),
-    ruleSetId: context.ruleSetId,
-    ruleSetVersion: context.ruleSetVersion,
-    resolvedHash: context.resolvedHash,
-    parameters: context.parameters,
     // The answers are the same, and so is who said them.
     said: inspection.said,
     cause: 'rejudged',
-    verdict: judgement.verdict,
     ...keepJudgement(rules, context, judgement),
     by: what.actor,
     at: what.now,

@@ -18,7 +18,7 @@ import { canonicalHash } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { JudgingContext } from './judging-context.ts';
 import { type JudgingRules, overridesOf, type RulesRef } from './rules.ts';
-import { keepFindings, type KeptFindings } from './told.ts';
+import { keepFindings } from './told.ts';
 
 /** What a stored inspection needs to be judged again the same way: kept with it, whatever changes later. */
 export type JudgedWith = Pick<JudgingContext, 'vehicle' | 'parameters' | 'resolvedHash' | 'venue' | 'concessions'> & {
@@ -32,7 +32,7 @@ export type JudgedWith = Pick<JudgingContext, 'vehicle' | 'parameters' | 'resolv
 };
 
 /** What is kept with an inspection besides vehicle, parameters and the names of its rules. */
-export function keptContext({ event, venue, earlier, photos, unconfirmed }: JudgingContext): KeptContext {
+function keptContext({ event, venue, earlier, photos, unconfirmed }: JudgingContext): KeptContext {
   const kept = { event: { startsOn: event.startsOn, endsOn: event.endsOn }, venue, earlier, photos };
   return unconfirmed.length === 0 ? kept : { ...kept, unconfirmed };
 }
@@ -48,14 +48,12 @@ export function judgeEntry(rules: JudgingRules, context: JudgedWith, input: Judg
   return evaluate(rules.compiled, inputOf(rules, context, input));
 }
 
-/** What of a judgement of an entry is written down. */
-export function keepJudgement(
-  rules: JudgingRules,
-  context: Pick<JudgedWith, 'vehicle' | 'parameters' | 'resolvedHash' | 'event'>,
-  judgement: Judgement,
-): KeptFindings {
-  const { vehicle, event } = context;
-  return keepFindings(rules.compiled, { vehicle, event, parameters: overridesOf(context) }, judgement);
+/** What of a judgement of an entry is written down with its revision: what was judged by, and what came of it. */
+export function keepJudgement(rules: JudgingRules, context: JudgingContext, judgement: Judgement) {
+  const { vehicle, event, parameters, ruleSetId, ruleSetVersion, resolvedHash } = context;
+  const pinned = { vehicle, parameters, ruleSetId, ruleSetVersion, resolvedHash, context: keptContext(context) };
+  const by = { vehicle, event, parameters: overridesOf(context) };
+  return { ...pinned, verdict: judgement.verdict, ...keepFindings(rules.compiled, by, judgement) };
 }
 
 interface Judged {
