@@ -85,14 +85,16 @@ function checkScaled<Ref>(
   return shiftTemperature(checker, node.operator, left, right) ?? fault(checker, 'unit-clash', says, node);
 }
 
-const EXACT = {
+/** Of whole numbers; throws where there is no such number. */
+export const EXACT = {
   '+': CEL_RUNTIME.add,
   '-': CEL_RUNTIME.subtract,
   '*': CEL_RUNTIME.multiply,
   '/': CEL_RUNTIME.divide,
   '%': CEL_RUNTIME.remainder,
 } as const;
-const DECIMAL: Readonly<Record<Arithmetic, (left: number, right: number) => number>> = {
+/** Of other numbers. */
+export const DECIMAL: Readonly<Record<Arithmetic, (left: number, right: number) => number>> = {
   '+': (left, right) => left + right,
   '-': (left, right) => left - right,
   '*': (left, right) => left * right,

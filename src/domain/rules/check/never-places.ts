@@ -3,6 +3,7 @@ import type { Item } from '../../catalogue/item.ts';
 import { roundTo } from '../../quantity.ts';
 import type { Vehicle } from '../../vehicle.ts';
 import type { Arithmetic, Comparison } from '../cel/ast.ts';
+import { DECIMAL, EXACT } from '../cel/check-arithmetic.ts';
 import { CEL_RUNTIME } from '../cel/runtime.ts';
 import type { CelType, CelValue, CelVariable } from '../cel/types.ts';
 import { bindPlace } from '../judge/build-finding.ts';
@@ -230,24 +231,9 @@ export function compare(operator: Comparison, left: Possible, right: Possible): 
   }
 }
 
-const WHOLE = {
-  '+': CEL_RUNTIME.add,
-  '-': CEL_RUNTIME.subtract,
-  '*': CEL_RUNTIME.multiply,
-  '/': CEL_RUNTIME.divide,
-  '%': CEL_RUNTIME.remainder,
-};
-const DECIMAL: Readonly<Record<Arithmetic, (left: number, right: number) => number>> = {
-  '+': (left, right) => left + right,
-  '-': (left, right) => left - right,
-  '*': (left, right) => left * right,
-  '/': (left, right) => left / right,
-  '%': (left, right) => left % right,
-};
-
 /** What a calculation may give; one that overflows or divides by zero has no value. */
 export function calculate(operator: Arithmetic, whole: boolean, left: Possible, right: Possible): Possible {
-  const step = (a: number, b: number) => (whole ? WHOLE[operator](a, b) : CEL_RUNTIME.finite(DECIMAL[operator](a, b)));
+  const step = (a: number, b: number) => (whole ? EXACT[operator](a, b) : CEL_RUNTIME.finite(DECIMAL[operator](a, b)));
   const rows = combine([left, right]);
   if (rows !== undefined) {
     const results = rows.map(([a, b]) => step(Number(a), Number(b))).filter((value) => value !== undefined);
