@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { getCalendar } from '../../api/operations.ts';
+import { offerFile } from '../../shared/offer-file.ts';
 import { words } from '../../shared/words.ts';
 import { useGarage } from '../context.ts';
 import type { FormView } from '../kept/form.ts';
@@ -21,7 +22,7 @@ export function Dates({ form }: { form: FormView }) {
     try {
       const params = { entryId: declaration.entryId };
       const { body } = await call(getCalendar, { params }, { token: declaration.session.token });
-      offer(body, `${t('dates.file', { number: form.carNumber })}.ics`);
+      offerFile(body, `${t('dates.file', { number: form.carNumber })}.ics`);
     } catch (error) {
       setFault(error instanceof Error && error.name !== 'Unreachable' ? error.message : words.t('network.none'));
     }
@@ -48,15 +49,4 @@ export function Dates({ form }: { form: FormView }) {
       )}
     </section>
   );
-}
-
-/** Hands a file to whatever opens such files on this device. */
-function offer(file: Blob, name: string): void {
-  const address = URL.createObjectURL(file);
-  const link = document.createElement('a');
-  link.href = address;
-  link.download = name;
-  link.click();
-  // the download has its own hold on it once it began
-  setTimeout(() => URL.revokeObjectURL(address), 60_000);
 }

@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type Exports, exportTable, listExports } from '../../api/operations.ts';
+import { offerFile } from '../../shared/offer-file.ts';
 import type { OfficeContext } from '../parts/office-context.ts';
 import { Check, Form, Select } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
@@ -39,9 +40,7 @@ async function download(
     { token, timeoutMs: 60_000 },
   );
   const name = /filename="([^"]+)"/.exec(headers.get('content-disposition') ?? '')?.[1] ?? `${kind}.${query.format}`;
-  const address = URL.createObjectURL(body);
-  Object.assign(document.createElement('a'), { href: address, download: name }).click();
-  URL.revokeObjectURL(address);
+  offerFile(body, name);
 }
 
 function Choice({ tables, office }: { tables: readonly Exported[]; office: OfficeContext }) {
