@@ -36,14 +36,19 @@ export const LASTING_ITEMS: ReadonlySet<string> = new Set([
   'fuel-cell.made-on',
 ]);
 
-/** Items about the person in the car and the papers he signs: another entrant of the same car is not shown them. */
-export const PERSONAL_ITEMS: ReadonlySet<string> = new Set([
+/** What the driver wears: it goes with the person and not with the car. */
+export const WORN_ITEMS = [
   'helmet.standard',
   'helmet.made-on',
   'clothing',
   'eyewear',
   'head-restraint.standard',
   'head-restraint.tether-posts',
+] as const;
+
+/** Items about the person in the car and the papers he signs: another entrant of the same car is not shown them. */
+export const PERSONAL_ITEMS: ReadonlySet<string> = new Set([
+  ...WORN_ITEMS,
   'full-inspection.done-on',
   'pre-event-check.done-on',
   'declaration.true-and-complete',
@@ -55,12 +60,7 @@ export const FRESH_ITEMS: ReadonlySet<string> = new Set(['debrief.symptoms', 'de
 
 /** Items that only the driver can say, who wears the thing or signs for it: no shop answers them for an owner. */
 export const DRIVER_ITEMS: ReadonlySet<string> = new Set([
-  'helmet.standard',
-  'helmet.made-on',
-  'clothing',
-  'eyewear',
-  'head-restraint.standard',
-  'head-restraint.tether-posts',
+  ...WORN_ITEMS,
   'pre-event-check.done-on',
   'declaration.true-and-complete',
 ]);

@@ -1,4 +1,5 @@
 import { findItem, itemApplies } from '../catalogue/catalogue.ts';
+import { WORN_ITEMS } from '../catalogue/lasting-items.ts';
 import { INSPECT_AGAIN, type HoldKind } from '../clearance/hold-kinds.ts';
 import type { ReadWith } from './instruments.ts';
 import type { CheckedPoint } from './line-judgement.ts';
@@ -11,13 +12,8 @@ import type { Vehicle } from '../vehicle.ts';
  * What belongs to the driver and not to the car: what is worn, how one fits, what one felt and signs for. Asked again for
  * each entry, because a shared car has other drivers. A test holds the list against the whole catalogue of safety equipment.
  */
-export const ABOUT_DRIVER: ReadonlySet<string> = new Set([
-  'helmet.standard',
-  'helmet.made-on',
-  'clothing',
-  'eyewear',
-  'head-restraint.standard',
-  'head-restraint.tether-posts',
+export const ABOUT_DRIVER: ReadonlySet<string> = new Set<string>([
+  ...WORN_ITEMS,
   'harness.angles',
   'arm-restraints',
   'rollover.clearance',
