@@ -6,7 +6,7 @@ import { importJob } from './features/entries/import/import.job.ts';
 import { removeOldChecks } from './features/gate/look-up.ts';
 import { clearanceExpireJob, conditionDueJob, signOffNotifyJob } from './features/line/after-sign-off.job.ts';
 import { claimExpireJob } from './features/line/claim-expire.job.ts';
-import { mailByTheClock } from './features/mail/by-the-clock.ts';
+import { mailByTheClock } from './features/mail/write.ts';
 import { mailSendJob } from './features/mail/send.job.ts';
 import { mailWriteJob } from './features/mail/write.ts';
 import { webhookDeliverJob, webhookFanOutJob } from './features/notify/webhook.job.ts';

@@ -1,8 +1,7 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, onTestFinished, test } from 'vitest';
 import { loadConfig } from '../../src/config.ts';
-import { mailByTheClock } from '../../src/features/mail/by-the-clock.ts';
 import { mailSendJob } from '../../src/features/mail/send.job.ts';
-import { mailWriteJob } from '../../src/features/mail/write.ts';
+import { mailByTheClock, mailWriteJob } from '../../src/features/mail/write.ts';
 import { inspectionNotifyJob } from '../../src/features/declare/notify.job.ts';
 import { notifyEntrantJob } from '../../src/records/notify-entrant.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';

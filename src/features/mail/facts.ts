@@ -5,52 +5,10 @@ import type { Tx } from '../../platform/database/db.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
 import { withWhole } from '../../records/judging/replay.ts';
 import { getRules } from '../../records/judging/rules.ts';
-import {
-  STATE_COLUMNS_SQL,
-  STATE_JOINS_SQL,
-  type StateRow,
-  toClearanceState,
-} from '../../records/locks/clearance-state.ts';
 import { findPlace } from '../../records/tickets.ts';
 import { textOf } from './compose.ts';
+import { findClearanceState, type Recipient } from './facts-store.ts';
 import type { Language, MailKind } from './kinds.ts';
-
-/** Whom a message is for, and what all messages can say. */
-export interface Recipient {
-  entryId: string;
-  eventId: string;
-  name: string;
-  email: string | null;
-  language: Language | null;
-  carNumber: string;
-  car: string;
-  event: string;
-  startsOn: string;
-  endsOn: string;
-  timeZone: string;
-  closesAt: Date;
-  firstSessionAt: Date;
-  runGroup: string;
-  erased: boolean;
-  withdrawn: boolean;
-  cancelled: boolean;
-}
-
-/** Undefined where there is no such entry. */
-export async function findRecipient(db: Tx, entryId: string): Promise<Recipient | undefined> {
-  const rows = await db.$queryRaw<Recipient[]>`
-    SELECT e.id AS "entryId", e.event_id AS "eventId", e.entrant->>'name' AS name, e.entrant->>'email' AS email,
-      e.entrant->>'language' AS language, e.car_number AS "carNumber", v.record->>'description' AS car, ev.name AS event,
-      ev.starts_on::text AS "startsOn", ev.ends_on::text AS "endsOn", ve.time_zone AS "timeZone",
-      ev.declarations_close_at AS "closesAt", g.first_session_at AS "firstSessionAt", g.name AS "runGroup",
-      e.erased_at IS NOT NULL AS erased, COALESCE((c.facts->>'withdrawn')::boolean, false) AS withdrawn,
-      ev.cancelled_at IS NOT NULL AS cancelled
-    FROM entries e JOIN vehicles v ON v.id = e.vehicle_id JOIN events ev ON ev.id = e.event_id
-      JOIN venues ve ON ve.id = ev.venue_id JOIN run_groups g ON g.id = e.run_group_id
-      JOIN clearances c ON c.entry_id = e.id
-    WHERE e.id = ${entryId}::uuid`;
-  return rows[0];
-}
 
 type Words = Record<string, string>;
 
@@ -122,12 +80,9 @@ async function gateWords(
   { entryId }: Recipient,
   how: { language: Language; now: Date },
 ): Promise<Words | undefined> {
-  const rows = await db.$queryRaw<StateRow[]>`
-    SELECT ${STATE_COLUMNS_SQL} FROM clearances c JOIN entries e ON e.id = c.entry_id
-      JOIN run_groups g ON g.id = e.run_group_id ${STATE_JOINS_SQL} WHERE c.entry_id = ${entryId}::uuid`;
-  const [row] = rows;
-  if (row === undefined) return undefined;
-  const { admit } = viewClearance(toClearanceState(row), how.now);
+  const state = await findClearanceState(db, entryId);
+  if (state === undefined) return undefined;
+  const { admit } = viewClearance(state, how.now);
   return { gate: textOf(how.language, admit ? 'gate.go' : 'gate.no') };
 }
 

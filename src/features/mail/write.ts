@@ -5,7 +5,8 @@ import { defineJob } from '../../platform/queue/job.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { MAIL_WRITE } from '../../records/notify-entrant.ts';
 import { compose, type Template } from './compose.ts';
-import { commonWords, findRecipient, ownWords, type Recipient } from './facts.ts';
+import { commonWords, ownWords } from './facts.ts';
+import { type Due, findRecipient, listEnding, listUndeclared, listWorn, type Recipient } from './facts-store.ts';
 import { kindOf, type Language, type MailKind, STOPPABLE } from './kinds.ts';
 import { MAIL_SEND } from './send.job.ts';
 import { countOfEntry, findTemplate, hasMail, insertMail, isStopped, newStopKey } from './store.ts';
@@ -97,3 +98,26 @@ export const mailWriteJob = defineJob<Deps, z.infer<typeof Payload>>({
     context.log.info({ entryId, kind, written }, 'message written');
   },
 });
+
+/** Hours before the close of declarations at which whoever has not declared is reminded. */
+const REMIND_HOURS = [72, 24] as const;
+
+/** Tells what only the clock knows: who has not declared, whose clearance ends soon, what wore. Returns how many. */
+export async function mailByTheClock(deps: Deps, signal?: AbortSignal): Promise<number> {
+  if (deps.config.mail.mode === 'off') return 0;
+  const now = deps.clock.now();
+  const { pool } = deps.db;
+  const due: [MailKind, Due[]][] = [];
+  for (const [at, hours] of REMIND_HOURS.entries()) {
+    due.push(['reminder', await listUndeclared(pool, now, { within: hours, after: REMIND_HOURS[at + 1] ?? 0 })]);
+  }
+  due.push(['expires', await listEnding(pool, now)], ['wear', await listWorn(pool, now)]);
+  let written = 0;
+  for (const [kind, entries] of due) {
+    for (const { entryId, id, dedupeKey } of entries) {
+      if (signal?.aborted === true) return written;
+      if ((await writeMail(deps, { entryId, kind, id, dedupeKey })) === 'written') written += 1;
+    }
+  }
+  return written;
+}
