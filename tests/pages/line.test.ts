@@ -12,7 +12,7 @@ import {
   leaveBrowser,
   startBrowser,
 } from './support/browser.ts';
-import { askGate, countSignOffs, markFirst, openLine, takeCar } from './support/line.ts';
+import { askGate, countSignOffs, markFirst, openLine, takeCar, worksheetsOnDisk } from './support/line.ts';
 import { type Site, startSite } from './support/site.ts';
 
 /** WCAG 2.2 AA, nothing sideways at 320 px, and what gloves hit (MIL-STD-1472 asks 19 mm; 64 CSS px here). */
@@ -132,8 +132,10 @@ describe.skipIf(!hasChromium())('the tech line', () => {
     expect(await sticker.inputValue()).toBe('A-062');
     // Another one by hand, and back to the roll.
     await sticker.fill('X-1');
+    await expect.poll(() => worksheetsOnDisk(page)).toContain('"sticker":"X-1"');
     await button(page, 'Take A-062 from the roll').click();
     // It is the device's, not the car's: so it is after a reload, and for the next car.
+    await expect.poll(() => worksheetsOnDisk(page)).not.toContain('"sticker":"X-1"');
     await page.reload();
     await expect.poll(() => sticker.inputValue()).toBe('A-062');
     await expectGood(page, 'a roll');

@@ -57,7 +57,7 @@ function Strip({ gate }: { gate: Gate }) {
         .map(({ key, carNumber, refused = '' }) => (
           <div key={key} class="warning" role="alert" data-fault="stop-refused">
             <p>{t('stop.refused', { number: carNumber, why: refused })}</p>
-            <button type="button" onClick={() => void gate.forgetStop(key)}>
+            <button type="button" onMouseDown={keepFocus} onClick={() => void gate.forgetStop(key)}>
               {t('stop.read')}
             </button>
           </div>
@@ -121,6 +121,9 @@ function useEverySecond(): void {
   }, []);
 }
 
+/** A tap takes the focus from nowhere: Enter asks for the next number, and presses nothing a second time. */
+const keepFocus = (event: Event): void => event.preventDefault();
+
 const DIGITS = ['1', '2', '3', '4', '5', '6', '7', '8', '9'];
 
 interface PadProps {
@@ -132,7 +135,7 @@ interface PadProps {
   empty: boolean;
 }
 
-/** Twelve own keys, and the letters in use. A tap takes the focus from nowhere, so that Enter always asks. */
+/** Twelve own keys, and the letters in use. */
 function Pad({ letters, type, remove, ask, empty }: PadProps) {
   return (
     <div class="pads">
@@ -170,7 +173,7 @@ function Key({ label, name, look = '', inactive = false, press }: KeyProps) {
       class={`key number ${look}`}
       aria-label={name}
       aria-disabled={inactive}
-      onMouseDown={(event) => event.preventDefault()}
+      onMouseDown={keepFocus}
       onClick={press}
     >
       {label}

@@ -53,3 +53,23 @@ export async function countSignOffs(site: Site, carNumber: string): Promise<numb
   });
   return prisma.signOff.count({ where: { entryId: { in: entries.map(({ id }) => id) } } });
 }
+
+/** What the device has written of its worksheets, as JSON: the screen shows a change before the disk has it. */
+export async function worksheetsOnDisk(page: Page): Promise<string> {
+  return page.evaluate(
+    () =>
+      new Promise<string>((resolve, reject) => {
+        const opening = indexedDB.open('gridworthy-line');
+        opening.onerror = () => reject(new Error('the store does not open'));
+        opening.onsuccess = () => {
+          const db = opening.result;
+          const reading = db.transaction('drafts').objectStore('drafts').getAll();
+          reading.onerror = () => reject(new Error('the store cannot be read'));
+          reading.onsuccess = () => {
+            db.close();
+            resolve(JSON.stringify(reading.result));
+          };
+        };
+      }),
+  );
+}
