@@ -150,6 +150,10 @@ function frameworkProblem(error: FastifyError): ProblemError | undefined {
     return new ProblemError('too-many-requests', error.message);
   }
   if (error.statusCode === 413) return new ProblemError('body-too-large', error.message);
+  // A live stream that is ended by force before its first word: at a stop, or its caller is gone.
+  if (error.code === 'ERR_STREAM_PREMATURE_CLOSE') {
+    return new ProblemError('stopping', 'This stream was ended before it began.', {}, { 'retry-after': '5' });
+  }
   // A client that hangs up or sends a broken stream: nobody of ours must act.
   if (error.statusCode === 400) return new ProblemError('malformed-json', error.message);
   return undefined;

@@ -1,5 +1,7 @@
+import Fastify from 'fastify';
+import { Readable } from 'node:stream';
 import { expect, it } from 'vitest';
-import { MAX_PROBLEM_BYTES, problemText } from '../../../../src/http/frame/error-handler.ts';
+import { installErrorHandler, MAX_PROBLEM_BYTES, problemText } from '../../../../src/http/frame/error-handler.ts';
 import { nameFaults } from '../../../../src/http/frame/problem.ts';
 
 const read = (body: Record<string, unknown>) => JSON.parse(problemText(body));
@@ -36,4 +38,21 @@ it('is never larger than it may be, and counts what was left out of each list', 
 it('names three faults in a sentence, shortly, and counts the others', () => {
   expect(nameFaults(faults(5, 'a'), 10)).toBe('/a0: a; /a1: a; /a2: a; and 12 more.');
   expect(nameFaults(faults(3, 'z'.repeat(100_000))).length).toBeLessThan(1300);
+});
+
+it('says that it stops, not that it failed, where a stream is ended before its first word', async () => {
+  const app = Fastify();
+  app.decorate('publicUrl', undefined);
+  app.setGenReqId(() => 'a');
+  installErrorHandler(app);
+  app.get('/', (_request, reply) => {
+    const stream = new Readable({ read: () => undefined });
+    setTimeout(() => stream.destroy(), 20);
+    return reply.send(stream);
+  });
+  const answer = await app.inject('/');
+  expect(answer.statusCode).toBe(503);
+  expect(answer.headers['retry-after']).toBe('5');
+  expect(answer.json()).toMatchObject({ code: 'stopping' });
+  await app.close();
 });
