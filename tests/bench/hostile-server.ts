@@ -90,7 +90,9 @@ export async function send(server: Server, { path, method, headers, body, token 
     ...(body !== undefined && { body }),
   });
   const text = await answer.text();
-  return { status: answer.status, text, bytes: Buffer.byteLength(text), etag: answer.headers.get('etag') ?? '' };
+  const { status, headers: got } = answer;
+  const [etag, location] = ['etag', 'location'].map((name) => got.get(name) ?? '');
+  return { status, text, bytes: Buffer.byteLength(text), etag: etag ?? '', location: location ?? '' };
 }
 
 export const JSON_TYPE = { 'content-type': 'application/json' };
