@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, onTestFinished, test } from 'vitest';
 import { loadConfig } from '../../src/config.ts';
 import { mailSendJob } from '../../src/features/mail/send.job.ts';
+import { listWorn } from '../../src/features/mail/facts-store.ts';
 import { mailByTheClock, mailWriteJob } from '../../src/features/mail/write.ts';
 import { inspectionNotifyJob } from '../../src/features/declare/notify.job.ts';
 import { notifyEntrantJob } from '../../src/records/notify-entrant.ts';
@@ -10,6 +11,7 @@ import {
   createTestEntry,
   createTestEvent,
   GOOD_ANSWERS,
+  SMALL_RULE_SET,
   submit,
   type TestEntry,
   type TestEvent,
@@ -220,6 +222,24 @@ describe('what is written', () => {
     const [mail] = await mails(`?entryId=${entry.entryId}`);
     const { body } = await t.api('organizer').get(`/v1/mails/${mail?.mailId}`);
     expect(body).toMatchObject({ kind: 'wear', text: expect.stringContaining('≥ 4 mm') });
+  });
+
+  test('of whom there is nothing to tell the clock does not ask again, and erasing forgets that it did', async () => {
+    // rules that only look have no margin that could be told
+    const rules = SMALL_RULE_SET.rules.filter(({ test: { kind } }) => kind === 'confirm');
+    const looks = await createTestEvent(t, { ...SMALL_RULE_SET, parameters: {}, rules });
+    const car = await createTestEntry(t, looks, { entrant: who });
+    expect((await accept(t, looks, car)).status).toBe(201);
+    const isDue = async () =>
+      (await listWorn(t.deps.db.pool, t.clock.now())).some(({ entryId }) => entryId === car.entryId);
+    t.clock.set('2026-06-16T08:00:00.000Z');
+    onTestFinished(() => t.clock.set(TEST_NOW));
+    expect(await isDue()).toBe(true);
+    await mailByTheClock(t.deps);
+    expect(await isDue()).toBe(false);
+    expect(await t.deps.db.prisma.mail.count({ where: { entryId: car.entryId } })).toBe(0);
+    await t.api('organizer').post(`/v1/entries/${car.entryId}/erase`).send({ reason: 'asked for it' }).expect(200);
+    expect(await t.deps.db.prisma.mailUnsaid.count({ where: { entryId: car.entryId } })).toBe(0);
   });
 
   test('a link goes out once and is not kept; one that leads elsewhere is refused', async () => {

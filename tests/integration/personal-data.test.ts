@@ -1,3 +1,4 @@
+import { v7 as uuidV7 } from 'uuid';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { auditEvent } from '../../src/features/history/verify.ts';
 import { eraseOverdue } from '../../src/features/personal-data/erase.ts';
@@ -56,6 +57,13 @@ async function lived(): Promise<void> {
   const hold = await t.api('inspector').post(`/v1/entries/${entry.entryId}/holds`).send({ reason: 'oil drips' });
   expect(hold.status).toBe(201);
   await gate(t, event, entry.carNumber);
+  const mail = { kind: 'link', dedupeKey: `link/${entry.entryId}/x`, language: 'de', address: EMAIL, subject: NAME };
+  const [text, html] = [`https://tech.example.org/garage#${person.token}`, `<p>${NAME}</p>`];
+  const { db, clock } = t.deps;
+  const about = { eventId: event.eventId, entryId: entry.entryId };
+  const rest = { id: uuidV7(), state: 'waiting', stopKey: entry.entryId, createdAt: clock.now() };
+  await db.prisma.mail.create({ data: { ...mail, text, html, ...about, ...rest } });
+  await db.prisma.mailStop.create({ data: { entryId: entry.entryId, stoppedAt: '2026-06-12T08:00:00.000Z' } });
 }
 
 beforeEach(async () => {
@@ -277,6 +285,8 @@ describe('the export', () => {
     expect(body.photos).toMatchObject([{ item: 'pad.thickness', position: 'FL.in', uploadedBy: { name: NAME } }]);
     expect(body.gateLookups).toMatchObject([{ admit: false, status: 'held' }]);
     expect(body.tokens.map((token: { tokenId: string }) => token.tokenId)).toContain(person.tokenId);
+    expect(body.mails).toMatchObject([{ kind: 'link', address: EMAIL, text: expect.stringContaining('/garage#…') }]);
+    expect(body.mailsStoppedAt).toBe('2026-06-12T08:00:00.000Z');
     for (const secret of ['Test inspector', 'Test organizer', person.token, 'hash":"\\\\x']) {
       expect(answer.text).not.toContain(secret);
     }
@@ -295,6 +305,7 @@ describe('the export', () => {
     const { body, text } = await read('organizer');
     expect(body.entry).toMatchObject({ entrant: { name: 'erased' }, people: [], erasedAt: AFTER });
     expect(body.declarations).not.toHaveLength(0);
+    expect(body).toMatchObject({ mails: [], mailsStoppedAt: null });
     expect(WORDS.filter((word) => text.toLowerCase().includes(word.toLowerCase()))).toEqual([]);
   });
 });

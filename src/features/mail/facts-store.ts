@@ -70,6 +70,7 @@ async function listDue(pool: Pool, sql: string, values: readonly unknown[]): Pro
   const { rows } = await pool.query(
     `SELECT * FROM (${sql}) AS due
       WHERE NOT EXISTS (SELECT 1 FROM mails m WHERE m.dedupe_key = due."dedupeKey")
+        AND NOT EXISTS (SELECT 1 FROM mail_unsaid u WHERE u.dedupe_key = due."dedupeKey")
         AND NOT EXISTS (SELECT 1 FROM mail_stops s WHERE s.entry_id = due."entryId") LIMIT ${MOST_AT_ONCE}`,
     [...values],
   );

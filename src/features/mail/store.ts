@@ -123,6 +123,11 @@ export async function countOfEntry(db: Tx, entryId: string, since: Date): Promis
   return db.mail.count({ where: { entryId, createdAt: { gt: since } } });
 }
 
+/** Remembers that there was nothing to tell, so that the clock does not ask again. */
+export async function markUnsaid(db: Tx, { dedupeKey, entryId }: { dedupeKey: string; entryId: string }, at: Date) {
+  await db.mailUnsaid.createMany({ data: { dedupeKey, entryId, foundAt: at }, skipDuplicates: true });
+}
+
 export async function isStopped(db: Tx, entryId: string): Promise<boolean> {
   return (await db.mailStop.count({ where: { entryId } })) > 0;
 }

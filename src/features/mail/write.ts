@@ -9,7 +9,7 @@ import { commonWords, ownWords } from './facts.ts';
 import { type Due, findRecipient, listEnding, listUndeclared, listWorn, type Recipient } from './facts-store.ts';
 import { kindOf, type Language, type MailKind, STOPPABLE } from './kinds.ts';
 import { MAIL_SEND } from './send.job.ts';
-import { countOfEntry, findTemplate, hasMail, insertMail, isStopped, newStopKey } from './store.ts';
+import { countOfEntry, findTemplate, hasMail, insertMail, isStopped, markUnsaid, newStopKey } from './store.ts';
 
 /** Messages about one entry a day, beside those that tell what happened to its car. */
 const MOST_A_DAY = 10;
@@ -116,7 +116,10 @@ export async function mailByTheClock(deps: Deps, signal?: AbortSignal): Promise<
   for (const [kind, entries] of due) {
     for (const { entryId, id, dedupeKey } of entries) {
       if (signal?.aborted === true) return written;
-      if ((await writeMail(deps, { entryId, kind, id, dedupeKey })) === 'written') written += 1;
+      const came = await writeMail(deps, { entryId, kind, id, dedupeKey });
+      if (came === 'written') written += 1;
+      // What could not be said of an entry would stay due for ever and take the place of those who come after it.
+      if (came === 'nothing-to-say') await markUnsaid(deps.db.prisma, { dedupeKey, entryId }, now);
     }
   }
   return written;

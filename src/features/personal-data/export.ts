@@ -42,6 +42,18 @@ export async function exportPersonalData(deps: Deps, entryId: string): Promise<P
       createdAt: iso(createdAt),
       sentAt: isoOrNull(sentAt),
     })),
+    mails: all.mails.map(({ kind, language, address, subject, text, state, createdAt, endedAt }) => ({
+      kind,
+      language,
+      address,
+      subject,
+      // a link that waits to be sent is a key
+      text: text.replaceAll(/#gw_[\w-]+/g, '#…'),
+      state,
+      createdAt: iso(createdAt),
+      endedAt: isoOrNull(endedAt),
+    })),
+    mailsStoppedAt: isoOrNull(all.mailStop?.stoppedAt ?? null),
     gateLookups: all.gateChecks.map(({ askedAt, admit, status }) => ({ at: iso(askedAt), admit, status })),
   };
 }

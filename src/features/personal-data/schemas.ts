@@ -49,6 +49,8 @@ export const PERSONAL_DATA_EXAMPLE: PersonalData = {
   photos: [],
   log: [],
   notifications: [],
+  mails: [],
+  mailsStoppedAt: null,
   gateLookups: [],
 };
 
@@ -116,6 +118,7 @@ const EntryPart = z
         personId: z.string().optional(),
         email: z.string().optional(),
         phone: z.string().optional(),
+        language: z.string().optional(),
       })
       .describe('Who enters the car, and how to reach them'),
     people: z
@@ -230,6 +233,17 @@ const NotificationPart = z.object({
   sentAt: MaybeInstant,
 });
 
+const MailPart = z.object({
+  kind: z.string().describe('What it was about'),
+  language: z.string().describe('In which it was written'),
+  address: z.string().describe('Whom it was for'),
+  subject: Words,
+  text: Words,
+  state: z.string().describe('What became of it'),
+  createdAt: InstantOut,
+  endedAt: MaybeInstant,
+});
+
 const GateLookup = z.object({
   at: InstantOut,
   admit: z.boolean().describe('Whether the car might go'),
@@ -264,6 +278,8 @@ export const PersonalData = z
     photos: z.array(PhotoPart).describe('The pictures are at `/v1/photos/{photoId}` until they are removed'),
     log: z.array(LogPart).describe('What was written down after sessions, oldest first'),
     notifications: z.array(NotificationPart).describe('What the entrant was told'),
+    mails: z.array(MailPart).describe('Messages that were written, oldest first'),
+    mailsStoppedAt: MaybeInstant.describe('When the entrant ended messages'),
     gateLookups: z.array(GateLookup).describe('When the gate was asked about this number at the event'),
   })
   .meta({ id: 'PersonalData' });

@@ -59,6 +59,8 @@ export async function updateErased(
     await eraseFromCar(tx, entryId, keys),
     await eraseNames(tx, entryId, names),
     await tx.$executeRaw`DELETE FROM mails WHERE entry_id = ${entryId}::uuid`,
+    (await tx.mailStop.deleteMany({ where: { entryId } })).count,
+    (await tx.mailUnsaid.deleteMany({ where: { entryId } })).count,
     await eraseShops(tx, entryId, at),
     (await tx.draft.deleteMany({ where: { entryId } })).count,
     await forgetAnswers(tx, entryId),
@@ -278,6 +280,8 @@ export async function findEverything(tx: Tx, entryId: string) {
     photos: await tx.photo.findMany(byId),
     log: await tx.sessionLog.findMany(byId),
     notifications: await tx.notification.findMany({ where, orderBy: { createdAt: 'asc' } }),
+    mails: await tx.mail.findMany(byId),
+    mailStop: await tx.mailStop.findUnique({ where }),
     gateChecks: await tx.gateCheck.findMany({
       where: { eventId, carNumber, OR: [{ runGroupId: null }, { runGroupId }] },
       orderBy: { askedAt: 'asc' },

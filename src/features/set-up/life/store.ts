@@ -63,6 +63,7 @@ export const GOES_WITH_EVENT: readonly (readonly [table: string, by: 'event' | '
   ['notifications', 'entry'],
   ['mails', 'event'],
   ['mail_stops', 'entry'],
+  ['mail_unsaid', 'entry'],
   ['mail_templates', 'event'],
   ['gate_checks', 'event'],
   ['webhooks', 'event'],

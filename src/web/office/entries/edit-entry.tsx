@@ -14,7 +14,7 @@ import { Form } from '../parts/form.tsx';
 import { Loaded, Panel, type Trouble } from '../parts/panel.tsx';
 import { given, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { EntryFields, type EntryValues, useGroups } from './entry-fields.tsx';
+import { EntryFields, type EntryValues, LANGUAGES, useGroups } from './entry-fields.tsx';
 
 export const EMPTY: EntryValues = {
   carNumber: '',
@@ -22,6 +22,7 @@ export const EMPTY: EntryValues = {
   name: '',
   email: '',
   phone: '',
+  language: '',
   people: '',
   description: '',
   colour: '',
@@ -49,6 +50,14 @@ export function peopleFrom(typed: string): readonly Person[] {
     });
 }
 
+/** Whoever was named before, by name and role, keeps the id of the organizer's own list. */
+function withIds(people: readonly Person[], before: EntryView['people']): readonly Person[] {
+  return people.map((person) => {
+    const known = before.find(({ name, role }) => name === person.name && role === person.role);
+    return known?.personId === undefined ? person : { ...person, personId: known.personId };
+  });
+}
+
 function valuesOf({ carNumber, runGroupId, entrant, people, vehicle }: EntryView): EntryValues {
   const car = Object.fromEntries(VEHICLE.map((name) => [name, textOf(vehicle[name])]));
   return {
@@ -58,13 +67,26 @@ function valuesOf({ carNumber, runGroupId, entrant, people, vehicle }: EntryView
     name: entrant.name,
     email: entrant.email ?? '',
     phone: entrant.phone ?? '',
+    language: entrant.language ?? '',
     people: people.map(({ name, role }) => `${role}: ${name}`).join('\n'),
     ...car,
   };
 }
 
-export function entrantFrom({ name, email, phone }: EntryValues): CreateEntryInput['entrant'] {
-  return { name: name.trim(), ...optional('email', email), ...optional('phone', phone) };
+/** @param before as it is kept: whoever keeps the name keeps the id of the organizer's own list */
+export function entrantFrom(
+  { name, email, phone, language }: EntryValues,
+  before?: EntryView['entrant'],
+): CreateEntryInput['entrant'] {
+  const chosen = LANGUAGES.find((one) => one === language);
+  const isSame = before?.personId !== undefined && before.name === name.trim();
+  return {
+    name: name.trim(),
+    ...optional('email', email),
+    ...optional('phone', phone),
+    ...(chosen === undefined ? {} : { language: chosen }),
+    ...(isSame ? { personId: before.personId } : {}),
+  };
 }
 
 /** The record of the car with what was typed; what the form does not show stays as it was. */
@@ -179,8 +201,8 @@ function changesOf(entry: EntryView, values: EntryValues): UpdateEntryInput {
   return {
     ...(differs('carNumber') ? { carNumber: values.carNumber.trim() } : {}),
     ...(differs('runGroupId') ? { runGroupId: values.runGroupId } : {}),
-    ...(differs('name', 'email', 'phone') ? { entrant: entrantFrom(values) } : {}),
-    ...(differs('people') ? { people: peopleFrom(values.people) } : {}),
+    ...(differs('name', 'email', 'phone', 'language') ? { entrant: entrantFrom(values, entry.entrant) } : {}),
+    ...(differs('people') ? { people: withIds(peopleFrom(values.people), entry.people) } : {}),
     ...(differs('description', 'colour', 'body', 'drive', 'powertrain')
       ? { vehicle: vehicleFrom(values, entry.vehicle) }
       : {}),

@@ -4,6 +4,7 @@ import { listGate, listRunGroups, type RunGroupView } from '../../api/operations
 import { Area, Input, Select } from '../parts/form.tsx';
 import type { OfficeContext } from '../parts/office-context.ts';
 import { type Load, useLoad } from '../parts/use-load.ts';
+import { words } from '../../shared/words.ts';
 import { text } from '../text.ts';
 
 const { t } = text;
@@ -14,6 +15,7 @@ export interface EntryValues extends Readonly<Record<string, string>> {
   name: string;
   email: string;
   phone: string;
+  language: string;
   people: string;
   description: string;
   colour: string;
@@ -31,6 +33,8 @@ interface EntryFieldsProps {
   groups: readonly { runGroupId: string; name: string }[];
 }
 
+/** In which messages are written. */
+export const LANGUAGES = ['en', 'de'] as const;
 const BODIES = ['closed', 'open', 'targa'] as const;
 const DRIVES = ['front', 'rear', 'all'] as const;
 const POWERTRAINS = ['combustion', 'hybrid', 'battery'] as const;
@@ -63,6 +67,16 @@ export function EntryFields({ office, own, values, set, groups }: EntryFieldsPro
         pointer="/entrant/phone"
         value={values.phone}
         onValue={set('phone')}
+      />
+      <Select
+        label={t('entrant.language')}
+        pointer="/entrant/language"
+        value={values.language}
+        onValue={set('language')}
+        options={[
+          ['', t('entrant.language.unset')],
+          ...LANGUAGES.map((one) => [one, words.t(`language.${one}`)] as const),
+        ]}
       />
       <Area
         label={t('people.title')}
