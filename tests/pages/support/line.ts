@@ -60,11 +60,11 @@ export async function worksheetsOnDisk(page: Page): Promise<string> {
     () =>
       new Promise<string>((resolve, reject) => {
         const opening = indexedDB.open('gridworthy-line');
-        opening.onerror = () => reject(new Error('the store does not open'));
+        opening.addEventListener('error', () => reject(new Error('the store does not open')));
         opening.onsuccess = () => {
           const db = opening.result;
           const reading = db.transaction('drafts').objectStore('drafts').getAll();
-          reading.onerror = () => reject(new Error('the store cannot be read'));
+          reading.addEventListener('error', () => reject(new Error('the store cannot be read')));
           reading.onsuccess = () => {
             db.close();
             resolve(JSON.stringify(reading.result));
