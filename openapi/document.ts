@@ -4,20 +4,20 @@ import { loadConfig } from '../src/config.ts';
 import { openDeps } from '../src/deps.ts';
 import {
   apiDocument,
-  type BuiltDocument,
+  type BuiltDocuments,
   compiledState,
-  renderDocument as renderServed,
+  renderDocuments as renderServed,
 } from '../src/features/service/document-routes.ts';
-import { leanDocument } from '../src/features/service/lean-document.ts';
+import { type ByDocument, leanDocuments, mapDocuments } from '../src/features/service/document-parts.ts';
 import { ruleSetJsonSchema } from '../src/http/openapi/rule-set-schema.ts';
 import { createLogger } from '../src/platform/logger.ts';
 
 /** Never asked: building the application connects to nothing. */
 const NOWHERE = 'postgres://nobody@127.0.0.1:1/nothing';
 
-/** The OpenAPI document of this version, as the committed file has it: keys in a stable order, a path per line. */
-export async function renderDocument(): Promise<string> {
-  return inLines(sorted(leanDocument(await wholeDocument()), []));
+/** The OpenAPI documents of this version, as the committed files have them: keys in a stable order, a path per line. */
+export async function renderDocuments(): Promise<ByDocument<string>> {
+  return mapDocuments(leanDocuments(await wholeDocument()), (document) => inLines(sorted(document, [])));
 }
 
 /** The document with everything at its place, which the pages' client is made from. */
@@ -25,9 +25,9 @@ export async function renderWholeDocument(): Promise<string> {
   return JSON.stringify(sorted(await wholeDocument(), []));
 }
 
-/** The document as a server of this build serves it, to lie beside what was compiled. */
-export async function renderBuiltDocument(): Promise<string> {
-  const built: BuiltDocument = { of: await compiledState(), text: await withApp(renderServed) };
+/** The documents as a server of this build serves them, to lie beside what was compiled. */
+export async function renderBuiltDocuments(): Promise<string> {
+  const built: BuiltDocuments = { of: await compiledState(), texts: await withApp(renderServed) };
   return JSON.stringify(built);
 }
 

@@ -2,14 +2,21 @@ import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { describeDifferences } from './compare.ts';
-import { renderBuiltDocument, renderDocument, renderRuleSetSchema, renderWholeDocument } from './document.ts';
+import { renderBuiltDocuments, renderDocuments, renderRuleSetSchema, renderWholeDocument } from './document.ts';
 import { renderWebClient } from './web-client.ts';
 
 /** What is generated and committed, and what it is made from. */
-const FILES = [
-  { path: 'openapi/openapi.json', says: 'the routes say', render: renderDocument },
-  { path: 'openapi/rule-set.schema.json', says: 'the rule set schemas say', render: renderRuleSetSchema },
-];
+async function renderFiles(): Promise<{ file: string; says: string; generated: string }[]> {
+  const documents = Object.entries(await renderDocuments());
+  return [
+    ...documents.map(([name, generated]) => ({ file: `openapi/${name}.json`, says: 'the routes say', generated })),
+    {
+      file: 'openapi/rule-set.schema.json',
+      says: 'the rule set schemas say',
+      generated: await renderRuleSetSchema(),
+    },
+  ];
+}
 const CLIENT = 'src/web/api/operations.ts';
 
 /**
@@ -19,10 +26,9 @@ const CLIENT = 'src/web/api/operations.ts';
  */
 export async function generate({ check }: { check: boolean }): Promise<0 | 1> {
   let result: 0 | 1 = 0;
-  for (const { path: file, says, render } of FILES) {
+  for (const { file, says, generated } of await renderFiles()) {
     // scripts run in the folder of the project; the built copy of this file lies elsewhere
     const path = join(process.cwd(), file);
-    const generated = await render();
     if (!check) {
       await writeFile(path, generated);
       say(`wrote ${path}`);
@@ -42,10 +48,10 @@ function say(line: string): void {
   process.stdout.write(`${line}\n`);
 }
 
-const BUILT = 'dist/openapi/document.json';
+const BUILT = 'dist/openapi/documents.json';
 
 /**
- * Writes what is not committed and belongs to what was compiled: the client of the pages, and the document that the
+ * Writes what is not committed and belongs to what was compiled: the client of the pages, and the documents that the
  * compiled server serves. It is made by `src/build.mjs` with everything that is compiled.
  */
 export async function generateClient(): Promise<void> {
@@ -53,7 +59,7 @@ export async function generateClient(): Promise<void> {
   const client = renderWebClient(await renderWholeDocument());
   // A file that stays as it is does not look new to whatever is made from it.
   if (client !== (await readFile(path, 'utf8').catch(() => ''))) await writeFile(path, client);
-  await writeFile(join(process.cwd(), BUILT), await renderBuiltDocument());
+  await writeFile(join(process.cwd(), BUILT), await renderBuiltDocuments());
 }
 
 if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href) {

@@ -7,11 +7,14 @@ import { buildApp } from '../../src/app.ts';
 import { loadConfig } from '../../src/config.ts';
 import { type Deps, openDeps } from '../../src/deps.ts';
 import { apiDocument, type Json } from '../../src/features/service/document-routes.ts';
+import { DOCUMENT_NAMES } from '../../src/http/openapi/documents.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 
 let deps: Deps;
 let app: FastifyInstance;
 let whole: Json;
+/** The documents for programs by name, and all of them put together. */
+let parts: Json[];
 let lean: Json;
 
 beforeAll(async () => {
@@ -20,7 +23,8 @@ beforeAll(async () => {
   app = await buildApp(deps);
   await app.ready();
   whole = JSON.parse(JSON.stringify(apiDocument(app))) as Json;
-  lean = (await app.inject('/openapi.json')).json<Json>();
+  parts = await Promise.all(DOCUMENT_NAMES.map(async (name) => (await app.inject(`/${name}.json`)).json<Json>()));
+  lean = together(parts);
 });
 afterAll(async () => {
   await app.close();
@@ -30,7 +34,7 @@ afterAll(async () => {
 test('the document for programs says what the whole one says', () => {
   for (const part of ['paths', 'webhooks']) {
     const [ours, all] = [written(lean, part), written(whole, part)];
-    expect(Object.keys(ours)).toEqual(Object.keys(all));
+    expect(Object.keys(ours).toSorted()).toEqual(Object.keys(all).toSorted());
     for (const name of Object.keys(all)) expect(ours[name], name).toEqual(all[name]);
   }
 });
@@ -55,13 +59,44 @@ test('the example of every request and answer is served under the address that t
   expect((await app.inject('/docs/examples/nothing-200')).statusCode).toBe(404);
 });
 
+test('every operation stands in one of the documents, beside the parts that it refers to and no others', () => {
+  const inParts = parts.flatMap((part) => operationsIn(part).map((one) => String(one['operationId'])));
+  expect(inParts.toSorted()).toEqual(
+    operationsIn(whole)
+      .map((one) => String(one['operationId']))
+      .toSorted(),
+  );
+  for (const part of parts) {
+    const text = JSON.stringify(part);
+    const referred = new Set([...text.matchAll(/"#\/components\/(\w+\/[^"]+)"/g)].map((match) => match[1]));
+    const { securitySchemes: _, ...shared } = part['components'] as Record<string, Json>;
+    const there = Object.entries(shared).flatMap(([kind, named]) =>
+      Object.keys(named).map((name) => `${kind}/${name}`),
+    );
+    expect(there.toSorted()).toEqual([...referred].toSorted());
+    const tags = new Set(operationsIn(part).flatMap((one) => one['tags'] as string[]));
+    expect((part['tags'] as { name: string }[]).map((tag) => tag.name).toSorted()).toEqual([...tags].toSorted());
+  }
+});
+
+test('a name means the same in each of the documents', () => {
+  for (const part of parts) {
+    for (const [kind, named] of Object.entries(part['components'] as Record<string, Json>)) {
+      for (const [name, says] of Object.entries(named)) expect(says, name).toEqual(componentOf(lean, kind, name));
+    }
+  }
+});
+
 test('stays small: what a program loads, and what a change shows', () => {
-  const text = readFileSync(new URL('../../openapi/openapi.json', import.meta.url));
-  expect(text.length).toBeLessThan(760_000);
-  expect(gzipSync(text, { level: 9 }).length).toBeLessThan(105_000);
-  const rows = text.toString().split('\n');
-  for (const path of Object.keys(lean['paths'] as Json)) {
-    expect(rows.filter((row) => row.startsWith(`${JSON.stringify(path)}:`))).toHaveLength(1);
+  for (const [at, name] of DOCUMENT_NAMES.entries()) {
+    const text = readFileSync(new URL(`../../openapi/${name}.json`, import.meta.url));
+    expect(text.length, name).toBeLessThan(400_000);
+    expect(gzipSync(text, { level: 9 }).length, name).toBeLessThan(60_000);
+    expect(gzipSync(JSON.stringify(parts[at]), { level: 9 }).length, name).toBeLessThan(60_000);
+    const rows = text.toString().split('\n');
+    for (const path of Object.keys((parts[at] ?? {})['paths'] as Json)) {
+      expect(rows.filter((row) => row.startsWith(`${JSON.stringify(path)}:`))).toHaveLength(1);
+    }
   }
 });
 
@@ -76,7 +111,7 @@ test('has no default that is an object or a list, and no pattern beside the form
 });
 
 test('every operation is described, and says which headers it cannot do without', () => {
-  const operations = Object.values(lean['paths'] as Record<string, Record<string, Json>>).flatMap(Object.values);
+  const operations = operationsIn(lean);
   expect(operations.filter((operation) => !operation['description']).map((one) => one['operationId'])).toEqual([]);
   const needs = new Map<string, string[]>();
   for (const operation of operations) {
@@ -105,6 +140,23 @@ test('schemas of the components are sound by themselves', () => {
   }
 });
 
+const operationsIn = (document: Json): Json[] =>
+  Object.values(document['paths'] as Record<string, Record<string, Json>>).flatMap(Object.values);
+
+/** One document with all that the parts have; of two of one name the later. */
+function together(documents: readonly Json[]): Json {
+  const all = (key: string): Json[] => documents.map((one) => (one[key] ?? {}) as Json);
+  const components: Record<string, Json> = {};
+  for (const [kind, named] of all('components').flatMap(Object.entries)) {
+    components[kind] = { ...components[kind], ...(named as Json) };
+  }
+  return {
+    paths: Object.assign({}, ...all('paths')) as Json,
+    webhooks: Object.assign({}, ...all('webhooks')) as Json,
+    components,
+  };
+}
+
 function says(response: Json, problem: string): boolean {
   return String(resolve(lean, response)['description']).includes(`\`${problem}\``);
 }
@@ -124,9 +176,12 @@ function mediaOf(document: Json, at: { path: string; method: string; status: str
 function resolve(document: Json, node: Json): Json {
   const ref = node['$ref'];
   if (typeof ref !== 'string') return node;
-  const [section = '', name = ''] = ref.split('/').slice(-2);
-  return ((document['components'] as Record<string, Record<string, Json>>)[section] ?? {})[name] ?? {};
+  const [kind = '', name = ''] = ref.split('/').slice(-2);
+  return componentOf(document, kind, name);
 }
+
+const componentOf = (document: Json, kind: string, name: string): Json =>
+  (document['components'] as Record<string, Record<string, Json>>)[kind]?.[name] ?? {};
 
 /** A part with everything written out where it is used, and without examples: what it says, not how. */
 function written(document: Json, part: string): Json {

@@ -5,11 +5,12 @@ import addFormatsModule from 'ajv-formats';
 import type { FastifyInstance } from 'fastify';
 import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
 import { describeDifferences } from '../../openapi/compare.ts';
-import { renderDocument } from '../../openapi/document.ts';
+import { renderDocuments } from '../../openapi/document.ts';
 import { buildApp } from '../../src/app.ts';
 import { loadConfig } from '../../src/config.ts';
 import { type Deps, openDeps } from '../../src/deps.ts';
 import { apiDocument, type Json } from '../../src/features/service/document-routes.ts';
+import { DOCUMENT_NAMES } from '../../src/http/openapi/documents.ts';
 import { PROBLEMS } from '../../src/http/frame/problems.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 
@@ -19,7 +20,7 @@ const addFormats = addFormatsModule as unknown as (ajv: Ajv2020) => void;
 /** Routes that are for people or for the documentation itself. Everything else must be in the document. */
 const HIDDEN = new Set([
   'GET /',
-  'GET /openapi.json',
+  ...DOCUMENT_NAMES.map((name) => `GET /${name}.json`),
   'GET /problems',
   'GET /problems/{slug}',
   // Answers 404 with the list of computations; each of them is an operation of its own.
@@ -98,9 +99,11 @@ test('is valid OpenAPI 3.1, by the published schema of the format', async () => 
   expect(validator.version).toBe('3.1');
 });
 
-test('is the committed one', async () => {
-  const committed = await readFile(new URL('../../openapi/openapi.json', import.meta.url), 'utf8');
-  expect(describeDifferences(committed, await renderDocument())).toEqual([]);
+test('is the committed one, in its parts', async () => {
+  for (const [name, generated] of Object.entries(await renderDocuments())) {
+    const committed = await readFile(new URL(`../../openapi/${name}.json`, import.meta.url), 'utf8');
+    expect(describeDifferences(committed, generated), name).toEqual([]);
+  }
 });
 
 test('has every route that is not hidden, and no other', () => {

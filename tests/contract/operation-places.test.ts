@@ -1,14 +1,19 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
-import document from '../../openapi/openapi.json' with { type: 'json' };
+import { DOCUMENT_NAMES } from '../../src/http/openapi/documents.ts';
 import without from '../../openapi/places.json' with { type: 'json' };
 
 const WEB = new URL('../../src/web/', import.meta.url);
 const METHODS = ['get', 'put', 'post', 'delete', 'patch'];
 
-const operations = Object.values(document.paths as Record<string, Record<string, { operationId?: string }>>).flatMap(
-  (path) =>
-    Object.entries(path).flatMap(([method, { operationId }]) => (METHODS.includes(method) ? (operationId ?? []) : [])),
+interface Document {
+  paths: Record<string, Record<string, { operationId?: string }>>;
+}
+const read = (name: string): Document =>
+  JSON.parse(readFileSync(new URL(`../../openapi/${name}.json`, import.meta.url), 'utf8')) as Document;
+
+const operations = DOCUMENT_NAMES.flatMap((name) => Object.values(read(name).paths)).flatMap((path) =>
+  Object.entries(path).flatMap(([method, { operationId }]) => (METHODS.includes(method) ? (operationId ?? []) : [])),
 );
 
 /** Every word of the pages' own code; the generated client names each operation and uses none. */

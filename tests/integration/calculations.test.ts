@@ -25,7 +25,7 @@ describe('the list', () => {
     const { status, body, headers } = await t.api('marshal').get('/v1/calculations');
     expect(status).toBe(200);
     expect(body.calculations.map(({ name }: { name: string }) => name)).toEqual(CALCULATIONS.map(({ name }) => name));
-    const document = (await t.api(undefined).get('/openapi.json')).body;
+    const document = (await t.api(undefined).get('/openapi-calculations.json')).body;
     for (const one of body.calculations) {
       expect(one.title && one.summary).toBeTruthy();
       expect(one.sources.length).toBeGreaterThan(0);
@@ -86,7 +86,7 @@ describe('every computation', () => {
   });
 
   test('is documented in the form that is sent, not in the form that is worked with', async () => {
-    const { paths, components } = (await t.api(undefined).get('/openapi.json')).body;
+    const { paths, components } = (await t.api(undefined).get('/openapi-calculations.json')).body;
     const { schema } = paths['/v1/calculations/tyre-pressure'].post.requestBody.content['application/json'];
     expect(schema.additionalProperties).toBe(false);
     const [number, withUnit] = schema.properties.coldKpa.anyOf;

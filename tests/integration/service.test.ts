@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { buildApp } from '../../src/app.ts';
 import { openDeps } from '../../src/deps.ts';
 import { PROBLEMS } from '../../src/http/frame/problems.ts';
+import { DOCUMENTS } from '../../src/http/openapi/documents.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { startTestApp, type TestApp, testConfig } from '../support/app.ts';
 
@@ -75,16 +76,23 @@ describe('health', () => {
 });
 
 describe('documentation', () => {
-  test('is one document, with a version tag', async () => {
-    const first = await get('/openapi.json');
-    expect(first.headers['content-type']).toBe('application/json; charset=utf-8');
-    expect(first.body.openapi).toBe('3.1.0');
-    const again = await get('/openapi.json').set('if-none-match', first.headers['etag'] ?? '');
-    expect(again.status).toBe(304);
+  test('is a document for each kind of program, with a version tag', async () => {
     // the one for people: the same operations, with everything at its place
     const whole = (await get('/docs/json')).body;
-    expect(Object.keys(whole.paths)).toEqual(Object.keys(first.body.paths));
-    expect({ ...whole.info, servers: whole.servers }).toEqual({ ...first.body.info, servers: first.body.servers });
+    const paths: string[] = [];
+    for (const [name, { title, about }] of Object.entries(DOCUMENTS)) {
+      const first = await get(`/${name}.json`);
+      expect(first.headers['content-type']).toBe('application/json; charset=utf-8');
+      expect(first.body.openapi).toBe('3.1.0');
+      const again = await get(`/${name}.json`).set('if-none-match', first.headers['etag'] ?? '');
+      expect(again.status).toBe(304);
+      expect(first.body.info).toEqual({ ...whole.info, title });
+      expect(first.body.servers).toEqual(whole.servers);
+      // each says where the others are
+      expect(whole.info.description).toContain(`[/${name}.json](/${name}.json), ${about}`);
+      paths.push(...Object.keys(first.body.paths));
+    }
+    expect(paths.toSorted()).toEqual(Object.keys(whole.paths).toSorted());
   });
 
   test('is a page that loads from this server only', async () => {
@@ -131,7 +139,8 @@ describe('pages', () => {
 
   test('the index links to the documentation and shows the cautions; nothing may run on it', async () => {
     const { text, headers } = await get('/');
-    for (const link of ['/docs', '/openapi.json', '/problems']) expect(text).toContain(`href="${link}"`);
+    const documents = Object.keys(DOCUMENTS).map((name) => `/${name}.json`);
+    for (const link of ['/docs', ...documents, '/problems']) expect(text).toContain(`href="${link}"`);
     expect(text).toContain('never guarantees a safe car');
     expect(text).toContain('radiator');
     expect(headers['content-security-policy']).toMatch(/^default-src 'none'; style-src 'sha256-[\w+/]{43}='; /);

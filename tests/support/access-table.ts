@@ -11,6 +11,8 @@ export const TABLE: Record<string, string> = {
   'GET /readyz': '2222222',
   'GET /metrics': 'u2fffff',
   'GET /openapi.json': '2222222',
+  'GET /openapi-office.json': '2222222',
+  'GET /openapi-calculations.json': '2222222',
   'GET /docs': '2222222',
   'GET /docs/': '2222222',
   'GET /docs/json': '2222222',

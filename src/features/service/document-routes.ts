@@ -5,8 +5,10 @@ import { readFile } from 'node:fs/promises';
 import { z } from 'zod';
 import { etagOf, isNotModified } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
+import { DOCUMENT_NAMES } from '../../http/openapi/documents.ts';
 import { ruleSetJsonSchema } from '../../http/openapi/rule-set-schema.ts';
-import { type ServedExample, servedExamples, leanDocument } from './lean-document.ts';
+import { type ByDocument, leanDocuments, mapDocuments, withoutUnused } from './document-parts.ts';
+import { type ServedExample, servedExamples } from './lean-document.ts';
 
 const HIDDEN = { config: { access: 'public' }, schema: { hide: true } } as const;
 
@@ -24,22 +26,16 @@ export async function ruleSetSchemaRoutes(app: FastifyInstance): Promise<void> {
 
 export type Json = Record<string, unknown>;
 
-const REF_PREFIX = '#/components/schemas/';
-
 /**
- * The API document as it is served and committed. Every named schema exists in a request and a response form; those
+ * The whole API document, as the page at `/docs` shows it. Every named schema exists in a request and a response form; those
  * that nothing refers to are left out.
  *
  * Shapes: an OpenAPI 3.1 object, a copy that the caller may keep.
  */
 export function apiDocument(app: FastifyInstance): Json {
   const document = structuredClone(app.swagger()) as unknown as Json;
-  const components = (document['components'] ?? {}) as Json;
-  const schemas = (components['schemas'] ?? {}) as Json;
-  const used = reachable([document['paths'], components['responses'], document['webhooks']], schemas);
-  components['schemas'] = Object.fromEntries(Object.entries(schemas).filter(([name]) => used.has(name)));
   dropNumberBounds(document);
-  return document;
+  return withoutUnused(document);
 }
 
 /** The bounds of what JavaScript counts exactly, which every whole number has: they say nothing about ours. */
@@ -51,22 +47,6 @@ function dropNumberBounds(node: unknown): void {
   for (const part of Object.values(schema)) dropNumberBounds(part);
 }
 
-function reachable(from: unknown, schemas: Json): Set<string> {
-  const used = new Set<string>();
-  const waiting: unknown[] = [from];
-  while (waiting.length > 0) {
-    const node = waiting.pop();
-    if (typeof node !== 'object' || node === null) continue;
-    waiting.push(...Object.values(node));
-    const ref = (node as Json)['$ref'];
-    if (typeof ref !== 'string' || !ref.startsWith(REF_PREFIX)) continue;
-    const name = ref.slice(REF_PREFIX.length);
-    if (!used.has(name)) waiting.push(schemas[name]);
-    used.add(name);
-  }
-  return used;
-}
-
 const DOCS_CSP =
   "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self' data:; " +
   "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
@@ -76,16 +56,18 @@ const EXAMPLE = { config: { access: 'public' }, schema: { hide: true, params: ex
 
 /** The API document and the page to read it and try it; everything comes from this server. */
 export async function documentRoutes(app: FastifyInstance): Promise<void> {
-  const built = await readBuiltDocument();
-  let cached = built === undefined ? undefined : withTag(built);
+  const built = await readBuiltDocuments();
+  let cached = built === undefined ? undefined : withTags(built);
   // Made at the first request: before that not all routes may be registered.
-  const getDocument = () => (cached ??= withTag(renderDocument(app)));
-  app.get('/openapi.json', { config: { access: 'public' }, schema: { hide: true } }, async (request, reply) => {
-    const { text, etag } = getDocument();
-    reply.headers({ etag, 'cache-control': 'no-cache' });
-    if (isNotModified(request.headers['if-none-match'], etag)) return reply.code(304).send();
-    return reply.header('content-type', 'application/json; charset=utf-8').send(text);
-  });
+  const getDocuments = () => (cached ??= withTags(renderDocuments(app)));
+  for (const name of DOCUMENT_NAMES) {
+    app.get(`/${name}.json`, HIDDEN, async (request, reply) => {
+      const { text, etag } = getDocuments()[name];
+      reply.headers({ etag, 'cache-control': 'no-cache' });
+      if (isNotModified(request.headers['if-none-match'], etag)) return reply.code(304).send();
+      return reply.header('content-type', 'application/json; charset=utf-8').send(text);
+    });
+  }
   let examples: Map<string, ServedExample> | undefined;
   app.get('/docs/examples/:name', EXAMPLE, async (request, reply) => {
     examples ??= servedExamples(apiDocument(app));
@@ -111,23 +93,25 @@ export async function documentRoutes(app: FastifyInstance): Promise<void> {
   });
 }
 
-/** The document as it is served. */
-export const renderDocument = (app: FastifyInstance): string => JSON.stringify(leanDocument(apiDocument(app)));
+/** The documents as they are served. */
+export const renderDocuments = (app: FastifyInstance): ByDocument<string> =>
+  mapDocuments(leanDocuments(apiDocument(app)), (document) => JSON.stringify(document));
 
-const withTag = (text: string): { text: string; etag: string } => ({ text, etag: etagOf(shortHash(text)) });
+const withTags = (texts: ByDocument<string>): ByDocument<{ text: string; etag: string }> =>
+  mapDocuments(texts, (text) => ({ text, etag: etagOf(shortHash(text)) }));
 
 const shortHash = (content: string | Buffer): string =>
   createHash('sha256').update(content).digest('base64url').slice(0, 16);
 
 // Beside what is compiled; where sources run as they are, nothing lies there.
-const BUILT = new URL('../../../openapi/document.json', import.meta.url);
+const BUILT = new URL('../../../openapi/documents.json', import.meta.url);
 const COMPILED = new URL('../../../.tsbuildinfo', import.meta.url);
 
-/** What is kept of a document that was made when the server was compiled. */
-export interface BuiltDocument {
+/** What is kept of the documents that were made when the server was compiled. */
+export interface BuiltDocuments {
   /** names the state of the compiled code; null where the compiler keeps none */
   of: string | null;
-  text: string;
+  texts: ByDocument<string>;
 }
 
 /** Which state of the compiled code this is: a document of another one is not served. */
@@ -136,20 +120,20 @@ export async function compiledState(compiled = COMPILED): Promise<string | null>
   return info === undefined ? null : shortHash(info);
 }
 
-/** The document that the build made of this very code, so that a start need not make it; undefined: it is to be made. */
-export async function readBuiltDocument(from = BUILT, compiled = COMPILED): Promise<string | undefined> {
+/** The documents that the build made of this very code, so that a start need not make them; undefined: they are to be made. */
+export async function readBuiltDocuments(from = BUILT, compiled = COMPILED): Promise<ByDocument<string> | undefined> {
   const kept = await readFile(from, 'utf8').catch(() => undefined);
   if (kept === undefined) return undefined;
   const state = await compiledState(compiled);
-  const { of, text } = parseBuilt(kept);
+  const { of, texts } = parseBuilt(kept);
   // A packed build has the document and nothing of the compiler's: nobody compiles there.
-  return state === null || state === of ? text : undefined;
+  return state === null || state === of ? texts : undefined;
 }
 
 /** One that was cut off while it was written is of no state. */
-function parseBuilt(kept: string): Partial<BuiltDocument> {
+function parseBuilt(kept: string): Partial<BuiltDocuments> {
   try {
-    return JSON.parse(kept) as BuiltDocument;
+    return JSON.parse(kept) as BuiltDocuments;
   } catch {
     return {};
   }

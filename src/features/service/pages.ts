@@ -8,6 +8,7 @@ import { z } from 'zod';
 import { CAUTIONS } from '../../domain/cautions.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { PROBLEMS, type ProblemSlug } from '../../http/frame/problems.ts';
+import { DOCUMENTS } from '../../http/openapi/documents.ts';
 
 /** The front page: where things are, and what every reader must know before using them. */
 function indexPage(): string {
@@ -32,7 +33,7 @@ ${GUIDE.map(({ name, title, about }) => html`<li><a href="/docs/${name}">${title
 <h2>For programs</h2>
 <ul>
 <li><a href="/docs">API documentation</a></li>
-<li><a href="/openapi.json">OpenAPI document</a></li>
+${Object.entries(DOCUMENTS).map(([name, { about }]) => html`<li><a href="/${name}.json">OpenAPI document</a>: ${about}</li>`)}
 <li><a href="/rule-set.schema.json">JSON Schema of a rule set</a></li>
 <li><a href="/problems">What each problem means</a></li>
 </ul>

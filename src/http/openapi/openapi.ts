@@ -2,6 +2,7 @@ import swagger from '@fastify/swagger';
 import type { FastifyInstance } from 'fastify';
 import { createJsonSchemaTransform, createJsonSchemaTransformObject } from 'fastify-type-provider-zod';
 import { ROLES } from '../../domain/actor.ts';
+import { DOCUMENT_NAMES, DOCUMENTS, TAGS } from './documents.ts';
 import { nameRuleSetParts } from './rule-set-schema.ts';
 import { describeProblems, RATE_LIMIT_HEADERS, RATE_LIMIT_REFERENCES, textHeader } from './openapi-problems.ts';
 import type { ProblemSlug } from '../frame/problems.ts';
@@ -9,35 +10,6 @@ import type { OperationInfo, Success } from '../frame/route.ts';
 import { webhookDocument } from './webhook-document.ts';
 
 type Json = Record<string, unknown>;
-
-const CALCULATIONS = `The trade's computations on their own, each with its working and sources. Nothing is stored. A measured
-value is a bare number in the unit that its description names, or \`{ "value": 30, "unit": "psi" }\` in any unit that
-converts. The answer shows every formula with its numbers, what was assumed where the body says nothing, and how far each
-value and source can be trusted. Values that cannot be are refused with their place, not worked out. Lists in the examples
-are cut short.`;
-
-const TAGS: readonly { name: string; description: string }[] = [
-  { name: 'Tokens', description: 'Who may call: mint, list, revoke.' },
-  { name: 'Catalogue', description: 'Everything an inspection can ask.' },
-  { name: 'Venues', description: 'Circuits and what rules need to know of them.' },
-  { name: 'Events', description: 'Event days, declaration window, run groups.' },
-  { name: 'Rule sets', description: "The organizer's rules: draft, check, publish." },
-  { name: 'Entries', description: 'Car numbers in run groups, their people and vehicles.' },
-  { name: 'Declaration', description: 'The form, the draft, the submitted revisions and their verdicts.' },
-  {
-    name: 'Shops',
-    description: 'Who prepares cars of many owners: links to entries, answers, signatures, work orders.',
-  },
-  { name: 'Photos', description: 'Evidence: what somebody photographed of a car.' },
-  { name: 'Line', description: 'The tech line: tickets, claims, sign-off.' },
-  { name: 'Clearance', description: 'Holds, lifts, conditions, concessions, withdrawal, history.' },
-  { name: 'Personal data', description: 'What is on record about the people of an entry, and its erasure.' },
-  { name: 'Gate', description: 'Car number in, one answer out.' },
-  { name: 'Messages', description: 'Entrants are written to: links, receipts, reminders, stops.' },
-  { name: 'Webhooks', description: 'Other programs are told what happens, signed and until they have it.' },
-  { name: 'Calculations', description: CALCULATIONS },
-  { name: 'Service', description: 'Health and documentation.' },
-];
 
 const DESCRIPTION = `Gridworthy carries pre-event technical inspection: an entrant declares, the server judges by the
 organizer's rules, an inspector signs off at the tech line, the gate marshal gets one clear answer.
@@ -52,13 +24,14 @@ refused.
 A caller may make so many requests a minute (\`X-RateLimit-…\`); beyond, and when the server is busy, the answer is 429 or 503
 with \`Retry-After\`. Whoever found a weakness reads \`/.well-known/security.txt\`.
 
-This document names what operations share once, and gives examples of answers by their address; the one with everything at its
-place is under [/docs](/docs) and [/docs/json](/docs/json).
+Programs load it in ${DOCUMENT_NAMES.length} documents, which name what operations share once and give examples by their address:
+${DOCUMENT_NAMES.map((name) => `[/${name}.json](/${name}.json), ${DOCUMENTS[name].about}`).join('; ')}.
+In one, with everything at its place, it is under [/docs](/docs) and [/docs/json](/docs/json).
 
 Guide: [start of an own event](/docs/start), [rule sets](/docs/rule-sets), [install](/docs/install), [operate](/docs/operate),
 [integrate](/docs/integrate).`;
 
-/** Collects every operation into one OpenAPI 3.1 document, served at `/openapi.json` and committed in `openapi/`. */
+/** Collects every operation into one OpenAPI 3.1 document, served in parts (`documents.ts`) and committed in `openapi/`. */
 export async function installOpenApi(app: FastifyInstance, version: string): Promise<void> {
   nameRuleSetParts();
   const operations = new Map<string, OperationInfo>();
@@ -81,7 +54,7 @@ export async function installOpenApi(app: FastifyInstance, version: string): Pro
         license: { name: 'Proprietary', identifier: 'LicenseRef-Proprietary' },
       },
       servers: [{ url: '/', description: 'This server' }],
-      tags: [...TAGS],
+      tags: TAGS.map(({ name, description: says }) => ({ name, description: says })),
       components: {
         securitySchemes: {
           bearer: { type: 'http', scheme: 'bearer', description: 'An opaque token that the organizer minted.' },

@@ -4,28 +4,29 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { compiledState, readBuiltDocument } from '../../../src/features/service/document-routes.ts';
+import { compiledState, readBuiltDocuments } from '../../../src/features/service/document-routes.ts';
 
 const TEXT = '{"openapi":"3.1.1"}';
+const TEXTS = { openapi: TEXT, 'openapi-office': TEXT, 'openapi-calculations': TEXT };
 let folder: string;
 let document: URL;
 let compiled: URL;
 
 beforeEach(async () => {
   folder = await mkdtemp(join(tmpdir(), 'built-document-'));
-  document = pathToFileURL(join(folder, 'document.json'));
+  document = pathToFileURL(join(folder, 'documents.json'));
   compiled = pathToFileURL(join(folder, '.tsbuildinfo'));
 });
 afterEach(() => rm(folder, { recursive: true, force: true }));
 
 const build = async (code: string): Promise<void> => {
   await writeFile(compiled, code);
-  await writeFile(document, JSON.stringify({ of: await compiledState(compiled), text: TEXT }));
+  await writeFile(document, JSON.stringify({ of: await compiledState(compiled), texts: TEXTS }));
 };
 
-test('a document of this very code is served as it was built', async () => {
+test('documents of this very code are served as they were built', async () => {
   await build('code');
-  expect(await readBuiltDocument(document, compiled)).toBe(TEXT);
+  expect(await readBuiltDocuments(document, compiled)).toEqual(TEXTS);
 });
 
 test('the state is that of the content: SHA-256, as the hash of Node.js has it', async () => {
@@ -34,24 +35,24 @@ test('the state is that of the content: SHA-256, as the hash of Node.js has it',
   expect(await compiledState(compiled)).toBe(expected);
 });
 
-test('one of other code is made anew', async () => {
+test('those of other code are made anew', async () => {
   await build('code');
   await writeFile(compiled, 'code, changed');
-  expect(await readBuiltDocument(document, compiled)).toBeUndefined();
+  expect(await readBuiltDocuments(document, compiled)).toBeUndefined();
 });
 
 test('a packed build has nothing of the compiler, and what it has was built together', async () => {
   await build('code');
   await rm(compiled);
-  await writeFile(document, JSON.stringify({ of: null, text: TEXT }));
-  expect(await readBuiltDocument(document, compiled)).toBe(TEXT);
+  await writeFile(document, JSON.stringify({ of: null, texts: TEXTS }));
+  expect(await readBuiltDocuments(document, compiled)).toEqual(TEXTS);
 });
 
 test('none, and one that was cut off, are made anew', async () => {
-  expect(await readBuiltDocument(document, compiled)).toBeUndefined();
+  expect(await readBuiltDocuments(document, compiled)).toBeUndefined();
   await build('code');
   await writeFile(document, '{"of":"x","te');
-  expect(await readBuiltDocument(document, compiled)).toBeUndefined();
+  expect(await readBuiltDocuments(document, compiled)).toBeUndefined();
   await rm(compiled);
-  expect(await readBuiltDocument(document, compiled)).toBeUndefined();
+  expect(await readBuiltDocuments(document, compiled)).toBeUndefined();
 });
