@@ -26,7 +26,7 @@ export const INTERMEDIATE_ENTRIES: readonly DemoEntry[] = [
     driver: 'Niall Carrow',
     changes: {
       'debrief.symptoms': ['knock-over-kerbs', 'pushes-wide'],
-      'damper.mount-play@RL': 'felt',
+      'damper.mount-play@RL': 'rubber-gives',
       'setup.corner-weights': { FL: 301, FR: 268, RL: 249, RR: 258 },
       'setup.ride-height': { FL: 97, FR: 111, RL: 118, RR: 117 },
       'setup.alignment': {

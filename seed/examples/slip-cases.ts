@@ -31,6 +31,14 @@ function mended(symptom: string, cannot: Repairs, can: Repairs): readonly Exampl
 
 const angles = (shoulder: number, lap: number): RawAnswers => ({ 'harness.angles': { shoulder, lap } });
 
+const weakCold = (cause: string, repair: string): RawAnswers => ({
+  'debrief.symptoms': ['weak-brakes-when-cold'],
+  'debrief.weak-brakes-when-cold': { cause, repair },
+});
+
+/** °C; what the document asks of a measured fluid */
+const LEAST_MEASURED = 190;
+
 /** Answers that do not go together. Common practice, no source. */
 export const SLIP_CASES: Cases = {
   'gearbox-fluid-leak': leak('gearbox-fluid.level', 'at-hole'),
@@ -38,6 +46,55 @@ export const SLIP_CASES: Cases = {
   'coolant-lost': [
     ...leak('coolant.level', 'ok'),
     one('boiled over and filled up', 'not-met', { 'coolant.level': { level: 'ok', reason: 'boiled-over' } }),
+  ],
+  'felt-steps-out-under-power': [
+    {
+      ...one('the rear stepped out', 'not-met', { 'debrief.symptoms': ['steps-out-under-power'] }),
+      at: { RL: 'not-met', FL: 'absent' },
+    },
+    one('something else was felt', 'met', { 'debrief.symptoms': ['pushes-wide'] }),
+    one('nothing was felt', 'met', { 'debrief.symptoms': [] }),
+  ],
+  'felt-weak-brakes-when-cold-put-right': [
+    ...['replaced', 'repaired'].map((repair) =>
+      one(`glazed pads, ${repair}`, 'met', weakCold('glazed-or-oily-pads', repair)),
+    ),
+    ...['adjusted', 'cleaned', 'filled-or-bled', 'not-yet'].map((repair) =>
+      one(`glazed pads, ${repair}`, 'not-met', weakCold('glazed-or-oily-pads', repair)),
+    ),
+    one('not found', 'not-met', weakCold('not-found', 'replaced')),
+    one('not ticked, but told of', 'not-met', { ...weakCold('brake-servo', 'not-yet'), 'debrief.symptoms': [] }),
+    one('felt, nothing said of its cause', 'unanswerable', { 'debrief.symptoms': ['weak-brakes-when-cold'] }),
+    one('felt something else', 'absent', { 'debrief.symptoms': ['wanders'] }),
+    one('not answered: another rule asks for it', 'absent'),
+  ],
+  'pad-works-cold': [
+    {
+      ...one('from 200 °C in front, from 201 °C at the rear', 'not-met', {
+        'pad.temperature-range': { front: { low: 200, high: 700 }, rear: { low: 201, high: 700 } },
+      }),
+      at: { front: 'met', rear: 'not-met' },
+    },
+    one('from 200 °C on both axles', 'met', {
+      'pad.temperature-range': { front: { low: 200, high: 700 }, rear: { low: 200, high: 700 } },
+    }),
+    one('not given: the line has the pedal tried', 'absent'),
+  ],
+  'brake-fluid-unknown-tested': [
+    ...(['other', 'unknown', null] as const).flatMap((fluid) =>
+      [LEAST_MEASURED, LEAST_MEASURED - 1].map((measured) => ({
+        ...one(`class ${fluid ?? 'left out'}, boils at ${measured} °C`, measured < LEAST_MEASURED ? 'not-met' : 'met', {
+          'brake-fluid.class': fluid,
+        }),
+        measured: { 'brake-fluid.measured-boiling-point': measured },
+      })),
+    ),
+    { ...one('unknown, not measured yet', 'unanswerable', { 'brake-fluid.class': 'unknown' }), expect: 'to-inspect' },
+    one('a known fluid', 'absent', { 'brake-fluid.class': 'DOT 4' }),
+    {
+      ...one('a group that tests every fluid', 'absent', { 'brake-fluid.class': 'unknown' }),
+      parameters: { brakeFluidTestAtTheLine: { value: true } },
+    },
   ],
   'hv-status-light-faulty': [
     one('works', 'met', { 'hv.status-light': 'works' }),

@@ -50,7 +50,7 @@ const PAPERS_ITEMS = itemsOf('papers', [
 ]);
 
 /** Raised whenever an item is added or an answer type changes; an inspection keeps the version it was judged with. */
-export const CATALOGUE_VERSION = 2;
+export const CATALOGUE_VERSION = 3;
 
 /** Every item that can be asked, in the order in which forms and sheets show them. */
 export const CATALOGUE: readonly Item[] = [

@@ -15,6 +15,11 @@ const STOP_SYMPTOMS: readonly (readonly [symptom: string, label: string, causes:
     ['old-fluid', 'air-in-system', 'pads-worn', 'wheel-bearing-play', 'hose-swells', 'leak'],
   ],
   [
+    'weak-brakes-when-cold',
+    'Weak brakes when cold: what it was, and what was done',
+    ['pads-only-work-hot', 'glazed-or-oily-pads', 'brake-servo'],
+  ],
+  [
     'temperature-rising',
     'Temperature rising: what it was, and what was done',
     ['low-coolant', 'blocked-radiator', 'cap', 'fan', 'thermostat', 'hose', 'water-pump', 'air-in-system', 'low-oil'],
@@ -87,6 +92,7 @@ export const SETUP_ITEMS = itemsOf('setup', [
       'steps-out-under-power',
       'pulls-under-braking',
       'long-pedal-after-laps',
+      'weak-brakes-when-cold',
       'vibration',
       'vibration-under-braking',
       'knock-over-kerbs',

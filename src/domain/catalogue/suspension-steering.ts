@@ -10,8 +10,8 @@ export const SUSPENSION_STEERING_ITEMS = itemsOf('suspension-steering', [
   {
     key: 'bushing.condition',
     label: 'Bushing condition',
-    help: 'Per location, loaded with a pry bar if you can. Perished: hard or crumbling. Split: torn through. Cracked: surface cracks. Migrating: creeping out of its housing.',
-    answer: choice('ok', 'perished', 'cracked', 'split', 'migrating'),
+    help: 'Per location, loaded with a pry bar if you can; a trailing arm is a lower arm. Perished: hard, but whole. Cracked: fine lines that stay closed. Cracks open: when you pry, or it crumbles. Split: torn through. Migrating: creeping out of its housing.',
+    answer: choice('ok', 'perished', 'cracked', 'cracks-open', 'split', 'migrating'),
     positions: 'bushing',
     answeredBy: 'both',
     cautions: ['lifting'],
@@ -92,8 +92,8 @@ export const SUSPENSION_STEERING_ITEMS = itemsOf('suspension-steering', [
   {
     key: 'damper.mount-play',
     label: 'Play at the damper mounts',
-    help: 'Hand on the mount while a helper rocks the car; then pry at the lower mount.',
-    answer: choice('none', 'felt'),
+    help: 'Hand on the mount while a helper rocks the car; then pry at the lower mount. Rubber gives: soft, and quiet. Felt: it knocks or clicks, metal moves, or rubber is torn.',
+    answer: choice('none', 'rubber-gives', 'felt'),
     positions: 'wheel',
     answeredBy: 'both',
     cautions: ['lifting'],

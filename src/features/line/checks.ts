@@ -54,9 +54,15 @@ export function readChecks(checks: readonly KnownCheck[], vehicle: Vehicle): Rea
   if (errors.length > 0) {
     throw new ProblemError('answers-not-acceptable', nameFaults(errors), { errors });
   }
-  const checked = checks.map(({ item, position, value }) => ({ item, position, measured: value !== undefined }));
+  const checked = checks.map(({ item, position, value }) => ({ item, position, measured: says(value) }));
   return { measured, seen: seenPoints(checks), checked };
 }
+
+/** What stands among the answers of the catalogue for nobody knowing: it is asked for no less after the line has said so, too. */
+const NOT_KNOWN: readonly unknown[] = ['not-seen', 'not-known', 'not-found', 'unknown'];
+
+/** Whether a value says how the car is. */
+const says = (value: unknown): boolean => value !== undefined && !NOT_KNOWN.includes(value);
 
 /** An uncertainty in another dimension would say nothing of the value, and without a value there is nothing it is of. */
 function readWithFaults({ item, value, readWith }: KnownCheck, place: string): FieldError[] {

@@ -42,7 +42,7 @@ extinguisher.mounted extinguisher.serviced-on master-switch fuel-cell.made-on
 hv.damage-or-work hv.isolation hv.orange-cables-sound hv.service-disconnect-marked hv.status-light hv.responder-card-on-board
 twelve-volt.disconnect-marked hv.faults-none
 setup.corner-weights setup.alignment setup.ride-height debrief.symptoms debrief.pulls-under-braking
-debrief.long-pedal-after-laps debrief.temperature-rising debrief.oil-pressure-drops-in-corners debrief.smell-of-fuel
+debrief.long-pedal-after-laps debrief.weak-brakes-when-cold debrief.temperature-rising debrief.oil-pressure-drops-in-corners debrief.smell-of-fuel
 debrief.smell-of-burning
 full-inspection.done-on pre-event-check.done-on car.usage declaration.true-and-complete
 `

@@ -54,6 +54,15 @@ const BRAKING = {
       at('brake.lines', 'a hose that swells when hot'),
     ],
   },
+  'weak-brakes-when-cold': {
+    urgency: 'stop',
+    points: [
+      at('pad.temperature-range', 'pads made for the track only work hot'),
+      at('brake.pedal', 'hard and high with little effect: pads or servo'),
+      at('pad.thickness', 'look whether the pads are glazed or oily', pads(FRONT)),
+      at('caliper.seals', 'fluid on a pad takes its grip'),
+    ],
+  },
   'vibration-under-braking': {
     urgency: 'look',
     points: [

@@ -7,6 +7,7 @@ export const STOPS = [
   'smell-of-fuel',
   'smell-of-burning',
   'long-pedal-after-laps',
+  'weak-brakes-when-cold',
   'pulls-under-braking',
   'temperature-rising',
   'oil-pressure-drops-in-corners',
