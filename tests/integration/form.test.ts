@@ -107,6 +107,42 @@ describe('what was answered last time', () => {
     expect(itemOf(body, 'pad.thickness')).not.toHaveProperty('saved');
   });
 
+  test('is held against what is answered now: a question in the garage, then a point at the line', async () => {
+    const { second } = await twice({ entrant: { name: 'Ines' } });
+    const pads = { ...GOOD_ANSWERS['pad.thickness'], 'FL.in': 11 };
+    const save = async (more: object, rev: number) => {
+      const sent = t.api(second.entrant).put(`/v1/entries/${second.entryId}/declaration`).set('if-match', `"${rev}"`);
+      return (await sent.send({ answers: { ...GOOD_ANSWERS, 'pad.thickness': pads, ...more } }).expect(200)).body;
+    };
+    const saved = await save({}, 0);
+    const about = { code: 'grew', item: 'pad.thickness', places: ['FL.in'], newItem: 'pad.new-since-last' };
+    expect(saved.doubts).toEqual([
+      { ...about, saidNotNew: false, says: expect.stringContaining('7.2 mm then, 11 mm now') },
+    ]);
+    const isNew = { 'pad.new-since-last': { front: true, rear: true } };
+    expect((await save(isNew, 1)).doubts).toEqual([]);
+    expect((await save({ 'pad.new-since-last': { front: false } }, 2)).doubts).toMatchObject([{ saidNotNew: true }]);
+    const german = await t.api(second.entrant).get(`/v1/entries/${second.entryId}/form`).set('accept-language', 'de');
+    expect(german.body.doubts[0].says).toContain('damals 7.2 mm');
+    // it decides nothing: the verdict is that of the answers
+    await t
+      .api(second.entrant)
+      .post(`/v1/entries/${second.entryId}/inspections`)
+      .set('idempotency-key', second.entryId)
+      .send({})
+      .expect(201);
+    const claim = await t
+      .api('inspector')
+      .post(`/v1/events/${june.eventId}/line/claims`)
+      .send({ carNumber: second.carNumber })
+      .expect(201);
+    const points = claim.body.pointsToCheck as { item: string; position?: string; asked: string; why: string }[];
+    const doubted = points.filter(({ asked }) => asked === 'doubt');
+    expect(doubted).toMatchObject([{ item: 'pad.thickness', position: 'FL.in' }]);
+    expect(doubted[0]).not.toHaveProperty('ruleId');
+    expect(doubted[0]?.why).toContain('7.2 mm then, 11 mm now');
+  });
+
   test('about a person is not shown to another entrant of the car', async () => {
     const { first, second } = await twice({ entrant: { name: 'Tomas' } });
     t.clock.set('2026-06-07T08:00:00Z');

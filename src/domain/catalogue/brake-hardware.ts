@@ -26,6 +26,16 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     cautions: ['brake-dust', 'hot-parts'],
   },
   {
+    key: 'pad.new-since-last',
+    label: 'New pads on this axle since the last event',
+    help: 'Yes if the pads are others than those the car ran last time. Without an answer they count as the same.',
+    answer: YES_NO,
+    positions: 'axle',
+    answeredBy: 'entrant',
+    doesNotApply: ['none-fitted'],
+    appliesWhen: { brake: 'disc' },
+  },
+  {
     key: 'pad.temperature-range',
     label: 'Working temperature range of the pads',
     help: "From the pad maker's data sheet, per axle.",

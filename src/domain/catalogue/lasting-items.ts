@@ -56,7 +56,12 @@ export const PERSONAL_ITEMS: ReadonlySet<string> = new Set([
 ]);
 
 /** Items that are answered anew each time, whatever was said before. */
-export const FRESH_ITEMS: ReadonlySet<string> = new Set(['debrief.symptoms', 'declaration.true-and-complete']);
+export const FRESH_ITEMS: ReadonlySet<string> = new Set([
+  'debrief.symptoms',
+  'declaration.true-and-complete',
+  'pad.new-since-last',
+  'tyre.new-since-last',
+]);
 
 /** Items that only the driver can say, who wears the thing or signs for it: no shop answers them for an owner. */
 export const DRIVER_ITEMS: ReadonlySet<string> = new Set([

@@ -54,6 +54,14 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     detailOf: 'tyre.tread-lowest',
   },
   {
+    key: 'tyre.new-since-last',
+    label: 'New or other tyres on this axle since the last event',
+    help: 'Yes if the tyres are others than those the car ran last time. Without an answer they count as the same.',
+    answer: YES_NO,
+    positions: 'axle',
+    answeredBy: 'entrant',
+  },
+  {
     key: 'tyre.wear-holes',
     label: 'Wear holes of the slick',
     help: 'The small holes across the surface are as deep as the rubber that may be worn. One that has vanished, anywhere on the tyre, means worn out.',

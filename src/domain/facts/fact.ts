@@ -9,6 +9,10 @@ import type { Vehicle } from '../vehicle.ts';
 const day = z.string().refine(isPlainDate, 'a date that exists, YYYY-MM-DD');
 const days = z.int().min(0).max(366);
 
+const treads = z.partialRecord(
+  z.enum([...POSITION_KEYS['wheel-zone'], ...POSITION_KEYS.wheel]),
+  z.number().min(0).max(40),
+);
 const pads = z.partialRecord(
   z.enum([...POSITION_KEYS['wheel-side'], ...POSITION_KEYS.axle]),
   z.number().min(0).max(40),
@@ -35,6 +39,7 @@ export const EarlierEvent = z.strictObject({
   daysBefore: days.describe('Days it was driven there before the pads were measured'),
   daysAfter: z.number().min(0).max(366).describe('Days it was driven there afterwards'),
   padThicknessMm: pads.describe('Friction material as measured, else as declared, mm; at an axle: the lowest of it'),
+  treadMm: treads.optional().describe('Tread as measured, else as declared, mm; at a wheel: the lowest of the tyre'),
   logged: z.array(LoggedReading).max(400).optional().describe('Between sessions, oldest first'),
 });
 export type EarlierEvent = z.infer<typeof EarlierEvent>;

@@ -6,6 +6,7 @@ import { itemTexts, optionName } from '../catalogue/texts.ts';
 import { type AnswerBasis, basisAt, lowestAround } from '../declaration/basis.ts';
 import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';
 import { type Finding, isMeasurable, isReadOff } from '../rules/model/finding.ts';
+import type { EntryDoubt } from '../foresight/entry-doubts.ts';
 import type { RefusedPoint } from '../clearance/refused-points.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
 import { DEFAULT_LANGUAGE } from '../language.ts';
@@ -24,8 +25,8 @@ export interface PointToCheck {
   label: string;
   /** why it is on the list, in one sentence */
   why: string;
-  /** `refused`: the car was refused for it; `always`: this group looks at it on every car; `rule`: a finding asks for it; `felt`: what the driver felt points at it; `usual`: worth a look, not demanded */
-  asked: 'refused' | 'always' | 'rule' | 'felt' | 'usual';
+  /** `refused`: the car was refused for it; `always`: this group looks at it on every car; `rule`: a finding asks for it; `felt`: what the driver felt points at it; `doubt`: answers there do not go together; `usual`: worth a look, not demanded */
+  asked: 'refused' | 'always' | 'rule' | 'felt' | 'doubt' | 'usual';
   /** of `always`: the point of the rules that it belongs to */
   always?: { id: string; title: string; seconds: number };
   /** a tick is not enough here: a value is asked */
@@ -40,7 +41,7 @@ export interface PointToCheck {
 
 /**
  * What the line has to look at: first what the car was refused for, then what the group looks at on every car, then the
- * points that a rule's finding asks for, then those that what the driver felt points at, the most urgent first, then every
+ * points that a rule's finding asks for, then those that what the driver felt points at, the most urgent first, then answers that do not go together, then every
  * other item that the inspector answers on this car, in catalogue order. A point stands once; one that a rule asks for says
  * what was felt as well.
  */
@@ -51,8 +52,14 @@ export function pointsToCheck(
   {
     refused = [],
     always = [],
+    doubts = [],
     language = DEFAULT_LANGUAGE,
-  }: { refused?: readonly RefusedPoint[]; always?: readonly AlwaysLook[]; language?: string } = {},
+  }: {
+    refused?: readonly RefusedPoint[];
+    always?: readonly AlwaysLook[];
+    doubts?: readonly EntryDoubt[];
+    language?: string;
+  } = {},
 ): PointToCheck[] {
   const felt = feltPoints(answers, vehicle, language);
   const points = new Map<string, PointToCheck>();
@@ -64,6 +71,7 @@ export function pointsToCheck(
     ...always.flatMap(lookedAtAlways),
     ...byRules,
     ...felt,
+    ...doubts.flatMap((doubt) => doubtedPoints(doubt, language)),
     ...CATALOGUE.flatMap((item) => usual(item, { vehicle, answers, language })),
   ]) {
     const cell = cellKey(point.item, point.position);
@@ -71,6 +79,7 @@ export function pointsToCheck(
     if (known === undefined) points.set(cell, { ...point, ...labelIn(point, language), ...saidAt(point, answers) });
     // looked at on every car, and asked for by a rule as well: it says why, and what clears it
     else if (known.asked === 'always' && point.asked === 'rule') points.set(cell, { ...known, ...ruleOf(point) });
+    else if (point.asked === 'doubt') points.set(cell, { ...known, why: `${known.why} ${point.why}` });
   }
   return [...points.values()];
 }
@@ -112,6 +121,14 @@ function refusedFor(
   const said = messageIn(`The car was refused for it: ${why}`, language);
   if (rule === undefined) return { item, label, why: said, asked: 'refused', ...at(position) };
   return { ...rule, why: `${said} ${rule.why}`, asked: 'refused' };
+}
+
+function doubtedPoints({ item, places, says }: EntryDoubt, language: string): PointToCheck[] {
+  const asked = findItem(item);
+  if (asked === undefined || asked.answeredBy === 'entrant') return [];
+  const { label } = asked;
+  const why = messageIn(says, language);
+  return places.map((position) => ({ item, position, label, why, asked: 'doubt' }));
 }
 
 function askedBy(finding: Finding, vehicle: Vehicle, answers: Answers): PointToCheck[] {

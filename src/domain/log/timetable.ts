@@ -1,4 +1,4 @@
-import { dateOf, epochMs, type Instant, instantAt, type PlainDate, plainDateAt } from '../calendar.ts';
+import { dateOf, daysBetween, epochMs, type Instant, instantAt, type PlainDate, plainDateAt } from '../calendar.ts';
 import type { OpenCondition } from '../clearance/clearance.ts';
 
 /** When a run group is on track. Instants are RFC 3339 in UTC; the end is exclusive. */
@@ -11,6 +11,13 @@ export interface Session {
 
 /** In order of time. Empty: no more is known than when the group first goes on track. */
 export type Timetable = readonly Session[];
+
+/** Sessions of a day where no timetable says it. Common practice, no source. */
+const USUAL_PER_DAY = 4;
+
+/** How many sessions of a run group a day of its event has, on average; as many as are usual where no timetable is known. */
+export const sessionsPerDay = (sessions: Timetable, startsOn: PlainDate, endsOn: PlainDate): number =>
+  sessions.length === 0 ? USUAL_PER_DAY : sessions.length / (daysBetween(startsOn, endsOn) + 1);
 
 /** What is wrong with a timetable; `pointer` is a JSON Pointer into the list as it was given. */
 interface TimetableFault {

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
+import { DOUBT_CODES } from '../../domain/foresight/adds-up.ts';
 import { EFFECTS } from '../../domain/rules/model/finding.ts';
 import { AskedAfterView, DoesNotApplyView } from './catalogue-schemas.ts';
 import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
@@ -81,6 +82,22 @@ export const AskedView = z
   .meta({ id: 'AskedView' });
 export type AskedView = z.infer<typeof AskedView>;
 
+/** Answers that do not go together. */
+export const DoubtsView = z
+  .array(
+    z.object({
+      code: z.enum(DOUBT_CODES).describe('What does not fit'),
+      item: z.string().describe('Catalogue key'),
+      places: z.array(z.string()).describe('Its positions'),
+      says: z.string().describe('In one sentence, in the language that is asked for'),
+      newItem: z.string().optional().describe('Item that asks whether they are new: `true` there ends the doubt'),
+      saidNotNew: z.boolean().describe('It was said that nothing is new there: read again'),
+    }),
+  )
+  .describe(
+    'Answers that physics or the history of the car does not allow together. Ask first whether something is new, then to read again; what is left is looked at by the line. No verdict rests on it',
+  );
+
 export const FormItem = z.object({
   key: z.string().describe('Catalogue key: use it in `answers`'),
   positions: z.array(z.string()).optional().describe('Positions at which it is asked on this car'),
@@ -138,6 +155,7 @@ export const FormView = z
       .object({ event: z.string().describe('Its name'), endsOn: PlainDateOut })
       .optional()
       .describe('The event that `earlier` of the items is from'),
+    doubts: DoubtsView,
     verdict: VerdictView,
     tally: TallyView.describe('How many findings there are, by what they count for'),
     judgedBy: z.string().describe(JUDGED_BY),
@@ -223,6 +241,7 @@ export const FORM_EXAMPLE: FormView = {
     because: {},
   },
   earlier: { event: 'Spring track weekend', endsOn: '2026-04-19' },
+  doubts: [],
   verdict: 'barred',
   tally: TALLY_EXAMPLE,
   judgedBy: '5c0e9f4a7b21d806',

@@ -7,16 +7,17 @@ import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { isBasisName, lowestOf } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { isJsonObject } from '../../domain/declaration/read-answer.ts';
+import { isSaidNotNew, newItemOf } from '../../domain/foresight/entry-doubts.ts';
 import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
 import { type Finding, tallyOf } from '../../domain/rules/model/finding.ts';
-import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
+import { findingsIn, languagesOf, messageIn } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, type Says } from '../../domain/rules/says/says.ts';
 import { languageOf } from '../../http/frame/language.ts';
 import { manyConcessions, viewInForce } from '../../http/views/clearance-view.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import { viewSays } from '../../http/views/small-views.ts';
 import { notFound } from '../../http/frame/problem.ts';
-import { askedOfEntry, judgedBy, judgeEntry, sayLimitsOf } from '../../records/judging/judge-entry.ts';
+import { askedOfEntry, doubtsAbout, judgedBy, judgeEntry, sayLimitsOf } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { listPhotos, type NamedPhoto } from '../../records/photos.ts';
 import { findSignatures, viewSaid } from '../../records/shop-signatures.ts';
@@ -79,6 +80,7 @@ export async function formOf(
     items: items.map((item) => formItem(item, { context, draft, asked, open, photos, earlier })),
     asked: viewAsked(asked),
     ...(earlier === undefined ? {} : { earlier: { event: earlier.event, endsOn: earlier.endsOn } }),
+    doubts: viewDoubts(context, answers, language),
     verdict,
     tally: tallyOf(findings),
     judgedBy: judgedBy(rules, context, now),
@@ -90,6 +92,21 @@ export async function formOf(
     caution: cautionIn('general', language),
   };
   return { form, language };
+}
+
+/** Answers that do not go together, in words. */
+export function viewDoubts(context: JudgingContext, answers: Answers, language: string): FormView['doubts'] {
+  return doubtsAbout(context, answers).map((doubt) => {
+    const newItem = newItemOf(doubt);
+    return {
+      code: doubt.code,
+      item: doubt.item,
+      places: [...doubt.places],
+      says: messageIn(doubt.says, language),
+      ...(newItem === undefined ? {} : { newItem }),
+      saidNotNew: isSaidNotNew(doubt, answers),
+    };
+  });
 }
 
 /** What is asked, with why where an answer brought it up. */

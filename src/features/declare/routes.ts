@@ -34,6 +34,7 @@ const DRAFT_EXAMPLE: DraftView = {
   gone: [],
   missing: [{ key: 'brake.pedal' }],
   said: [],
+  doubts: [],
   notApplicable: [],
   caution: GENERAL_CAUTION,
 };

@@ -31,7 +31,7 @@ import { withWhole } from '../../records/judging/replay.ts';
 import { tallyOfStored, type ToldFindings } from '../../records/judging/told.ts';
 import { findSignatures, type Signature, viewSaid } from '../../records/shop-signatures.ts';
 import { findPlace } from '../../records/tickets.ts';
-import { type Accepts, usable, viewAsked } from './form.ts';
+import { type Accepts, usable, viewAsked, viewDoubts } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
 import { getDraft, readForDraft, saveDraft } from './store.ts';
 
@@ -95,6 +95,7 @@ export function judgeDraft(
     gone: gone.map(({ ruleId, position }) => (position === undefined ? { ruleId } : { ruleId, position })),
     asked: viewAsked(asked),
     missing: stillOpen(asked, answers).map(({ cell }) => parseCellKey(cell)),
+    doubts: viewDoubts(context, answers, languageFor(rules, input.accepts)),
     notApplicable: listNotApplicable(answers, context.vehicle).map((cell) =>
       cellKey(cell.key, cell.position, cell.field),
     ),

@@ -3,7 +3,7 @@ import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut, line } from '../../http/frame/common-schemas.ts';
 import { SaidView } from '../../records/shop-signatures.ts';
-import { AskedView, JUDGED_BY, SAID_EXAMPLE } from './form-schema.ts';
+import { AskedView, DoubtsView, JUDGED_BY, SAID_EXAMPLE } from './form-schema.ts';
 import { FINDING_EXAMPLE, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 
 export const RawAnswersIn = z
@@ -58,6 +58,7 @@ export const DraftView = z
       .describe('Findings of the draft before that are no more: their rules do not apply to these answers'),
     asked: AskedView,
     missing: z.array(MissingAnswer).describe('What is asked and still to be answered'),
+    doubts: DoubtsView,
     said: SaidView,
     notApplicable: z.array(z.string()).describe('Answers kept but not used: they do not apply to this car'),
     caution: z.string().describe('To be shown with every verdict'),

@@ -6,7 +6,7 @@ import { addDays, daysBetween, epochMs, plainDateAt } from '../../domain/calenda
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { alwaysLook } from '../../domain/line/always-look.ts';
-import { entryDates } from '../../domain/log/timetable.ts';
+import { entryDates, sessionsPerDay } from '../../domain/log/timetable.ts';
 import { countdown, type Ending, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
 import { type LoggedPads, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
 import { OPENINGS, type Part, PART_DAYS } from '../../domain/prepare/work-table.ts';
@@ -21,9 +21,6 @@ import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { type CountdownRow, findCountdown } from './countdown-store.ts';
-
-/** Sessions of a day where no timetable says it. Common practice, no source. */
-const SESSIONS_PER_DAY = 4;
 
 /**
  * What is to be done for the car of an entry, from the answers that are saved now.
@@ -102,10 +99,12 @@ function sessionsOf(
   { sessions, event }: JudgingContext,
   now: Date,
 ): { sessionsPerDay: number; sessionsToCome: number } {
-  const days = daysBetween(event.startsOn, event.endsOn) + 1;
-  if (sessions.length === 0) return { sessionsPerDay: SESSIONS_PER_DAY, sessionsToCome: days * SESSIONS_PER_DAY };
+  const { startsOn, endsOn } = event;
+  const perDay = sessionsPerDay(sessions, startsOn, endsOn);
+  if (sessions.length === 0)
+    return { sessionsPerDay: perDay, sessionsToCome: (daysBetween(startsOn, endsOn) + 1) * perDay };
   const toCome = sessions.filter(({ endsAt }) => epochMs(endsAt) > now.getTime()).length;
-  return { sessionsPerDay: sessions.length / days, sessionsToCome: Math.max(1, toCome) };
+  return { sessionsPerDay: perDay, sessionsToCome: Math.max(1, toCome) };
 }
 
 /** What was read of the pads, in order of the session it was read after: its number, else one after the other. */

@@ -5,6 +5,7 @@ import { alwaysLook } from '../../domain/line/always-look.ts';
 import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import { refusedPoints } from '../../domain/clearance/refused-points.ts';
 import { type CheckedPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
+import type { EntryDoubt } from '../../domain/foresight/entry-doubts.ts';
 import type { PointLimit } from '../../domain/line/point-limits.ts';
 import { pointsToCheck } from '../../domain/line/points-to-check.ts';
 import {
@@ -25,7 +26,13 @@ import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
 import { listOtherAcceptances } from '../../records/judging/at-line.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
-import { judgeEntry, judgeWetTyres, pointLimitsOf, sayLimitsOf } from '../../records/judging/judge-entry.ts';
+import {
+  doubtsAbout,
+  judgeEntry,
+  judgeWetTyres,
+  pointLimitsOf,
+  sayLimitsOf,
+} from '../../records/judging/judge-entry.ts';
 import { toldOtherwise } from '../../records/judging/replay.ts';
 import { type PackedLists, packLists, type SignedLists } from '../../records/judging/signed.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
@@ -43,6 +50,8 @@ export interface LineJudge {
   done: readonly DonePoint[];
   /** what the group's rules have looked at on every car, and the car itself where the staff has not seen all of it */
   always: readonly AlwaysLook[];
+  /** answers that do not go together: the line looks there, and nothing is decided by it */
+  doubts(): EntryDoubt[];
   /** as declared or measured for another entry, with the concessions of today: what the line is asked to look at */
   asDeclared(now: Date): Judgement;
   /** what the numbers of this car are held against, by place */
@@ -98,7 +107,7 @@ export function lineJudge(
     photos: JudgingContext['photos'];
     others: readonly OtherAcceptance[];
     /** the car as its record is now */
-    car: Pick<JudgingContext, 'vehicle' | 'unconfirmed'>;
+    car: Pick<JudgingContext, 'vehicle' | 'unconfirmed' | 'sessions'>;
   },
 ): LineJudge {
   const { rules, concessions, photos } = today;
@@ -129,6 +138,7 @@ export function lineJudge(
       ...alwaysLook({ ruleSet: rules.compiled.ruleSet, parameters: overridesOf(inspection) }, vehicle),
       ...comparedPoint(vehicle, unconfirmed),
     ],
+    doubts: () => doubtsAbout({ ...judgedWith, sessions: today.car.sessions }, answers),
     asDeclared: (now) => {
       const { measured } = readChecks(done, vehicle);
       return judgeEntry(rules, judgedWith, { answers, measured, stage: 'declaration', now });
@@ -149,12 +159,13 @@ export function lineJudge(
 
 /** What a decision rests on, to be kept whole, and the points that the line was shown, by item and position. */
 export function keepLists(
-  { asDeclared, carAfter, answers, vehicle, always }: LineJudge,
+  { asDeclared, carAfter, answers, vehicle, always, doubts }: LineJudge,
   { row, rules, checks, judgement }: Decided,
 ): { packed: PackedLists; shown: string[] } {
   const { findings: shown } = asDeclared(row.now);
   const told = toldOtherwise(rules, row.judged, shown);
-  const points = pointsToCheck(shown, answers, vehicle, { refused: refusedPoints(row.refusals, vehicle), always });
+  const refused = refusedPoints(row.refusals, vehicle);
+  const points = pointsToCheck(shown, answers, vehicle, { refused, always, doubts: doubts() });
   return {
     packed: packLists({ car: carAfter(checks), shown, line: judgement.findings, told }),
     shown: points.map(({ item, position }) => cellKey(item, position)),

@@ -77,9 +77,9 @@ export const ClaimView = z
           label: z.string().describe('What to look at'),
           why: z.string().describe('Why it is on the list'),
           asked: z
-            .enum(['refused', 'always', 'rule', 'felt', 'usual'])
+            .enum(['refused', 'always', 'rule', 'felt', 'doubt', 'usual'])
             .describe(
-              '`refused`: the car was refused for it, and it must be checked to accept; `always`: the group looks at it on every car, and it must be checked to accept; `rule`: a finding asks for it; `felt`: a symptom points at it; `usual`: worth a look, not demanded',
+              '`refused`: the car was refused for it, and it must be checked to accept; `always`: the group looks at it on every car, and it must be checked to accept; `rule`: a finding asks for it; `felt`: a symptom points at it; `doubt`: answers there do not go together; `usual`: worth a look, not demanded',
             ),
           always: z
             .object({

@@ -46,7 +46,7 @@ export async function viewClaim(deps: Deps, claimId: string, accepts: Accepts): 
   if (claim === undefined) throw notFound('claim');
   const now = deps.clock.now();
   const line = await judgeAtLine(db, claim, now);
-  const { inspection, answers, context, vehicle, rules, concessionsAt, done, always } = line;
+  const { inspection, answers, context, vehicle, rules, concessionsAt, done, always, doubts } = line;
   const judgement = line.asDeclared(now);
   const { verdict, findings } = judgement;
   const { ruleSet } = line;
@@ -56,7 +56,7 @@ export async function viewClaim(deps: Deps, claimId: string, accepts: Accepts): 
   const refused = refusedPoints(refusals, vehicle);
   const concessions = viewInForce(concessionsAt(now), rules);
   const limits = line.limits(judgement, { now, language });
-  const shown = { refused, always: alwaysIn(always, language), language };
+  const shown = { refused, always: alwaysIn(always, language), doubts: doubts(), language };
   const view: ClaimView = {
     claimId,
     ticketId: claim.ticketId,

@@ -3,12 +3,14 @@ import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { decideWetTyres } from '../../domain/clearance/decide-wet-tyres.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
+import { type EntryDoubt, entryDoubts } from '../../domain/foresight/entry-doubts.ts';
 import { measuredAnswers, type MeasuredCheck } from '../../domain/line/measured-answers.ts';
 import { type PointLimit, pointLimits } from '../../domain/line/point-limits.ts';
 import { type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
 import { evaluate, usesChange } from '../../domain/rules/judge/evaluate.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import type { JudgeInput } from '../../domain/rules/model/judge-input.ts';
+import { sessionsPerDay } from '../../domain/log/timetable.ts';
 import { ownNumber } from '../../domain/rules/model/parameter-values.ts';
 import type { EventDays } from '../../domain/rules/model/rule-set.ts';
 import { placeOfRule, sayLimits, type Says } from '../../domain/rules/says/says.ts';
@@ -54,6 +56,26 @@ export function keepJudgement(rules: JudgingRules, context: JudgingContext, judg
   const pinned = { vehicle, parameters, ruleSetId, ruleSetVersion, resolvedHash, context: keptContext(context) };
   const by = { vehicle, event, parameters: overridesOf(context) };
   return { ...pinned, verdict: judgement.verdict, ...keepFindings(rules.compiled, by, judgement) };
+}
+
+/** Answers of an entry that do not go together, by what is known of the car: a question, which no verdict rests on. */
+export function doubtsAbout(
+  {
+    vehicle,
+    event,
+    earlier = [],
+    sessions,
+  }: Pick<JudgedWith, 'vehicle' | 'event' | 'earlier'> & Pick<JudgingContext, 'sessions'>,
+  answers: Answers,
+): EntryDoubt[] {
+  const { startsOn, endsOn } = event;
+  return entryDoubts({
+    answers,
+    vehicle,
+    earlier,
+    startsOn,
+    sessionsPerDay: sessionsPerDay(sessions, startsOn, endsOn),
+  });
 }
 
 interface Judged {

@@ -19,7 +19,8 @@ interface EarlierRow {
   /** days at that venue of the first acceptance and of the newest one */
   firstOn: PlainDate;
   newestOn: PlainDate;
-  declared: unknown;
+  /** answers by item, of those that wear */
+  declared: Readonly<Record<string, unknown>>;
   checks: readonly { item: string; position?: string; value?: unknown }[];
   log: LoggedWear[];
   sessions: Timetable;
@@ -27,6 +28,8 @@ interface EarlierRow {
 }
 
 const PADS = 'pad.thickness';
+/** In the order in which they count: what was measured in more places last. */
+const TREADS = ['tyre.tread-lowest', 'tyre.tread'];
 
 /** What the log of the car of entry `e` has of an event that wears, as jsonb, oldest first. */
 const wearLog = (eventId: Prisma.Sql): Prisma.Sql => Prisma.sql`
@@ -51,8 +54,10 @@ const EARLIER_EVENTS = Prisma.sql`
       SELECT DISTINCT ON (oe.event_id) oe.event_id, o.starts_on, o.ends_on, ov.time_zone, og.sessions,
              (min(s.signed_at) OVER (PARTITION BY oe.event_id) AT TIME ZONE ov.time_zone)::date AS first_on,
              (s.signed_at AT TIME ZONE ov.time_zone)::date AS newest_on,
-             i.answers->'pad.thickness' AS declared,
-             jsonb_path_query_array(s.checks, '$[*] ? (@.item == "pad.thickness")') AS checks
+             jsonb_build_object('pad.thickness', i.answers->'pad.thickness', 'tyre.tread', i.answers->'tyre.tread',
+               'tyre.tread-lowest', i.answers->'tyre.tread-lowest') AS declared,
+             jsonb_path_query_array(s.checks, '$[*] ? (@.item == "pad.thickness" || @.item == "tyre.tread"
+               || @.item == "tyre.tread-lowest")') AS checks
       FROM entries oe
       JOIN events o ON o.id = oe.event_id AND o.ends_on < ev.starts_on
       JOIN venues ov ON ov.id = o.venue_id
@@ -64,8 +69,8 @@ const EARLIER_EVENTS = Prisma.sql`
     ) d
   ), '[]'::jsonb)`;
 
-function readPads(raw: unknown, into: Record<string, number>): void {
-  const parsed = parseAnswers({ [PADS]: raw });
+function readPlaces(item: string, raw: unknown, into: Record<string, number>): void {
+  const parsed = parseAnswers({ [item]: raw });
   // a value that a later catalogue cannot read is not known
   for (const [cell, value] of parsed.ok ? parsed.answers : []) {
     const { position } = parseCellKey(cell);
@@ -73,14 +78,22 @@ function readPads(raw: unknown, into: Record<string, number>): void {
   }
 }
 
-/** The pads of an acceptance, mm: what was measured, else what was declared. */
-function padsOf({ declared, checks }: EarlierRow): EarlierEvent['padThicknessMm'] {
-  const pads: Record<string, number> = {};
-  readPads(declared, pads);
-  for (const { position, value } of checks) {
-    if (position !== undefined && value !== undefined) readPads({ [position]: value }, pads);
+/** An item at an acceptance, by its places: what was measured, else what was declared. */
+function placesOf(item: string, { declared, checks }: EarlierRow): Record<string, number> {
+  const places: Record<string, number> = {};
+  readPlaces(item, declared[item], places);
+  for (const { item: checked, position, value } of checks) {
+    if (checked === item && position !== undefined && value !== undefined)
+      readPlaces(item, { [position]: value }, places);
   }
-  return pads;
+  return places;
+}
+
+/** The treads of an acceptance, mm, by the item that has most places. */
+function treadsOf(row: EarlierRow): Pick<EarlierEvent, 'treadMm'> {
+  const read = TREADS.map((item) => placesOf(item, row));
+  const treadMm = read.reduce((one, other) => (Object.keys(other).length >= Object.keys(one).length ? other : one));
+  return Object.keys(treadMm).length === 0 ? {} : { treadMm };
 }
 
 /** Whole days of an event from one day to before another; days outside the event do not count. */
@@ -101,7 +114,8 @@ function toEarlierEvents(rows: readonly EarlierRow[]): EarlierEvent[] {
       endsOn,
       daysBefore: daysWithin(row, firstOn, row.newestOn),
       daysAfter: daysWithin(row, row.newestOn),
-      padThicknessMm: padsOf(row),
+      padThicknessMm: placesOf(PADS, row),
+      ...treadsOf(row),
       ...(logged.length === 0 ? {} : { logged }),
     };
   });

@@ -22,13 +22,13 @@ fuel.cap-and-lines
 brake-fluid.class brake-fluid.dry-boiling-point brake-fluid.wet-boiling-point brake-fluid.flushed-on
 brake-fluid.measured-boiling-point brake-fluid.level clutch-fluid.class clutch-fluid.level brake.pedal brake.lines
 brake.lights
-pad.thickness pad.even pad.temperature-range rotor.thickness rotor.cracks rotor.weight rotor.edge-chips caliper.boots
+pad.thickness pad.even pad.new-since-last pad.temperature-range rotor.thickness rotor.cracks rotor.weight rotor.edge-chips caliper.boots
 caliper.seals caliper.guides lining.thickness drum.wheel-cylinders drum.condition drum.diameter
 gearbox-fluid.changed-on differential-fluid.changed-on gearbox-fluid.level differential-fluid.level
 driveline.boots-and-joints driveline.bolts
 bushing.condition bushing.lubricated bushing.clean bushing.play wheel-play.nine-three wheel-play.twelve-six
 steering.free-play damper.leak damper.mount-play damper.serviced-on spring.condition suspension.fasteners
-tyre.kind tyre.axle-marking tyre.tread-lowest tyre.tread tyre.wear-holes tyre.cords-visible tyre.cuts-or-bulges tyre.date-code tyre.rating tyre.cold-pressure tyre.hot-pressure
+tyre.kind tyre.axle-marking tyre.tread-lowest tyre.tread tyre.new-since-last tyre.wear-holes tyre.cords-visible tyre.cuts-or-bulges tyre.date-code tyre.rating tyre.cold-pressure tyre.hot-pressure
 wheel.cracks wheel.bent wheel.weights-present wheel.rubber-buildup wheel.clean wheel.torque-setting
 wheel.torque wheel.fitting wheel.stud-engagement
 coolant.level coolant.changed-on coolant.type coolant.cap-pressure coolant.hoses radiator.debris

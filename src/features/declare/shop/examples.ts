@@ -112,6 +112,7 @@ export const SAVED_EXAMPLE: DraftView = {
   asked: { cells: ['pad.thickness@FL.in'], because: {} },
   missing: [],
   said: [],
+  doubts: [],
   notApplicable: [],
   caution: GENERAL_CAUTION,
 };

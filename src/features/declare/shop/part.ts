@@ -41,6 +41,7 @@ export function formOfPart(form: FormView, rules: JudgingRules, areas: readonly 
     ...form,
     items: form.items.filter(({ key }) => isOfPart(areas, key)),
     asked: askedOfPart(form.asked, areas),
+    doubts: form.doubts.filter(({ item }) => isOfPart(areas, item)),
     ...outcomeOf(findings),
     findings,
     says: form.says.filter(isIts),
@@ -64,6 +65,7 @@ export function draftOfPart(
     findings: judged.findings.filter(isIts),
     gone: judged.gone.filter(isIts),
     asked: askedOfPart(judged.asked, areas),
+    doubts: judged.doubts.filter(({ item }) => isOfPart(areas, item)),
     missing: judged.missing.filter(({ key }) => isOfPart(areas, key)),
     notApplicable: judged.notApplicable.filter((cell) => isOfPart(areas, keyOf(cell))),
   };

@@ -245,7 +245,7 @@ async function takeSaved(declaration: Declaration, way: Way, saved: DraftView): 
   // More than the answers has changed since the form was read: what differs from the draft before says too little.
   if (form === undefined || form.judgedBy !== saved.judgedBy) return way.pull(declaration);
   const findings = findingsAfter(form, saved);
-  const { verdict, tally, asked, said } = saved;
+  const { verdict, tally, asked, said, doubts } = saved;
   const before = new Set(form.asked.cells);
   const more = asked.cells.filter((cell) => !before.has(cell));
   batch(() => {
@@ -253,7 +253,7 @@ async function takeSaved(declaration: Declaration, way: Way, saved: DraftView): 
     declaration.findings.value = findings;
     declaration.verdict.value = verdict;
     // What is kept for the time without a network has the newest findings and questions too.
-    declaration.form.value = { ...form, findings, verdict, tally, asked, said };
+    declaration.form.value = { ...form, findings, verdict, tally, asked, said, doubts };
   });
   keepAnswer(declaration);
 }

@@ -10,6 +10,7 @@ import { itemId } from '../kept/cells.ts';
 import { text } from '../text.ts';
 import { positionName } from '../verdict/say.ts';
 import { SubmitPanel } from '../verdict/submit-panel.tsx';
+import { Doubts } from './doubts.tsx';
 import { DECLARES, PARTS, type ShownScreen } from './plan.ts';
 import { screenTitle, shownScreens } from './screen.tsx';
 
@@ -52,6 +53,7 @@ export function Check({ form }: { form: FormView }) {
           </ul>
         </>
       )}
+      <Doubts form={form} />
       <Rest screens={screens} />
       {declares !== undefined && <BriefItem item={declares} />}
       <StuckList />

@@ -116,7 +116,7 @@ const SCREENS: readonly Screen[] = [
   },
   { id: 'pedal', part: 'outside', items: ['brake.pedal', 'brake.lights', 'brake.lines', 'steering.free-play'] },
   { id: 'tyres', part: 'wheels', items: ['tyre.cords-visible', 'tyre.cuts-or-bulges', 'tyre.kind', 'tyre.wear-holes'] },
-  { id: 'tread', part: 'wheels', items: ['tyre.tread-lowest', 'tyre.tread'] },
+  { id: 'tread', part: 'wheels', items: ['tyre.tread-lowest', 'tyre.tread', 'tyre.new-since-last'] },
   { id: 'tyre-marks', part: 'wheels', items: ['tyre.axle-marking', 'tyre.date-code', 'tyre.rating'] },
   { id: 'pressures', part: 'wheels', items: ['tyre.cold-pressure'] },
   {
@@ -125,7 +125,7 @@ const SCREENS: readonly Screen[] = [
     items: ['wheel.cracks', 'wheel.bent', 'wheel.weights-present', 'wheel.clean', 'wheel.fitting'],
   },
   { id: 'play', part: 'wheels', items: ['wheel-play.nine-three', 'wheel-play.twelve-six'] },
-  { id: 'pads', part: 'wheels', items: ['pad.thickness', 'pad.even', 'pad.temperature-range'] },
+  { id: 'pads', part: 'wheels', items: ['pad.thickness', 'pad.even', 'pad.new-since-last', 'pad.temperature-range'] },
   { id: 'linings', part: 'wheels', items: ['lining.thickness'] },
   {
     id: 'rotors',

@@ -6,6 +6,7 @@ import { BriefItem, Item } from '../item/item.tsx';
 import { type FormItem, placeOfCell } from '../kept/asked.ts';
 import type { Declaration } from '../kept/declaration.ts';
 import { text } from '../text.ts';
+import { Doubts } from './doubts.tsx';
 import { goodCells } from './good.ts';
 import { LookRows } from './look-rows.tsx';
 import { screensOf, type ShownScreen } from './plan.ts';
@@ -63,6 +64,7 @@ export function ScreenPage({ form, id }: { form: FormView; id: string }) {
       ))}
       {looks.length > 0 && <LookRows key={id} items={looks} />}
       <StuckList />
+      <Doubts form={form} keys={[...screen.asked, ...screen.optional].map(({ key }) => key)} />
       <button type="button" class="primary go-on" onClick={() => go(goOn)}>
         {next === undefined ? t('screen.to-check') : t('screen.go-on')}
       </button>
