@@ -1,7 +1,8 @@
-import type { PlainDate } from '../calendar.ts';
+import { daysBetween, epochMs, type PlainDate } from '../calendar.ts';
 import type { EarlierEvent } from '../facts/fact.ts';
 import { padReadings } from '../facts/wear.ts';
 import { lastSafeSession, WEAR_HABITS, wearBand, type WearReading } from '../foresight/wear-band.ts';
+import { sessionsPerDay, type Timetable } from '../log/timetable.ts';
 import { roundTo } from '../quantity.ts';
 import { boundsOf } from '../rules/check/check-parameters.ts';
 import type { Finding } from '../rules/model/finding.ts';
@@ -131,4 +132,70 @@ export function wearOutlooks(input: WearInput): WearOutlook[] {
       lasts: safeSessions >= input.sessionsToCome,
     };
   });
+}
+
+/** The part that ends first, before the event does, with the last session that it lasts. A forecast: it decides nothing. */
+export interface LastSafe {
+  wear: WearKind;
+  axle: Axle;
+  /** sessions from now on that it lasts with a chance of 95 %; 0: perhaps not the next */
+  sessions: number;
+  /** the last of them, where a timetable is known */
+  session?: { name: string; startsAt: string };
+  /** what is left by the last reading, and what must never be less, mm */
+  nowMm: number;
+  limitMm: number;
+}
+
+export interface LastSafeInput {
+  event: { startsOn: PlainDate; endsOn: PlainDate };
+  findings: readonly Finding[];
+  /** the last may be the event itself, with what was logged there */
+  earlier: readonly EarlierEvent[];
+  sessions: Timetable;
+  now: Date;
+}
+
+/** How many sessions are still to come, and how many a day has. */
+export function sessionsAhead({ sessions, event, now }: Pick<LastSafeInput, 'sessions' | 'event' | 'now'>) {
+  const { startsOn, endsOn } = event;
+  const perDay = sessionsPerDay(sessions, startsOn, endsOn);
+  const ahead = sessions.filter(({ endsAt }) => epochMs(endsAt) > now.getTime());
+  const count = sessions.length === 0 ? (daysBetween(startsOn, endsOn) + 1) * perDay : ahead.length;
+  return { perDay, ahead, count };
+}
+
+/** What was read here since the declaration, in sessions driven by then. */
+function loggedHere({ earlier, event }: LastSafeInput, perDay: number): LoggedPads[] {
+  const own = earlier.find(({ endsOn }) => endsOn >= event.startsOn)?.logged ?? [];
+  return own.map(({ driven, padThicknessMm }) => {
+    const [front, rear] = [lowestOf('front')(padThicknessMm), lowestOf('rear')(padThicknessMm)];
+    return {
+      sessions: driven * perDay,
+      mm: { ...(front !== undefined && { front }), ...(rear !== undefined && { rear }) },
+    };
+  });
+}
+
+/** Of what wears on this car the part that ends first, unless all of it lasts the event. Pure; never throws. */
+export function lastSafe(input: LastSafeInput): LastSafe | undefined {
+  const { event, findings, earlier } = input;
+  const { perDay, ahead, count } = sessionsAhead(input);
+  if (count === 0) return undefined;
+  const logged = loggedHere(input, perDay);
+  const wear = { startsOn: event.startsOn, findings, earlier, logged, sessionsPerDay: perDay, sessionsToCome: count };
+  const [first] = wearOutlooks(wear)
+    .filter(({ lasts }) => !lasts)
+    .toSorted((a, b) => a.safeSessions - b.safeSessions);
+  if (first === undefined) return undefined;
+  const { kind, axle, safeSessions, nowMm, limitMm } = first;
+  const last = ahead[safeSessions - 1];
+  return {
+    wear: kind,
+    axle,
+    sessions: safeSessions,
+    ...(last === undefined ? {} : { session: { name: last.name, startsAt: last.startsAt } }),
+    nowMm,
+    limitMm,
+  };
 }

@@ -2,13 +2,13 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
-import { addDays, daysBetween, epochMs, plainDateAt } from '../../domain/calendar.ts';
+import { addDays, plainDateAt } from '../../domain/calendar.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { alwaysLook } from '../../domain/line/always-look.ts';
-import { entryDates, sessionsPerDay } from '../../domain/log/timetable.ts';
+import { entryDates } from '../../domain/log/timetable.ts';
 import { countdown, type Ending, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
-import { type LoggedPads, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
+import { type LoggedPads, sessionsAhead, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
 import { OPENINGS, type Part, PART_DAYS } from '../../domain/prepare/work-table.ts';
 import type { Finding } from '../../domain/rules/model/finding.ts';
 import type { Rule } from '../../domain/rules/model/rule-set.ts';
@@ -47,7 +47,9 @@ async function readCountdown(
   const logged = loggedPads(row.pads);
   const { startsOn, endsOn, closesAt } = context.event;
   const { timeZone } = context.venue;
-  const wear = { startsOn, findings, earlier: context.earlier, logged, ...sessionsOf(context, now) };
+  const { perDay, count } = sessionsAhead({ ...context, now });
+  const driven = { sessionsPerDay: perDay, sessionsToCome: Math.max(1, count) };
+  const wear = { startsOn, findings, earlier: context.earlier, logged, ...driven };
   const plan = {
     closesAt: closesAt.toISOString(),
     declared: row.facts.declared !== undefined,
@@ -92,19 +94,6 @@ function datesOf(
     const name = what.kind === 'session' ? what.name : what.kind === 'condition' ? what.text : undefined;
     return { what: what.kind, ...(name === undefined ? {} : { name }), at: startsAt };
   });
-}
-
-/** How many sessions a day has, and how many are still to come. */
-function sessionsOf(
-  { sessions, event }: JudgingContext,
-  now: Date,
-): { sessionsPerDay: number; sessionsToCome: number } {
-  const { startsOn, endsOn } = event;
-  const perDay = sessionsPerDay(sessions, startsOn, endsOn);
-  if (sessions.length === 0)
-    return { sessionsPerDay: perDay, sessionsToCome: (daysBetween(startsOn, endsOn) + 1) * perDay };
-  const toCome = sessions.filter(({ endsAt }) => epochMs(endsAt) > now.getTime()).length;
-  return { sessionsPerDay: perDay, sessionsToCome: Math.max(1, toCome) };
 }
 
 /** What was read of the pads, in order of the session it was read after: its number, else one after the other. */

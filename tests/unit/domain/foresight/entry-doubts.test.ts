@@ -112,11 +112,9 @@ test('every doubt is said in German too', () => {
     ...entryDoubts(
       known(
         {
-          'tyre.tread': {
-            ...Object.fromEntries(
-              WHEELS.flatMap((wheel) => ['inner', 'middle', 'outer'].map((zone) => [`${wheel}.${zone}`, 5])),
-            ),
-          },
+          'tyre.tread': Object.fromEntries(
+            WHEELS.flatMap((wheel) => ['inner', 'middle', 'outer'].map((zone) => [`${wheel}.${zone}`, 5])),
+          ),
         },
         { earlier: [] },
       ),
