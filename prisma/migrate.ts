@@ -2,7 +2,7 @@ import { join } from 'node:path';
 import type { MigrationList } from '@prisma/schema-engine-wasm';
 import pg from 'pg';
 import type { Logger } from '../src/platform/logger.ts';
-import { CannotStart } from '../src/platform/start-checks.ts';
+import { CannotStart } from '../src/platform/process-life.ts';
 import { type Migration, prismaFolder, readMigrations } from './files.ts';
 
 type HistoryRow = { name: string; checksum: string; done: boolean };

@@ -1,7 +1,6 @@
 import type { z } from 'zod';
 import type { SmtpSettings } from './platform/outgoing/smtp.ts';
-import { Environment, type LOG_LEVELS } from './settings/environment.ts';
-import { readSecretFiles, withPassword } from './settings/secrets.ts';
+import { Environment, type LOG_LEVELS, readSecretFiles, withPassword } from './settings/environment.ts';
 import { BUCKET } from './settings/values.ts';
 
 /**

@@ -3,9 +3,7 @@ import type { Config } from './config.ts';
 import { type Clock, type DatabaseClock, openDatabaseClock } from './platform/clock.ts';
 import { type Database, openDatabase } from './platform/database/db.ts';
 import type { Logger } from './platform/logger.ts';
-import { openPhotoBucket } from './platform/photos/photo-store-bucket.ts';
-import { openPhotoFolder } from './platform/photos/photo-store-folder.ts';
-import type { PhotoStore } from './platform/photos/photo-store.ts';
+import { openPhotoBucket, openPhotoFolder, type PhotoStore } from './platform/photos/photo-store.ts';
 import { openThreads, type ThreadOptions, type Threads } from './platform/threads/threads.ts';
 
 /** What use cases and jobs work with. Wired here, by hand, and handed down. */

@@ -2,8 +2,7 @@ import { isTerminal } from './announce.ts';
 import { type Config, ConfigError, loadConfig, loggableConfig } from './config.ts';
 import { startEmbeddedPostgres } from './platform/database/embedded-postgres.ts';
 import { createLogger, type Logger } from './platform/logger.ts';
-import { openProcessLife, type ProcessLife } from './platform/process-life.ts';
-import { assertDatabaseAnswers, assertPortFree } from './platform/start-checks.ts';
+import { assertDatabaseAnswers, assertPortFree, openProcessLife, type ProcessLife } from './platform/process-life.ts';
 
 /** One process: database (embedded unless given), migrations, then API, worker or both. */
 async function main(): Promise<void> {

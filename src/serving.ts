@@ -6,8 +6,7 @@ import type { Config } from './config.ts';
 import { openDeps, type Deps } from './deps.ts';
 import { ensureOrganizerToken, storeConfiguredToken } from './features/access/bootstrap.ts';
 import type { Logger } from './platform/logger.ts';
-import type { ProcessLife } from './platform/process-life.ts';
-import { portFault } from './platform/start-checks.ts';
+import { portFault, type ProcessLife } from './platform/process-life.ts';
 import { startSealer } from './records/history/seal.ts';
 import { startJobs } from './worker.ts';
 

@@ -2,7 +2,7 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { dirname, join, resolve } from 'node:path';
 import { openPhotoStore } from '../deps.ts';
 import { systemClock } from '../platform/clock.ts';
-import { encryptFile } from './encrypt.ts';
+import { encryptFile } from './place.ts';
 import { makeKeptBackup } from './keep-backups.ts';
 import { type Opened, withDatabase } from './with-database.ts';
 import { writeBackup, type Written } from './write-backup.ts';

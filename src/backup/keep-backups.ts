@@ -4,7 +4,7 @@ import pg from 'pg';
 import type { BackupPlan } from '../config.ts';
 import type { Logger } from '../platform/logger.ts';
 import type { PhotoStore } from '../platform/photos/photo-store.ts';
-import { pause } from '../platform/wait.ts';
+import { pause } from '../platform/clock.ts';
 import {
   hasName,
   insertStarted,
@@ -18,9 +18,8 @@ import {
   updateVerified,
   whileAlone,
 } from './backups-store.ts';
-import { drillBackup, type Drilled } from './drill.ts';
-import { encryptFile, sumOf } from './encrypt.ts';
-import { type BackupPlace, inWorkFolder, NAME, openPlace } from './place.ts';
+import { drillBackup, type Drilled } from './restore-backup.ts';
+import { type BackupPlace, encryptFile, inWorkFolder, NAME, openPlace, sumOf } from './place.ts';
 import { writeBackup, type Written } from './write-backup.ts';
 
 export interface Keeping {

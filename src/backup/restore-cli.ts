@@ -2,9 +2,8 @@ import { existsSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import type { BackupPlan } from '../config.ts';
 import { openPhotoStore } from '../deps.ts';
-import { openedFile } from './drill.ts';
+import { openedFile, restoreBackup, type Restored } from './restore-backup.ts';
 import { inWorkFolder, NAME, openPlace } from './place.ts';
-import { type Restored, restoreBackup } from './restore-backup.ts';
 import { type Opened, withDatabase } from './with-database.ts';
 
 // `npm run restore -- <file>`, or the name of one in BACKUP_TO: into an empty database, with the server stopped. 0 when all is back, 1 when it is back but

@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url';
 import type { BackupPlan } from '../config.ts';
 import type { Database } from '../platform/database/db.ts';
 import type { Logger } from '../platform/logger.ts';
-import type { Chore } from '../platform/queue/keeper.ts';
+import type { Chore } from '../platform/queue/job.ts';
 import { isDue } from './backups-store.ts';
 
 const PROGRAM = fileURLToPath(new URL('./backup-cli.js', import.meta.url));

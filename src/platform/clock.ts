@@ -1,3 +1,4 @@
+import { setImmediate } from 'node:timers/promises';
 import type { Pool, Tx } from './database/db.ts';
 import { atMostEvery, type Logger } from './logger.ts';
 import { Prisma } from './prisma-client/client.ts';
@@ -105,4 +106,52 @@ export async function decisionTime(tx: Tx, clock: Clock): Promise<Date> {
   const rows = await tx.$queryRawUnsafe<{ at: Date }[]>(`SELECT ${decisionTimeSql('$1', '$2')} AS at`, ...values);
   if (rows[0] === undefined) throw new Error('the database does not say what time it is');
   return rows[0].at;
+}
+
+const SLICE_MS = 4;
+
+/** Lets other work of the process run, if this work has had it for 4 ms since it last did; else does nothing. */
+export function openBreather(): () => Promise<void> {
+  let until = performance.now() + SLICE_MS;
+  return async () => {
+    if (performance.now() < until) return;
+    await setImmediate();
+    until = performance.now() + SLICE_MS;
+  };
+}
+
+/** Runs long work step by step, so that what is urgent does not wait behind it. */
+export async function runInSlices<T>(steps: Generator<unknown, T>): Promise<T> {
+  const breathe = openBreather();
+  for (let step = steps.next(); ; step = steps.next()) {
+    if (step.done) return step.value;
+    await breathe();
+  }
+}
+
+/** Resolves after a time, or at once when the signal fires. Never rejects. */
+export function pause(milliseconds: number, signal?: AbortSignal): Promise<void> {
+  return new Promise((resolve) => {
+    const done = () => {
+      clearTimeout(timer);
+      signal?.removeEventListener('abort', done);
+      resolve();
+    };
+    const timer = setTimeout(done, milliseconds);
+    if (signal?.aborted === true) done();
+    else signal?.addEventListener('abort', done, { once: true });
+  });
+}
+
+/** Whether a task ended within the time. A task that is late goes on; one that fails in time rejects here. */
+export async function endsWithin(milliseconds: number, task: Promise<unknown>): Promise<boolean> {
+  let timer: NodeJS.Timeout | undefined;
+  const late = new Promise<false>((resolve) => {
+    timer = setTimeout(resolve, milliseconds, false);
+  });
+  try {
+    return await Promise.race([task.then(() => true), late]);
+  } finally {
+    clearTimeout(timer);
+  }
 }

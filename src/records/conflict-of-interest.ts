@@ -1,5 +1,4 @@
-import { type Actor, personKey } from '../domain/actor.ts';
-import { maybeSamePerson, type NamedPerson } from '../domain/same-person.ts';
+import { type Actor, maybeSamePerson, type NamedPerson, personKey } from '../domain/actor.ts';
 import { ProblemError } from '../http/frame/problem.ts';
 import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';

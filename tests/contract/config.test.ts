@@ -5,8 +5,7 @@ import { join } from 'node:path';
 import { parseEnv } from 'node:util';
 import { afterAll, describe, expect, it } from 'vitest';
 import { ConfigError, loadConfig, loggableConfig } from '../../src/config.ts';
-import { Environment } from '../../src/settings/environment.ts';
-import { SECRETS } from '../../src/settings/secrets.ts';
+import { Environment, SECRETS } from '../../src/settings/environment.ts';
 
 function problemsOf(env: Record<string, string>): readonly string[] {
   try {

@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import { describeDifferences } from '../../openapi/compare.ts';
 import { renderRuleSetSchema } from '../../openapi/document.ts';
 import { BUILT_IN_RULE_SET } from '../../seed/built-in.ts';
-import { DOCUMENT_EXAMPLE } from '../../src/features/rules/rule-set-examples.ts';
+import { DOCUMENT_EXAMPLE } from '../../src/features/rules/rule-set-schemas.ts';
 import { ruleSetJsonSchema } from '../../src/http/openapi/rule-set-schema.ts';
 import { readYaml } from '../../src/http/yaml/yaml-read.ts';
 

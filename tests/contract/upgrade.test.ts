@@ -7,7 +7,7 @@ import { readMigrations } from '../../prisma/files.ts';
 import { type Restored, restoreBackup } from '../../src/backup/restore-backup.ts';
 import { MINTED_ROLES } from '../../src/domain/actor.ts';
 import { createLogger } from '../../src/platform/logger.ts';
-import { openPhotoFolder } from '../../src/platform/photos/photo-store-folder.ts';
+import { openPhotoFolder } from '../../src/platform/photos/photo-store.ts';
 import { startTestApp, type TestApp, type TestToken } from '../support/app.ts';
 import { GOOD_ANSWERS, type TestEntry, type TestEvent } from '../support/event.ts';
 import type { FormView as OwnForm } from '../../src/web/api/operations.ts';

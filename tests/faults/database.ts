@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import pg from 'pg';
 import { type EmbeddedPostgres, startEmbeddedPostgres } from '../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../src/platform/logger.ts';
-import { findPostgresIn } from '../../src/platform/database/process-identity.ts';
+import { findPostgresIn } from '../../src/platform/database/server-lock.ts';
 import { pause } from './request.ts';
 import { mountSmallDisk } from './small-disk.ts';
 

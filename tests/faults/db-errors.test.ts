@@ -1,6 +1,6 @@
 import { DriverAdapterError } from '@prisma/driver-adapter-utils';
 import { expect, test } from 'vitest';
-import { isDatabaseDown } from '../../src/platform/database/db-errors.ts';
+import { isDatabaseDown } from '../../src/platform/database/db.ts';
 
 const coded = (code: string, message: string) => Object.assign(new Error(message), { code });
 

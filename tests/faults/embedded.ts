@@ -1,7 +1,7 @@
 import { chmod, mkdtemp, readFile, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { findPostgresIn } from '../../src/platform/database/process-identity.ts';
+import { findPostgresIn } from '../../src/platform/database/server-lock.ts';
 import { freePort } from '../support/redis.ts';
 import { signalAll } from './database.ts';
 import type { Recorded } from './history.ts';

@@ -10,7 +10,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { checkBackup, restoreBackup, type Restored } from '../../src/backup/restore-backup.ts';
 import { writeBackup, type Written } from '../../src/backup/write-backup.ts';
 import { createLogger } from '../../src/platform/logger.ts';
-import { openPhotoFolder } from '../../src/platform/photos/photo-store-folder.ts';
+import { openPhotoFolder } from '../../src/platform/photos/photo-store.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import {
   accept,

@@ -1,5 +1,5 @@
 import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
-import { findCollision, isDatabaseDown } from '../../src/platform/database/db-errors.ts';
+import { findCollision, isDatabaseDown } from '../../src/platform/database/db.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, type TestEntry } from '../support/event.ts';
 

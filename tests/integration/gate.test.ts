@@ -3,7 +3,7 @@ import { buildApp } from '../../src/app.ts';
 import { openDeps } from '../../src/deps.ts';
 import { CLEARANCE_STATUSES } from '../../src/domain/clearance/clearance.ts';
 import { createLogger } from '../../src/platform/logger.ts';
-import { pause } from '../../src/platform/wait.ts';
+import { pause } from '../../src/platform/clock.ts';
 import { openProxy } from '../faults/proxy.ts';
 import { startTestApp, TEST_NOW, type TestApp, testConfig } from '../support/app.ts';
 import {

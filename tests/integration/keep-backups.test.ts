@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { isDue } from '../../src/backup/backups-store.ts';
-import { decryptFile, encryptFile } from '../../src/backup/encrypt.ts';
+import { decryptFile, encryptFile } from '../../src/backup/place.ts';
 import { drillKept, type Keeping, makeKeptBackup } from '../../src/backup/keep-backups.ts';
 import { keepBackups } from '../../src/backup/schedule.ts';
 import { createLogger } from '../../src/platform/logger.ts';

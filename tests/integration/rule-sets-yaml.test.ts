@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { DOCUMENT_EXAMPLE, DRAFT_EXAMPLE, YAML_EXAMPLE } from '../../src/features/rules/rule-set-examples.ts';
+import { DOCUMENT_EXAMPLE, DRAFT_EXAMPLE, YAML_EXAMPLE } from '../../src/features/rules/rule-set-schemas.ts';
 import { RULE_SET_LIMIT_BYTES } from '../../src/features/rules/rule-set-routes.ts';
 import { readYaml } from '../../src/http/yaml/yaml-read.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { DRAFT_EXAMPLE, RULE_SET_EXAMPLE } from '../../src/features/rules/rule-set-examples.ts';
+import { DRAFT_EXAMPLE, RULE_SET_EXAMPLE } from '../../src/features/rules/rule-set-schemas.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 
 const UNKNOWN = '019ab8f0-0000-7000-8000-00000000dead';

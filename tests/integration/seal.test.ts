@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { listChanges } from '../../src/features/notify/stream-store.ts';
+import { listChanges } from '../../src/features/notify/publish-store.ts';
 import { inTransaction } from '../../src/platform/database/db.ts';
 import { lockEntry } from '../../src/records/locks/entry-lock.ts';
 import { recordEntryHistory } from '../../src/records/history/history.ts';

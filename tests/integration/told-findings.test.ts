@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
 import canonicalizeModule from 'canonicalize';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { EVALUATOR } from '../../src/records/judging/told.ts';
-import { unpackLists } from '../../src/records/judging/signed.ts';
+import { EVALUATOR } from '../../src/records/judging/inspections.ts';
+import { unpackLists } from '../../src/records/judging/at-line.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import {
   claim,

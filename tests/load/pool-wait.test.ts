@@ -1,6 +1,6 @@
 import pg from 'pg';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { type PoolWait, watchPool } from '../../src/platform/database/pool-wait.ts';
+import { type PoolWait, watchPool } from '../../src/platform/database/db.ts';
 import { createTestDatabase, type TestDatabase } from '../support/postgres.ts';
 import { waitFor } from '../support/wait.ts';
 

@@ -3,7 +3,7 @@ import { setMaxListeners } from 'node:events';
 import { loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
-import { findPostgresIn } from '../../src/platform/database/process-identity.ts';
+import { findPostgresIn } from '../../src/platform/database/server-lock.ts';
 import { closeAtSignal } from '../faults/at-signal.ts';
 import { signalAll } from '../faults/database.ts';
 import { type Member, startMember } from '../faults/member.ts';

@@ -3,7 +3,7 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, test } from 'vitest';
-import { decryptFile, encryptFile } from '../../src/backup/encrypt.ts';
+import { decryptFile, encryptFile } from '../../src/backup/place.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'gridworthy-age-'));
 afterAll(() => rmSync(folder, { recursive: true }));

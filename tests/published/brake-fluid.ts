@@ -1,12 +1,12 @@
 import { convert } from '../../src/domain/quantity.ts';
 import { brakeNeedRanges } from '../../src/domain/trade/brakes/brake-heat-duty.ts';
-import { fluidsMix } from '../../src/domain/trade/brakes/fluid-class-minimums.ts';
 import {
   boilingPointAtAge,
   boilingPointWithWater,
   type FluidPoints,
+  fluidsMix,
   waterAtBoilingPoint,
-} from '../../src/domain/trade/brakes/fluid-water.ts';
+} from '../../src/domain/trade/brakes/fluid-boiling.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const DERIVED = 'the exponential through both class minimums, k 0.30 per % (derived)';

@@ -16,7 +16,7 @@ import {
   findWinterGrade,
   hotGradesOfKv100,
 } from '../../src/domain/trade/fluids/engine-oil-grade-table.ts';
-import { findFluidMinimum, labelAgrees } from '../../src/domain/trade/brakes/fluid-class-minimums.ts';
+import { findFluidMinimum, labelAgrees } from '../../src/domain/trade/brakes/fluid-boiling.ts';
 import { gearGradeOfKv100, gearOilGrade } from '../../src/domain/trade/fluids/gear-oil-grade.ts';
 import type { PublishedCheck } from './published-check.ts';
 

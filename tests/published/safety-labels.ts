@@ -2,11 +2,11 @@ import { addDays, plainDateAt } from '../../src/domain/calendar.ts';
 import type { LabelOptions } from '../../src/domain/trade/safety/label-validity-terms.ts';
 import {
   earliestLastDay,
+  harnessLastDays,
   type LabelDates,
   labelLastDay,
   secondsToBurn,
 } from '../../src/domain/trade/safety/label-validity.ts';
-import { harnessLastDays } from '../../src/domain/trade/safety/label-validity-harness.ts';
 import { remainingOn, serviceDue } from '../../src/domain/trade/line/service-due.ts';
 import type { PublishedCheck } from './published-check.ts';
 

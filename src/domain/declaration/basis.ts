@@ -1,6 +1,5 @@
 import { type Item, POSITION_KEYS, type SimpleAnswerType } from '../catalogue/item.ts';
-import { type AnswerValue, cellKey } from './cell.ts';
-import { type FaultCode, isJsonObject, quote } from './read-answer.ts';
+import { type AnswerValue, cellKey, type FaultCode, isJsonObject, quote } from './read-answer.ts';
 
 /** How one value stands for more than the place it was read at. */
 export const BASES = ['lowest-of-tyre', 'lowest-of-axle', 'same-as', 'each-place'] as const;

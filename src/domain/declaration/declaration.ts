@@ -1,8 +1,15 @@
 import { z } from 'zod';
 import { type AnswerType, isAskedByNow, type Item, POSITION_KEYS, type SimpleAnswerType } from '../catalogue/item.ts';
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
-import { type FaultCode, isJsonObject, quote, readAnswer } from './read-answer.ts';
-import { type AnswerValue, type Cell, cellKey } from './cell.ts';
+import {
+  type AnswerValue,
+  type Cell,
+  cellKey,
+  type FaultCode,
+  isJsonObject,
+  quote,
+  readAnswer,
+} from './read-answer.ts';
 import {
   basisAt,
   type BasisReader,
@@ -18,7 +25,7 @@ import { jsonPointer } from '../json-pointer.ts';
 import { isNoAnswer, keepNoAnswer, noAnswerAt, placeOfName, readNoAnswer } from './no-answer.ts';
 import type { Vehicle } from '../vehicle.ts';
 
-export { type AnswerValue, type Cell, cellKey } from './cell.ts';
+export { type AnswerValue, type Cell, cellKey } from './read-answer.ts';
 
 /** The entrant's answers as sent: item key → answer. Checked by `parseAnswers`, which names every fault. */
 export const RawAnswers = z

@@ -1,5 +1,4 @@
-import type { AnswerValue } from './cell.ts';
-import { isJsonObject, quote, type ReadFault } from './read-answer.ts';
+import { type AnswerValue, isJsonObject, quote, type ReadFault } from './read-answer.ts';
 
 /**
  * Why a question does not apply to a car although the car's record does not say so. Which of them an item takes is stated on

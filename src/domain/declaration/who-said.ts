@@ -1,4 +1,4 @@
-import type { AnswerValue } from './cell.ts';
+import type { AnswerValue } from './read-answer.ts';
 import { placeOfName } from './no-answer.ts';
 
 /**

@@ -1,8 +1,14 @@
 import { daysBetween } from '../calendar.ts';
 import { roundTo } from '../quantity.ts';
 import { brakeDuty, DUTY_CLASSES, type VenueBrakeDuty } from '../trade/brakes/brake-heat-duty.ts';
-import { findFluidMinimum, FLUID_KINDS, fluidKindOf } from '../trade/brakes/fluid-class-minimums.ts';
-import { boilingPointAtAge, type FluidPoints, WATER_PERCENT_PER_YEAR } from '../trade/brakes/fluid-water.ts';
+import {
+  boilingPointAtAge,
+  findFluidMinimum,
+  FLUID_KINDS,
+  fluidKindOf,
+  type FluidPoints,
+  WATER_PERCENT_PER_YEAR,
+} from '../trade/brakes/fluid-boiling.ts';
 import { type Fact, type FactInput, numberAt, textAt } from './fact.ts';
 
 const SOURCE = 'brake-heat: an estimate from braking zones and mass; margins are common practice';

@@ -1,7 +1,6 @@
 import { wholeMonthsBetween } from '../calendar.ts';
 import { roundTo } from '../quantity.ts';
-import { harnessLastDays } from '../trade/safety/label-validity-harness.ts';
-import { labelLastDay } from '../trade/safety/label-validity.ts';
+import { harnessLastDays, labelLastDay } from '../trade/safety/label-validity.ts';
 import { findSoundAtReference } from '../trade/safety/sound-level.ts';
 import { findRollClearance } from '../trade/suspension/roll-clearance.ts';
 import { type Fact, type FactInput, numberAt, textAt } from './fact.ts';

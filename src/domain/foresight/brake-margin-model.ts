@@ -1,5 +1,5 @@
 import { openRandom } from './random.ts';
-import { boilingPointAtAge, type FluidPoints } from '../trade/brakes/fluid-water.ts';
+import { boilingPointAtAge, type FluidPoints } from '../trade/brakes/fluid-boiling.ts';
 
 /** Two bodies that exchange heat with each other and with the air: the rotor, and the caliper with its fluid. */
 export interface TwoNodes {

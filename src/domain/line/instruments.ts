@@ -1,6 +1,6 @@
 import { findItem } from '../catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../catalogue/item.ts';
-import type { AnswerValue } from '../declaration/cell.ts';
+import type { AnswerValue } from '../declaration/read-answer.ts';
 import { convertDifference, parseUnit, roundTo, type Unit } from '../quantity.ts';
 
 type NumberType = Extract<SimpleAnswerType, { kind: 'number' }>;

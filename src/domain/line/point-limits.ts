@@ -1,4 +1,4 @@
-import { cellKey } from '../declaration/cell.ts';
+import { cellKey } from '../declaration/read-answer.ts';
 import { DEFAULT_LANGUAGE } from '../language.ts';
 import { boundAnswer } from '../rules/kinds/answer.ts';
 import { guardedLimit, type GuardedLimit } from '../rules/explain/explain-certainty.ts';

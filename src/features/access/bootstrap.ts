@@ -1,6 +1,6 @@
 import { hashToken, newToken } from '../../http/access/auth.ts';
 import { type Db, inTransaction, type Tx } from '../../platform/database/db.ts';
-import { findTokenByHash, hasLastingOrganizer, insertToken, lockBootstrap } from './token-store.ts';
+import { findTokenByHash, hasLastingOrganizer, insertToken, lockBootstrap } from './store.ts';
 
 const HOLDER = 'first organizer';
 

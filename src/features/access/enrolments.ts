@@ -20,13 +20,7 @@ import {
   REDEEM_EXAMPLE,
   RedeemEnrolment,
 } from './enrolment-schemas.ts';
-import {
-  findEnrolment,
-  insertEnrolledToken,
-  insertEnrolment,
-  lockEnrolment,
-  type StoredEnrolment,
-} from './enrolment-store.ts';
+import { findEnrolment, insertEnrolledToken, insertEnrolment, lockEnrolment, type StoredEnrolment } from './store.ts';
 
 const CODE_BYTES = 16;
 /** Whom a chief may let in: those who work under him. */

@@ -14,7 +14,14 @@ import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { type LockedEntry, lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
-import { type EntryRules, getEntryRules } from './concession-entry-rules.ts';
+import {
+  concessionMovedOn,
+  type EntryRules,
+  getEntryRules,
+  lockConcession,
+  type LockedConcession,
+  takeEffect,
+} from './take-effect.ts';
 import {
   type ConcessionRecord,
   type ConcessionView,
@@ -31,7 +38,6 @@ import {
   updateApproved,
   updateRevoked,
 } from './concession-store.ts';
-import { concessionMovedOn, lockConcession, type LockedConcession, takeEffect } from './take-effect.ts';
 
 interface Grant {
   entryId: string;

@@ -1,5 +1,11 @@
 import type { Actor } from '../../domain/actor.ts';
-import { barStands, type EntryHappening, extendsBar, type OpenCondition } from '../../domain/clearance/clearance.ts';
+import {
+  barStands,
+  type ClearanceFacts,
+  type EntryHappening,
+  extendsBar,
+  type OpenCondition,
+} from '../../domain/clearance/clearance.ts';
 import { type ConcessionState, concessionState } from '../../domain/clearance/concession.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
@@ -8,8 +14,40 @@ import { type LockedEntry, lockEntryForChange } from '../../records/locks/entry-
 import { recordEntryHistory } from '../../records/history/history.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { findLiveTicket, openTicket } from '../../records/tickets.ts';
-import { type EntryRules, getEntryRules } from './concession-entry-rules.ts';
+import type { Rule, RuleSet } from '../../domain/rules/model/rule-set.ts';
+import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
+import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
+import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { findConcession, type StoredConcession } from './concession-store.ts';
+
+/** The rules that concessions of an entry go by. */
+export interface EntryRules {
+  ruleSetId: string;
+  ruleSetVersion: number;
+  rules: readonly Rule[];
+  ruleSet: RuleSet;
+  judging: JudgingRules;
+  context: JudgingContext;
+  /** what was judged by them; undefined before the first submission */
+  inspection: StoredInspection | undefined;
+}
+
+/**
+ * The rules that judged the declaration of an entry, as the clearance has it; before its first submission those of its
+ * run group.
+ *
+ * @throws ProblemError `not-found`
+ */
+export async function getEntryRules(db: Tx, entry: { entryId: string; facts: ClearanceFacts }): Promise<EntryRules> {
+  const { declared } = entry.facts;
+  const context = await findJudgingContext(db, entry.entryId);
+  const inspection = declared === undefined ? undefined : await findInspection(db, declared.inspectionId);
+  if (context === undefined) throw notFound('entry');
+  const { ruleSetId, ruleSetVersion, resolvedHash } = inspection ?? context;
+  const judging = await getRules(db, { ruleSetId, ruleSetVersion, resolvedHash });
+  const { ruleSet } = judging.compiled;
+  return { ruleSetId, ruleSetVersion, rules: ruleSet.rules, ruleSet, judging, context, inspection };
+}
 
 /** A concession as it is while its entry is locked: nobody decides about it meanwhile. */
 export interface LockedConcession {

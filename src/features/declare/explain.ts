@@ -15,7 +15,7 @@ import { viewFindings } from '../../http/views/finding-view.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
 import { findTold, isSame, type Kept, keptAtLine, keptDeclaration, replay } from '../../records/judging/replay.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
-import { findNewestSignOff, type StoredCheck, type StoredSignOff } from '../../records/judging/signed.ts';
+import { findNewestSignOff, type StoredCheck, type StoredSignOff } from '../../records/judging/at-line.ts';
 import {
   EXPLANATION_EXAMPLE,
   explanationParams,

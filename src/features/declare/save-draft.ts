@@ -23,12 +23,13 @@ import {
   listInspections,
   type NewInspection,
   type StoredInspection,
+  tallyOfStored,
+  type ToldFindings,
 } from '../../records/judging/inspections.ts';
 import { askedOfEntry, judgedBy, judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { withWhole } from '../../records/judging/replay.ts';
-import { tallyOfStored, type ToldFindings } from '../../records/judging/told.ts';
 import { findSignatures, type Signature, viewSaid } from '../../records/shop-signatures.ts';
 import { findPlace } from '../../records/tickets.ts';
 import { type Accepts, usable, viewAsked, viewDoubts } from './form.ts';

@@ -20,7 +20,7 @@ import { addRoute } from '../../http/frame/route.ts';
 import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
-import { type CountdownRow, findCountdown } from './countdown-store.ts';
+import { type CountdownRow, findCountdown } from './vehicle-store.ts';
 
 /**
  * What is to be done for the car of an entry, from the answers that are saved now.

@@ -6,7 +6,7 @@ import { type FactOrigin, type Origins, originsAfter } from '../../domain/car/ca
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/views/clearance-view.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { openBreather } from '../../platform/wait.ts';
+import { openBreather } from '../../platform/clock.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import {
   STATE_COLUMNS_SQL,

@@ -10,7 +10,7 @@ import { isNotModified } from '../../http/frame/etag.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
-import { openBreather } from '../../platform/wait.ts';
+import { openBreather } from '../../platform/clock.ts';
 import { lookUpNumber, openCheckLog, openGate } from './look-up.ts';
 import { decideEntry } from './decide.ts';
 import { GATE_EXAMPLE, GATE_LIST_EXAMPLE, GateAnswer, GateList, GateQuery, gateParams } from './schemas.ts';

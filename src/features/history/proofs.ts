@@ -12,7 +12,7 @@ import {
   type Levels,
   levelsOf,
 } from '../../platform/merkle-tree.ts';
-import { runInSlices } from '../../platform/wait.ts';
+import { runInSlices } from '../../platform/clock.ts';
 import type { ChainedRow } from '../../records/history/history.ts';
 import { signHeads } from '../../records/history/seal-heads.ts';
 import { findLeaf, findNewestHead, findSealedRow, listEvents, listLeafHashes, type SignedTree } from './store.ts';

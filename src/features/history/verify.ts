@@ -1,6 +1,6 @@
 import { type Db, inTransaction, type Tx } from '../../platform/database/db.ts';
-import { openBreather } from '../../platform/wait.ts';
-import { unpackLists } from '../../records/judging/signed.ts';
+import { openBreather } from '../../platform/clock.ts';
+import { unpackLists } from '../../records/judging/at-line.ts';
 import {
   type AuditLists,
   type AuditRow,

@@ -24,7 +24,7 @@ import { viewFindings } from '../../http/views/finding-view.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
-import { listOtherAcceptances } from '../../records/judging/at-line.ts';
+import { listOtherAcceptances, type PackedLists, packLists, type SignedLists } from '../../records/judging/at-line.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
 import {
   doubtsAbout,
@@ -34,7 +34,6 @@ import {
   sayLimitsOf,
 } from '../../records/judging/judge-entry.ts';
 import { toldOtherwise } from '../../records/judging/replay.ts';
-import { type PackedLists, packLists, type SignedLists } from '../../records/judging/signed.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules, overridesOf } from '../../records/judging/rules.ts';
 import { canRead, type ReadChecks, readChecks } from './checks.ts';

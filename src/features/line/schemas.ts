@@ -11,8 +11,7 @@ import {
   ConditionView,
   ManyConcessions,
 } from '../../http/views/clearance-view.ts';
-import { PhotoRef, SessionView } from '../../http/views/small-views.ts';
-import { NamedInstrumentView } from '../../http/views/instrument-view.ts';
+import { NamedInstrumentView, PhotoRef, SessionView } from '../../http/views/small-views.ts';
 import { FindingView, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 
 export const Vehicle = z.string().describe('Description of the car, with its colour if known');

@@ -20,7 +20,7 @@ import {
 } from '../../http/frame/idempotency.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
-import { isUniqueViolation } from '../../platform/database/db-errors.ts';
+import { isUniqueViolation } from '../../platform/database/db.ts';
 import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
 import {
   inPlainTransaction,
@@ -41,9 +41,8 @@ import {
   historyPart,
   type HistoryRow,
 } from '../../records/history/history.ts';
-import { conditionsOfAcceptance } from '../../records/judging/at-line.ts';
+import { conditionsOfAcceptance, type PackedLists } from '../../records/judging/at-line.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
-import type { PackedLists } from '../../records/judging/signed.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts } from '../../records/tickets.ts';

@@ -6,9 +6,8 @@ import { findInspection, type StoredInspection } from '../../records/judging/ins
 import { withWhole } from '../../records/judging/replay.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { findPlace } from '../../records/tickets.ts';
-import { textOf } from './compose.ts';
+import { type Language, type MailKind, textOf } from './kinds.ts';
 import { findClearanceState, type Recipient } from './facts-store.ts';
-import type { Language, MailKind } from './kinds.ts';
 
 type Words = Record<string, string>;
 

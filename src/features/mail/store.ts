@@ -3,8 +3,7 @@ import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { type Composed, defaultTemplate, type Template } from './compose.ts';
-import type { Language, MailKind } from './kinds.ts';
+import { type Composed, defaultTemplate, type Language, type MailKind, type Template } from './kinds.ts';
 import type { OrderMails } from './schemas.ts';
 
 export const MAIL_STATES = ['waiting', 'sending', 'sent', 'kept', 'refused', 'failed', 'doubt', 'stopped'] as const;

@@ -3,8 +3,7 @@ import type { Deps } from '../../deps.ts';
 import { eventParams } from '../../http/frame/common-schemas.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { defaultTemplate, unknownWords } from './compose.ts';
-import { LANGUAGES, MAIL_KINDS, wordsIn } from './kinds.ts';
+import { defaultTemplate, LANGUAGES, MAIL_KINDS, unknownWords, wordsIn } from './kinds.ts';
 import { previewTemplate } from './order.ts';
 import {
   PreviewTemplate,

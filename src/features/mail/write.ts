@@ -4,10 +4,9 @@ import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { MAIL_WRITE } from '../../records/notify-entrant.ts';
-import { compose, type Template } from './compose.ts';
+import { compose, kindOf, type Language, type MailKind, STOPPABLE, type Template } from './kinds.ts';
 import { commonWords, ownWords } from './facts.ts';
 import { type Due, findRecipient, listEnding, listUndeclared, listWorn, type Recipient } from './facts-store.ts';
-import { kindOf, type Language, type MailKind, STOPPABLE } from './kinds.ts';
 import { MAIL_SEND } from './send.job.ts';
 import { countOfEntry, findTemplate, hasMail, insertMail, isStopped, markUnsaid, newStopKey } from './store.ts';
 

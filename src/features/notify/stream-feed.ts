@@ -2,9 +2,9 @@ import type { Deps } from '../../deps.ts';
 import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { listenTo } from '../../platform/database/listen.ts';
 import { atMostEvery } from '../../platform/logger.ts';
-import { endsWithin, pause } from '../../platform/wait.ts';
+import { endsWithin, pause } from '../../platform/clock.ts';
 import { SEALED_CHANNEL } from '../../records/history/seal.ts';
-import { type ChangeRow, listChanges } from './stream-store.ts';
+import { type ChangeRow, listChanges } from './publish-store.ts';
 
 const HEARTBEAT_MS = 15_000;
 /** Of a client that missed more, everything is read again: that is less than to tell it. */

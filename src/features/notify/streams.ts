@@ -10,9 +10,9 @@ import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { listenTo } from '../../platform/database/listen.ts';
 import { atMostEvery } from '../../platform/logger.ts';
-import { endsWithin } from '../../platform/wait.ts';
+import { endsWithin } from '../../platform/clock.ts';
 import { changeMessage, followEvent, helloMessage, openFeeds } from './stream-feed.ts';
-import { findHead, listWorkingTokens } from './stream-store.ts';
+import { findHead, listWorkingTokens } from './publish-store.ts';
 
 /** All live streams of this process. */
 interface Streams {

@@ -5,8 +5,7 @@ import { STAFF } from '../../domain/actor.ts';
 import { entryParams } from '../../http/frame/common-schemas.ts';
 import { etagOf, isNotModified } from '../../http/frame/etag.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { addPhoto } from './add.ts';
-import { type Convert, createConverter, installPictureBody, notRead, photosBusy } from './convert.ts';
+import { addPhoto, type Convert, createConverter, installPictureBody, notRead, photosBusy } from './add.ts';
 import { getPhoto, getPicture, listPhotosOf, removePhoto } from './read.ts';
 import {
   AddPhotoQuery,

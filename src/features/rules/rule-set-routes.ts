@@ -10,28 +10,25 @@ import { YAML } from '../../http/yaml/yaml-source.ts';
 import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
 import {
   ADOPTED_EXAMPLE,
+  AnyDocument,
   BUILT_IN_EXAMPLE,
   CHECK_EXAMPLE,
+  CheckView,
+  CreateRuleSet,
   DOCUMENT_EXAMPLE,
   DRAFT_EXAMPLE,
   LIST_EXAMPLE,
-  RULE_SET_EXAMPLE,
-  YAML_EXAMPLE,
-} from './rule-set-examples.ts';
-import { createRuleSet, replaceDraft } from './draft.ts';
-import { adoptBuiltIn, AdoptBuiltIn, AdoptedView, BuiltInView, readBuiltIn } from './built-in.ts';
-import {
-  AnyDocument,
-  CheckView,
-  CreateRuleSet,
   ReplaceDraft,
+  RULE_SET_EXAMPLE,
   RuleSetList,
   ruleSetParams,
   RuleSetView,
+  YAML_EXAMPLE,
   YamlText,
 } from './rule-set-schemas.ts';
+import { type CheckedRuleSet, createRuleSet, draftBody, replaceDraft, toRuleSetView } from './publish.ts';
+import { adoptBuiltIn, AdoptBuiltIn, AdoptedView, BuiltInView, readBuiltIn } from './built-in.ts';
 import { findRuleSet, listRuleSets } from './rule-set-store.ts';
-import { type CheckedRuleSet, draftBody, toRuleSetView } from './publish.ts';
 
 const ETAG = { ETag: 'Version of the draft' };
 const yamlForm = { schema: YamlText, example: YAML_EXAMPLE };

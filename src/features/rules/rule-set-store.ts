@@ -2,7 +2,7 @@ import type { Actor } from '../../domain/actor.ts';
 import type { JsonObject } from '../../http/body/json-object.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
-import type { Draft } from './draft.ts';
+import type { Draft } from './publish.ts';
 import type { RuleSetList, VersionView } from './rule-set-schemas.ts';
 
 export interface StoredRuleSet {

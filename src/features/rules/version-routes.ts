@@ -8,25 +8,23 @@ import { YAML } from '../../http/yaml/yaml-source.ts';
 import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
 import {
   CHECK_EXAMPLE,
+  CheckView,
   PUBLISH_EXAMPLE,
   PUBLISHED_EXAMPLE,
-  RETIRE_EXAMPLE,
-  RETIRED_EXAMPLE,
-  VERSION_EXAMPLE,
-  YAML_EXAMPLE,
-} from './rule-set-examples.ts';
-import { publishRuleSet, readVersion, readVersions, retireVersion, versionBody } from './publish.ts';
-import {
-  CheckView,
   PublishedView,
   PublishRuleSet,
+  RETIRE_EXAMPLE,
+  RETIRED_EXAMPLE,
   RetireVersion,
   ruleSetParams,
+  VERSION_EXAMPLE,
   VersionList,
   versionParams,
   VersionView,
+  YAML_EXAMPLE,
   YamlText,
 } from './rule-set-schemas.ts';
+import { publishRuleSet, readVersion, readVersions, retireVersion, versionBody } from './publish.ts';
 import { findRuleSet } from './rule-set-store.ts';
 
 /** From draft to published version. Organizers check and publish; staff read versions, because they need rule texts. */

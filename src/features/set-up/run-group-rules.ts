@@ -5,7 +5,7 @@ import { timetableFaults } from '../../domain/log/timetable.ts';
 import type { GroupOverlay, Origins, Overlay } from '../../domain/rules/overlay/overlay.ts';
 import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import { type FieldError, nameFaults, ProblemError } from '../../http/frame/problem.ts';
-import { isUniqueViolation } from '../../platform/database/db-errors.ts';
+import { isUniqueViolation } from '../../platform/database/db.ts';
 import { resolveRulesTask, type SentRules } from '../../records/judging/rules.task.ts';
 import { type EventFrame, findPublishedRuleSet, type RunGroupData } from './run-group-store.ts';
 

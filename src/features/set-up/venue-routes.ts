@@ -28,7 +28,7 @@ import {
   VenuePreview,
   VenueReplacement,
   VenueView,
-} from './venue-schemas.ts';
+} from './event-schemas.ts';
 import {
   findVenue,
   insertVenue,

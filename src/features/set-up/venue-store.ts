@@ -1,7 +1,7 @@
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
-import type { VenueInput, VenueView } from './venue-schemas.ts';
+import type { VenueInput, VenueView } from './event-schemas.ts';
 
 export interface StoredVenue {
   view: VenueView;

@@ -23,7 +23,7 @@ import { type LockedEntry, lockEntry } from '../../records/locks/entry-lock.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { failTask, finishTask, noteTaskItem, reportProgress, startTask, type StoredTask } from '../../records/tasks.ts';
 import { closeTicket, openTicket } from '../../records/tickets.ts';
-import type { EntryOutcome, RejudgeInput } from './rejudge-schemas.ts';
+import type { EntryOutcome, RejudgeInput } from './schemas.ts';
 import { countDone, findQueuedAt, listOpenEntries } from './store.ts';
 
 interface Rejudgement {

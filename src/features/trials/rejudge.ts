@@ -15,7 +15,7 @@ import {
   REJUDGEMENT_EXAMPLE,
   rejudgementParams,
   RejudgementView,
-} from './rejudge-schemas.ts';
+} from './schemas.ts';
 import { findGroup } from './store.ts';
 import { rejudgeJob } from './rejudge.job.ts';
 

@@ -23,7 +23,7 @@ import {
   type TrialResult,
   type TrialSummary,
   TrialView,
-} from './trial-schemas.ts';
+} from './schemas.ts';
 import { findDraft, findEvents, findVersion, type TrialRequest, type Tried } from './store.ts';
 import { trialJob } from './trial.job.ts';
 

@@ -8,7 +8,7 @@ import { fitRulesTask, type SentRules } from '../../records/judging/rules.task.t
 import { findRulesText } from '../../records/judging/rules.ts';
 import { listNewestInspections, type RunTask, tryInspections } from '../../records/judging/trial-inspections.ts';
 import { failTask, finishTask, reportProgress, startTask, type StoredTask } from '../../records/tasks.ts';
-import type { TrialResult } from './trial-schemas.ts';
+import type { TrialResult } from './schemas.ts';
 import { listRunGroups, type TrialRequest, type TrialRunGroup } from './store.ts';
 
 const MAX_NOT_APPLIED = 500;

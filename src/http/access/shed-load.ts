@@ -2,7 +2,7 @@ import underPressure from '@fastify/under-pressure';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { getHeapStatistics } from 'node:v8';
 import type { Deps } from '../../deps.ts';
-import { type PoolWait, watchPool } from '../../platform/database/pool-wait.ts';
+import { type PoolWait, watchPool } from '../../platform/database/db.ts';
 import { tokenHashOf } from './auth.ts';
 import { ProblemError } from '../frame/problem.ts';
 

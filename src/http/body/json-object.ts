@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { defineThreadTask } from '../../platform/threads/thread-task.ts';
 
 /** More than any request of ours has, and few enough to be judged one by one where requests are answered. */
 const MAX_MEMBERS = 2000;
@@ -86,3 +87,22 @@ function isStorableText(text: string): boolean {
   // oxlint-disable-next-line no-control-regex -- this control character is exactly what is refused
   return !/[\u0000\p{Surrogate}]/u.test(text);
 }
+
+/** What is wrong with a body: it is no JSON, or not JSON that can be taken. */
+export type BodyFault = { malformed: string } | Unstorable;
+
+/** Looks at a large JSON body before it is read where requests are answered. */
+export const jsonBodyTask = defineThreadTask<string, BodyFault | undefined>({
+  name: 'body.look',
+  processorMs: 1500,
+  clockMs: 20_000,
+  run(text) {
+    let value: unknown;
+    try {
+      value = JSON.parse(text);
+    } catch (error) {
+      return { malformed: error instanceof Error ? error.message : String(error) };
+    }
+    return findUntakeable(value);
+  },
+});

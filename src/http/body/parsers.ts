@@ -6,8 +6,7 @@ import type { Threads } from '../../platform/threads/threads.ts';
 import { callerKey } from '../access/shed-load.ts';
 import { ProblemError } from '../frame/problem.ts';
 import { inThread, URGENCY } from './in-thread.ts';
-import { jsonBodyTask } from './json-body.task.ts';
-import { findUntakeable, type Unstorable } from './json-object.ts';
+import { findUntakeable, jsonBodyTask, type Unstorable } from './json-object.ts';
 
 /** Up to here a body is looked at where it arrives: that takes a millisecond, whatever is in it. */
 const SMALL_BYTES = 64 * 1024;

@@ -3,7 +3,7 @@ import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
 import type { Socket } from 'node:net';
 import { v7 as uuidV7 } from 'uuid';
 import { jsonPointer } from '../../domain/json-pointer.ts';
-import { findCollision, isDatabaseDown } from '../../platform/database/db-errors.ts';
+import { findCollision, isDatabaseDown } from '../../platform/database/db.ts';
 import { cutText, listFaults, MAX_LISTED } from './common-schemas.ts';
 import { type FieldError, nameFaults, problemBody, ProblemError } from './problem.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';

@@ -1,8 +1,7 @@
 import type { Actor } from '../../domain/actor.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
-import type { Pool, Tx } from '../../platform/database/db.ts';
-import { RunAgain } from '../../platform/database/db-errors.ts';
-import { deleteInBatches } from '../../platform/queue/keeper.ts';
+import { type Pool, RunAgain, type Tx } from '../../platform/database/db.ts';
+import { deleteInBatches } from '../../platform/queue/job.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { ProblemError } from './problem.ts';
 import type { Answer } from './route.ts';

@@ -5,9 +5,8 @@ import { join } from 'node:path';
 import pg from 'pg';
 import type { Logger } from '../logger.ts';
 import { type Binaries, chooseLauncher, type Launcher, locateBinaries } from './launcher.ts';
-import { FolderInUseError, lockFolder } from './server-lock.ts';
+import { clearLeftovers, findLivingServer, FolderInUseError, lockFolder } from './server-lock.ts';
 import { type ServerProcess, startServerProcess } from './server-process.ts';
-import { clearLeftovers, findLivingServer } from './stale.ts';
 
 export type EmbeddedPostgres = {
   /** Address with password of the database `gridworthy`. */

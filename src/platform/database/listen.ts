@@ -1,7 +1,7 @@
 import pg from 'pg';
 import type { Pool } from './db.ts';
 import { atMostEvery, type Logger } from '../logger.ts';
-import { pause } from '../wait.ts';
+import { pause } from '../clock.ts';
 
 const REPORT_EVERY_MS = 60_000;
 const RETRY_MS = 1000;

@@ -2,7 +2,7 @@ import type { ChildProcess } from 'node:child_process';
 import { copyFile, open, readFile, stat, truncate } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { join } from 'node:path';
-import { endsWithin, pause } from '../wait.ts';
+import { endsWithin, pause } from '../clock.ts';
 import type { Binaries, Launcher } from './launcher.ts';
 
 export type ServerProcess = {

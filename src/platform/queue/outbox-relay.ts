@@ -1,11 +1,10 @@
 import type pg from 'pg';
-import { type Clock, systemClock } from '../clock.ts';
+import { type Clock, endsWithin, pause, systemClock } from '../clock.ts';
 import type { Pool } from '../database/db.ts';
 import { listenTo } from '../database/listen.ts';
 import { atMostEvery, type Logger } from '../logger.ts';
 import { OUTBOX_CHANNEL } from './outbox.ts';
 import type { Queue } from './queue.ts';
-import { endsWithin, pause } from '../wait.ts';
 
 /** Thrown when as many wait as may wait. */
 export class NoTurn extends Error {}

@@ -1,6 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Pool, Tx } from '../database/db.ts';
-import { deleteInBatches } from './keeper.ts';
+import { deleteInBatches } from './job.ts';
 import { Prisma } from '../prisma-client/client.ts';
 
 const PREFIX = 'outbox-';

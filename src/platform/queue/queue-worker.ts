@@ -1,5 +1,5 @@
 import { DelayedError, UnrecoverableError } from 'bullmq';
-import { findCollision, isDatabaseDown } from '../database/db-errors.ts';
+import { findCollision, isDatabaseDown } from '../database/db.ts';
 import type { JobDefinition } from './job.ts';
 import { atMostEvery, type Logger } from '../logger.ts';
 import {
@@ -9,7 +9,7 @@ import {
   type WorkerHandle,
   type WorkerTuning,
 } from './queue-driver.ts';
-import { endsWithin, pause } from '../wait.ts';
+import { endsWithin, pause } from '../clock.ts';
 
 export type WorkerSettings = WorkerTuning & {
   /** How long `close` waits for running jobs, in milliseconds; what still runs then is taken over by another worker. */

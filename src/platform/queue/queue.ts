@@ -2,7 +2,7 @@ import { createPostgresBackend, runMigrations, withBackend } from 'bullmq';
 import pg from 'pg';
 import { surviveLostConnections } from '../database/db.ts';
 import { atMostEvery, type Logger } from '../logger.ts';
-import { endsWithin } from '../wait.ts';
+import { endsWithin } from '../clock.ts';
 import type { JobDefinition, JobPolicy } from './job.ts';
 import { type JobData, QUEUE_NAME, type QueueDriver, redisDriver, REPORT_EVERY_MS } from './queue-driver.ts';
 import { startQueueWorker, type WorkerSettings } from './queue-worker.ts';

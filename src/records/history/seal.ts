@@ -7,7 +7,7 @@ import { listenTo } from '../../platform/database/listen.ts';
 import { atMostEvery } from '../../platform/logger.ts';
 import { appendLeaf, EMPTY_TREE, type Frontier, type Hash, leafHash, rootOf } from '../../platform/merkle-tree.ts';
 import { OUTBOX_CHANNEL } from '../../platform/queue/outbox.ts';
-import { endsWithin, openBreather, pause } from '../../platform/wait.ts';
+import { endsWithin, openBreather, pause } from '../../platform/clock.ts';
 import { HISTORY_CHANNEL } from './history.ts';
 import { signHeads } from './seal-heads.ts';
 

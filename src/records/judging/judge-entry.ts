@@ -20,7 +20,7 @@ import { canonicalHash } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { JudgingContext } from './judging-context.ts';
 import { type JudgingRules, overridesOf, type RulesRef } from './rules.ts';
-import { keepFindings } from './told.ts';
+import { keepFindings } from './inspections.ts';
 
 /** What a stored inspection needs to be judged again the same way: kept with it, whatever changes later. */
 export type JudgedWith = Pick<JudgingContext, 'vehicle' | 'parameters' | 'resolvedHash' | 'venue' | 'concessions'> & {

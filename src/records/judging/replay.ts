@@ -7,10 +7,16 @@ import type { ActiveConcession, JudgeInput } from '../../domain/rules/model/judg
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PhotoCounts } from '../photos.ts';
-import type { StoredInspection } from './inspections.ts';
+import {
+  canonicalFindings,
+  type KeptCodes,
+  sha256,
+  type StoredInspection,
+  tellWhole,
+  type ToldFindings,
+} from './inspections.ts';
 import { getRules, type JudgingRules, overridesOf } from './rules.ts';
-import { findSignedList, type StoredCheck, type StoredSignOff } from './signed.ts';
-import { canonicalFindings, type KeptCodes, sha256, tellWhole, type ToldFindings } from './told.ts';
+import { findSignedList, type StoredCheck, type StoredSignOff } from './at-line.ts';
 
 /** A judgement as it is kept, with all that it was made from. */
 export interface Kept {

@@ -8,7 +8,7 @@ import { defineThreadTask } from '../../platform/threads/thread-task.ts';
 import { judgeEntry } from './judge-entry.ts';
 import { overridesOf } from './rules.ts';
 import { compiledFrom, type SentRules } from './rules.task.ts';
-import { codedFindings } from './told.ts';
+import { codedFindings } from './inspections.ts';
 import type { TrialInspection } from './trial-inspections.ts';
 
 /** Some declarations of a trial, with all that judging them needs. */

@@ -2,8 +2,7 @@ import type { CarFacts } from '../../domain/clearance/car-facts.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import type { AdmissionDays, ClearanceState } from '../../domain/clearance/decide-clearance.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
-import { RunAgain } from '../../platform/database/db-errors.ts';
-import type { Tx } from '../../platform/database/db.ts';
+import { RunAgain, type Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from './clearance-state.ts';
 

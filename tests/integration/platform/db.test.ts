@@ -1,6 +1,11 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { type Database, inTransaction, openDatabase } from '../../../src/platform/database/db.ts';
-import { isUniqueViolation, isWriteConflict } from '../../../src/platform/database/db-errors.ts';
+import {
+  type Database,
+  inTransaction,
+  isUniqueViolation,
+  isWriteConflict,
+  openDatabase,
+} from '../../../src/platform/database/db.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
 import { createTestDatabase, type TestDatabase } from '../../support/postgres.ts';
 

@@ -7,7 +7,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { type EmbeddedPostgres, startEmbeddedPostgres } from '../../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
 import { chooseLauncher, locateBinaries } from '../../../src/platform/database/launcher.ts';
-import { findPostgresIn } from '../../../src/platform/database/process-identity.ts';
+import { findPostgresIn } from '../../../src/platform/database/server-lock.ts';
 import { startServerProcess } from '../../../src/platform/database/server-process.ts';
 import { type Child, startChild } from '../../support/child.ts';
 import { copyUsedFolder } from '../../support/used-folder.ts';

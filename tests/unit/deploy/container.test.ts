@@ -8,8 +8,7 @@ import { validate } from 'dockerfile-utils';
 import { parse } from 'yaml';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { loadConfig } from '../../../src/config.ts';
-import { Environment } from '../../../src/settings/environment.ts';
-import { SECRETS } from '../../../src/settings/secrets.ts';
+import { Environment, SECRETS } from '../../../src/settings/environment.ts';
 
 const ROOT = new URL('../../..', import.meta.url).pathname;
 const FOLDER = join(ROOT, 'src/deploy/container');

@@ -1,8 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { parseEnv } from 'node:util';
 import { expect, test } from 'vitest';
-import { Environment } from '../../../src/settings/environment.ts';
-import { SECRETS } from '../../../src/settings/secrets.ts';
+import { Environment, SECRETS } from '../../../src/settings/environment.ts';
 
 const ROOT = new URL('../../../', import.meta.url).pathname;
 const read = (path: string) => readFileSync(`${ROOT}${path}`, 'utf8');

@@ -1,7 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { INSPECTORS, personKey, ROLES, STAFF } from '../../../src/domain/actor.ts';
-import { maybeSamePerson } from '../../../src/domain/same-person.ts';
+import { INSPECTORS, maybeSamePerson, personKey, ROLES, STAFF } from '../../../src/domain/actor.ts';
 
 describe('roles', () => {
   test('staff is everybody but the entrant and the owner of a car, and only inspectors and the chief sign cars off', () => {

@@ -7,7 +7,7 @@ import { parseAnswers } from '../../../src/domain/declaration/declaration.ts';
 import { compileRuleSet, evaluate } from '../../../src/domain/rules/judge/evaluate.ts';
 import { type Finding, tallyOf } from '../../../src/domain/rules/model/finding.ts';
 import { RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
-import { canonicalFindings, keepFindings, tallyOfStored, tellWhole } from '../../../src/records/judging/told.ts';
+import { canonicalFindings, keepFindings, tallyOfStored, tellWhole } from '../../../src/records/judging/inspections.ts';
 
 const EVENT = { startsOn: '2026-06-13', endsOn: '2026-06-14' };
 const compiled = compileRuleSet(RuleSet.parse(BUILT_IN_RULE_SET));

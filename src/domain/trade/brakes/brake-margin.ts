@@ -18,7 +18,7 @@ import {
   SPREAD,
 } from '../../foresight/brake-margin-model.ts';
 import { BrakeMarginInput, BrakeMarginResult } from './brake-margin-input.ts';
-import { boilingPointAtAge, type FluidPoints, WATER_PERCENT_PER_YEAR } from './fluid-water.ts';
+import { boilingPointAtAge, type FluidPoints, WATER_PERCENT_PER_YEAR } from './fluid-boiling.ts';
 
 /**
  * Margin of fluid and pads lap by lap with a band of 90 %, and what helps most.

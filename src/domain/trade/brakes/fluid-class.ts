@@ -11,7 +11,7 @@ import {
   type FluidMinimum,
   type LabelPoint,
   labelPointC,
-} from './fluid-class-minimums.ts';
+} from './fluid-boiling.ts';
 
 /** What is known of a fluid. All °C. */
 export interface FluidFacts {

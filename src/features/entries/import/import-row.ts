@@ -7,8 +7,7 @@ import type { EnteredCar } from '../store.ts';
 import { type Column, findColumn, formatCell, setValueAt, VEHICLE_ID } from './csv-columns.ts';
 import type { Known, KnownCar, KnownEntry } from './import-store.ts';
 import type { Cell, RowFault } from './csv-table.ts';
-import { type PlannedRow, vehicleCellsOf } from './import-plan.ts';
-import type { RowReport } from './import-schemas.ts';
+import { type PlannedRow, type RowReport, vehicleCellsOf } from './import-schemas.ts';
 
 /** What a row does when it is written; ids of what is new are given already. */
 export type Step =

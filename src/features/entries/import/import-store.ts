@@ -5,7 +5,7 @@ import { NOTHING_YET } from '../../../domain/clearance/clearance.ts';
 import type { Vehicle } from '../../../domain/vehicle.ts';
 import type { Tx } from '../../../platform/database/db.ts';
 import { Prisma } from '../../../platform/prisma-client/client.ts';
-import { openBreather } from '../../../platform/wait.ts';
+import { openBreather } from '../../../platform/clock.ts';
 import { type CreateEntry, personIdsOf, personKeysOf } from '../schemas.ts';
 
 /** A car of the event as it is locked for an import. */

@@ -1,10 +1,9 @@
 import type { Tx } from '../../../platform/database/db.ts';
 import { COLUMNS } from './csv-columns.ts';
-import { deleteInBatches } from '../../../platform/queue/keeper.ts';
+import { deleteInBatches } from '../../../platform/queue/job.ts';
 import type { Deps } from '../../../deps.ts';
 import type { Cell } from './csv-table.ts';
-import type { PlannedRow } from './import-plan.ts';
-import type { RowReport } from './import-schemas.ts';
+import type { PlannedRow, RowReport } from './import-schemas.ts';
 
 /** Rows written by one statement: few enough that making it up holds up nobody. */
 const PER_STATEMENT = 50;

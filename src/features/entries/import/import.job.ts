@@ -1,14 +1,13 @@
 import { z } from 'zod';
 import type { Deps } from '../../../deps.ts';
 import { ProblemError } from '../../../http/frame/problem.ts';
-import { findCollision, isDatabaseDown } from '../../../platform/database/db-errors.ts';
+import { findCollision, isDatabaseDown } from '../../../platform/database/db.ts';
 import { defineJob } from '../../../platform/queue/job.ts';
-import { pause } from '../../../platform/wait.ts';
+import { pause } from '../../../platform/clock.ts';
 import { failTask, finishTask, reportProgress, type StoredTask, startTask } from '../../../records/tasks.ts';
 import { mapRunGroups } from './import-store.ts';
 import { type ImportJob, namedCars, write } from './import.ts';
-import { notWritten } from './import-plan.ts';
-import { IMPORT_JOB } from './import-schemas.ts';
+import { IMPORT_JOB, notWritten } from './import-schemas.ts';
 import { countRowsOf, decideRows, giveUpRows, listOpenRows, type OpenRow } from './import-task-store.ts';
 import { findNumberRules } from '../store.ts';
 

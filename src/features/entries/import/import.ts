@@ -4,8 +4,7 @@ import type { Actor } from '../../../domain/actor.ts';
 import { inThread, URGENCY } from '../../../http/body/in-thread.ts';
 import { Id } from '../../../http/frame/common-schemas.ts';
 import { notFound, ProblemError } from '../../../http/frame/problem.ts';
-import { isUniqueViolation } from '../../../platform/database/db-errors.ts';
-import { inTransaction, type Tx } from '../../../platform/database/db.ts';
+import { inTransaction, isUniqueViolation, type Tx } from '../../../platform/database/db.ts';
 import { appendOutbox } from '../../../platform/queue/outbox.ts';
 import { createTask, findTask, listTasks, type StoredTask, type TaskSummary } from '../../../records/tasks.ts';
 import type { NumberRules } from '../create.ts';
@@ -15,15 +14,20 @@ import { csvReadTask, type SentRow, type SentTable } from './csv-read.task.ts';
 import { type Known, mapRunGroups, readKnown } from './import-store.ts';
 import type { Cell, ImportRow, Table } from './csv-table.ts';
 import { applySteps, Moved } from './import-apply.ts';
-import { countRows, notAcceptable, numbersOfTwoCars, type PlannedRow, planRows, toReport } from './import-plan.ts';
-import { openState, planRow, type RowPlan, vehicleIdOf } from './import-row.ts';
 import {
+  countRows,
   IMPORT_JOB,
   type ImportReport,
   type ImportSummary,
   type ImportView,
+  notAcceptable,
+  numbersOfTwoCars,
+  type PlannedRow,
+  planRows,
   type RowReport,
+  toReport,
 } from './import-schemas.ts';
+import { openState, planRow, type RowPlan, vehicleIdOf } from './import-row.ts';
 import { countOpenImports, countRowsOf, insertRows, listOutcomes } from './import-task-store.ts';
 
 /** What all rows of an import have in common. */

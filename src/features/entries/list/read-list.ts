@@ -1,10 +1,9 @@
 import { isDecodedWrongly } from '../../../http/frame/common-schemas.ts';
 import { CAR_NUMBER, COLUMNS, RUN_GROUP } from '../import/csv-columns.ts';
 import { MAX_COLUMNS, MAX_RECORDS, type RowFault, surplusIn, type Table } from '../import/csv-table.ts';
-import { cutText, decode, delimiterOf, encodingOf } from './cut.ts';
+import { cutText, decode, delimiterOf, encodingOf, type GridRow, isWorkbook, openWorkbook } from './cut.ts';
 import { FIRST_NAME, guessTarget, JOINED, LAST_NAME, TARGETS, toRows, wordKey } from './targets.ts';
 import type { ListLook, Reading } from './schemas.ts';
-import { type GridRow, isWorkbook, openWorkbook } from './workbook.ts';
 
 /** What is known beside the file. */
 export interface Beside {

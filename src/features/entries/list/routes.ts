@@ -8,12 +8,13 @@ import { inThread, URGENCY } from '../../../http/body/in-thread.ts';
 import { importEntries, receiveTable } from '../import/import.ts';
 import { answerImport } from '../import/csv-routes.ts';
 import { mapRunGroups } from '../import/import-store.ts';
-import { notAcceptable, toReport } from '../import/import-plan.ts';
 import {
   IMPORT_ORDERED_EXAMPLE,
   IMPORT_REPORT_EXAMPLE,
   ImportReport,
   ImportSummary,
+  notAcceptable,
+  toReport,
 } from '../import/import-schemas.ts';
 import { findNumberRules } from '../store.ts';
 import { type ListOutput, readListTask } from './read-list.task.ts';

@@ -8,7 +8,7 @@ import {
   RUN_GROUP,
 } from '../import/csv-columns.ts';
 import type { Cell, ImportRow, RowFault } from '../import/csv-table.ts';
-import type { GridRow } from './workbook.ts';
+import type { GridRow } from './cut.ts';
 
 /** Parts of a name that lists keep in columns of their own; put together they are the entrant's name. */
 export const FIRST_NAME = 'entrantFirstName';

@@ -1,4 +1,4 @@
-import { readPrinted } from '../../../domain/declaration/as-printed.ts';
+import { readPrinted } from '../../../domain/declaration/read-answer.ts';
 import type { AnswerType, CatalogueItem } from '../../api/operations.ts';
 
 type FieldsType = Extract<AnswerType, { kind: 'fields' }>;

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { PRINTED_FORMS } from '../../../../src/domain/catalogue/item.ts';
-import { readPrinted } from '../../../../src/domain/declaration/as-printed.ts';
+import { readPrinted } from '../../../../src/domain/declaration/read-answer.ts';
 
 describe('what is copied from a label', () => {
   // 49 CFR 574.5: "DOT" and 13 symbols, of which the last four are week and year; before July 2000 the last three

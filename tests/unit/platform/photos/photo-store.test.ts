@@ -4,12 +4,12 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import {
   contentHash,
+  openPhotoBucket,
+  openPhotoFolder,
   type PhotoFolder,
   type PhotoStore,
   PhotoStoreError,
 } from '../../../../src/platform/photos/photo-store.ts';
-import { openPhotoBucket } from '../../../../src/platform/photos/photo-store-bucket.ts';
-import { openPhotoFolder } from '../../../../src/platform/photos/photo-store-folder.ts';
 import { type FakeObjectStore, startFakeObjectStore } from '../../../support/fake-object-store.ts';
 
 const BYTES = Buffer.from('a picture');

@@ -1,7 +1,7 @@
 import { expect, test, vi } from 'vitest';
-import { hourly, startKeeper } from '../../../../src/platform/queue/keeper.ts';
+import { hourly, startKeeper } from '../../../../src/platform/queue/job.ts';
 import { createLogger } from '../../../../src/platform/logger.ts';
-import { pause } from '../../../../src/platform/wait.ts';
+import { pause } from '../../../../src/platform/clock.ts';
 import { waitFor } from '../../../support/wait.ts';
 
 const log = createLogger({ level: 'silent' });

@@ -9,7 +9,7 @@ import {
   fluidClassCovers,
   labelAgrees,
   labelPointC,
-} from '../../../../../src/domain/trade/brakes/fluid-class-minimums.ts';
+} from '../../../../../src/domain/trade/brakes/fluid-boiling.ts';
 import {
   FLUID_CLASS,
   fluidLabelPlausible,

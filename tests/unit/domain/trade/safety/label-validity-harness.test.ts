@@ -6,7 +6,7 @@ import {
   type HarnessLabel,
   harnessLastDays,
   LABEL_DATE_KINDS,
-} from '../../../../../src/domain/trade/safety/label-validity-harness.ts';
+} from '../../../../../src/domain/trade/safety/label-validity.ts';
 
 const label = (more: Partial<HarnessLabel>): HarnessLabel => ({
   standard: 'SFI 16.1',
