@@ -19,6 +19,17 @@ export const Vehicle = z.strictObject({
   drive: z.enum(['front', 'rear', 'all']).optional().describe('Driven axles'),
   body: z.enum(['closed', 'open', 'targa']).optional().describe('Body'),
   powertrain: z.enum(['combustion', 'hybrid', 'battery']).optional().describe('What drives the car'),
+  gas: z
+    .enum(['none', 'lpg', 'cng', 'hydrogen'])
+    .optional()
+    .describe('Gas it carries to drive: liquefied petroleum gas, compressed natural gas, hydrogen, or none'),
+  disconnectAt: z
+    .string()
+    .trim()
+    .min(1)
+    .max(160)
+    .optional()
+    .describe('Where the high-voltage or battery disconnect is, for rescuers'),
   sump: z.enum(['wet', 'dry']).optional().describe('Engine oil system'),
   oilLevelMethod: z
     .enum(['dipstick', 'sight-glass', 'electronic', 'tank'])

@@ -178,6 +178,31 @@ describe('the signed list', () => {
     }
   });
 
+  test('has what rescuers must know only where that is asked for, so that older readers take it as before', async () => {
+    const event = await createTestEvent(t);
+    const battery = { description: 'Battery hatchback', powertrain: 'battery', gas: 'none', highVoltageV: 400 };
+    const vehicle = { ...battery, disconnectAt: 'under the front lid' };
+    const { carNumber } = await createTestEntry(t, event, { carNumber: '7E', vehicle });
+    await createTestEntry(t, event, { vehicle: { description: 'Nobody said what drives it' } });
+    const plain = await fetchList(event);
+    expect(Object.keys(payloadOf(plain.body).entries[0]).sort()).toEqual(['carNumber', 'facts', 'group', 'vehicle']);
+    const url = `/v1/events/${event.eventId}/gate/snapshot?with=rescue`;
+    const asked = t
+      .api('marshal')
+      .get(url)
+      .set('if-none-match', plain.headers['etag'] ?? '');
+    const full = await asked.buffer(true).parse(asText);
+    // One list is never taken for the other.
+    expect(full.status).toBe(200);
+    const result = await verified(event, full.body);
+    if (!result.ok) throw new Error(result.detail);
+    const said = { drive: 'battery', gas: 'none', volts: 400, disconnectAt: 'under the front lid' };
+    expect(new Set(result.snapshot.entries.map(({ rescue }) => rescue))).toEqual(new Set([said, {}]));
+    expect(answerOffline(result.snapshot, carNumber, t.clock.now()).entries[0]?.rescue).toEqual(said);
+    expect(await gate(t, event, carNumber)).toMatchObject({ entries: [{ rescue: said }] });
+    expect((await t.api('marshal').get(`${url}s`)).status).toBe(400);
+  });
+
   test('travels as gzip where that is asked for', async () => {
     const event = await createTestEvent(t);
     for (let car = 0; car < 3; car += 1) await createTestEntry(t, event);

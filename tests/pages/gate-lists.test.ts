@@ -37,8 +37,8 @@ describe.skipIf(!hasChromium())('the list that a gate holds', () => {
 
   /** From now on the device is given this list, as a new one. */
   async function serve(device: BrowserContext, jws: string): Promise<void> {
-    await device.unroute('**/gate/snapshot');
-    await device.route('**/gate/snapshot', (route) =>
+    await device.unroute('**/gate/snapshot?*');
+    await device.route('**/gate/snapshot?*', (route) =>
       route.fulfill({
         status: 200,
         contentType: 'application/jose',

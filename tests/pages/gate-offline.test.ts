@@ -85,6 +85,36 @@ describe.skipIf(!hasChromium())('the gate without a connection', () => {
     await device.close();
   });
 
+  test('says what rescuers must know of a car, in the answer and as a list, with a network and without', async () => {
+    const { device, page, faults } = await openGateDevice(browser, site);
+    const { body } = await site.t.api('marshal').get(`/v1/events/${site.demo.eventId}/gate`).expect(200);
+    const cars = body.entries as { carNumber: string; rescue: { drive?: string; gas?: string } }[];
+    const battery = cars.find(({ rescue }) => rescue.drive === 'battery')?.carNumber ?? '';
+    const special = new Set(cars.filter(({ rescue: { drive, gas } }) => drive !== 'combustion' || gas !== 'none'));
+    const shown = '.rescue';
+    await askByKeyboard(page, battery);
+    expect(await page.locator(shown).innerText()).toBe(
+      'Battery car: high voltage, 400 V\nDisconnect: under the front lid, orange loop on the right',
+    );
+    await device.setOffline(true);
+    await contactIs(page, 'offline');
+    expect(await askByKeyboard(page, battery)).toMatchObject({ source: 'list' });
+    expect(await page.locator(shown).innerText()).toContain('under the front lid');
+    await askByKeyboard(page, '14');
+    expect(await page.locator(shown).count()).toBe(0);
+    await page.getByRole('button', { name: 'Rescue list: electric and gas cars' }).click();
+    await page.getByRole('heading', { name: 'Rescue: electric and gas cars' }).waitFor();
+    const numbers = await page.locator('.rescue-cars .number').allInnerTexts();
+    expect(new Set(numbers)).toEqual(new Set([...special].map(({ carNumber }) => carNumber)));
+    expect(numbers.length).toBeGreaterThan(2);
+    await expectAccessible(page);
+    await expectTargets(page, 44);
+    // Somebody who types wants an answer.
+    expect(await askByKeyboard(page, '14')).toMatchObject({ source: 'list' });
+    expect(faults).toEqual([]);
+    await device.close();
+  });
+
   test('keeps its log until the server said that it has it; sent twice it is there once', async () => {
     const { device, page } = await openGateDevice(browser, site);
     const before = await uploaded();
@@ -134,7 +164,7 @@ describe.skipIf(!hasChromium())('the gate without a connection', () => {
   test('remembers what the server refused after the list was made', async () => {
     const { device, page } = await openGateDevice(browser, site);
     // The list that has the hold never comes.
-    await device.route('**/gate/snapshot', () => undefined);
+    await device.route('**/gate/snapshot?*', () => undefined);
     await holdCar(site, '17', 'oil on the track');
     expect(await askByKeyboard(page, '17')).toMatchObject({ status: 'held', source: 'server' });
     await device.setOffline(true);
@@ -240,12 +270,12 @@ describe.skipIf(!hasChromium())('the gate without a connection', () => {
     const token = await site.t.mint('marshal', { holder: 'Gate phone 9' });
     const device = await openDevice(browser, { url: site.url });
     const page = await device.newPage();
-    await device.route('**/gate/snapshot', (route) => route.abort());
+    await device.route('**/gate/snapshot?*', (route) => route.abort());
     await page.goto(`/gate#${token.token}`);
     await contactIs(page, 'offline');
     expect(await askByKeyboard(page, '14')).toMatchObject({ kind: 'cannot-tell' });
     await page.getByText('This device has no list and no connection.').waitFor();
-    await device.unroute('**/gate/snapshot');
+    await device.unroute('**/gate/snapshot?*');
     await lookNow(page);
     await untilReady(page);
     await unsentIs(page, 0);

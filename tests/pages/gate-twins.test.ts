@@ -77,7 +77,7 @@ describe.skipIf(!hasChromium())('numbers that look alike at the gate', () => {
 
   test('a device without a list learns of twins by the answer, and shows none before the choice', async () => {
     const device = await openDevice(browser, { url: site.url });
-    await device.route('**/gate/snapshot', (route) =>
+    await device.route('**/gate/snapshot?*', (route) =>
       route.fulfill({ contentType: 'application/jose', body: 'a.b.c' }),
     );
     const page = await device.newPage();

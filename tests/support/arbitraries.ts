@@ -138,6 +138,8 @@ export function arbVehicle(): fc.Arbitrary<Vehicle> {
       drive: fc.constantFrom('front', 'rear', 'all'),
       body: fc.constantFrom('closed', 'open', 'targa'),
       powertrain: fc.constantFrom('combustion', 'hybrid', 'battery'),
+      gas: fc.constantFrom('none', 'lpg', 'cng', 'hydrogen'),
+      disconnectAt: fc.constantFrom('behind the front lid', 'in the boot, left'),
       sump: fc.constantFrom('wet', 'dry'),
       caliper: perAxle(fc.constantFrom('fixed', 'floating')),
       rotor: perAxle(fc.constantFrom('iron', 'carbon')),

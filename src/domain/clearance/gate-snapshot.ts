@@ -1,3 +1,4 @@
+import type { Rescue } from '../car/rescue.ts';
 import { dateOf, epochMs, type Instant } from '../calendar.ts';
 import type { CarFacts } from './car-facts.ts';
 import type { ClearanceFacts, ClearanceStatus, Decided, Declared } from './clearance.ts';
@@ -58,6 +59,8 @@ export interface SnapshotEntry {
   /** the car as a marshal would know it; lists of before have neither */
   vehicle?: string | undefined;
   colour?: string | undefined;
+  /** for rescuers; only in lists that were asked for with it, and there at every entry */
+  rescue?: Rescue | undefined;
   facts: GateFacts;
 }
 
@@ -109,6 +112,7 @@ export interface OfflineEntry extends Omit<ClearanceAnswer, 'conditions'> {
   runGroup: string;
   vehicle?: string | undefined;
   colour?: string | undefined;
+  rescue?: Rescue | undefined;
   conditions: readonly GateCondition[];
 }
 
@@ -244,12 +248,12 @@ export function clockFault({ asOf, staleAfter }: GateSnapshot, now: Date): strin
 }
 
 function decideOffline({ runGroups, days }: GateSnapshot, entry: SnapshotEntry, now: Date): OfflineEntry {
-  const { group, facts, vehicle, colour } = entry;
+  const { group, facts, vehicle, colour, rescue } = entry;
   const runGroup = runGroups[group] ?? { runGroupId: '', name: '' };
   const { runGroupId, name } = runGroup;
   const answer = decideClearance(stateFromList(facts, runGroup, days), now);
   const conditions = answer.conditions.map(({ text, dueAt }) => ({ text, dueAt }));
-  return { ...answer, runGroupId, runGroup: name, vehicle, colour, conditions };
+  return { ...answer, runGroupId, runGroup: name, vehicle, colour, rescue, conditions };
 }
 
 function unknownOffline(snapshot: GateSnapshot, carNumber: string): OfflineAnswer {

@@ -36,10 +36,10 @@ export const Person = z.strictObject({
   personId: PersonId.optional(),
 });
 
-const WrittenVehicle = Vehicle.refine(({ description, colour = '' }) => !isDecodedWrongly(description + colour), {
-  message: DECODED_WRONGLY,
-  path: ['description'],
-});
+const WrittenVehicle = Vehicle.refine(
+  ({ description, colour = '', disconnectAt = '' }) => !isDecodedWrongly(description + colour + disconnectAt),
+  { message: DECODED_WRONGLY, path: ['description'] },
+);
 
 const entryFields = {
   carNumber: CarNumber,

@@ -1,3 +1,4 @@
+import type { Rescue } from '../../domain/car/rescue.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { type ClearanceState, decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { epochMs } from '../../domain/calendar.ts';
@@ -13,6 +14,7 @@ export interface GateRow {
   runGroup: string;
   vehicle: string;
   colour: string | null;
+  rescue: Rescue;
   state: ClearanceState;
 }
 
@@ -26,6 +28,7 @@ export function decideEntry(row: GateRow, now: Date): GateEntry {
     runGroup: row.runGroup,
     vehicle: row.vehicle,
     ...(row.colour === null ? {} : { colour: row.colour }),
+    rescue: row.rescue,
     admit,
     status,
     reason,

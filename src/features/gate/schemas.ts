@@ -8,6 +8,16 @@ import { ConditionView } from '../../http/views/clearance-view.ts';
 export const GATE_STATUSES = [...CLEARANCE_STATUSES, 'unknown'] as const;
 export type GateStatus = (typeof GATE_STATUSES)[number];
 
+const Rescue = z
+  .object({
+    drive: z.enum(['combustion', 'hybrid', 'battery']).optional().describe('What drives it'),
+    gas: z.enum(['none', 'lpg', 'cng', 'hydrogen']).optional().describe('Gas it carries'),
+    volts: z.number().optional().describe('Working voltage of the traction battery, V'),
+    disconnectAt: z.string().optional().describe('Where the high-voltage or battery disconnect is'),
+  })
+  .meta({ id: 'Rescue' })
+  .describe('What rescuers must know of the car; what is absent nobody said');
+
 export const GateEntry = z.object({
   entryId: Id,
   carNumber: z.string().describe('Exact text'),
@@ -15,6 +25,7 @@ export const GateEntry = z.object({
   runGroup: z.string().describe('Name of the run group'),
   vehicle: z.string().describe('Description of the car'),
   colour: z.string().optional().describe('As a marshal would say it'),
+  rescue: Rescue,
   admit: z.boolean().describe('Whether this entry may go onto the track now'),
   status: z.enum(CLEARANCE_STATUSES).describe('Status of the clearance'),
   reason: z.string().describe('One plain sentence'),
@@ -73,6 +84,7 @@ const ENTRY_EXAMPLE: GateEntry = {
   runGroup: 'Novice',
   vehicle: 'Club coupé 2.0, 2014',
   colour: 'white with a green stripe',
+  rescue: { drive: 'hybrid', gas: 'none', volts: 320, disconnectAt: 'under the rear seat, left' },
   admit: true,
   status: 'clear',
   reason: 'Signed off at the tech line.',

@@ -22,6 +22,15 @@ const SnapshotHeaders = z.looseObject({
   'accept-encoding': z.string().optional().describe('`gzip` makes it about a sixth of its size'),
 });
 
+const SnapshotQuery = z.strictObject({
+  with: z
+    .literal('rescue')
+    .optional()
+    .describe(
+      '`rescue`: each entry has what rescuers must know of its car; a reader that refuses unknown members asks without',
+    ),
+});
+
 const Jws = z.string().describe('A compact JWS (RFC 7515)').meta({ id: 'SignedGateList' });
 const EXAMPLE = 'eyJhbGciOiJFUzI1NiIsImtpZCI6Ii4uLiIsInR5cCI6ImdyaWR3b3J0aHktZ2F0ZStqd3QifQ.eyJpc3MiOiIuLi4ifQ.c2ln';
 
@@ -30,7 +39,8 @@ its keys are at \`/.well-known/jwks.json\`. The payload has \`asOf\` and \`stale
 cannot tell, which never admits), \`seq\` and \`head\` (all of the event's history up to this row is in it, and perhaps
 rows after it; the root of the history's tree at that size: refuse a list that ends earlier than the one you have), \`newestHold\` with its \`number\` to compare by radio, \`runGroups\` (\`wet\` where the track is), and \`entries\`
 with \`carNumber\`, \`group\` (a place in \`runGroups\`), \`vehicle\` and \`colour\`, and the \`facts\` that decide: withdrawn, holds, declared with bars and whether its tyres are fit for a wet track (\`wet\`; absent: not known),
-sign-off with its dates, conditions with their due times. No names, no addresses.
+sign-off with its dates, conditions with their due times. No names, no addresses. Asked for with \`with=rescue\`, every entry has \`rescue\`: \`drive\`
+(combustion, hybrid, battery), \`gas\` (none, lpg, cng, hydrogen), \`volts\` and \`disconnectAt\`; what is absent there nobody said.
 
 Send the ETag of the list you have and get 304 while nothing changed. From a quarter of its life on a list is sent anew
 even so, so that a device that keeps asking never holds one that is about to go stale.`;
@@ -47,6 +57,7 @@ export async function gateSnapshotRoutes(app: FastifyInstance, deps: Deps): Prom
     access: STAFF,
     params: eventParams,
     headers: SnapshotHeaders,
+    query: SnapshotQuery,
     success: {
       200: {
         description: 'The signed list',
@@ -58,8 +69,9 @@ export async function gateSnapshotRoutes(app: FastifyInstance, deps: Deps): Prom
       304: { description: 'The list you have is still right', headers: { ETag: 'Version of the list' } },
     },
     problems: ['not-found'],
-    handle: async ({ params, headers }) => {
-      const { etag, jws } = await signSnapshot(deps, params.eventId, headers['if-none-match']);
+    handle: async ({ params, headers, query }) => {
+      const known = headers['if-none-match'];
+      const { etag, jws } = await signSnapshot(deps, params.eventId, { known, withRescue: query.with === 'rescue' });
       const cache = { etag, 'cache-control': 'no-cache, private', vary: 'authorization, accept-encoding' };
       if (jws === undefined) return { status: 304, headers: cache };
       const type = { ...cache, 'content-type': JOSE };
@@ -94,10 +106,14 @@ interface SignedSnapshot {
  * @param known `If-None-Match` of the device
  * @throws ProblemError `not-found` (event)
  */
-async function signSnapshot(deps: Deps, eventId: string, known: string | undefined): Promise<SignedSnapshot> {
+async function signSnapshot(
+  deps: Deps,
+  eventId: string,
+  { known, withRescue }: { known: string | undefined; withRescue: boolean },
+): Promise<SignedSnapshot> {
   // Before the reading: what is in the list was true at `asOf` or later.
   const now = deps.clock.now();
-  const event = await inTransaction(deps.db.prisma, (tx) => readSnapshotEvent(tx, eventId), {
+  const event = await inTransaction(deps.db.prisma, (tx) => readSnapshotEvent(tx, eventId, withRescue), {
     isolationLevel: 'RepeatableRead',
   });
   if (event === undefined) throw notFound('event');

@@ -2,6 +2,7 @@ import { type PlainDate, startOfDay, startOfNextDay } from '../../domain/calenda
 import type { CarFacts } from '../../domain/clearance/car-facts.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import { type GateSnapshot, toGateFacts } from '../../domain/clearance/gate-snapshot.ts';
+import { rescueOf } from '../../domain/car/rescue.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/database/db.ts';
 
@@ -20,8 +21,14 @@ export interface SnapshotEvent {
  * Reads an event as its gate list; undefined when there is no such event. Call it in a transaction that sees one state
  * of the database, or the list could end at a row of the history whose effect is not in it. What is not sealed yet is in
  * it as well.
+ *
+ * @param withRescue what rescuers must know of each car is in it too
  */
-export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<SnapshotEvent | undefined> {
+export async function readSnapshotEvent(
+  tx: Tx,
+  eventId: string,
+  withRescue: boolean,
+): Promise<SnapshotEvent | undefined> {
   // One after the other: the client would load several relations at once, and a transaction has one connection.
   const event = await tx.event.findUnique({
     where: { id: eventId },
@@ -45,7 +52,7 @@ export async function readSnapshotEvent(tx: Tx, eventId: string): Promise<Snapsh
     newestHold: await findNewestHold(tx, eventId),
     days: daysOf(event),
     runGroups,
-    entries: await listSnapshotEntries(tx, eventId, runGroups),
+    entries: await listSnapshotEntries(tx, eventId, { runGroups, withRescue }),
   };
   return { endsOn: event.endsOn.toISOString().slice(0, 10), timeZone: event.venue.timeZone, content };
 }
@@ -79,7 +86,7 @@ async function findNewestHold(tx: Tx, eventId: string): Promise<SnapshotContent[
 async function listSnapshotEntries(
   tx: Tx,
   eventId: string,
-  runGroups: SnapshotContent['runGroups'],
+  { runGroups, withRescue }: { runGroups: SnapshotContent['runGroups']; withRescue: boolean },
 ): Promise<SnapshotContent['entries']> {
   const rows = [];
   // Page by page, so that others have their turn between two; the transaction sees one state all the time.
@@ -105,7 +112,7 @@ async function listSnapshotEntries(
       carNumber,
       // A run group of an entry is one of its event: the foreign keys say so.
       group: groupOf.get(entry.runGroupId) as number,
-      ...describedCar(entry.vehicle.record as unknown as Vehicle),
+      ...describedCar(entry.vehicle.record as unknown as Vehicle, withRescue),
       // written by `recordEntryHistory` and `recordCarHistory` only
       facts: toGateFacts(facts as unknown as ClearanceFacts, car.facts as unknown as CarFacts),
     }))
@@ -113,9 +120,10 @@ async function listSnapshotEntries(
 }
 
 /** No names: who drives is nobody's business at the gate. */
-const describedCar = ({ description, colour }: Vehicle) => ({
-  vehicle: description,
-  ...(colour === undefined ? {} : { colour }),
+const describedCar = (record: Vehicle, withRescue: boolean) => ({
+  vehicle: record.description,
+  ...(record.colour === undefined ? {} : { colour: record.colour }),
+  ...(withRescue ? { rescue: rescueOf(record) } : {}),
 });
 
 interface DaysOf {

@@ -1,3 +1,4 @@
+import type { Rescue } from '../../domain/car/rescue.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
 import { type TokenRow, tokenColumns, tokenStands } from '../../http/access/auth.ts';
 import type { Pool } from '../../platform/database/db.ts';
@@ -17,10 +18,13 @@ interface EntryColumns extends StateRow {
   runGroupId: string;
   vehicle: string;
   colour: string | null;
+  rescue: Rescue;
 }
 
 const ENTRY_COLUMNS = `c.entry_id AS "foundEntryId", c.car_number AS "carNumber", e.run_group_id AS "runGroupId",
-  v.record->>'description' AS vehicle, v.record->>'colour' AS colour, ${STATE_COLUMNS}`;
+  v.record->>'description' AS vehicle, v.record->>'colour' AS colour,
+  jsonb_strip_nulls(jsonb_build_object('drive', v.record->'powertrain', 'gas', v.record->'gas', 'volts', v.record->'highVoltageV',
+    'disconnectAt', v.record->'disconnectAt')) AS rescue, ${STATE_COLUMNS}`;
 // By the index on the key; `lookAlikesOf` looks closer.
 const NEAR = `SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('carNumber', n.car_number, 'vehicle', v.record->'description',
       'colour', v.record->'colour'))) AS near
@@ -58,6 +62,7 @@ const toGateRow = (row: EntryColumns & { foundEntryId: string | null }): GateRow
           runGroup: row.runGroup,
           vehicle: row.vehicle,
           colour: row.colour,
+          rescue: row.rescue,
           state: toClearanceState(row),
         },
       ];

@@ -172,6 +172,7 @@ function shareSchemas(document: Json, schemas: Json): void {
   const { paths, webhooks } = document;
   const inComponents = Object.entries(schemas).flatMap(([name, schema]) => schemaSlots(schema, name));
   for (const slot of [...schemaSlots([paths, webhooks], ''), ...inComponents]) {
+    leaveRepeated(slot.holder[slot.key], schemas);
     const text = JSON.stringify(slot.holder[slot.key]);
     if (text.length >= WORTH_A_NAME) slots.set(text, [...(slots.get(text) ?? []), slot]);
   }
@@ -185,6 +186,16 @@ function shareSchemas(document: Json, schemas: Json): void {
     else schemas[name] = first.holder[first.key];
     for (const { holder, key } of there.slice(1)) forget(holder[key], gone);
     for (const { holder, key } of there) holder[key] = { $ref: `#/components/schemas/${name}` };
+  }
+}
+
+/** Beside a reference nothing stands that the schema it refers to says already. */
+function leaveRepeated(schema: unknown, schemas: Json): void {
+  const { $ref, ...beside } = (schema ?? {}) as Json;
+  if (typeof $ref !== 'string') return;
+  const said = (schemas[$ref.slice('#/components/schemas/'.length)] ?? {}) as Json;
+  for (const [name, value] of Object.entries(beside)) {
+    if (JSON.stringify(value) === JSON.stringify(said[name])) delete (schema as Json)[name];
   }
 }
 

@@ -33,6 +33,7 @@ const brakeIs =
   (facts: Facts, axle: string | undefined): boolean =>
     kinds.includes(String(facts[`rotor.${axle}`] ?? ''));
 const isElectric = (facts: Facts): boolean => ['hybrid', 'battery'].includes(String(facts['powertrain'] ?? ''));
+const hasGas = (facts: Facts): boolean => ['lpg', 'cng', 'hydrogen'].includes(String(facts['gas'] ?? ''));
 const hasEngine = (facts: Facts): boolean => facts['powertrain'] !== 'battery';
 const hasClutchFluid = (facts: Facts): boolean => facts['hydraulicClutch'] === true;
 
@@ -45,6 +46,8 @@ export const SECTIONS: readonly Section[] = [
       { field: 'colour', answer: text },
       { field: 'body', answer: choice('closed', 'open', 'targa') },
       { field: 'powertrain', answer: choice('combustion', 'hybrid', 'battery') },
+      { field: 'gas', answer: choice('none', 'lpg', 'cng', 'hydrogen') },
+      { field: 'disconnectAt', answer: text, when: (facts) => isElectric(facts) || hasGas(facts) },
       { field: 'drive', answer: choice('front', 'rear', 'all') },
       { field: 'massKg', answer: number('kg') },
       { field: 'topSpeedKmh', answer: number('km/h') },

@@ -4,11 +4,13 @@ import { Choices } from '../shared/frame.tsx';
 import { updateWaits, version } from '../shared/boot.tsx';
 import { clockTime } from '../shared/times.ts';
 import { words } from '../shared/words.ts';
-import { AnswerView, NumberView } from './answer/answer-view.tsx';
+import { AnswerView } from './answer/answer-view.tsx';
 import { useQuestion } from './answer/ask.ts';
 import type { Gate } from './gate.ts';
 import type { GateList } from './kept/gate-list.ts';
 import { Twins } from './answer/look-alikes.tsx';
+import { keepFocus, NumberBox, Pad, type PadProps } from './pad.tsx';
+import { RescueList } from './rescue.tsx';
 import { text } from './text.ts';
 import { lettersIn, typed, useKeys } from './use-keys.ts';
 
@@ -121,123 +123,86 @@ function useEverySecond(): void {
   }, []);
 }
 
-/** A tap takes the focus from nowhere: Enter asks for the next number, and presses nothing a second time. */
-const keepFocus = (event: Event): void => event.preventDefault();
-
-const DIGITS = ['1', '2', '3', '4', '5', '6', '7', '8', '9'];
-
-interface PadProps {
-  /** letters that numbers of this event have; none: no second pad */
-  letters: readonly string[];
-  type(character: string): void;
-  remove(): void;
-  ask(): void;
-  empty: boolean;
-}
-
-/** Twelve own keys, and the letters in use. */
-function Pad({ letters, type, remove, ask, empty }: PadProps) {
-  return (
-    <div class="pads">
-      {letters.length > 0 && (
-        <div class="letters" role="group" aria-label={t('pad.letters')}>
-          {letters.map((letter) => (
-            <Key key={letter} label={letter} press={() => type(letter)} />
-          ))}
-        </div>
-      )}
-      <div class="pad" role="group" aria-label={t('pad.digits')}>
-        {DIGITS.map((digit) => (
-          <Key key={digit} label={digit} press={() => type(digit)} />
-        ))}
-        <Key label="⌫" name={t('pad.remove')} press={remove} />
-        <Key label="0" press={() => type('0')} />
-        <Key label={t('pad.ask')} look="ask" press={ask} inactive={empty} />
-      </div>
-    </div>
-  );
-}
-
-interface KeyProps {
-  label: string;
-  name?: string;
-  look?: string;
-  inactive?: boolean;
-  press(): void;
-}
-
-function Key({ label, name, look = '', inactive = false, press }: KeyProps) {
-  return (
-    <button
-      type="button"
-      class={`key number ${look}`}
-      aria-label={name}
-      aria-disabled={inactive}
-      onMouseDown={keepFocus}
-      onClick={press}
-    >
-      {label}
-    </button>
-  );
-}
-
 const { t } = text;
 
 /** The gate at work: a number is typed and asked for; the answer stays until the next one is typed. */
 export function GateView({ gate, otherEvent }: { gate: Gate; otherEvent(): void }) {
-  const { number, setNumber, asking, answer, twins, ask, stop, clear } = useQuestion(gate);
+  const question = useQuestion(gate);
+  const { setNumber, asking, answer, twins, clear } = question;
   const snapshot = gate.list.value?.snapshot;
   const letters = useMemo(() => lettersIn(snapshot?.entries.map((entry) => entry.carNumber) ?? []), [snapshot]);
+  const [rescue, setRescue] = useState(false);
   useEffect(() => gate.run(), [gate]);
 
   const type = (character: string) => {
+    setRescue(false);
     const begins = answer !== undefined || asking || twins.length > 0;
     if (begins) clear();
     setNumber((before) => typed(begins ? '' : before, character, letters));
   };
   const typing = answer === undefined && twins.length === 0;
   const remove = () => (typing ? setNumber((before) => before.slice(0, -1)) : clear());
-  const confirm = () => (typing ? ask(number) : clear());
+  const confirm = () => (typing ? question.ask(question.number) : clear());
   useKeys({ type, remove, confirm, clear });
 
   return (
     <div class="gate">
-      <div class={`screen ${answer === undefined ? '' : 'answered'}`}>
+      <div class={`screen ${answer === undefined || rescue ? '' : 'answered'}`}>
         <header>
           <h1 class="unseen">{t('title')}</h1>
           <Strip gate={gate} />
         </header>
         <main id="content">
-          {twins.length > 0 && <Twins cars={twins} choose={(carNumber) => ask(carNumber, undefined, true)} />}
-          {answer === undefined && twins.length === 0 && (
-            <div class="entry">
-              <NumberBox number={number} asking={asking} />
-              <Pad letters={letters} type={type} remove={remove} ask={() => ask(number)} empty={number === ''} />
-            </div>
-          )}
-          {answer !== undefined && (
-            <AnswerView
-              answer={answer}
+          {rescue ? (
+            <RescueList
+              list={gate.list.value}
               timeZone={gate.event.timeZone}
-              isSent={gate.stops.value.every(({ key }) => key !== answer.stop?.key)}
-              ask={(carNumber, runGroupId) => ask(carNumber, runGroupId, carNumber === answer.carNumber)}
-              stop={stop}
-              next={clear}
+              now={gate.now()}
+              back={() => setRescue(false)}
             />
+          ) : (
+            <Question gate={gate} question={question} letters={letters} type={type} remove={remove} />
           )}
         </main>
       </div>
-      <Foot event={gate.event.name} ended={gate.contact.value === 'no-access'} otherEvent={otherEvent} />
+      <Foot
+        event={gate.event.name}
+        ended={gate.contact.value === 'no-access'}
+        openRescue={() => {
+          setRescue(true);
+          scrollTo(0, 0);
+        }}
+        otherEvent={otherEvent}
+      />
     </div>
   );
 }
 
-function NumberBox({ number, asking }: { number: string; asking: boolean }) {
+interface QuestionProps extends Pick<PadProps, 'letters' | 'type' | 'remove'> {
+  gate: Gate;
+  question: ReturnType<typeof useQuestion>;
+}
+
+/** One of three: the cars to choose among, the number that is typed, the answer. */
+function Question({ gate, question, letters, type, remove }: QuestionProps) {
+  const { number, asking, answer, twins, ask, stop, clear } = question;
+  if (twins.length > 0) return <Twins cars={twins} choose={(carNumber) => ask(carNumber, undefined, true)} />;
+  if (answer === undefined)
+    return (
+      <div class="entry">
+        <NumberBox number={number} asking={asking} />
+        <Pad letters={letters} type={type} remove={remove} ask={() => ask(number)} empty={number === ''} />
+      </div>
+    );
   return (
-    <div class="number-box" role="status" aria-label={t('number')} aria-busy={asking}>
-      {number === '' ? <span class="hint">{t('number')}</span> : <NumberView number={number} />}
-      <span class="asking">{asking && t('asking')}</span>
-    </div>
+    <AnswerView
+      answer={answer}
+      timeZone={gate.event.timeZone}
+      isSent={gate.stops.value.every(({ key }) => key !== answer.stop?.key)}
+      ask={(carNumber, runGroupId) => ask(carNumber, runGroupId, carNumber === answer.carNumber)}
+      stop={stop}
+      next={clear}
+    />
   );
 }
 
@@ -245,13 +210,17 @@ interface FootProps {
   event: string;
   /** the server takes this device's token no more */
   ended: boolean;
+  openRescue(): void;
   otherEvent(): void;
 }
 
 /** Below the screen that works: caution, language and display, other event, version. */
-function Foot({ event, ended, otherEvent }: FootProps) {
+function Foot({ event, ended, openRescue, otherEvent }: FootProps) {
   return (
     <footer class="foot stack">
+      <button type="button" class="glove" onClick={openRescue}>
+        {t('rescue.open')}
+      </button>
       <p class="notice look">{words.t('caution')}</p>
       <p>{event}</p>
       <div class="row spread">

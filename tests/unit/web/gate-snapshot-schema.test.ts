@@ -41,6 +41,12 @@ const facts = z.strictObject({
     })
     .optional(),
 });
+const rescue = z.strictObject({
+  drive: z.enum(['combustion', 'hybrid', 'battery']).optional(),
+  gas: z.enum(['none', 'lpg', 'cng', 'hydrogen']).optional(),
+  volts: z.number().optional(),
+  disconnectAt: z.string().optional(),
+});
 const Snapshot = z
   .strictObject({
     iss: z.string(),
@@ -63,6 +69,7 @@ const Snapshot = z
         group: place,
         vehicle: z.string().optional(),
         colour: z.string().optional(),
+        rescue: rescue.optional(),
         facts,
       }),
     ),
@@ -101,6 +108,7 @@ const arbList = fc
     entries: histories.map((history, place) => ({
       carNumber: '7',
       group: 0,
+      ...(place === 0 ? {} : { rescue: { drive: 'battery', gas: 'none', volts: 400, disconnectAt: 'in the boot' } }),
       facts: toGateFacts(foldClearance(history), place % 2 === 0 ? CAR : CONDITIONED),
     })),
   }));

@@ -1,7 +1,9 @@
+import { rescueKind } from '../../../domain/car/rescue.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import { type Answer, type AnswerEntry, kindOf } from './answer.ts';
 import { Also } from './look-alikes.tsx';
 import { Shape } from './shape.tsx';
+import { RescueLine } from '../rescue.tsx';
 import { text } from '../text.ts';
 import { clockTime, withClockTimes } from '../../shared/times.ts';
 
@@ -21,6 +23,7 @@ export function AnswerDetails({ answer, timeZone, ask }: DetailsProps) {
     <div class="details">
       {kind !== 'not-listed' && <Also cars={answer.lookAlikes} />}
       {only !== undefined && <Car entry={only} />}
+      <RescueLine rescue={entries.find(({ rescue }) => rescueKind(rescue ?? {}) === 'special')?.rescue} />
       <Why answer={answer} />
       {answer.lastKnown !== undefined && <LastKnown known={answer.lastKnown} timeZone={timeZone} />}
       {kind === 'conditions' && <Conditions entries={entries} timeZone={timeZone} />}

@@ -1,6 +1,7 @@
 import type { GateAnswer } from '../../api/operations.ts';
 import { answerOffline, type GateSnapshot, type OfflineAnswer } from '../../../domain/clearance/gate-snapshot.ts';
 import { isTwin, type LookAlike, type NumberedCar } from '../../../domain/look-alikes.ts';
+import type { Rescue } from '../../../domain/car/rescue.ts';
 import type { Stop } from '../../shared/stops.ts';
 import type { Span } from '../kept/trusted-clock.ts';
 
@@ -20,6 +21,7 @@ export interface AnswerEntry {
   conditions: readonly { text: string; dueAt?: string | undefined }[];
   vehicle?: string | undefined;
   colour?: string | undefined;
+  rescue?: Rescue | undefined;
 }
 
 /** Why this device cannot tell, where neither the server nor the list says it. */

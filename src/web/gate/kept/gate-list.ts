@@ -54,7 +54,11 @@ export async function fetchList(
   clock: { contact(date: Date): void; now(): Span },
 ): Promise<Fetched> {
   const known = held?.etag === undefined ? {} : { 'if-none-match': held.etag };
-  const reply = await call(getGateSnapshot, { params: { eventId }, headers: known }, { token, timeoutMs: 8000 });
+  const reply = await call(
+    getGateSnapshot,
+    { params: { eventId }, query: { with: 'rescue' }, headers: known },
+    { token, timeoutMs: 8000 },
+  );
   if (reply.date !== undefined) clock.contact(reply.date);
   const confirmedAt = clock.now().from.getTime();
   if (reply.status === 304) return confirmKnown(held, confirmedAt);

@@ -173,6 +173,13 @@ const gateFacts = record({
   ),
 });
 
+const rescue = record({
+  drive: optional(one('combustion', 'hybrid', 'battery')),
+  gas: optional(one('none', 'lpg', 'cng', 'hydrogen')),
+  volts: optional(amount),
+  disconnectAt: optional(text),
+});
+
 const isSnapshot = record({
   iss: text,
   eventId: text,
@@ -185,7 +192,14 @@ const isSnapshot = record({
   days: record({ from: instant, until: instant, cancelled: optional(record({ at: instant, reason: text })) }),
   runGroups: list(record({ runGroupId: text, name: text, wet: optional(yes) })),
   entries: list(
-    record({ carNumber: text, group: place, vehicle: optional(text), colour: optional(text), facts: gateFacts }),
+    record({
+      carNumber: text,
+      group: place,
+      vehicle: optional(text),
+      colour: optional(text),
+      rescue: optional(rescue),
+      facts: gateFacts,
+    }),
   ),
 });
 

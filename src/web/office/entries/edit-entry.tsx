@@ -29,9 +29,11 @@ export const EMPTY: EntryValues = {
   body: '',
   drive: '',
   powertrain: '',
+  gas: '',
+  disconnectAt: '',
 };
 
-const VEHICLE = ['description', 'colour', 'body', 'drive', 'powertrain'] as const;
+const VEHICLE = ['description', 'colour', 'body', 'drive', 'powertrain', 'gas', 'disconnectAt'] as const;
 const ROLES = ['driver', 'crew', 'preparer'] as const;
 type Person = NonNullable<CreateEntryInput['people']>[number];
 
@@ -203,9 +205,7 @@ function changesOf(entry: EntryView, values: EntryValues): UpdateEntryInput {
     ...(differs('runGroupId') ? { runGroupId: values.runGroupId } : {}),
     ...(differs('name', 'email', 'phone', 'language') ? { entrant: entrantFrom(values, entry.entrant) } : {}),
     ...(differs('people') ? { people: withIds(peopleFrom(values.people), entry.people) } : {}),
-    ...(differs('description', 'colour', 'body', 'drive', 'powertrain')
-      ? { vehicle: vehicleFrom(values, entry.vehicle) }
-      : {}),
+    ...(differs(...VEHICLE) ? { vehicle: vehicleFrom(values, entry.vehicle) } : {}),
   };
 }
 

@@ -22,6 +22,8 @@ export interface EntryValues extends Readonly<Record<string, string>> {
   body: string;
   drive: string;
   powertrain: string;
+  gas: string;
+  disconnectAt: string;
 }
 
 interface EntryFieldsProps {
@@ -38,6 +40,7 @@ export const LANGUAGES = ['en', 'de'] as const;
 const BODIES = ['closed', 'open', 'targa'] as const;
 const DRIVES = ['front', 'rear', 'all'] as const;
 const POWERTRAINS = ['combustion', 'hybrid', 'battery'] as const;
+const GASES = ['none', 'lpg', 'cng', 'hydrogen'] as const;
 const unknown = () => ['', t('vehicle.unknown')] as const;
 
 /** Who enters which car in which group; the whole record of a car comes with an import. */
@@ -120,6 +123,19 @@ function VehicleFields({ values, set }: Pick<EntryFieldsProps, 'values' | 'set'>
         value={values.powertrain}
         onValue={set('powertrain')}
         options={[unknown(), ...POWERTRAINS.map((one) => [one, t(`vehicle.powertrain.${one}`)] as const)]}
+      />
+      <Select
+        label={t('vehicle.gas')}
+        pointer="/vehicle/gas"
+        value={values.gas}
+        onValue={set('gas')}
+        options={[unknown(), ...GASES.map((one) => [one, t(`vehicle.gas.${one}`)] as const)]}
+      />
+      <Input
+        label={t('vehicle.disconnectAt')}
+        pointer="/vehicle/disconnectAt"
+        value={values.disconnectAt}
+        onValue={set('disconnectAt')}
       />
     </>
   );
