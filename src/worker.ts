@@ -15,6 +15,7 @@ import { removeOrphanPhotos } from './features/photos/read.ts';
 import { daysChangedJob } from './features/set-up/days-changed.job.ts';
 import { timetableMovedJob } from './features/set-up/timetable/moved.job.ts';
 import { rejudgeJob } from './features/trials/rejudge.job.ts';
+import { backupMakeJob } from './features/service/backup.job.ts';
 import { trialJob } from './features/trials/trial.job.ts';
 import { purgeIdempotency } from './http/frame/idempotency.ts';
 import { hourly, type JobDefinition, startKeeper } from './platform/queue/job.ts';
@@ -87,6 +88,7 @@ export const JOBS = [
   timetableMovedJob,
   rejudgeJob,
   trialJob,
+  backupMakeJob,
   importJob,
   webhookFanOutJob,
   webhookDeliverJob,

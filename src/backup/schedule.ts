@@ -22,9 +22,7 @@ const LAST_WORDS = 2000;
 export function keepBackups(plan: BackupPlan, { db, log }: { db: Database; log: Logger }, program = PROGRAM): Chore {
   return async (signal) => {
     if (plan.everyHours === 0 || !(await isDue(db.pool, plan.everyHours))) return;
-    const startedAt = performance.now();
-    const { code, said } = await run(program, signal);
-    const ms = Math.round(performance.now() - startedAt);
+    const { code, said, ms } = await makeBackup({ ifDue: true, signal, program });
     if (signal.aborted) return;
     if (code === 0) log.info({ ms }, 'backup made');
     // Somebody must act: what the process printed says at what.
@@ -32,8 +30,20 @@ export function keepBackups(plan: BackupPlan, { db, log }: { db: Database; log: 
   };
 }
 
-async function run(program: string, signal: AbortSignal): Promise<{ code: number | null; said: string }> {
-  const child = spawn(process.execPath, [program, '--if-due'], { stdio: ['ignore', 'pipe', 'pipe'] });
+interface How {
+  /** only when the last is old enough */
+  ifDue: boolean;
+  /** ends it */
+  signal: AbortSignal;
+  program?: string;
+}
+
+/** Makes a backup in a process of its own: how that ended (0 is well), its last words, and how long it took. */
+export async function makeBackup({ ifDue, signal, program = PROGRAM }: How) {
+  const startedAt = performance.now();
+  const child = spawn(process.execPath, [program, ...(ifDue ? ['--if-due'] : [])], {
+    stdio: ['ignore', 'pipe', 'pipe'],
+  });
   let said = '';
   for (const stream of [child.stdout, child.stderr])
     stream.on('data', (chunk: Buffer) => {
@@ -44,7 +54,7 @@ async function run(program: string, signal: AbortSignal): Promise<{ code: number
   try {
     if (child.pid !== undefined) setPriority(child.pid, NICE);
     await once(child, 'close');
-    return { code: child.exitCode, said };
+    return { code: child.exitCode, said, ms: Math.round(performance.now() - startedAt) };
   } finally {
     signal.removeEventListener('abort', stop);
   }

@@ -36,6 +36,7 @@ import { resolvedRulesRoutes } from './rules/resolved.ts';
 import { ruleSetRoutes } from './rules/rule-set-routes.ts';
 import { ruleSetVersionRoutes } from './rules/version-routes.ts';
 import { runGroupPreviewRoutes, runGroupRoutes, timetableRoutes } from './set-up/run-group-routes.ts';
+import { serverRoutes } from './service/server-routes.ts';
 import { serviceRoutes } from './service/routes.ts';
 import { historyKeyRoutes, keySetRoutes, signingRoutes } from './gate/keys.ts';
 import { setUpRoutes } from './office/set-up.ts';
@@ -108,6 +109,7 @@ const V1: readonly Routes[] = [
   mailRoutes,
   mailTemplateRoutes,
   calculationRoutes,
+  serverRoutes,
 ];
 
 /** Mounts every feature. A feature that is not listed here does not exist. */

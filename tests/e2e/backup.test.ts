@@ -1,5 +1,5 @@
 import { execFile } from 'node:child_process';
-import { mkdtemp, rm } from 'node:fs/promises';
+import { mkdtemp, readdir, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -84,3 +84,21 @@ test('a stopped server is backed up; without a file name nothing happens', async
   const missing = await run('restore', join(out, 'none.backup'), (await dataFolder({ fresh: true })).path);
   expect(missing).toMatchObject({ code: 2, output: expect.stringContaining('ENOENT') });
 });
+
+test('a backup that is ordered is made by the worker and brought back', async () => {
+  const [data, kept] = [await dataFolder(), await mkdtemp(join(out, 'kept-'))];
+  const server = await startServer({ DATA_DIR: data.path, BACKUP_TO: kept, BACKUP_EVERY_HOURS: '0' });
+  const token = server.firstToken ?? '';
+  expect((await ask(server.base, token, '/server/backups', { method: 'POST' })).status).toBe(202);
+  const newest = async () => {
+    const { backups } = (await (await ask(server.base, token, '/server')).json()) as {
+      backups: { making: boolean; newest: { verified: string | null; error: string | null }[] };
+    };
+    return { making: backups.making, newest: backups.newest.map(({ verified, error }) => ({ verified, error })) };
+  };
+  await expect
+    .poll(newest, { timeout: 120_000, interval: 500 })
+    .toEqual({ making: false, newest: [{ verified: 'restored', error: null }] });
+  expect(await readdir(kept)).toEqual([expect.stringMatching(/^gridworthy-.*\.backup$/)]);
+  expect(await server.end('SIGTERM')).toBe(0);
+}, 240_000);

@@ -83,6 +83,7 @@ async function fixture(): Promise<Fixture> {
     kind: 'findings',
     language: 'en',
     mailId: entry.entryId,
+    jobId: entry.entryId,
     key: 'nobody-has-this-key-at-all',
     trialId: trial.body.trialId,
     ruleId: 'pad-thickness',

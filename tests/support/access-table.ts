@@ -218,6 +218,11 @@ export const TABLE: Record<string, string> = {
   'GET /v1/events/:eventId/gate/snapshot': 'u2222ff',
   'POST /v1/events/:eventId/gate/checks': 'u4444ff',
   'GET /v1/events/:eventId/gate/contradictions': 'u22ffff',
+  'GET /v1/server': 'u2fffff',
+  // No backups are kept here, and there is no such job.
+  'POST /v1/server/backups': 'u4fffff',
+  'POST /v1/server/jobs/:jobId/again': 'unfffff',
+
   'POST /v1/signing-keys/rotate': 'u2fffff',
 
   'POST /v1/webhooks': 'u4fffff',

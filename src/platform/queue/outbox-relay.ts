@@ -61,6 +61,8 @@ type Row = {
 
 type Batch = { published: number; failed: number };
 
+/** Under which the connection stands on which a relay waits. */
+export const RELAY_NAME = 'gridworthy-outbox';
 const BATCH = 50;
 const REPORT_EVERY_MS = 60_000;
 const LATE_MINUTES = 10;
@@ -79,7 +81,7 @@ export function startRelay(options: RelayOptions): { stop(): Promise<void> } {
   const listening = listenTo(pool, {
     channel: OUTBOX_CHANNEL,
     log,
-    name: 'gridworthy-outbox',
+    name: RELAY_NAME,
     retryMs: pollMs,
     heard: ring,
     // What was committed while nobody listened.

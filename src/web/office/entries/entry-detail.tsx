@@ -144,6 +144,7 @@ function Detail({ entry, etag, office, reload, at }: Read & { office: OfficeCont
       <RecordPart entryId={entry.entryId} office={office} at={at} reload={reload} />
       <Inspections entryId={entry.entryId} office={office} at={at} />
       <History entryId={entry.entryId} office={office} at={at} />
+      {organizer && <PersonalPart entry={entry} office={office} reload={reload} />}
       {organizer && !withdrawn && <Withdraw entry={entry} office={office} reload={reload} />}
     </>
   );
@@ -156,6 +157,16 @@ function RecordPart(props: { entryId: string; office: OfficeContext; at: number;
   return (
     <Lazy name="record" load={loadRecord}>
       {({ Record }) => <Record {...props} />}
+    </Lazy>
+  );
+}
+
+const loadPersonal = () => import('../personal/personal.tsx');
+
+function PersonalPart(props: { entry: EntryView; office: OfficeContext; reload(): void }) {
+  return (
+    <Lazy name="personal" load={loadPersonal}>
+      {({ Personal }) => <Personal {...props} />}
     </Lazy>
   );
 }

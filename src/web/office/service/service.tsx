@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { type Audit, auditEvent, getReadiness } from '../../api/operations.ts';
+import { type Audit, auditEvent } from '../../api/operations.ts';
 import { Form } from '../parts/form.tsx';
 import type { OfficeContext } from '../parts/office-context.ts';
-import { Loaded, Panel } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
+import { Panel } from '../parts/panel.tsx';
+import { Server } from './server.tsx';
 import { serviceText } from './text.ts';
 import { Webhooks } from './webhooks.tsx';
 
@@ -15,27 +15,10 @@ export { serviceText as text };
 export function Service({ office }: { office: OfficeContext }) {
   return (
     <>
-      <Health />
+      <Server office={office} />
       <AuditCheck office={office} />
       <Webhooks office={office} />
     </>
-  );
-}
-
-function Health() {
-  const load = useLoad('server', async (signal) => (await call(getReadiness, {}, { signal })).body);
-  return (
-    <Panel title={t('health')}>
-      <Loaded of={load}>
-        {({ clock, backup }) => (
-          <ul>
-            <li data-health="database">{t('health.database')}</li>
-            {clock !== undefined && <li>{t('health.clock', { ms: Math.round(clock.differenceMs) })}</li>}
-            <li data-health="backup">{t(`health.backup.${backup ?? 'none'}`)}</li>
-          </ul>
-        )}
-      </Loaded>
-    </Panel>
   );
 }
 
