@@ -1,6 +1,6 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { type EntryView, type Finding, getEntry, type InspectionView, listInspections } from '../../api/operations.ts';
+import { type EntryView, getEntry } from '../../api/operations.ts';
 import { sentOrThrow } from '../../shared/stops.ts';
 import { withClockTimes } from '../../shared/times.ts';
 import { Fact } from '../overview/forecast.tsx';
@@ -8,7 +8,7 @@ import { type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input } from '../parts/form.tsx';
 import { Lazy } from '../parts/lazy.tsx';
 import { Link } from '../parts/link.tsx';
-import { Loaded, Panel, Table } from '../parts/panel.tsx';
+import { Loaded, Panel } from '../parts/panel.tsx';
 import { StatusMark } from '../parts/status.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { given, useLoad } from '../parts/use-load.ts';
@@ -17,6 +17,7 @@ import { Concessions } from './concessions.tsx';
 import { EditEntry } from './edit-entry.tsx';
 import { History } from './history.tsx';
 import { Holds } from './holds.tsx';
+import { Inspections } from './inspections.tsx';
 
 const ROLES = ['driver', 'crew', 'preparer'] as const;
 
@@ -229,77 +230,3 @@ function Withdraw({ entry, office, reload }: { entry: EntryView; office: OfficeC
     </Panel>
   );
 }
-
-/** What was submitted, newest first, with what the rules found. */
-function Inspections({ entryId, office, at }: { entryId: string; office: OfficeContext; at: number }) {
-  const load = useLoad(`inspections ${entryId} ${at}`, async (signal) => {
-    const { body } = await call(listInspections, { params: { entryId } }, { token: office.token, signal });
-    return body.inspections.toSorted((a, b) => b.revision - a.revision);
-  });
-  return (
-    <Panel title={t('inspections.title')}>
-      <Loaded of={load}>
-        {(list) => (
-          <>
-            {list.length === 0 && <p>{t('inspections.none')}</p>}
-            {list.map((one, index) => (
-              <Revision key={one.inspectionId} inspection={one} office={office} open={index === 0} />
-            ))}
-          </>
-        )}
-      </Loaded>
-    </Panel>
-  );
-}
-
-function Revision({ inspection, office, open }: { inspection: InspectionView; office: OfficeContext; open: boolean }) {
-  const { revision, verdict, submittedAt, tally, findings, cause } = inspection;
-  const wrong = findings.filter(({ result }) => result !== 'met');
-  return (
-    <details open={open}>
-      <summary>
-        {t('inspections.revision', { number: revision, time: dayAndTime(submittedAt, office.timeZone) })}
-        {': '}
-        {t(`verdict.${verdict}`)}
-        {cause === 'rejudged' && ` (${t('inspections.rejudged')})`}
-      </summary>
-      <p>{t('inspections.met', { met: tally.met, all: tally.all })}</p>
-      {wrong.length > 0 && (
-        <Table
-          caption={t('inspections.wrong', { number: revision })}
-          head={[
-            t('rule'),
-            t('inspections.counts'),
-            t('inspections.measured'),
-            t('inspections.limit'),
-            t('inspections.message'),
-          ]}
-        >
-          {wrong.map((finding) => (
-            <Row key={`${finding.ruleId} ${finding.position ?? ''}`} finding={finding} />
-          ))}
-        </Table>
-      )}
-    </details>
-  );
-}
-
-function Row({ finding }: { finding: Finding }) {
-  const { title, position, result, counts, measured, limit, message, watched, conceded } = finding;
-  return (
-    <tr>
-      <th scope="row">{position === undefined ? title : `${title}, ${position}`}</th>
-      <td>
-        {t(`effect.${counts}`)}
-        {watched === true && `, ${t('inspections.watched')}`}
-        {conceded !== undefined && `, ${t('inspections.conceded')}`}
-      </td>
-      <td class="number">{measured === undefined ? t(`result.${result}`) : valueText(measured)}</td>
-      <td class="number">{limit ?? ''}</td>
-      <td>{message}</td>
-    </tr>
-  );
-}
-
-const valueText = ({ value, unit }: NonNullable<Finding['measured']>): string =>
-  [String(value), unit ?? ''].join(' ').trim();
