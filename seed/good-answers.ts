@@ -42,6 +42,10 @@ const ENGINE_AND_DRIVELINE: Readonly<Record<string, Good>> = {
   'battery.secured': yes,
   'battery.positive-covered': yes,
   'fuel.cap-and-lines': yes,
+  'fuel.gas': is('none'),
+  'gas.leak': is('none'),
+  'gas.tank-valve': is('closes'),
+  'gas.test-valid-through': ({ startsOn }) => addMonths(startsOn, 8),
   'gearbox-fluid.changed-on': monthsAgo(5),
   'differential-fluid.changed-on': monthsAgo(5),
   'gearbox-fluid.level': is({ level: 'at-hole' }),
@@ -65,6 +69,7 @@ const BRAKES: Readonly<Record<string, Good>> = {
   'clutch-fluid.class': is('DOT 4'),
   'clutch-fluid.level': full,
   'brake.pedal': is('firm'),
+  'brake.parking': is('holds'),
   'brake.lines': yes,
   'brake.lights': yes,
   'pad.thickness': ({ position }) => (position.endsWith('.in') ? 9.4 : 9.8),
@@ -118,6 +123,8 @@ const SUSPENSION_AND_WHEELS: Readonly<Record<string, Good>> = {
 };
 
 const BODY_AND_PEOPLE: Readonly<Record<string, Good>> = {
+  'lamps.warning': is('none'),
+  'lights.head-and-tail': yes,
   'body.numbers-displayed': yes,
   'body.panels-secure': yes,
   'body.windscreen': yes,

@@ -107,6 +107,9 @@ const BRAKES: Cases = {
     one('not given: nobody needs it for this', 'absent', {}),
   ],
   'seat-standard': notAsked('seatAsked', { 'seat.standard': 'unknown' }),
+  'battery-positive-covered': notAsked('preparedCarAsked', { 'battery.positive-covered': false }),
+  'cameras-secured': notAsked('preparedCarAsked', { 'body.cameras-secured': false }),
+  'full-inspection-advised': notAsked('preparedCarAsked', { 'full-inspection.done-on': { date: '2020-01-01' } }),
   'wheel-clean': notAsked('wheelDetailsAsked', { 'wheel.clean': wheels(false) }),
   'wheel-weights': notAsked('wheelDetailsAsked', { 'wheel.weights-present': wheels('lost') }),
   'extinguisher-mounted': [

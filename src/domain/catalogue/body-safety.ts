@@ -1,6 +1,22 @@
 import { choice, CONFIRM, fields, itemsOf, number, required } from './answers.ts';
 import type { AppliesWhen } from './item.ts';
 
+/** From what stops a car to what can wait. Common practice, no source. */
+const WARNING_LAMPS = [
+  'none',
+  'brake',
+  'oil-pressure',
+  'coolant-temperature',
+  'high-voltage',
+  'steering',
+  'other',
+  'abs',
+  'airbag',
+  'charging',
+  'tyre-pressure',
+  'engine',
+];
+
 const OPEN_CAR: AppliesWhen = { body: ['open', 'targa'] };
 
 const coordinate = (label: string, from: number) =>
@@ -8,6 +24,21 @@ const coordinate = (label: string, from: number) =>
 
 /** Body, exhaust, roll-over structure. */
 export const BODY_ITEMS = itemsOf('body-safety', [
+  {
+    key: 'lamps.warning',
+    label: 'Warning lamp that stays lit',
+    help: 'Start the car, wait ten seconds, look at the instruments. Of several lamps choose the one that stands first in this list. None: all are off.',
+    answer: choice(...WARNING_LAMPS),
+    answeredBy: 'both',
+    doesNotApply: ['none-fitted'],
+  },
+  {
+    key: 'lights.head-and-tail',
+    label: 'Headlamps and tail lamps work',
+    help: 'Both sides, front and rear; the headlamps on low beam, their glass whole. For sessions in rain or at dusk.',
+    answer: CONFIRM,
+    answeredBy: 'both',
+  },
   {
     key: 'body.numbers-displayed',
     label: 'Car numbers are displayed',
@@ -39,7 +70,7 @@ export const BODY_ITEMS = itemsOf('body-safety', [
   {
     key: 'body.loose-items',
     label: 'Nothing is loose in the cabin and boot',
-    help: 'Empty pockets, glove box, boot and under the seats; jack and spare wheel out or bolted down.',
+    help: 'Empty pockets, glove box, boot and under the seats; jack and spare wheel out or bolted down. A camera is screwed on and tethered, or off.',
     answer: CONFIRM,
     answeredBy: 'both',
   },

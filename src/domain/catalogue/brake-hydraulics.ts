@@ -100,6 +100,13 @@ export const BRAKE_HYDRAULICS_ITEMS = itemsOf('brake-hydraulics', [
     answeredBy: 'both',
   },
   {
+    key: 'brake.parking',
+    label: 'Parking brake',
+    help: 'On a slope, out of gear, applied: the car stays. Released: a rear wheel turns freely by hand, and none is hotter than the others after a drive.',
+    answer: choice('holds', 'does-not-hold', 'drags', 'not-fitted'),
+    answeredBy: 'both',
+  },
+  {
     key: 'brake.lines',
     label: 'Brake lines and hoses are sound',
     help: 'No crack, bulge, wet spot or rust; nothing rubs at full lock or full travel.',

@@ -3,7 +3,9 @@ import type { AppliesWhen } from './item.ts';
 
 const WITH_ENGINE: AppliesWhen = { powertrain: ['combustion', 'hybrid'] };
 
-/** Engine oil and engine bay. */
+const GAS_CAR = { item: 'fuel.gas', answers: ['lpg', 'cng', 'hydrogen'] };
+
+/** Engine oil, engine bay, fuel. */
 export const ENGINE_ITEMS = itemsOf('engine', [
   {
     key: 'oil.grade',
@@ -124,6 +126,39 @@ export const ENGINE_ITEMS = itemsOf('engine', [
     answeredBy: 'both',
     appliesWhen: WITH_ENGINE,
     cautions: ['fuel', 'hot-parts'],
+  },
+  {
+    key: 'fuel.gas',
+    label: 'Gas tank in the car',
+    help: 'A tank for liquefied petroleum gas (LPG), compressed natural gas (CNG) or hydrogen to drive with, whether it is used on the day or not.',
+    answer: choice('none', 'lpg', 'cng', 'hydrogen'),
+    answeredBy: 'both',
+  },
+  {
+    key: 'gas.leak',
+    label: 'Leak of the gas system',
+    help: 'Tank valve open, in the open air, no flame: leak spray on each joint you can reach. Smell: you smell gas and find no bubbles. Leak: bubbles.',
+    answer: choice('none', 'smell', 'leak'),
+    answeredBy: 'both',
+    askedAfter: GAS_CAR,
+    cautions: ['fuel'],
+  },
+  {
+    key: 'gas.tank-valve',
+    label: 'Valve at the gas tank',
+    help: 'Turn it by hand, or switch the ignition off and listen: crews close it first. Keep it closed where the car can drive on petrol.',
+    answer: choice('closes', 'does-not-close'),
+    answeredBy: 'both',
+    askedAfter: GAS_CAR,
+    cautions: ['fuel'],
+  },
+  {
+    key: 'gas.test-valid-through',
+    label: 'Test of the gas system is valid through',
+    help: 'The last day on the test paper or the plate of the tank, whichever comes first.',
+    answer: DATE,
+    answeredBy: 'both',
+    askedAfter: GAS_CAR,
   },
 ]);
 

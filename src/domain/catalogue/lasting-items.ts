@@ -10,6 +10,8 @@ export const LASTING_ITEMS: ReadonlySet<string> = new Set([
   'brake-fluid.wet-boiling-point',
   'brake-fluid.flushed-on',
   'clutch-fluid.class',
+  'fuel.gas',
+  'gas.test-valid-through',
   'gearbox-fluid.changed-on',
   'differential-fluid.changed-on',
   'damper.serviced-on',

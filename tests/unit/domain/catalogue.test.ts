@@ -18,9 +18,9 @@ const KEYS = `
 oil.grade oil.changed-on oil.level.reading oil.level.at-operating-temperature oil.level.minutes-since-shutdown
 oil.level.at-the-line
 engine.leaks engine.weep-reaches engine.throttle-return engine.loose-items engine.catch-tank battery.secured battery.positive-covered
-fuel.cap-and-lines
+fuel.cap-and-lines fuel.gas gas.leak gas.tank-valve gas.test-valid-through
 brake-fluid.class brake-fluid.dry-boiling-point brake-fluid.wet-boiling-point brake-fluid.flushed-on
-brake-fluid.measured-boiling-point brake-fluid.level clutch-fluid.class clutch-fluid.level brake.pedal brake.lines
+brake-fluid.measured-boiling-point brake-fluid.level clutch-fluid.class clutch-fluid.level brake.pedal brake.parking brake.lines
 brake.lights
 pad.thickness pad.even pad.new-since-last pad.temperature-range rotor.thickness rotor.cracks rotor.weight rotor.edge-chips caliper.boots
 caliper.seals caliper.guides lining.thickness drum.wheel-cylinders drum.condition drum.diameter
@@ -32,7 +32,7 @@ tyre.kind tyre.axle-marking tyre.tread-lowest tyre.tread tyre.new-since-last tyr
 wheel.cracks wheel.bent wheel.weights-present wheel.rubber-buildup wheel.clean wheel.torque-setting
 wheel.torque wheel.fitting wheel.stud-engagement
 coolant.level coolant.changed-on coolant.type coolant.cap-pressure coolant.hoses radiator.debris
-body.numbers-displayed body.panels-secure body.windscreen body.mirrors body.loose-items body.floor-mats-out
+lamps.warning lights.head-and-tail body.numbers-displayed body.panels-secure body.windscreen body.mirrors body.loose-items body.floor-mats-out
 body.cameras-secured body.tow-eye exhaust.secure exhaust.sound-level rollover.structure rollover.clearance
 rollover.closed-car rollover.padding arm-restraints window-net
 helmet.standard helmet.made-on clothing eyewear belt.condition harness.standard harness.label-kind harness.label-date
