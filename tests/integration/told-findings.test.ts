@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import canonicalizeModule from 'canonicalize';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { EVALUATOR } from '../../src/records/judging/inspections.ts';
-import { unpackLists } from '../../src/records/judging/at-line.ts';
+import { unpackLists } from '../../src/records/judging/signed-lists.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import {
   claim,

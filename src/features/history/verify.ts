@@ -1,6 +1,6 @@
 import { type Db, inTransaction, type Tx } from '../../platform/database/db.ts';
 import { openBreather } from '../../platform/clock.ts';
-import { unpackLists } from '../../records/judging/at-line.ts';
+import { unpackLists } from '../../records/judging/signed-lists.ts';
 import {
   type AuditLists,
   type AuditRow,

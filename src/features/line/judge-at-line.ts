@@ -24,7 +24,8 @@ import { viewFindings } from '../../http/views/finding-view.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/concessions.ts';
-import { listOtherAcceptances, type PackedLists, packLists, type SignedLists } from '../../records/judging/at-line.ts';
+import { listOtherAcceptances } from '../../records/judging/at-line.ts';
+import { type PackedLists, packLists, type SignedLists } from '../../records/judging/signed-lists.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
 import {
   doubtsAbout,
@@ -162,6 +163,8 @@ export function keepLists(
   { row, rules, checks, judgement }: Decided,
 ): { packed: PackedLists; shown: string[] } {
   const { findings: shown } = asDeclared(row.now);
+  // so that their texts are kept: they are held against what was told, and written
+  for (const finding of shown) Object.freeze(finding);
   const told = toldOtherwise(rules, row.judged, shown);
   const refused = refusedPoints(row.refusals, vehicle);
   const points = pointsToCheck(shown, answers, vehicle, { refused, always, doubts: doubts() });

@@ -11,7 +11,8 @@ import type { PlainTx, Statement } from '../../platform/database/plain-transacti
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { STANDING_REFUSALS, STICKERS } from '../../records/concessions.ts';
 import { CONCERNED, type Concerned } from '../../records/conflict-of-interest.ts';
-import { byOthers, otherAcceptances, type PackedLists, type ReadAcceptance } from '../../records/judging/at-line.ts';
+import { byOthers, otherAcceptances, type ReadAcceptance } from '../../records/judging/at-line.ts';
+import type { PackedLists } from '../../records/judging/signed-lists.ts';
 import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/locks/entry-lock.ts';
 import type { StoredInspection } from '../../records/judging/inspections.ts';
 import { CONTEXT_COLUMNS, type ContextRow } from '../../records/judging/judging-context.ts';

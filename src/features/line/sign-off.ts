@@ -41,7 +41,8 @@ import {
   historyPart,
   type HistoryRow,
 } from '../../records/history/history.ts';
-import { conditionsOfAcceptance, type PackedLists } from '../../records/judging/at-line.ts';
+import { conditionsOfAcceptance } from '../../records/judging/at-line.ts';
+import type { PackedLists } from '../../records/judging/signed-lists.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';

@@ -1,4 +1,3 @@
-import { brotliCompressSync, brotliDecompressSync, constants } from 'node:zlib';
 import { comparePlainDates, epochMs, type Instant, plainDateAt, startOfNextDay } from '../../domain/calendar.ts';
 import type { CarFacts } from '../../domain/clearance/car-facts.ts';
 import { type OpenCondition, standingBars } from '../../domain/clearance/clearance.ts';
@@ -17,13 +16,12 @@ import { ownList, ownSwitch } from '../../domain/rules/model/parameter-values.ts
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { ReadWith } from '../../domain/line/instruments.ts';
-import type { Vehicle } from '../../domain/vehicle.ts';
-import { canonicalJson } from '../../platform/canonical-json.ts';
 import { CONCERNED, type Concerned, conflictOf, type Decider } from '../conflict-of-interest.ts';
 import type { PhotoCounts } from '../photos.ts';
 import type { JudgingContext } from './judging-context.ts';
 import { type JudgingRules, overridesOf, type RulesRef } from './rules.ts';
-import { canonicalFindings, EVALUATOR, sha256, type StoredInspection } from './inspections.ts';
+import { canonicalFindings, sha256, type StoredInspection } from './inspections.ts';
+import { type SignedLists, unpackLists } from './signed-lists.ts';
 
 type AskedCondition = Omit<OpenCondition, 'id'>;
 
@@ -233,49 +231,4 @@ export async function findSignedList(
   if (row === null || row.lists === null) return undefined;
   const { shown, told = shown } = unpackLists(row.lists).lists;
   return sha256(canonicalFindings(told)) === kept?.findingsSha256 ? told : undefined;
-}
-
-/** All that a decision of the line rests on besides what was declared and checked. */
-export interface SignedLists {
-  /** the car as the line knew it when it decided */
-  car: { vehicle: Vehicle; unconfirmed: readonly string[] };
-  /** what the inspector was shown: the declaration with the exceptions, the photos and the other entries of then */
-  shown: readonly Finding[];
-  /** the same with what he checked */
-  line: readonly Finding[];
-  /** what the entrant was told at the submission; absent where that is what was shown, or does not come out again any more */
-  told?: readonly Finding[] | undefined;
-}
-
-/** More than any list comes to: what is larger is no list of ours. */
-const MAX_BYTES = 50_000_000;
-// The lists are mostly the same: what repeats is found over their whole length, which a small window would not see.
-const QUICK = { params: { [constants.BROTLI_PARAM_QUALITY]: 3, [constants.BROTLI_PARAM_LGWIN]: 20 } };
-
-/** Lists as they are written down. */
-export interface PackedLists {
-  /** what judged them */
-  evaluator: string;
-  /** compressed */
-  lists: Buffer;
-  /** of their JSON in the canonical form of RFC 8785, before it is compressed; lower-case hexadecimal */
-  listsSha256: string;
-}
-
-export function packLists({ car, shown, line, told }: SignedLists): PackedLists {
-  const parts = [
-    `"car":${canonicalJson(car)}`,
-    `"line":${canonicalFindings(line)}`,
-    `"shown":${canonicalFindings(shown)}`,
-    ...(told === undefined ? [] : [`"told":${canonicalFindings(told)}`]),
-  ];
-  const text = `{${parts.join(',')}}`;
-  return { evaluator: EVALUATOR, lists: brotliCompressSync(text, QUICK), listsSha256: sha256(text) };
-}
-
-/** @throws where these are no lists: the row is damaged */
-export function unpackLists(lists: Uint8Array): { lists: SignedLists; listsSha256: string } {
-  const text = brotliDecompressSync(lists, { maxOutputLength: MAX_BYTES }).toString('utf8');
-  // written by `packLists` only
-  return { lists: JSON.parse(text) as SignedLists, listsSha256: sha256(text) };
 }

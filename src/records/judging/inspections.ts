@@ -54,7 +54,7 @@ export function keepFindings(compiled: CompiledRuleSet, by: PlacedBy, { findings
   return { findings: thatCount(findings), kept: { codes, evaluator: EVALUATOR, findingsSha256 } };
 }
 
-export const sha256 = (text: string): string => createHash('sha256').update(text).digest('hex');
+export const sha256 = (text: string | Uint8Array): string => createHash('sha256').update(text).digest('hex');
 
 // Judgements share the findings of what is simply met, and those are most of them.
 const textOf = new WeakMap<Finding, string>();
@@ -64,16 +64,44 @@ const textOf = new WeakMap<Finding, string>();
  * whose keys is a whole number: engines put such keys first, whatever the order in which they were set.
  */
 export function canonicalFindings(findings: readonly Finding[]): string {
-  let text = '';
-  for (const finding of findings) {
-    let one = textOf.get(finding);
-    if (one === undefined) {
-      one = JSON.stringify(inOrder(finding));
-      if (Object.isFrozen(finding)) textOf.set(finding, one);
-    }
-    text += text === '' ? one : `,${one}`;
+  return `[${findings.map(canonicalFinding).join()}]`;
+}
+
+/** The same of one finding. */
+export function canonicalFinding(finding: Finding): string {
+  let text = textOf.get(finding);
+  if (text === undefined) {
+    text = JSON.stringify(asFinding(finding));
+    if (Object.isFrozen(finding)) textOf.set(finding, text);
   }
-  return `[${text}]`;
+  return text;
+}
+
+/** As `inOrder`, without sorting keys that are known. A finding that was stored by another version may have more of them. */
+function asFinding(finding: Finding): unknown {
+  const ordered = {
+    basis: inOrder(finding.basis),
+    clearedBy: finding.clearedBy,
+    conceded: inOrder(finding.conceded),
+    counts: finding.counts,
+    effect: finding.effect,
+    facts: inOrder(finding.facts),
+    fix: finding.fix,
+    items: finding.items,
+    limit: finding.limit,
+    margin: inOrder(finding.margin),
+    measured: inOrder(finding.measured),
+    message: finding.message,
+    position: finding.position,
+    reliability: inOrder(finding.reliability),
+    result: finding.result,
+    ruleId: finding.ruleId,
+    source: finding.source,
+    title: finding.title,
+    watched: finding.watched,
+  } satisfies Record<keyof Finding, unknown>;
+  for (const key in finding) if (!Object.hasOwn(ordered, key)) return inOrder(finding);
+  return ordered;
 }
 
 /** A copy whose keys stand in the order of their UTF-16 code units, as RFC 8785 has them. */

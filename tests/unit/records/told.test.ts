@@ -1,5 +1,7 @@
 import canonicalizeModule from 'canonicalize';
-import { expect, test } from 'vitest';
+import { createHash } from 'node:crypto';
+import { brotliCompressSync, brotliDecompressSync } from 'node:zlib';
+import { describe, expect, test } from 'vitest';
 import { goodAnswers } from '../../../seed/answers.ts';
 import { BUILT_IN_RULE_SET } from '../../../seed/built-in.ts';
 import { CARS } from '../../../seed/cars.ts';
@@ -8,6 +10,7 @@ import { compileRuleSet, evaluate } from '../../../src/domain/rules/judge/evalua
 import { type Finding, tallyOf } from '../../../src/domain/rules/model/finding.ts';
 import { RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 import { canonicalFindings, keepFindings, tallyOfStored, tellWhole } from '../../../src/records/judging/inspections.ts';
+import { packLists, unpackLists } from '../../../src/records/judging/signed-lists.ts';
 
 const EVENT = { startsOn: '2026-06-13', endsOn: '2026-06-14' };
 const compiled = compileRuleSet(RuleSet.parse(BUILT_IN_RULE_SET));
@@ -42,4 +45,50 @@ test('what is kept gives the counts, and all findings once they are judged again
   expect(tellWhole(compiled, by('coupe'), other, again).judgedAgain).toBe('differs');
   // whole in a row from before
   expect(tellWhole(compiled, by('coupe'), { findings: good.findings, kept: null }, []).findings).toBe(good.findings);
+});
+
+test('a finding with a key that this version does not know keeps it in its canonical form', () => {
+  const canonicalize = canonicalizeModule as unknown as (value: unknown) => string;
+  const [finding] = good.findings;
+  const older = { ...finding, aside: { b: 1, a: 2 } } as unknown as Finding;
+  expect(canonicalFindings([older])).toBe(canonicalize([older]));
+});
+
+describe('lists of a decision', () => {
+  const car = { vehicle: CARS.coupe, unconfirmed: ['massKg'] };
+  const worn = judged('coupe', { ...goodAnswers(CARS.coupe, EVENT.startsOn), 'brake.pedal': 'spongy' }).findings;
+  const asStored = (findings: readonly Finding[]) => JSON.parse(JSON.stringify(findings)) as Finding[];
+  const shorter = good.findings.slice(3);
+
+  test.each([
+    ['the same', good.findings, good.findings],
+    ['one that is otherwise', good.findings, worn],
+    ['fewer', shorter, good.findings],
+    ['more', good.findings, shorter],
+    ['in another order', good.findings.toReversed(), good.findings],
+    ['none', [], good.findings],
+  ])('are read as they were written: %s', (_what, shown, line) => {
+    const { lists, listsSha256 } = packLists({ car, shown, line, told: worn });
+    const read = unpackLists(lists);
+    expect(read.lists).toEqual({ car, shown: asStored(shown), line: asStored(line), told: asStored(worn) });
+    const bytes = brotliDecompressSync(lists);
+    expect(listsSha256).toBe(createHash('sha256').update(bytes).digest('hex'));
+    expect(read.listsSha256).toBe(listsSha256);
+  });
+
+  test('what came out the same at the line is written once', () => {
+    const whole = brotliDecompressSync(packLists({ car, shown: worn, line: good.findings }).lists);
+    expect(whole.length).toBeLessThan(canonicalFindings(good.findings).length * 1.1);
+  });
+
+  test('are read from before, when each was whole, and are damaged where they name a finding that is not there', () => {
+    const text = JSON.stringify({ car, line: good.findings, shown: worn });
+    expect(unpackLists(brotliCompressSync(text)).lists).toEqual({
+      car,
+      line: asStored(good.findings),
+      shown: asStored(worn),
+    });
+    const damaged = JSON.stringify({ car, line: good.findings, shown: [good.findings.length] });
+    expect(() => unpackLists(brotliCompressSync(damaged))).toThrow('does not have');
+  });
 });
