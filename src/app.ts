@@ -1,8 +1,9 @@
 import rateLimit from '@fastify/rate-limit';
-import Fastify, { type FastifyError, type FastifyInstance, LogController } from 'fastify';
+import Fastify, { type FastifyBaseLogger, type FastifyError, type FastifyInstance, LogController } from 'fastify';
 import { serializerCompiler } from 'fastify-type-provider-zod';
+import { randomUUID } from 'node:crypto';
 import type { Socket } from 'node:net';
-import { v7 as uuidV7 } from 'uuid';
+import type { Bindings, ChildLoggerOptions } from 'pino';
 import type { Deps } from './deps.ts';
 import { registerFeatures } from './features/register.ts';
 import { installAuth } from './http/access/auth-hook.ts';
@@ -36,6 +37,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
     // One line per request, when it is answered: see logAnswers.
     logController: new LogController({ disableRequestLogging: true, requestIdLogLabel: 'requestId' }),
     genReqId: requestIdOf,
+    childLoggerFactory: whenNeeded,
     bodyLimit: deps.config.bodyLimitKb * 1024,
     routerOptions: { maxParamLength: MAX_PARAM_LENGTH, querystringParser: parseQuery },
     requestTimeout: 30_000,
@@ -54,11 +56,11 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   app.setSerializerCompiler(serializerCompiler);
   app.decorate('publicUrl', deps.config.publicUrl);
   app.decorateRequest('tokenHash', undefined);
-  app.addHook('onRequest', async (request, reply) => {
+  app.addHook('onRequest', (request, reply, done) => {
     reply.header('x-request-id', request.id);
     if (request.headers.host === undefined && request.raw.httpVersion === '1.1') {
-      throw new ProblemError('invalid-request', 'Send a Host header (RFC 9112, section 3.2).');
-    }
+      done(new ProblemError('invalid-request', 'Send a Host header (RFC 9112, section 3.2).'));
+    } else done();
   });
   // Half the time that a stop may take is for requests under way, the other half for jobs and the database.
   closeConnectionsAtStop(app, { graceMs: deps.config.shutdownSeconds * 500 });
@@ -86,7 +88,7 @@ const REQUEST_ID = /^[0-9A-Za-z_-]{16,64}$/;
 /** The id that a caller or a proxy gave a request where it can be one, so that both logs tell of it under one name. */
 function requestIdOf({ headers }: { headers: Record<string, string | string[] | undefined> }): string {
   const given = headers['x-request-id'];
-  return typeof given === 'string' && REQUEST_ID.test(given) ? given : uuidV7();
+  return typeof given === 'string' && REQUEST_ID.test(given) ? given : randomUUID();
 }
 
 // Fastify says at `info` where it listens, which the start says with more; everything else of ours goes past it.
@@ -94,15 +96,46 @@ function withoutListening(log: Logger): Logger {
   return log.level === 'info' ? log.child({}, { level: 'warn' }) : log;
 }
 
+/** What a logger must have to be one of a request. */
+const SAYS = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent', 'child'] as const;
+type Says = Record<(typeof SAYS)[number], (...said: never[]) => unknown>;
+type Waiting = Says & { make(): Says; made?: Says };
+
+const WAITING = Object.fromEntries(
+  SAYS.map((name) => [
+    name,
+    function say(this: Waiting, ...said: never[]): unknown {
+      this.made ??= this.make();
+      return this.made[name](...said);
+    },
+  ]),
+);
+
+/** The logger of a request, made when something is said about it: of most nothing is, and it costs as much as their line. */
+function whenNeeded(log: FastifyBaseLogger, bindings: Bindings, options: ChildLoggerOptions): FastifyBaseLogger {
+  const waiting = Object.create(WAITING) as Waiting;
+  waiting.make = () => log.child(bindings, options);
+  return waiting as unknown as FastifyBaseLogger;
+}
+
 function logAnswers(app: FastifyInstance, log: Logger): void {
   // Nothing in this line can be a secret, and looking for one at every request is what the line would cost most.
   const plain = log.child({}, { redact: [] });
-  app.addHook('onResponse', async (request, reply) => {
+  app.addHook('onResponse', (request, reply, done) => {
     const { statusCode, elapsedTime } = reply;
     // Without the query: somebody may send a token there, or a name.
     const path = request.url.split('?', 1)[0]?.replace(TOKEN_TEXT, 'gw_[redacted]');
-    const facts = { method: request.method, path, statusCode, ms: Math.round(elapsedTime * 10) / 10 };
-    plain.info({ requestId: request.id, ...facts, tokenId: request.actor?.tokenId }, 'request answered');
+    const ms = Math.round(elapsedTime * 10) / 10;
+    const said = {
+      requestId: request.id,
+      method: request.method,
+      path,
+      statusCode,
+      ms,
+      tokenId: request.actor?.tokenId,
+    };
+    plain.info(said, 'request answered');
+    done();
   });
 }
 

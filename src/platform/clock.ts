@@ -144,14 +144,19 @@ export function pause(milliseconds: number, signal?: AbortSignal): Promise<void>
 }
 
 /** Whether a task ended within the time. A task that is late goes on; one that fails in time rejects here. */
-export async function endsWithin(milliseconds: number, task: Promise<unknown>): Promise<boolean> {
-  let timer: NodeJS.Timeout | undefined;
-  const late = new Promise<false>((resolve) => {
-    timer = setTimeout(resolve, milliseconds, false);
+export function endsWithin(milliseconds: number, task: Promise<unknown>): Promise<boolean> {
+  return new Promise((resolve, reject) => {
+    const timer = setTimeout(resolve, milliseconds, false);
+    const ended = () => {
+      clearTimeout(timer);
+      resolve(true);
+    };
+    const failed = (error: unknown) => {
+      clearTimeout(timer);
+      // as the task rejected, whatever with
+      // oxlint-disable-next-line typescript/prefer-promise-reject-errors
+      reject(error);
+    };
+    task.then(ended, failed);
   });
-  try {
-    return await Promise.race([task.then(() => true), late]);
-  } finally {
-    clearTimeout(timer);
-  }
 }

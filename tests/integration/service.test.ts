@@ -16,8 +16,11 @@ afterAll(() => t.close());
 const get = (url: string) => t.api(undefined).get(url);
 
 /** An application whose database nobody answers for. */
-async function withoutDatabase<T>(use: (app: Awaited<ReturnType<typeof buildApp>>) => Promise<T>): Promise<T> {
-  const deps = openDeps(testConfig(), 'postgres://nobody@127.0.0.1:1/nothing', createLogger({ level: 'silent' }));
+async function withoutDatabase<T>(
+  use: (app: Awaited<ReturnType<typeof buildApp>>) => Promise<T>,
+  log = createLogger({ level: 'silent' }),
+): Promise<T> {
+  const deps = openDeps(testConfig(), 'postgres://nobody@127.0.0.1:1/nothing', log);
   const app = await buildApp(deps);
   try {
     return await use(app);
@@ -44,6 +47,23 @@ describe('health', () => {
       expect(ready.headers['retry-after']).toBe('5');
       expect(ready.json().code).toBe('database-unavailable');
     });
+  });
+
+  test('what is logged of a request that failed names it, and hides what nobody may read', async () => {
+    const lines: string[] = [];
+    const log = createLogger({ level: 'warn', destination: { write: (line) => void lines.push(line) } });
+    await withoutDatabase(async (app) => {
+      app.addHook('onError', async (request) => request.log.warn({ token: 'gw_secret' }, 'seen'));
+      const failed = await app.inject({ url: '/v1/tokens', headers: { authorization: 'Bearer gw_nobody' } });
+      expect(failed.json().code).toBe('database-unavailable');
+      const { requestId } = failed.json<{ requestId: string }>();
+      const said = lines.map((line) => JSON.parse(line) as Record<string, unknown>);
+      expect(said.map(({ msg, requestId: of }) => [msg, of])).toEqual([
+        ['seen', requestId],
+        ['database unavailable', requestId],
+      ]);
+      expect(said[0]?.['token']).toBe('[redacted]');
+    }, log);
   });
 
   test('a database that lacks a migration is not ready', async () => {

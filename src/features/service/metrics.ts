@@ -123,8 +123,9 @@ function observeAnswers(app: FastifyInstance, meters: Meters): void {
 
 function observe({ durations }: Meters, request: FastifyRequest, reply: FastifyReply): void {
   const { url } = request.routeOptions;
-  const labels = url === undefined ? NO_ROUTE : { method: request.method, route: url };
-  durations.observe({ ...labels, status: `${Math.floor(reply.statusCode / 100)}xx` }, reply.elapsedTime / 1000);
+  const { method, route } = url === undefined ? NO_ROUTE : { method: request.method, route: url };
+  const status = `${Math.floor(reply.statusCode / 100)}xx`;
+  durations.observe({ method, route, status }, reply.elapsedTime / 1000);
 }
 
 function countLookup({ lookups }: Meters): preSerializationHookHandler {

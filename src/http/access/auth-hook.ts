@@ -1,9 +1,9 @@
 import { normalizeIP } from '@fastify/rate-limit';
-import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { FastifyInstance, FastifyRequest, HookHandlerDoneFunction } from 'fastify';
 import type { Deps } from '../../deps.ts';
-import { OF_EVENTS } from '../../domain/actor.ts';
+import { type Actor, OF_EVENTS } from '../../domain/actor.ts';
 import type { Pool } from '../../platform/database/db.ts';
-import { assertReaches, authenticate, authorize, tokenHashOf, unplaced } from './auth.ts';
+import { type Access, assertReaches, authenticate, authorize, tokenHashOf, unplaced } from './auth.ts';
 import { ProblemError } from '../frame/problem.ts';
 
 const WINDOW_MS = 60_000;
@@ -81,28 +81,42 @@ export function installAuth(app: FastifyInstance, deps: Deps): void {
     const names = Array.isArray(access) && access.some((role) => OF_EVENTS.includes(role)) ? unplaced(route.url) : [];
     if (names.length > 0) throw new Error(`route ${route.url}: nobody says which event ${names.join(', ')} is below`);
   });
-  app.addHook('onRequest', async (request) => {
+  const findOut = async (request: FastifyRequest): Promise<Actor> =>
+    (request.actor = await authenticate(poolFor(request), tokenHashOf(request), deps.clock.now()));
+  const assertMay = async (request: FastifyRequest, actor: Actor, access: Access): Promise<void> => {
+    authorize(actor, access, request.params);
+    await assertReaches(poolFor(request), actor, request.params);
+  };
+  // Without a promise where nothing is asked for: each of these runs for every request.
+  app.addHook('onRequest', (request, _reply, done) => {
     const { access, authenticatesItself } = request.routeOptions.config;
     // An unknown address has no config; the not-found handler answers it.
-    if (access === undefined || access === 'public' || authenticatesItself === true) return;
-    request.actor = await authenticate(poolFor(request), tokenHashOf(request), deps.clock.now());
+    if (access === undefined || access === 'public' || authenticatesItself === true) return done();
+    goOnAfter(findOut(request), done);
   });
   // The limiter counts a caller between the two, so that what is forbidden counts as well; the body is read after both.
-  app.addHook('preParsing', async (request) => {
+  app.addHook('preParsing', (request, _reply, _payload, done) => {
     const { access } = request.routeOptions.config;
-    if (request.actor === null || access === undefined) return;
-    authorize(request.actor, access, request.params);
-    await assertReaches(poolFor(request), request.actor, request.params);
+    if (request.actor === null || access === undefined) return done();
+    goOnAfter(assertMay(request, request.actor, access), done);
   });
   // Routes that look their caller up themselves: he is asked for before his faults are told.
-  app.addHook('preHandler', async (request) => {
+  app.addHook('preHandler', (request, _reply, done) => {
     const { access } = request.routeOptions.config;
-    if (request.validationError === undefined || access === undefined) return;
-    request.actor = await authenticate(poolFor(request), tokenHashOf(request), deps.clock.now());
-    authorize(request.actor, access, request.params);
-    await assertReaches(poolFor(request), request.actor, request.params);
-    throw request.validationError;
+    const { validationError } = request;
+    if (validationError === undefined || access === undefined) return done();
+    const refusing = async () => {
+      await assertMay(request, await findOut(request), access);
+      throw validationError;
+    };
+    goOnAfter(refusing(), done);
   });
+}
+
+/** Ends a hook when its work is done. One that mostly has no work is not `async`: the promise would cost every request. */
+function goOnAfter(work: Promise<unknown>, done: HookHandlerDoneFunction): void {
+  // oxlint-disable-next-line promise/no-callback-in-promise -- as the framework does with a hook that returns a promise
+  work.then(() => done(), done);
 }
 
 declare module 'fastify' {

@@ -1,5 +1,5 @@
 import type { FastifyRequest } from 'fastify';
-import { createHash, randomBytes } from 'node:crypto';
+import { hash, randomBytes } from 'node:crypto';
 import type { Actor, Role } from '../../domain/actor.ts';
 import { addDays, type PlainDate, startOfNextDay } from '../../domain/calendar.ts';
 import type { Pool } from '../../platform/database/db.ts';
@@ -89,7 +89,7 @@ export function newToken(): string {
  * checks one at every lookup.
  */
 export function hashToken(token: string): Buffer {
-  return createHash('sha256').update(token).digest();
+  return hash('sha256', token, 'buffer');
 }
 
 /** The hash of the request's bearer token, null without one. Computed once: the limiter and the token check share it. */

@@ -52,7 +52,7 @@ export async function installShedding(app: FastifyInstance, deps: Deps): Promise
     maxEventLoopDelay: maxLoopDelayMs,
     maxHeapUsedBytes: maxHeapMb === undefined ? heapLimitBytes() : maxHeapMb * 2 ** 20,
     sampleInterval: SAMPLE_MS,
-    pressureHandler: async (request) => {
+    pressureHandler: (request) => {
       if (performance.now() > countsFrom) refuse(request);
     },
   });
@@ -62,9 +62,10 @@ export async function installShedding(app: FastifyInstance, deps: Deps): Promise
     if (maxWaitMs > 0) connections = watchPool(deps.db.pool, SAMPLE_MS);
   });
   app.addHook('onClose', async () => connections?.stop());
-  app.addHook('onRequest', async (request) => {
-    if (request.routeOptions.config.stopsCars === true) return refuseBeyond(deps.stops.pool.waitingCount);
-    if (connections !== undefined && connections.waitMs() > maxWaitMs) refuse(request);
+  app.addHook('onRequest', (request, _reply, done) => {
+    if (request.routeOptions.config.stopsCars === true) refuseBeyond(deps.stops.pool.waitingCount);
+    else if (connections !== undefined && connections.waitMs() > maxWaitMs) refuse(request);
+    done();
   });
 }
 

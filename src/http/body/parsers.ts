@@ -22,7 +22,10 @@ const TYPES = ['application/json', 'application/merge-patch+json'];
  * are looked at in a thread first: what is then read here is known to have few parts and little depth.
  */
 export function installJsonBody(app: FastifyInstance, threads: Threads): void {
-  app.addHook('preParsing', async (request) => refuseCoding(request.headers));
+  app.addHook('preParsing', (request, _reply, _payload, done) => {
+    refuseCoding(request.headers);
+    done();
+  });
   // Keys that could change what an object is are refused below, with their place.
   const parse = app.getDefaultJsonParser('ignore', 'ignore');
   app.removeContentTypeParser('application/json');

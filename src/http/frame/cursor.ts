@@ -19,9 +19,9 @@ export function parseQuery(query: string): Record<string, unknown> {
 
 /** Refuses a query that nothing here asks for, before anything is done for it. */
 export function installQueryLimit(app: FastifyInstance): void {
-  app.addHook('onRequest', async ({ url }) => {
+  app.addHook('onRequest', ({ url }, _reply, done) => {
     const start = url.indexOf('?');
-    if (start === -1 || !isTooLong(url.slice(start + 1))) return;
+    if (start === -1 || !isTooLong(url.slice(start + 1))) return done();
     const detail = `In the query: it may have ${MAX_PAIRS} values and ${MAX_QUERY_LENGTH} characters.`;
     throw new ProblemError('invalid-request', detail, {
       errors: [{ pointer: '', code: 'too-long', detail: 'The query is too long.', in: 'query' }],
