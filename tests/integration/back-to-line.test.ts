@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { startTestApp, type TestApp } from '../support/app.ts';
+import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import {
   accept,
   claim,
@@ -125,6 +125,21 @@ describe('the way out is named', () => {
 });
 
 describe('a walk-up', () => {
+  test('may be declared from the office; the record says who said it and who typed', async () => {
+    t.clock.set(TEST_NOW);
+    const entry = await createTestEntry(t, event);
+    await declareAtLine(entry, {}, 'organizer').expect(422);
+    const saidBy = `Entrant of ${entry.carNumber}`;
+    await declareAtLine(entry, { saidBy }, 'organizer').expect(201);
+    await submit(t, entry).then(({ status }) => expect(status).toBe(201));
+    const { body } = await t.api('organizer').get(`/v1/entries/${entry.entryId}/record`).expect(200);
+    expect(body.submissions).toMatchObject([{ revision: 2 }, { revision: 1, by: saidBy, typedBy: 'Test organizer' }]);
+    expect(body.submissions[0]).not.toHaveProperty('typedBy');
+    const interested = await t.mint('inspector', { holder: 'TEST organizer' });
+    await declareAtLine(entry, { saidBy }, 'organizer').expect(201);
+    expect((await claim(t, event, entry.carNumber, interested)).body.code).toBe('conflict-of-interest');
+  });
+
   test('is declared at the line by an inspector with the entrant, and signed off by another', async () => {
     t.clock.set(AT_LINE);
     const entry = await createTestEntry(t, event);

@@ -153,7 +153,7 @@ export const TABLE: Record<string, string> = {
   'PATCH /v1/entries/:entryId': 'u4fffff',
   'GET /v1/entries/:entryId/form': 'u22222n',
   'PUT /v1/entries/:entryId/declaration': 'uffff4n',
-  'POST /v1/entries/:entryId/inspections': 'uf44f4n',
+  'POST /v1/entries/:entryId/inspections': 'u444f4n',
   'GET /v1/entries/:entryId/inspections': 'u22222n',
   'GET /v1/inspections/:inspectionId': 'u22222n',
   'GET /v1/inspections/:inspectionId/findings/:ruleId': 'u22222n',

@@ -150,9 +150,9 @@ function addSubmitRoute(app: FastifyInstance, deps: Deps): void {
     operationId: 'submitInspection',
     summary: 'Submit the declaration and read the verdict',
     description:
-      'Immutable from then on; a later submission is the next revision and voids a sign-off before it. At the line an inspector may type it for the entrant, who says it (`saidBy`), also outside the window; somebody else then signs the car off.',
+      'Immutable from then on; a later submission is the next revision and voids a sign-off before it. Staff may type it for the entrant, who says it (`saidBy`), also outside the window; somebody else then signs the car off.',
     tag: 'Declaration',
-    access: ['entrant', 'inspector', 'chief'],
+    access: ['entrant', 'inspector', 'chief', 'organizer'],
     params: entryParams,
     headers: IdempotencyKey.extend(ACCEPT_LANGUAGE),
     body: SubmitInspection,

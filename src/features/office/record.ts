@@ -24,19 +24,24 @@ async function readEntryRecord(db: Tx, entryId: string): Promise<EntryRecordView
   const [inspections, conditions] = await Promise.all([
     db.inspection.findMany({
       where: { ...where, cause: 'submitted' },
-      select: { id: true, revision: true, submittedName: true, submittedAt: true },
+      select: { id: true, revision: true, submittedBy: true, submittedName: true, submittedAt: true },
       orderBy: { revision: 'desc' },
     }),
     db.condition.findMany({ where, orderBy: [{ signOffId: 'asc' }, { id: 'asc' }] }),
   ]);
+  const typists = await listTypists(
+    db,
+    inspections.map(({ submittedBy }) => submittedBy),
+  );
   const signOffs = await db.signOff.findMany({ where, orderBy: [{ signedAt: 'desc' }, { id: 'desc' }] });
   return {
     entryId,
-    submissions: inspections.map(({ id, revision, submittedName, submittedAt }) => ({
+    submissions: inspections.map(({ id, revision, submittedBy, submittedName, submittedAt }) => ({
       inspectionId: id,
       revision,
       by: submittedName,
       at: submittedAt.toISOString(),
+      ...given('typedBy', typists.get(submittedBy)),
     })),
     signOffs: signOffs.map((row) => ({
       signOffId: row.id,
@@ -60,6 +65,15 @@ async function readEntryRecord(db: Tx, entryId: string): Promise<EntryRecordView
         : { done: { by: doneName ?? '', at: doneAt.toISOString(), ...given('note', doneNote) } }),
     })),
   };
+}
+
+/** Names of the staff among those who submitted, by their tokens: they typed what somebody of the entry said. */
+async function listTypists(db: Tx, tokenIds: readonly string[]): Promise<ReadonlyMap<string, string>> {
+  const rows = await db.token.findMany({
+    where: { id: { in: [...tokenIds] }, role: { not: 'entrant' } },
+    select: { id: true, holder: true },
+  });
+  return new Map(rows.map(({ id, holder }) => [id, holder]));
 }
 
 /** An entry as the office reads it. */
@@ -110,6 +124,7 @@ const EntryRecordView = z
           revision: z.int().describe('1 for the first'),
           by: z.string().describe('Who said it'),
           at: InstantOut,
+          typedBy: z.string().optional().describe('Who of the staff typed it; absent: whoever said it'),
         }),
       )
       .describe('Newest first'),

@@ -17,13 +17,19 @@ function viewOf(search: string): View {
   return { name: 'walk' };
 }
 
-/** The entry whose declaration an inspector types here; undefined: the page is its entrant's. */
+/** The entry whose declaration somebody of the staff types here; undefined: the page is its entrant's. */
 export const typedEntry = (): string | undefined => new URLSearchParams(location.search).get('entry') ?? undefined;
+
+/** Whose access somebody who types for an entrant has on this device: that of the office, or of the tech line. */
+export const typedFrom = (): 'office' | 'line' =>
+  new URLSearchParams(location.search).has('office') ? 'office' : 'line';
 
 function searchOf(view: View): string {
   const typed = typedEntry();
   const parts = [
-    ...(typed === undefined ? [] : [`entry=${encodeURIComponent(typed)}`]),
+    ...(typed === undefined
+      ? []
+      : [`entry=${encodeURIComponent(typed)}`, ...(typedFrom() === 'office' ? ['office'] : [])]),
     ...(view.name === 'area' ? [`area=${encodeURIComponent(view.area)}`] : []),
     ...(view.name === 'screen' ? [`screen=${encodeURIComponent(view.screen)}`] : []),
     ...(NAMED.some((name) => name === view.name) ? [view.name] : []),

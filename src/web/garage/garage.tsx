@@ -8,7 +8,7 @@ import { openStops } from '../shared/stops.ts';
 import { Part } from '../shared/part.tsx';
 import { words } from '../shared/words.ts';
 import { Conflicts, Taken } from './conflicts.tsx';
-import { type Garage as InGarage, GarageContext, useGarage, useView, type View } from './context.ts';
+import { type Garage as InGarage, GarageContext, typedFrom, useGarage, useView, type View } from './context.ts';
 import { type Declaration, makeDeclaration } from './kept/declaration.ts';
 import { openLogs } from './kept/logs.ts';
 import { Head, StatusBar } from './head.tsx';
@@ -24,9 +24,9 @@ import { Area, Walk } from './walk.tsx';
 
 const { t } = text;
 
-const MAY_TYPE = ['inspector', 'chief'];
+const MAY_TYPE = ['inspector', 'chief', 'organizer'];
 
-/** The entrant's page; with `typed`, the entry for which an inspector types what its entrant says. */
+/** The entrant's page; with `typed`, the entry for which somebody of the staff types what its entrant says. */
 export function Garage({ session, typed }: { session: Session; typed: string | undefined }) {
   const entryId = typed ?? session.entryId;
   const isFine = typed === undefined || MAY_TYPE.includes(session.role);
@@ -34,7 +34,7 @@ export function Garage({ session, typed }: { session: Session; typed: string | u
     return (
       <Frame title={t('title')}>
         <p class="notice bad">{t(isFine ? 'not-an-entrant' : 'typed.wrong-role')}</p>
-        <button type="button" onClick={() => leave(typed === undefined ? 'garage' : 'line')}>
+        <button type="button" onClick={() => leave(typed === undefined ? 'garage' : typedFrom())}>
           {words.t('session.leave')}
         </button>
       </Frame>

@@ -1,7 +1,7 @@
 import type { FormView } from './kept/form.ts';
 import { countOf, stuckCells } from './kept/answers-count.ts';
 import { countFixes, everyPlace } from './kept/asked.ts';
-import { useGarage } from './context.ts';
+import { typedFrom, useGarage } from './context.ts';
 import type { Declaration } from './kept/declaration.ts';
 import { Mark, markOfVerdict } from './item/mark.tsx';
 import { cellLabel, dateText, leafText, timeText } from './verdict/say.ts';
@@ -21,7 +21,7 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
   const days = startsOn === endsOn ? dateText(startsOn) : `${dateText(startsOn)} – ${dateText(endsOn)}`;
   return (
     <>
-      {declaration.isTyped && <TypedHere holder={declaration.session.holder} />}
+      {declaration.isTyped && <TypedHere holder={declaration.session.holder} entryId={declaration.entryId} />}
       <section class="head" aria-label={t('head.name')}>
         <p class="car-number number">
           <span class="unseen">{t('head.number')} </span>
@@ -72,14 +72,16 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
   }
 }
 
-/** An inspector types for the entrant: what that means, and the way back. */
-function TypedHere({ holder }: { holder: string }) {
+/** Somebody of the staff types for the entrant: what that means, and the way back. */
+function TypedHere({ holder, entryId }: { holder: string; entryId: string }) {
+  const fromOffice = typedFrom() === 'office';
+  const back = fromOffice ? `/office?section=entries&entry=${encodeURIComponent(entryId)}` : '/line';
   return (
     <div class="notice look stack no-print">
       <p>{t('typed.means', { holder })}</p>
       <p class="row">
-        <a class="button" href="/line">
-          {t('typed.back')}
+        <a class="button" href={back}>
+          {t(fromOffice ? 'typed.back.office' : 'typed.back')}
         </a>
       </p>
     </div>

@@ -2,7 +2,7 @@ import { Access } from '../shared/access.tsx';
 import { holdsText } from '../shared/holds/text.ts';
 import { boot } from '../shared/boot.tsx';
 import { Garage } from './garage.tsx';
-import { typedEntry } from './context.ts';
+import { typedEntry, typedFrom } from './context.ts';
 import { text } from './text.ts';
 // After the theme, which it builds on.
 import './garage.css';
@@ -12,9 +12,8 @@ void boot({
   title: () => text.t('title'),
   view: () => {
     const typed = typedEntry();
-    // Whoever types for an entrant has the access of the tech line on this device.
     return (
-      <Access page={typed === undefined ? 'garage' : 'line'} title={text.t('title')}>
+      <Access page={typed === undefined ? 'garage' : typedFrom()} title={text.t('title')}>
         {(session) => <Garage session={session} typed={typed} />}
       </Access>
     );

@@ -23,7 +23,8 @@ const ROLES = ['driver', 'crew', 'preparer'] as const;
 
 /** Who is named on the entry; address and telephone where the server tells them. */
 function People({ entry, onEdit }: { entry: EntryView; onEdit: (() => void) | undefined }) {
-  const { entrant, people } = entry;
+  const { entrant, people, clearance } = entry;
+  const mayDeclare = clearance.status !== 'withdrawn' && clearance.status !== 'cancelled';
   return (
     <Panel title={t('people.title')}>
       <dl class="facts">
@@ -34,13 +35,19 @@ function People({ entry, onEdit }: { entry: EntryView; onEdit: (() => void) | un
           <Fact key={`${role} ${name}`} name={roleName(role)} value={name} />
         ))}
       </dl>
-      {onEdit !== undefined && (
-        <div class="row">
+      <div class="row no-print">
+        {onEdit !== undefined && (
           <button type="button" onClick={onEdit}>
             {t('entry.edit')}
           </button>
-        </div>
-      )}
+        )}
+        {mayDeclare && (
+          <a class="button" href={`/garage?entry=${encodeURIComponent(entry.entryId)}&office`}>
+            {t('entry.declare')}
+          </a>
+        )}
+      </div>
+      {mayDeclare && <p class="soft">{t('entry.declareHint')}</p>}
     </Panel>
   );
 }

@@ -137,7 +137,10 @@ function Answers({ record, catalogue, office, answers }: AnswersProps) {
       {said === undefined ? (
         <p>{t('notDeclared')}</p>
       ) : (
-        <p>{t('saidBy', { by: said.by, at: dayAndTime(said.at, office.timeZone), revision: said.revision })}</p>
+        <p>
+          {t('saidBy', { by: said.by, at: dayAndTime(said.at, office.timeZone), revision: said.revision })}{' '}
+          {said.typedBy !== undefined && t('typedBy', { by: said.typedBy })}
+        </p>
       )}
       {rows.length > 0 && (
         <details>
