@@ -2,7 +2,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { BUILT_IN_RULE_SET, PROFILES } from '../../seed/built-in.ts';
 import { carOf } from '../../seed/cars.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
-import { createTestEntry, createTestEvent } from '../support/event.ts';
+import { accept, claim, createTestEntry, createTestEvent, gate, GOOD_ANSWERS, submit } from '../support/event.ts';
 
 let t: TestApp;
 beforeAll(async () => {
@@ -56,4 +56,28 @@ test('counts down from the saved answers, the log and the dates, in the language
   // another car's entrant learns nothing of it
   const other = await createTestEntry(t, event);
   await t.api(other.entrant).get(`${address}/countdown`).expect(404);
+});
+
+test('the claim and the gate say which worn part ends first, as a forecast that decides nothing', async () => {
+  const event = await createTestEvent(t);
+  const worn = await createTestEntry(t, event);
+  await submit(t, worn);
+  const { body } = await claim(t, event, worn.carNumber);
+  // 8 mm everywhere and a limit of 4 mm last the event
+  expect(body).not.toHaveProperty('lastSafe');
+  const putBack = (claimId: string) => t.api('inspector').delete(`/v1/claims/${claimId}`);
+  await putBack(body.claimId);
+  const pads = { ...GOOD_ANSWERS['pad.thickness'], 'RL.in': 4.4 };
+  await submit(t, worn, { ...GOOD_ANSWERS, 'pad.thickness': pads });
+  const declared = await claim(t, event, worn.carNumber);
+  await putBack(declared.body.claimId);
+  const checks = [{ item: 'pad.thickness', position: 'RL.in', value: 4.4 }];
+  expect((await accept(t, event, worn, { checks })).status).toBe(201);
+  t.clock.set('2026-06-13T08:00:00Z');
+  const said = await gate(t, event, worn.carNumber);
+  expect(said).toMatchObject({ admit: true, status: 'clear' });
+  const [own] = said['entries'] as [{ lastSafe: { sessions: number } }];
+  expect(own.lastSafe).toMatchObject({ wear: 'pad', axle: 'rear', nowMm: 4.4, limitMm: 4 });
+  expect(own.lastSafe.sessions).toBeLessThan(4);
+  expect(declared.body.lastSafe).toEqual(own.lastSafe);
 });

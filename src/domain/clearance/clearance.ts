@@ -2,6 +2,7 @@ import { epochMs } from '../calendar.ts';
 import { prevails } from './concession.ts';
 import type { Finding, Verdict } from '../rules/model/finding.ts';
 import { type MovedCondition, withMoved } from '../log/condition-due.ts';
+import type { LastSafe } from '../prepare/wear-outlook.ts';
 import type { TorqueRecheck } from '../log/session-log.ts';
 import type { WetTyres } from './wet-tyres.ts';
 
@@ -46,6 +47,8 @@ export interface Decided {
   decision: 'accept' | 'accept-with-conditions' | 'refuse';
   note?: string | undefined;
   stickerNumber?: string | undefined;
+  /** the worn part that ends first, before the event does, by what was known then; absent: none, or not known */
+  lastSafe?: LastSafe | undefined;
   validFrom?: string | undefined;
   validUntil?: string | undefined;
 }

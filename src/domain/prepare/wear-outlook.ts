@@ -33,7 +33,9 @@ export interface WearOutlook {
   /** sessions it lasts with a chance of 95 %, at most 60 */
   safeSessions: number;
   /** 90 of 100 cases lie from low to high, mm */
-  atEnd: { low: number; high: number };
+  atEnd: { low: number; middle: number; high: number };
+  /** readings of this part on this car that it rests on */
+  readings: number;
   /** it lasts the sessions to come */
   lasts: boolean;
 }
@@ -121,14 +123,15 @@ export function wearOutlooks(input: WearInput): WearOutlook[] {
     const habit = WEAR_HABITS[kind];
     const band = wearBand(readings, input.sessionsToCome, habit);
     const safeSessions = lastSafeSession(readings, limitMm, habit);
-    const decimals = kind === 'rotor' ? 2 : 1;
+    const left = (mm: number): number => roundTo(Math.max(0, mm), kind === 'rotor' ? 2 : 1);
     return {
       kind,
       axle,
       nowMm: readings.at(-1)?.mm ?? nowMm,
       limitMm,
       safeSessions,
-      atEnd: { low: roundTo(Math.max(0, band.low), decimals), high: roundTo(Math.max(0, band.high), decimals) },
+      atEnd: { low: left(band.low), middle: left(band.middle), high: left(band.high) },
+      readings: readings.length,
       lasts: safeSessions >= input.sessionsToCome,
     };
   });
@@ -177,7 +180,10 @@ function loggedHere({ earlier, event }: LastSafeInput, perDay: number): LoggedPa
   });
 }
 
-/** Of what wears on this car the part that ends first, unless all of it lasts the event. Pure; never throws. */
+/**
+ * Of what wears on this car the part that ends first, unless all of it lasts the event. From one reading almost nothing is sure
+ * to last: such a part is named only where it will more likely than not end before. Pure; never throws.
+ */
 export function lastSafe(input: LastSafeInput): LastSafe | undefined {
   const { event, findings, earlier } = input;
   const { perDay, ahead, count } = sessionsAhead(input);
@@ -185,7 +191,7 @@ export function lastSafe(input: LastSafeInput): LastSafe | undefined {
   const logged = loggedHere(input, perDay);
   const wear = { startsOn: event.startsOn, findings, earlier, logged, sessionsPerDay: perDay, sessionsToCome: count };
   const [first] = wearOutlooks(wear)
-    .filter(({ lasts }) => !lasts)
+    .filter(({ lasts, readings, atEnd, limitMm }) => !lasts && (readings > 1 || atEnd.middle < limitMm))
     .toSorted((a, b) => a.safeSessions - b.safeSessions);
   if (first === undefined) return undefined;
   const { kind, axle, safeSessions, nowMm, limitMm } = first;

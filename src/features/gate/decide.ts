@@ -21,6 +21,7 @@ export interface GateRow {
 /** What the gate says of one entry. */
 export function decideEntry(row: GateRow, now: Date): GateEntry {
   const { admit, status, reason, validUntil, conditions } = decideClearance(row.state, now);
+  const lastSafe = row.state.facts.signOff?.lastSafe;
   return {
     entryId: row.entryId,
     carNumber: row.carNumber,
@@ -34,6 +35,7 @@ export function decideEntry(row: GateRow, now: Date): GateEntry {
     reason,
     validUntil,
     conditions: viewConditions(conditions),
+    ...(lastSafe === undefined || !admit ? {} : { lastSafe }),
   };
 }
 

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { CLEARANCE_STATUSES } from '../../domain/clearance/clearance.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { Id, InstantOut } from '../../http/frame/common-schemas.ts';
-import { LookAlikeView } from '../../http/views/small-views.ts';
+import { LastSafeView, LookAlikeView } from '../../http/views/small-views.ts';
 import { ConditionView } from '../../http/views/clearance-view.ts';
 
 export const GATE_STATUSES = [...CLEARANCE_STATUSES, 'unknown'] as const;
@@ -31,6 +31,7 @@ export const GateEntry = z.object({
   reason: z.string().describe('One plain sentence'),
   validUntil: InstantOut.nullable().describe('Until when `admit: true` holds if nothing else happens'),
   conditions: z.array(ConditionView).describe('Conditions still open'),
+  lastSafe: LastSafeView.optional(),
 });
 export type GateEntry = z.infer<typeof GateEntry>;
 

@@ -16,7 +16,8 @@ import {
   withReadFacts,
 } from '../../domain/car/read-facts.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
-import { type Judgement, tallyOf } from '../../domain/rules/model/finding.ts';
+import { type LastSafe, lastSafe } from '../../domain/prepare/wear-outlook.ts';
+import { type Finding, type Judgement, tallyOf } from '../../domain/rules/model/finding.ts';
 import type { AlwaysLook, Rule, RuleSet } from '../../domain/rules/model/rule-set.ts';
 import type { Says } from '../../domain/rules/says/says.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
@@ -52,6 +53,8 @@ export interface LineJudge {
   always: readonly AlwaysLook[];
   /** answers that do not go together: the line looks there, and nothing is decided by it */
   doubts(): EntryDoubt[];
+  /** which worn part ends first before the event does, by the findings of a judgement */
+  lastSafe(findings: readonly Finding[], now: Date): LastSafe | undefined;
   /** as declared or measured for another entry, with the concessions of today: what the line is asked to look at */
   asDeclared(now: Date): Judgement;
   /** what the numbers of this car are held against, by place */
@@ -107,7 +110,7 @@ export function lineJudge(
     photos: JudgingContext['photos'];
     others: readonly OtherAcceptance[];
     /** the car as its record is now */
-    car: Pick<JudgingContext, 'vehicle' | 'unconfirmed' | 'sessions'>;
+    car: Pick<JudgingContext, 'vehicle' | 'unconfirmed' | 'sessions' | 'earlier'>;
   },
 ): LineJudge {
   const { rules, concessions, photos } = today;
@@ -139,6 +142,10 @@ export function lineJudge(
       ...comparedPoint(vehicle, unconfirmed),
     ],
     doubts: () => doubtsAbout({ ...judgedWith, sessions: today.car.sessions }, answers),
+    lastSafe: (findings, now) => {
+      const { earlier, sessions } = today.car;
+      return lastSafe({ event: context.event, findings, earlier, sessions, now });
+    },
     asDeclared: (now) => {
       const { measured } = readChecks(done, vehicle);
       return judgeEntry(rules, judgedWith, { answers, measured, stage: 'declaration', now });
@@ -159,9 +166,9 @@ export function lineJudge(
 
 /** What a decision rests on, to be kept whole, and the points that the line was shown, by item and position. */
 export function keepLists(
-  { asDeclared, carAfter, answers, vehicle, always, doubts }: LineJudge,
+  { asDeclared, carAfter, answers, vehicle, always, doubts, lastSafe: endsFirst }: LineJudge,
   { row, rules, checks, judgement }: Decided,
-): { packed: PackedLists; shown: string[] } {
+): { packed: PackedLists; shown: string[]; lastSafe: LastSafe | undefined } {
   const { findings: shown } = asDeclared(row.now);
   // so that their texts are kept: they are held against what was told, and written
   for (const finding of shown) Object.freeze(finding);
@@ -171,6 +178,7 @@ export function keepLists(
   return {
     packed: packLists({ car: carAfter(checks), shown, line: judgement.findings, told }),
     shown: points.map(({ item, position }) => cellKey(item, position)),
+    lastSafe: endsFirst(judgement.findings, row.now),
   };
 }
 

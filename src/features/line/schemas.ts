@@ -11,7 +11,7 @@ import {
   ConditionView,
   ManyConcessions,
 } from '../../http/views/clearance-view.ts';
-import { NamedInstrumentView, PhotoRef, SessionView } from '../../http/views/small-views.ts';
+import { LastSafeView, NamedInstrumentView, PhotoRef, SessionView } from '../../http/views/small-views.ts';
 import { FindingView, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 
 export const Vehicle = z.string().describe('Description of the car, with its colour if known');
@@ -128,9 +128,8 @@ export const ClaimView = z
             .describe('Done for another entry of the same car at this event; never for points about the driver'),
         }),
       )
-      .describe(
-        'First what the car was refused for, then what the group looks at on every car, then what the rules ask to look at, then the rest',
-      ),
+      .describe('What it was refused for, what is always looked at, what rules ask for, felt, doubts, the rest'),
+    lastSafe: LastSafeView.optional(),
     instruments: z
       .array(NamedInstrumentView)
       .describe('Of this event: one of them may be named where a value is given'),

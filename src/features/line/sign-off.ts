@@ -42,7 +42,6 @@ import {
   type HistoryRow,
 } from '../../records/history/history.ts';
 import { conditionsOfAcceptance } from '../../records/judging/at-line.ts';
-import type { PackedLists } from '../../records/judging/signed-lists.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
 import type { PhotoCounts } from '../../records/photos.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
@@ -204,15 +203,12 @@ function writeSigned(signed: Signed, history: readonly HistoryRow[]): Record<str
   };
 }
 
-interface Signed {
+interface Signed extends ReturnType<typeof keepLists> {
   actor: Actor;
   now: Date;
   request: SignOffRequest;
   entry: LockedEntry;
   judgement: Judgement;
-  packed: PackedLists;
-  /** the points that the line was shown, by item and position */
-  shown: readonly string[];
   wet: WetTyres | undefined;
   /** points done for other entries of the car that this line did not look at itself */
   others: readonly DonePoint[];
@@ -249,6 +245,7 @@ function record(signed: Signed): HistoryRow[] {
       note,
       stickerNumber,
       ...dates,
+      ...(decision === 'refuse' ? {} : { lastSafe: signed.lastSafe }),
       bars,
       conditions: signed.conditions,
       wet: signed.wet,

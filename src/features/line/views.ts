@@ -47,6 +47,7 @@ export async function viewClaim(deps: Deps, claimId: string, accepts: Accepts): 
   const now = deps.clock.now();
   const line = await judgeAtLine(db, claim, now);
   const { inspection, answers, context, vehicle, rules, concessionsAt, done, always, doubts } = line;
+  const endsFirst = line.lastSafe(line.asDeclared(now).findings, now);
   const judgement = line.asDeclared(now);
   const { verdict, findings } = judgement;
   const { ruleSet } = line;
@@ -74,6 +75,7 @@ export async function viewClaim(deps: Deps, claimId: string, accepts: Accepts): 
       ...doneFor(point, done, findings),
       ...heldAgainst(point, limits),
     })),
+    ...(endsFirst === undefined ? {} : { lastSafe: endsFirst }),
     instruments: await listInstruments(db, context.event.eventId),
     refusals: refusals.map(({ runGroup, note }) => ({ runGroup, note })),
     photos: await listPhotos(db, claim.entryId),

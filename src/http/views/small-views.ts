@@ -46,6 +46,24 @@ export const MOVED_CARS_EXAMPLE = {
   ],
 };
 
+/** The worn part that ends first, before the event does. */
+export const LastSafeView = z
+  .object({
+    wear: z.enum(['pad', 'rotor', 'tread']).describe('What wears'),
+    axle: z.enum(['front', 'rear']).describe('Where'),
+    sessions: z.int().describe('Sessions from then on that it lasts with a chance of 95 %; 0: perhaps not the next'),
+    session: z
+      .object({ name: z.string().describe('As in the timetable'), startsAt: InstantOut })
+      .optional()
+      .describe('The last of them, where a timetable is known'),
+    nowMm: z.number().describe('What is left by the last reading, mm'),
+    limitMm: z.number().describe('Less must never be left, mm'),
+  })
+  .describe(
+    'The worn part that ends first, before the event does: a forecast, it decides nothing. Absent: none is known',
+  )
+  .meta({ id: 'LastSafe' });
+
 export const LookAlikeView = z
   .object({
     carNumber: z.string().describe('Number of the other car, exact text'),

@@ -13,7 +13,7 @@ import {
 } from '../../../seed/demo-data.ts';
 import { BARRED_CAR, WALK_CAR } from '../../../seed/demo/entries-novice.ts';
 import { type DemoEntry, statusAfter } from '../../../seed/demo/plan.ts';
-import { CATALOGUE, findItem } from '../../../src/domain/catalogue/catalogue.ts';
+import { CATALOGUE, findItem, itemApplies } from '../../../src/domain/catalogue/catalogue.ts';
 import { AREAS } from '../../../src/domain/catalogue/item.ts';
 import { plainDateAt } from '../../../src/domain/calendar.ts';
 import { CLEARANCE_STATUSES } from '../../../src/domain/clearance/clearance.ts';
@@ -73,7 +73,9 @@ describe('the cars of the demo', () => {
     const answers = answersOf(goodAnswers(vehicle, '2026-06-13'));
     expect(listNotApplicable(answers, vehicle)).toEqual([]);
     const missing = new Set(listMissing(answers, vehicle, 'entrant').map(({ key }) => key));
+    const appliesTo = (key: string): boolean => CATALOGUE.some((one) => one.key === key && itemApplies(one, vehicle));
     const voluntary = [
+      ...['pad.new-since-last', 'tyre.new-since-last'].filter(appliesTo),
       'tyre.wear-holes',
       'tyre.hot-pressure',
       'setup.corner-weights',
@@ -161,6 +163,8 @@ describe('the entries of the demo', () => {
     const never = [
       'oil.level.at-the-line',
       'brake-fluid.measured-boiling-point',
+      'pad.new-since-last',
+      'tyre.new-since-last',
       'tyre.wear-holes',
       'tyre.hot-pressure',
     ];

@@ -24,7 +24,9 @@ describe('the built-in rule set', () => {
 
   it('judges every catalogue item', () => {
     const judged = new Set(ruleSet.rules.flatMap(judgedBy));
-    expect(CATALOGUE.map((item) => item.key).filter((key) => !judged.has(key))).toEqual([]);
+    // whether something is new is asked so that answers can be held against those of last time: no rule reads it
+    const unread = ['pad.new-since-last', 'tyre.new-since-last'];
+    expect(CATALOGUE.map((item) => item.key).filter((key) => !judged.has(key))).toEqual(unread);
     const areas = new Set([...judged].map((key) => findItem(key)?.area));
     expect(AREAS.filter((area) => !areas.has(area))).toEqual([]);
   });

@@ -5,6 +5,7 @@ import { Also } from './look-alikes.tsx';
 import { Shape } from './shape.tsx';
 import { RescueLine } from '../rescue.tsx';
 import { text } from '../text.ts';
+import { lastSafeText } from '../../shared/last-safe.ts';
 import { clockTime, withClockTimes } from '../../shared/times.ts';
 
 const { t } = text;
@@ -26,6 +27,9 @@ export function AnswerDetails({ answer, timeZone, ask }: DetailsProps) {
       <RescueLine rescue={entries.find(({ rescue }) => rescueKind(rescue ?? {}) === 'special')?.rescue} />
       <Why answer={answer} />
       {answer.lastKnown !== undefined && <LastKnown known={answer.lastKnown} timeZone={timeZone} />}
+      {entries.map(({ runGroupId: group, lastSafe }) =>
+        lastSafe === undefined ? null : <p key={group}>{lastSafeText(lastSafe, timeZone)}</p>,
+      )}
       {kind === 'conditions' && <Conditions entries={entries} timeZone={timeZone} />}
       {entries.length > 1 && <Groups entries={entries} ask={(group) => ask(carNumber, group)} />}
       <Sentence answer={answer} timeZone={timeZone} />

@@ -1,5 +1,6 @@
 import type { GateAnswer } from '../../api/operations.ts';
 import { answerOffline, type GateSnapshot, type OfflineAnswer } from '../../../domain/clearance/gate-snapshot.ts';
+import type { LastSafe } from '../../../domain/prepare/wear-outlook.ts';
 import { isTwin, type LookAlike, type NumberedCar } from '../../../domain/look-alikes.ts';
 import type { Rescue } from '../../../domain/car/rescue.ts';
 import type { Stop } from '../../shared/stops.ts';
@@ -22,6 +23,8 @@ export interface AnswerEntry {
   vehicle?: string | undefined;
   colour?: string | undefined;
   rescue?: Rescue | undefined;
+  /** as the server says it; a list on the device has none */
+  lastSafe?: LastSafe | undefined;
 }
 
 /** Why this device cannot tell, where neither the server nor the list says it. */

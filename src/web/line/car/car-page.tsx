@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { DecidePanel } from '../decide/decide-panel.tsx';
 import { EndedView, OutcomeView, UnsentView } from '../decide/outcome-view.tsx';
+import { lastSafeText } from '../../shared/last-safe.ts';
 import { dayAndTime, minutesSeconds } from '../format.ts';
 import { HistoryButton } from './history-dialog.tsx';
 import { keepLease, putBack, renew, takeUp } from '../state/claims.ts';
@@ -56,6 +57,9 @@ export function CarPage({ station, claimId }: { station: Station; claimId: strin
       <CarHeader station={station} worksheet={worksheet} />
       <Refusals worksheet={worksheet} />
       <Concessions worksheet={worksheet} timeZone={station.event.timeZone} />
+      {worksheet.claim.lastSafe !== undefined && (
+        <p class="notice look">{lastSafeText(worksheet.claim.lastSafe, station.event.timeZone)}</p>
+      )}
       <Points station={station} worksheet={worksheet} />
       <DecidePanel station={station} worksheet={worksheet} />
     </>

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { countdown, type CountdownInput, type Stage, STAGES } from '../../../../src/domain/prepare/countdown.ts';
-import { wearOutlooks } from '../../../../src/domain/prepare/wear-outlook.ts';
+import { lastSafe, type LastSafeInput, wearOutlooks } from '../../../../src/domain/prepare/wear-outlook.ts';
 import type { Finding } from '../../../../src/domain/rules/model/finding.ts';
 import { LAST_SAFE_SESSION } from '../../../../src/domain/foresight/last-safe-session.ts';
 
@@ -185,5 +185,56 @@ describe('how the parts of this car last', () => {
     expect(
       wearOutlooks({ ...wear, findings: [advised, finding('pad.thickness', 'bar', { position: 'FL.in' })] }),
     ).toEqual([]);
+  });
+});
+
+describe('the part that ends first', () => {
+  const session = (name: string, startsAt: string, endsAt: string) => ({ name, startsAt, endsAt });
+  const SESSIONS = ['13', '14'].flatMap((day) =>
+    [8, 10, 12, 14].map((hour, at) => {
+      const clock = (minute: string) => `2026-06-${day}T${String(hour).padStart(2, '0')}:${minute}:00.000Z`;
+      return session(`${day === '13' ? 'Saturday' : 'Sunday'} ${at + 1}`, clock('00'), clock('20'));
+    }),
+  );
+  const known: LastSafeInput = {
+    event: { startsOn: '2026-06-13', endsOn: '2026-06-14' },
+    findings: [pad('FL.in', 9), pad('RL.in', 9)],
+    earlier: [],
+    sessions: SESSIONS,
+    now: new Date('2026-06-13T06:00:00Z'),
+  };
+
+  test('is the one of fewest sessions, with the last session that it lasts; none where all last the event', () => {
+    expect(lastSafe(known)).toBeUndefined();
+    const worn = { ...known, findings: [pad('FL.in', 6), pad('RL.in', 5.6)] };
+    const told = lastSafe(worn);
+    // the same as the computation of the API says of that part alone
+    const part = { name: 'rear', kind: 'pad' as const, readings: [{ sessions: 0, thicknessMm: 5.6 }], limitMm: 4 };
+    const { result } = LAST_SAFE_SESSION.compute({ parts: [part], sessionsToCome: 8 });
+    expect(told).toMatchObject({ wear: 'pad', axle: 'rear', sessions: result.safeSessions, nowMm: 5.6, limitMm: 4 });
+    expect(result.safeSessions).toBeGreaterThan(0);
+    expect(told?.session?.name).toBe(SESSIONS[result.safeSessions - 1]?.name);
+    // half of the first day is over: the sessions are counted from now
+    const later = lastSafe({ ...worn, now: new Date('2026-06-13T11:00:00Z') });
+    expect(later?.session?.name).toBe(SESSIONS[result.safeSessions + 1]?.name);
+    expect(lastSafe({ ...worn, now: new Date('2026-06-14T20:00:00Z') })).toBeUndefined();
+  });
+
+  test('from one reading only what will likely end is named; from several what is not sure to last', () => {
+    const one = { ...known, findings: [pad('FL.in', 8)] };
+    expect(
+      wearOutlooks({ ...one, startsOn: '2026-06-13', logged: [], sessionsPerDay: 4, sessionsToCome: 8 }),
+    ).toMatchObject([{ lasts: false, readings: 1 }]);
+    expect(lastSafe(one)).toBeUndefined();
+    const spring = { startsOn: '2026-04-18', endsOn: '2026-04-19', daysBefore: 0, daysAfter: 2 };
+    const read = { ...one, earlier: [{ ...spring, padThicknessMm: { 'FL.in': 11.6 } }] };
+    expect(lastSafe(read)).toMatchObject({ axle: 'front', nowMm: 8 });
+  });
+
+  test('without a timetable it is a number of sessions, and 0 has none that is safe', () => {
+    const none = lastSafe({ ...known, sessions: [], findings: [pad('FR.out', 4.1)] });
+    expect(none).toMatchObject({ axle: 'front', sessions: 0 });
+    expect(none).not.toHaveProperty('session');
+    expect(lastSafe({ ...known, sessions: [], findings: [pad('FR.out', 5)] })).not.toHaveProperty('session');
   });
 });
