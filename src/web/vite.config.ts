@@ -4,6 +4,12 @@ import { defineConfig, type Plugin } from 'vite';
 import { shells } from './worker/shells.ts';
 
 const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop'];
+/**
+ * What every page opens before anything else, as one file: each request costs its headers, about as much as a small file
+ * itself, and a gate with little of a network waits for each.
+ */
+const BASE =
+  /node_modules\/(preact|@preact)\/|\/web\/(shared\/(text|words|boot|frame|access|session|device-store|times|outbox|stops)|api\/call)\.tsx?$/;
 const COMPRESSED = /\.(js|css|html|svg|json|webmanifest)$/;
 const LEAST_BYTES = 1000;
 
@@ -44,6 +50,7 @@ export default defineConfig({
       },
       output: {
         // A service worker is known by its address: it has no hash in its name.
+        codeSplitting: { groups: [{ name: 'base', test: BASE }] },
         entryFileNames: ({ name }) => (name === 'worker' ? 'worker.js' : 'assets/[name]-[hash].js'),
       },
     },

@@ -1,7 +1,7 @@
 import { decodeJwt } from 'jose';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { answerOffline, type GateSnapshot } from '../../src/domain/clearance/gate-snapshot.ts';
-import { daysChangedJob } from '../../src/features/set-up/days-changed.job.ts';
+import { daysChangedJob } from '../../src/features/set-up/times-moved.job.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { asText } from '../support/as-text.ts';
 import { accept, createTestEntry, createTestEvent, gate, type TestEntry, type TestEvent } from '../support/event.ts';

@@ -1,9 +1,8 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, onTestFinished, test } from 'vitest';
 import { loadConfig } from '../../src/config.ts';
-import { mailSendJob } from '../../src/features/mail/send.job.ts';
+import { mailByTheClock, mailSendJob, mailWriteJob } from '../../src/features/mail/send.job.ts';
 import { listWorn } from '../../src/features/mail/facts-store.ts';
-import { mailByTheClock, mailWriteJob } from '../../src/features/mail/write.ts';
-import { inspectionNotifyJob } from '../../src/features/declare/notify.job.ts';
+import { inspectionNotifyJob } from '../../src/features/declare/submit.ts';
 import { notifyEntrantJob } from '../../src/records/notify-entrant.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import {

@@ -1,7 +1,7 @@
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { MESSAGE_TYPES } from '../../src/domain/history/webhook-messages.ts';
 import { openDeps } from '../../src/deps.ts';
-import { conditionDueJob } from '../../src/features/line/after-sign-off.job.ts';
+import { conditionDueJob } from '../../src/features/line/fall-due.job.ts';
 import { startJobs } from '../../src/worker.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import {

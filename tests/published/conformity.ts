@@ -1,4 +1,4 @@
-import { conformityProbability, normalProbability, standardFromLimitOfError } from '../../src/domain/conformity.ts';
+import { conformityProbability, normalProbability, standardFromLimitOfError } from '../../src/domain/quantity.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const TABLE = 'JCGM 106:2012, 7.3, table 1 (existence secondary); values of the normal distribution, derived';

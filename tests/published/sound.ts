@@ -1,5 +1,9 @@
-import { findSoundAtReference, levelAtDistance } from '../../src/domain/trade/safety/sound-level.ts';
-import { addLevels, equivalentLevel } from '../../src/domain/trade/safety/sound-level-average.ts';
+import {
+  addLevels,
+  equivalentLevel,
+  findSoundAtReference,
+  levelAtDistance,
+} from '../../src/domain/trade/safety/sound-level.ts';
 import type { PublishedCheck } from './published-check.ts';
 
 const FT_50 = 15.24;

@@ -1,12 +1,7 @@
 import type { CarFacts } from '../../src/domain/clearance/car-facts.ts';
 import type { ClearanceFacts } from '../../src/domain/clearance/clearance.ts';
 import type { ClearanceState } from '../../src/domain/clearance/decide-clearance.ts';
-import {
-  STATE_COLUMNS,
-  STATE_JOINS,
-  type StateRow,
-  toClearanceState,
-} from '../../src/records/locks/clearance-state.ts';
+import { STATE_COLUMNS, STATE_JOINS, type StateRow, toClearanceState } from '../../src/records/what-stands.ts';
 import type { TestApp } from './app.ts';
 
 /** Rows of an entry's history, oldest first. */

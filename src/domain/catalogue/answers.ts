@@ -1,5 +1,4 @@
-import { standardFromLimitOfError } from '../conformity.ts';
-import { roundTo, type Unit } from '../quantity.ts';
+import { roundTo, standardFromLimitOfError, type Unit } from '../quantity.ts';
 import type { AnswerType, Area, Item, PrintedForm, SimpleAnswerType, Uncertainty } from './item.ts';
 
 type NumberType = Extract<SimpleAnswerType, { kind: 'number' }>;

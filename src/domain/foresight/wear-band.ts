@@ -1,4 +1,4 @@
-import { normalProbability } from '../conformity.ts';
+import { normalProbability } from '../quantity.ts';
 
 /** A reading of a part that wears: mm, after so many sessions on this part, counted on. */
 export interface WearReading {

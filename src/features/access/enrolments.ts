@@ -19,7 +19,7 @@ import {
   EnrolmentView,
   REDEEM_EXAMPLE,
   RedeemEnrolment,
-} from './enrolment-schemas.ts';
+} from './schemas.ts';
 import { findEnrolment, insertEnrolledToken, insertEnrolment, lockEnrolment, type StoredEnrolment } from './store.ts';
 
 const CODE_BYTES = 16;

@@ -4,8 +4,7 @@ import type { Tx } from '../../platform/database/db.ts';
 import { TOKEN_EVENTS, type TokenEventRow, viewTokenEvents } from '../../records/history/event-history.ts';
 import { tokenWorks } from '../../http/access/auth.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import type { TokenView } from './schemas.ts';
-import type { EnrolledRole } from './enrolment-schemas.ts';
+import type { EnrolledRole, TokenView } from './schemas.ts';
 
 interface NewToken {
   hash: Buffer;

@@ -4,12 +4,7 @@ import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import type { ClearanceState } from '../../domain/clearance/decide-clearance.ts';
 import type { Concession } from '../../domain/clearance/concession.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import {
-  STATE_COLUMNS_SQL,
-  STATE_JOINS_SQL,
-  type StateRow,
-  toClearanceState,
-} from '../../records/locks/clearance-state.ts';
+import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/what-stands.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 
 /** A concession with who granted, approved and revoked it, and when. */

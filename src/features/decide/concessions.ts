@@ -7,7 +7,7 @@ import { parseAnswers } from '../../domain/declaration/declaration.ts';
 import type { Rule } from '../../domain/rules/model/rule-set.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { listConcessions } from '../../records/concessions.ts';
+import { listConcessions } from '../../records/what-stands.ts';
 import { assertNoInterest, mayHaveDecided } from '../../records/conflict-of-interest.ts';
 import { recordEntryHistory } from '../../records/history/history.ts';
 import { judgeEntry } from '../../records/judging/judge-entry.ts';

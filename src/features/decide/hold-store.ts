@@ -8,7 +8,7 @@ import { type Clock, decisionTimePart } from '../../platform/clock.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PlainTx, Statement } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { STICKERS } from '../../records/concessions.ts';
+import { STICKERS } from '../../records/what-stands.ts';
 import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/locks/entry-lock.ts';
 
 /** A hold as it is kept. */

@@ -9,7 +9,7 @@ import {
 import { type ConcessionState, concessionState } from '../../domain/clearance/concession.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { insertConditions } from '../../records/concessions.ts';
+import { insertConditions } from '../../records/what-stands.ts';
 import { type LockedEntry, lockEntryForChange } from '../../records/locks/entry-lock.ts';
 import { recordEntryHistory } from '../../records/history/history.ts';
 import { notifyEntrant } from '../../records/notify-entrant.ts';

@@ -7,7 +7,7 @@ import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts
 import { BasisView, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 import { PhotoRef, SaysView } from '../../http/views/small-views.ts';
 import { ConcessionInForce, IN_FORCE_EXAMPLE, ManyConcessions } from '../../http/views/clearance-view.ts';
-import { SaidView } from '../../records/shop-signatures.ts';
+import { SaidView } from '../../records/evidence.ts';
 
 /** What is asked and judged of every car of a run group. */
 export const QuestionsView = z

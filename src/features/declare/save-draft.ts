@@ -30,7 +30,7 @@ import { askedOfEntry, judgedBy, judgeEntry, readAnswers } from '../../records/j
 import { findJudgingContext, type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { withWhole } from '../../records/judging/replay.ts';
-import { findSignatures, type Signature, viewSaid } from '../../records/shop-signatures.ts';
+import { findSignatures, type Signature, viewSaid } from '../../records/evidence.ts';
 import { findPlace } from '../../records/tickets.ts';
 import { type Accepts, usable, viewAsked, viewDoubts } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';

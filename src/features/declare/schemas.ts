@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut, line } from '../../http/frame/common-schemas.ts';
-import { SaidView } from '../../records/shop-signatures.ts';
+import { SaidView } from '../../records/evidence.ts';
 import { AskedView, DoubtsView, JUDGED_BY, SAID_EXAMPLE } from './form-schema.ts';
 import { FINDING_EXAMPLE, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 

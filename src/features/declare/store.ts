@@ -15,7 +15,7 @@ import {
   venueFacts,
 } from '../../records/judging/judging-context.ts';
 import type { RulesRef } from '../../records/judging/rules.ts';
-import { type Signature, SIGNATURES } from '../../records/shop-signatures.ts';
+import { type Signature, SIGNATURES } from '../../records/evidence.ts';
 import { placeOfNew } from '../../records/tickets.ts';
 
 export interface Draft {

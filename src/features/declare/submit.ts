@@ -1,4 +1,5 @@
 import { v7 as uuidV7 } from 'uuid';
+import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { type Actor, personKey } from '../../domain/actor.ts';
 import { standingBars } from '../../domain/clearance/clearance.ts';
@@ -28,16 +29,38 @@ import {
   toEntry,
 } from '../../records/locks/entry-lock.ts';
 import { appendToEntry, entryHeadPart, historyNotify, historyPart } from '../../records/history/history.ts';
-import { inspectionPart, type NewInspection } from '../../records/judging/inspections.ts';
+import { findInspection, inspectionPart, type NewInspection } from '../../records/judging/inspections.ts';
 import { judgeEntry, judgeWetTyres, keepJudgement, readAnswers } from '../../records/judging/judge-entry.ts';
 import { type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts, openTicketPart } from '../../records/tickets.ts';
+import { defineJob } from '../../platform/queue/job.ts';
+import { notifyOnce } from '../../records/notify-entrant.ts';
 import { type Accepts, isOpen, usable, windowView } from './form.ts';
-import { inspectionNotifyJob } from './notify.job.ts';
 import type { SubmitInspection } from './schemas.ts';
 import { draftPart, readForSubmission, type SubmissionRow } from './store.ts';
 import { viewJudged, wordsIn } from './save-draft.ts';
+
+const Payload = z.strictObject({ inspectionId: z.uuid() });
+
+/** Tells the entrant what the rules made of a submitted revision. */
+export const inspectionNotifyJob = defineJob<Deps, z.infer<typeof Payload>>({
+  name: 'inspection.notify',
+  payload: Payload,
+  attempts: 8,
+  backoffMs: 2000,
+  async handle(deps, { inspectionId }, context) {
+    const inspection = await findInspection(deps.db.prisma, inspectionId);
+    if (inspection === undefined) return;
+    const { entryId, revision, verdict } = inspection;
+    await notifyOnce(deps, context, {
+      dedupeKey: `inspection.submitted/${inspectionId}`,
+      entryId,
+      kind: 'inspection.submitted',
+      facts: { inspectionId, revision, verdict },
+    });
+  },
+});
 
 interface Submission {
   entryId: string;

@@ -5,7 +5,7 @@ import { STAFF } from '../../domain/actor.ts';
 import { addDays, plainDateAt } from '../../domain/calendar.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
-import { alwaysLook } from '../../domain/line/always-look.ts';
+import { alwaysLook } from '../../domain/line/line-judgement.ts';
 import { entryDates } from '../../domain/log/timetable.ts';
 import { countdown, type Ending, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
 import { type LoggedPads, sessionsAhead, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';

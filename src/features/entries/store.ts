@@ -8,12 +8,7 @@ import { viewClearance } from '../../http/views/clearance-view.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { openBreather } from '../../platform/clock.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import {
-  STATE_COLUMNS_SQL,
-  STATE_JOINS_SQL,
-  type StateRow,
-  toClearanceState,
-} from '../../records/locks/clearance-state.ts';
+import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/what-stands.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
 import type { NumberRules } from './create.ts';
 import {

@@ -7,7 +7,7 @@ import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { inTransaction, isUniqueViolation, type Tx } from '../../platform/database/db.ts';
 import { CAR_CHANGED, givenBy, judgedOnChange, voidDeclarations } from '../../records/car-facts.ts';
-import { listStickers } from '../../records/concessions.ts';
+import { listStickers } from '../../records/what-stands.ts';
 import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
 import { followPeople, lockPeople } from '../../records/locks/driver-holds.ts';
 import { type LockedEntry, lockEntries } from '../../records/locks/entry-lock.ts';

@@ -2,7 +2,7 @@ import type { Rescue } from '../../domain/car/rescue.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
 import { type TokenRow, tokenColumns, tokenStands } from '../../http/access/auth.ts';
 import type { Pool } from '../../platform/database/db.ts';
-import { STATE_COLUMNS, STATE_JOINS, type StateRow, toClearanceState } from '../../records/locks/clearance-state.ts';
+import { STATE_COLUMNS, STATE_JOINS, type StateRow, toClearanceState } from '../../records/what-stands.ts';
 import type { GateRow } from './decide.ts';
 
 interface LookupRow extends TokenRow, EntryColumns {

@@ -4,7 +4,7 @@ import type { CarHappening } from '../../domain/clearance/car-facts.ts';
 import type { EntryHappening } from '../../domain/clearance/clearance.ts';
 import { WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from '../../records/locks/clearance-state.ts';
+import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from '../../records/what-stands.ts';
 import type { ChainTimes, EntryTimeline } from './upload.ts';
 import type { Contradiction, UploadedCheck } from './upload-schemas.ts';
 

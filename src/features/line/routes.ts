@@ -6,9 +6,15 @@ import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { backToLine } from './back-to-line.ts';
-import { CLAIM_LIMITS_EXAMPLE, ClaimLimitsView, getClaimLimits } from './claim-limits.ts';
+import {
+  CLAIM_LIMITS_EXAMPLE,
+  ClaimLimitsView,
+  claimTicket,
+  getClaimLimits,
+  putBackClaim,
+  renewClaim,
+} from './claim.ts';
 import { getLine, getOwnClaim } from './views.ts';
-import { claimTicket, putBackClaim, renewClaim } from './claim.ts';
 import { CLAIM_EXAMPLE, LINE_EXAMPLE, SENT_BACK_EXAMPLE, SIGN_OFF_EXAMPLE, SIGN_OFF_VIEW_EXAMPLE } from './examples.ts';
 import {
   claimParams,

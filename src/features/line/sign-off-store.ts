@@ -9,7 +9,7 @@ import { type Clock, decisionTimePart } from '../../platform/clock.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PlainTx, Statement } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { STANDING_REFUSALS, STICKERS } from '../../records/concessions.ts';
+import { STANDING_REFUSALS, STICKERS } from '../../records/what-stands.ts';
 import { CONCERNED, type Concerned } from '../../records/conflict-of-interest.ts';
 import { byOthers, otherAcceptances, type ReadAcceptance } from '../../records/judging/at-line.ts';
 import type { PackedLists } from '../../records/judging/signed-lists.ts';

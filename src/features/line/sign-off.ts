@@ -29,7 +29,7 @@ import {
   writeAtOnce,
 } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { conditionsPart, newConditions } from '../../records/concessions.ts';
+import { conditionsPart, newConditions } from '../../records/what-stands.ts';
 import { refuseConcerned } from '../../records/conflict-of-interest.ts';
 import { isLocked, type LockedEntry, lockStatement, stateOf, toEntry } from '../../records/locks/entry-lock.ts';
 import {
@@ -43,7 +43,7 @@ import {
 } from '../../records/history/history.ts';
 import { conditionsOfAcceptance } from '../../records/judging/at-line.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
-import type { PhotoCounts } from '../../records/photos.ts';
+import type { PhotoCounts } from '../../records/evidence.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { closeTicketParts } from '../../records/tickets.ts';
 import { assertAcceptable, assertLookedAtAnew, readChecks, withInstruments } from './checks.ts';

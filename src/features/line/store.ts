@@ -4,7 +4,7 @@ import type { Concession } from '../../domain/clearance/concession.ts';
 import type { NamedInstrument } from '../../domain/line/instruments.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { CONCESSION_JSON } from '../../records/concessions.ts';
+import { CONCESSION_JSON } from '../../records/what-stands.ts';
 import { CONCERNED, type Concerned, mayConcernOthersOnly } from '../../records/conflict-of-interest.ts';
 import { LINE_ORDER } from '../../records/tickets.ts';
 

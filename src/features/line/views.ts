@@ -17,11 +17,11 @@ import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http
 import { viewFindings } from '../../http/views/finding-view.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { OutboxEntry } from '../../platform/queue/outbox.ts';
-import { listStandingRefusals } from '../../records/concessions.ts';
+import { listStandingRefusals } from '../../records/what-stands.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { type LockedEntry, lockEntry, type LockLevel } from '../../records/locks/entry-lock.ts';
-import { listPhotos } from '../../records/photos.ts';
-import { clearanceExpireJob, conditionDueJob, signOffNotifyJob } from './after-sign-off.job.ts';
+import { listPhotos } from '../../records/evidence.ts';
+import { clearanceExpireJob, conditionDueJob, signOffNotifyJob } from './fall-due.job.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 import type { ClaimView, LineTicket } from './schemas.ts';
 import {

@@ -7,8 +7,7 @@ import { commonWords } from './facts.ts';
 import { findRecipient } from './facts-store.ts';
 import { findMail, listOrderable, moveMail, type StoredMail } from './store.ts';
 import type { Ordered, OrderMails } from './schemas.ts';
-import { MAIL_SEND } from './send.job.ts';
-import { writeMail, type Written } from './write.ts';
+import { MAIL_SEND, writeMail, type Written } from './send.job.ts';
 
 const OFF = 'Messages are off on this server: whoever runs it sets MAIL, or SMTP_URL and MAIL_FROM.';
 

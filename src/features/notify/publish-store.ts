@@ -8,7 +8,7 @@ import {
   type StateRow,
   toClearanceState,
   toDays,
-} from '../../records/locks/clearance-state.ts';
+} from '../../records/what-stands.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 import type { ClearanceState } from '../../domain/clearance/decide-clearance.ts';
 import { liveEvents, tokenStands } from '../../http/access/auth.ts';

@@ -2,12 +2,12 @@ import type { EntryState } from '../../domain/line/readiness.ts';
 import type { Concession } from '../../domain/clearance/concession.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import {
+  CONCESSION_JSON,
   STATE_COLUMNS_SQL,
   STATE_JOINS_SQL,
   type StateRow,
   toClearanceState,
-} from '../../records/locks/clearance-state.ts';
-import { CONCESSION_JSON } from '../../records/concessions.ts';
+} from '../../records/what-stands.ts';
 
 /** An entry with the concessions that were ever granted to it. */
 export interface ReadyEntry extends EntryState {

@@ -12,7 +12,7 @@ import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { limitFormsTask } from './limits.task.ts';
-import { findGroupRules, findLastChanges, type GroupRules, type LastChange } from './resolved-store.ts';
+import { findGroupRules, findLastChanges, type GroupRules, type LastChange } from './overlay-store.ts';
 import { findVersion } from './rule-set-store.ts';
 
 type Limit = LimitsView['limits'][number];

@@ -10,7 +10,7 @@ import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { getRules, overridesOf } from '../../records/judging/rules.ts';
-import { findGroupRules } from './resolved-store.ts';
+import { findGroupRules } from './overlay-store.ts';
 
 /** The rules as they judge a run group: version, venue and group put together, nothing hidden. */
 export async function resolvedRulesRoutes(app: FastifyInstance, deps: Deps): Promise<void> {

@@ -18,7 +18,7 @@ import {
   sessionFaults,
   translateNameTaken,
 } from './run-group-rules.ts';
-import { timetableJob } from './timetable/moved.job.ts';
+import { timetableJob } from './times-moved.job.ts';
 import type { RunGroupChanges, RunGroupInput, RunGroupView } from './run-group-schemas.ts';
 import {
   countDeclared,

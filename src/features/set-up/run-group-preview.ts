@@ -5,7 +5,7 @@ import type { RuleSet } from '../../domain/rules/model/rule-set.ts';
 import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { listConcessions } from '../../records/concessions.ts';
+import { listConcessions } from '../../records/what-stands.ts';
 import { measuredAtLine } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext } from '../../records/judging/judging-context.ts';
 import type { SentRules } from '../../records/judging/rules.task.ts';

@@ -38,7 +38,7 @@ import {
   lockVenue,
   type StoredVenue,
   updateVenue,
-} from './venue-store.ts';
+} from './event-store.ts';
 
 const EXAMPLE = { venueId: '019ab8f0-0000-7000-8000-0000000000a1', ...VENUE_EXAMPLE };
 const ETAG = { ETag: 'Version of the venue' };

@@ -17,7 +17,7 @@ import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { ReadWith } from '../../domain/line/instruments.ts';
 import { CONCERNED, type Concerned, conflictOf, type Decider } from '../conflict-of-interest.ts';
-import type { PhotoCounts } from '../photos.ts';
+import type { PhotoCounts } from '../evidence.ts';
 import type { JudgingContext } from './judging-context.ts';
 import { type JudgingRules, overridesOf, type RulesRef } from './rules.ts';
 import { canonicalFindings, sha256, type StoredInspection } from './inspections.ts';

@@ -9,8 +9,8 @@ import type { Timetable } from '../../domain/log/timetable.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { CONCESSION_JSON } from '../concessions.ts';
-import { PHOTO_COUNTS, type PhotoCounts } from '../photos.ts';
+import { CONCESSION_JSON } from '../what-stands.ts';
+import { PHOTO_COUNTS, type PhotoCounts } from '../evidence.ts';
 
 /** An earlier event as the database gives it: of the newest acceptance what was declared and what was measured. */
 interface EarlierRow {

@@ -6,7 +6,7 @@ import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import type { ActiveConcession, JudgeInput } from '../../domain/rules/model/judge-input.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import type { PhotoCounts } from '../photos.ts';
+import type { PhotoCounts } from '../evidence.ts';
 import {
   canonicalFindings,
   type KeptCodes,

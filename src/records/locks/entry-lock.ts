@@ -4,7 +4,7 @@ import type { AdmissionDays, ClearanceState } from '../../domain/clearance/decid
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { RunAgain, type Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from './clearance-state.ts';
+import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from '../what-stands.ts';
 
 /** A car at an event as it was read under its lock, or beside it (`LockLevel`). */
 export interface LockedCar {

@@ -1,6 +1,6 @@
 import { ApiProblem, call } from '../api/call.ts';
 import { redeemEnrolment } from '../api/operations.ts';
-import { pinKeysAnew } from '../gate/kept/pinned-keys.ts';
+import { pinKeysAnew } from '../gate/kept/gate-store.ts';
 import { keepStorage } from '../shared/boot.tsx';
 import { keepSession, type Page, type Session } from '../shared/session.ts';
 

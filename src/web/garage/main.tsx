@@ -1,5 +1,5 @@
 import { Access } from '../shared/access.tsx';
-import { holdsText } from '../shared/holds/text.ts';
+import { holdsText } from '../shared/holds/unsent-stops.tsx';
 import { boot } from '../shared/boot.tsx';
 import { Garage } from './garage.tsx';
 import { typedEntry, typedFrom } from './context.ts';

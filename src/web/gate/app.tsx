@@ -8,8 +8,7 @@ import { isOn } from '../shared/times.ts';
 import { words } from '../shared/words.ts';
 import { GateView } from './gate-view.tsx';
 import { type Gate, openGate } from './gate.ts';
-import { type KeptEvent, readKept, writeKept } from './kept/gate-store.ts';
-import { pinKeys } from './kept/pinned-keys.ts';
+import { type KeptEvent, pinKeys, readKept, writeKept } from './kept/gate-store.ts';
 import { text } from './text.ts';
 
 const { t } = text;

@@ -8,7 +8,7 @@ import { AnswerView } from './answer/answer-view.tsx';
 import { useQuestion } from './answer/ask.ts';
 import type { Gate } from './gate.ts';
 import type { GateList } from './kept/gate-list.ts';
-import { Twins } from './answer/look-alikes.tsx';
+import { Twins } from './answer/answer-details.tsx';
 import { keepFocus, NumberBox, Pad, type PadProps } from './pad.tsx';
 import { RescueList } from './rescue.tsx';
 import { text } from './text.ts';

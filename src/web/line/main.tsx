@@ -1,9 +1,9 @@
 import { Access } from '../shared/access.tsx';
 import { boot, keepStorage, registerWorker } from '../shared/boot.tsx';
-import { holdsText } from '../shared/holds/text.ts';
+import { holdsText } from '../shared/holds/unsent-stops.tsx';
 import { LinePage } from './line-page.tsx';
 import './line.css';
-import { startClock } from './state/clock.ts';
+import { startClock } from './format.ts';
 import { text } from './text.ts';
 
 void boot({

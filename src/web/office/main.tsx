@@ -1,5 +1,5 @@
 import { boot } from '../shared/boot.tsx';
-import { holdsText } from '../shared/holds/text.ts';
+import { holdsText } from '../shared/holds/unsent-stops.tsx';
 import type { Language } from '../shared/text.ts';
 import './office.css';
 import { Office } from './office.tsx';

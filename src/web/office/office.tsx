@@ -11,12 +11,11 @@ import { Access as AccessSection } from './access/access.tsx';
 import { Entries } from './entries/entries.tsx';
 import { EventSection } from './event/event-section.tsx';
 import { Overview } from './overview/overview.tsx';
-import { type OfficeContext, said } from './parts/office-context.ts';
+import { type OfficeContext, said, useLoad } from './parts/office-context.ts';
 import { go, Link, place, type Section } from './parts/link.tsx';
 import { Lazy } from './parts/lazy.tsx';
 import { Loaded } from './parts/panel.tsx';
-import { useLoad } from './parts/use-load.ts';
-import { Rules } from './rules/rules.tsx';
+import { Rules } from './rules/rule-set-page.tsx';
 import type { StartProps } from './start/start.tsx';
 import { text } from './text.ts';
 

@@ -1,9 +1,8 @@
 import { signal } from '@preact/signals';
 import { type ComponentChild, render } from 'preact';
-import { NotKept } from './frame.tsx';
+import { applyTheme, NotKept } from './frame.tsx';
 import { currentLanguage, type Language } from './text.ts';
 import './theme.css';
-import { applyTheme } from './theme.ts';
 import { words } from './words.ts';
 
 /** Whether a newer version of the page has been fetched; it starts when every window of the page was closed. */

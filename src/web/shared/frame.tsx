@@ -2,8 +2,26 @@ import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import { isNotKept } from './device-store.ts';
 import { chooseLanguage, currentLanguage, LANGUAGES } from './text.ts';
-import { chooseTheme, currentTheme, THEMES } from './theme.ts';
 import { words } from './words.ts';
+
+/** `light` is made for sunlight. Dark never comes by itself: a phone that turns dark at the gate at noon cannot be read. */
+export const THEMES = ['light', 'dark'] as const;
+export type Theme = (typeof THEMES)[number];
+
+const KEPT = 'gridworthy.theme';
+
+export function currentTheme(): Theme {
+  return localStorage.getItem(KEPT) === 'dark' ? 'dark' : 'light';
+}
+
+export function applyTheme(): void {
+  document.documentElement.dataset['theme'] = currentTheme();
+}
+
+export function chooseTheme(theme: Theme): void {
+  localStorage.setItem(KEPT, theme);
+  applyTheme();
+}
 
 const { t } = words;
 

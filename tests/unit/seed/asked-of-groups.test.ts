@@ -4,7 +4,7 @@ import { goodAnswers } from '../../../seed/answers.ts';
 import { type CarKind, carOf } from '../../../seed/cars.ts';
 import { findItem } from '../../../src/domain/catalogue/catalogue.ts';
 import { type Answers, parseAnswers, parseCellKey } from '../../../src/domain/declaration/declaration.ts';
-import { alwaysLook } from '../../../src/domain/line/always-look.ts';
+import { alwaysLook } from '../../../src/domain/line/line-judgement.ts';
 import { listAsked, stillOpen } from '../../../src/domain/rules/judge/asked.ts';
 import { compileRuleSet, evaluate } from '../../../src/domain/rules/judge/evaluate.ts';
 import type { JudgeInput } from '../../../src/domain/rules/model/judge-input.ts';

@@ -3,7 +3,7 @@ import { BUILT_IN_RULE_SET, PROFILES } from '../../../seed/built-in.ts';
 import { DEMO_ENTRIES, demoVehicle } from '../../../seed/demo-data.ts';
 import { WALK_CAR } from '../../../seed/demo/entries-novice.ts';
 import { walkCommands, walkEnvironment } from '../../../seed/walk.ts';
-import { alwaysLook, notLookedAt } from '../../../src/domain/line/always-look.ts';
+import { alwaysLook, notLookedAt } from '../../../src/domain/line/line-judgement.ts';
 import { RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 
 const environment = walkEnvironment({

@@ -4,7 +4,7 @@ import { type Item, POSITION_KEYS } from '../../../src/domain/catalogue/item.ts'
 import { parseAnswers } from '../../../src/domain/declaration/declaration.ts';
 import { type FormItem, placesOf } from '../../../src/web/garage/kept/asked.ts';
 import { answersOf, cellAtPointer, cellsOfAnswer } from '../../../src/web/garage/kept/cells.ts';
-import { doubtAbout, doubtedCells } from '../../../src/web/garage/kept/doubt.ts';
+import { doubtAbout, doubtedCells } from '../../../src/web/garage/kept/declaration.ts';
 import { merge } from '../../../src/web/garage/kept/keep.ts';
 
 function itemOf(key: string): FormItem {

@@ -1,7 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { CATALOGUE } from '../../../src/domain/catalogue/catalogue.ts';
-import { type Drawing, DRAWINGS } from '../../../src/web/garage/pictures/drawings.ts';
-import { DRAWINGS_OF, EFFORTS, TOOLS } from '../../../src/web/garage/pictures/of-item.ts';
+import { type Drawing, DRAWINGS, DRAWINGS_OF, EFFORTS, TOOLS } from '../../../src/web/garage/pictures/picture.tsx';
 import de from '../../../src/web/garage/pictures/text/de.json' with { type: 'json' };
 import en from '../../../src/web/garage/pictures/text/en.json' with { type: 'json' };
 

@@ -1,7 +1,7 @@
 import { exportJWK, generateKeyPair } from 'jose';
 import { describe, expect, test } from 'vitest';
 import { lettersIn, typed } from '../../../src/web/gate/use-keys.ts';
-import { compareKeys } from '../../../src/web/gate/kept/pinned-keys.ts';
+import { compareKeys } from '../../../src/web/gate/kept/gate-store.ts';
 
 describe('a typed number', () => {
   test('takes letters as the event writes them, and leaves what no number has', () => {

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { COMMON, dueFor, timesFor, usualDue } from '../../../src/web/line/state/condition-due.ts';
-import { dueAt } from '../../../src/web/line/state/blockers.ts';
-import { numberAfter } from '../../../src/web/line/state/roll.ts';
+import { dueAt } from '../../../src/web/line/state/rejection.ts';
+import { numberAfter } from '../../../src/web/line/state/station.ts';
 
 /** Central European summer time is two hours before UTC (IANA tz, Europe/Berlin). */
 const EVENT = { timeZone: 'Europe/Berlin', startsOn: '2026-06-13' };

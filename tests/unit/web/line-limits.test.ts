@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { commonLimits, ownLimits } from '../../../src/web/line/car/limits.tsx';
+import { commonLimits, ownLimits } from '../../../src/web/line/car/place-row.tsx';
 import type { Point } from '../../../src/web/line/state/worksheet.ts';
 
 const point = (item: string, position?: string): Point => ({

@@ -12,7 +12,14 @@ import {
   withPlace,
   withReadWith,
 } from '../../../src/web/line/state/worksheet.ts';
-import { dueAt, blockersOf } from '../../../src/web/line/state/blockers.ts';
+import {
+  blockersOf,
+  dueAt,
+  endOf,
+  rejectedAt,
+  rejectedParts,
+  rejectionOf,
+} from '../../../src/web/line/state/rejection.ts';
 import { buildChecks, findCell, type Items, sectionsOf } from '../../../src/web/line/state/points.ts';
 import {
   isMeasurable,
@@ -22,9 +29,8 @@ import {
   readTyped,
   stepOf,
   stepped,
+  sureOf,
 } from '../../../src/web/line/state/read-typed.ts';
-import { sureOf } from '../../../src/web/line/state/read-with.ts';
-import { endOf, rejectionOf, rejectedAt, rejectedParts } from '../../../src/web/line/state/rejection.ts';
 import { countsOf, signOffBody, summaryText } from '../../../src/web/line/state/sign-off.ts';
 
 /** The catalogue as the API shows it; what the page does not read is left out. */

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { laterBy, toRows, toSessions, withNext } from '../../../src/web/office/event/timetable-rows.ts';
+import { laterBy, toRows, toSessions, withNext } from '../../../src/web/office/event/timetable.tsx';
 
 /** Central European summer time is two hours before UTC (IANA tz, Europe/Berlin). */
 const ZONE = 'Europe/Berlin';

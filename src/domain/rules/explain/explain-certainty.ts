@@ -1,7 +1,6 @@
 import type { SimpleAnswerType } from '../../catalogue/item.ts';
-import { conformityProbability } from '../../conformity.ts';
+import { conformityProbability, roundTo, type Unit } from '../../quantity.ts';
 import { type ReadWith, readWithAt, uncertaintyIn } from '../../line/instruments.ts';
-import { roundTo, type Unit } from '../../quantity.ts';
 import type { Run } from '../judge/run.ts';
 import { boundAnswer, typeOfAnswer } from '../kinds/answer.ts';
 import type { Binder } from '../kinds/kind.ts';

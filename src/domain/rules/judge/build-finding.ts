@@ -12,7 +12,7 @@ import {
 } from '../model/finding.ts';
 import { answerPlace } from '../kinds/answer.ts';
 import type { Binder } from '../kinds/kind.ts';
-import { enclosing, relate, subPositions } from '../model/position-relations.ts';
+import { enclosing, relate, subPositions } from '../model/rule-each.ts';
 import type { ClearedBy, Rule } from '../model/rule-set.ts';
 import type { RuleRef } from '../model/rule-scope.ts';
 import { awaitsOf, clearsMissing, saysOf } from './awaits.ts';

@@ -1,7 +1,6 @@
 import type { SimpleAnswerType } from '../../catalogue/item.ts';
-import { conformityProbability } from '../../conformity.ts';
+import { conformityProbability, formatQuantity, roundTo, type Unit } from '../../quantity.ts';
 import { readWithName, toReadWith, uncertaintyIn } from '../../line/instruments.ts';
-import { formatQuantity, roundTo, type Unit } from '../../quantity.ts';
 import { type Finding, quantity, type Reliability } from '../model/finding.ts';
 import { type FindingHead, metFinding, notMetFinding, unreliableFinding } from './build-finding.ts';
 import type { Decision } from '../model/rule-set.ts';

@@ -2,7 +2,7 @@ import { findItem } from '../../catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../../catalogue/item.ts';
 import { lowestAround } from '../../declaration/basis.ts';
 import { cellKey } from '../../declaration/declaration.ts';
-import { enclosing, relate } from '../model/position-relations.ts';
+import { enclosing, relate } from '../model/rule-each.ts';
 import type { AnswerPlace, Slots } from '../judge/run.ts';
 import type { Binder, KindChecker } from './kind.ts';
 

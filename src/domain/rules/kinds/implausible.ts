@@ -4,7 +4,7 @@ import { type Judge, unreliableFinding } from '../judge/build-finding.ts';
 import { unreliableTexts } from '../judge/reliability.ts';
 import { type AnswerPlace, peekDeclared, type Run } from '../judge/run.ts';
 import { quantity } from '../model/finding.ts';
-import { enclosing, relate } from '../model/position-relations.ts';
+import { enclosing, relate } from '../model/rule-each.ts';
 import { type AnswerOf, answerPlace } from './answer.ts';
 import type { Binder } from './kind.ts';
 

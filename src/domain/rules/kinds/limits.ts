@@ -8,7 +8,7 @@ import {
   type Unit,
 } from '../../quantity.ts';
 import { kindOf, unitOfParameter } from '../model/parameter-values.ts';
-import { enclosing, relate } from '../model/position-relations.ts';
+import { enclosing, relate } from '../model/rule-each.ts';
 import type { Missing, Run } from '../judge/run.ts';
 import type { Limit } from '../model/test-schema.ts';
 import { findVehicleField, readVehicle } from '../model/vehicle-fields.ts';

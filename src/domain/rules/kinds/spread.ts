@@ -1,7 +1,7 @@
 import { findItem } from '../../catalogue/catalogue.ts';
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
 import { quantity } from '../model/finding.ts';
-import { enclosing, relate } from '../model/position-relations.ts';
+import { enclosing, relate } from '../model/rule-each.ts';
 import { type AnswerPlace, isByLowest, readOwn, type Run } from '../judge/run.ts';
 import type { SpreadTest } from '../model/test-schema.ts';
 import { type AnswerOf, answerPlace, checkAnswer, typeOfAnswer } from './answer.ts';

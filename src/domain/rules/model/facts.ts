@@ -7,8 +7,7 @@ import { CHASSIS_FACTS, WHEEL_FACTS } from '../../facts/chassis.ts';
 import { ENGINE_FACTS } from '../../facts/engine.ts';
 import type { Fact, FactInput } from '../../facts/fact.ts';
 import { RESTRAINT_FACTS, SAFETY_FACTS } from '../../facts/safety.ts';
-import { TYRE_MARKING_FACTS } from '../../facts/tyre-marking.ts';
-import { TYRE_FACTS } from '../../facts/tyres.ts';
+import { TYRE_FACTS, TYRE_MARKING_FACTS } from '../../facts/tyres.ts';
 import { WEAR_FACTS } from '../../facts/wear.ts';
 import type { CelValue } from '../cel/types.ts';
 import {
@@ -21,8 +20,7 @@ import {
   type Run,
 } from '../judge/run.ts';
 import { answerPlace } from '../kinds/answer.ts';
-import { enclosing, relate } from './position-relations.ts';
-import { eachOf } from './rule-each.ts';
+import { eachOf, enclosing, relate } from './rule-each.ts';
 import type { RuleFault } from './rule-fault.ts';
 import type { EventDays, Rule } from './rule-set.ts';
 

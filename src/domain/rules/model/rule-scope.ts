@@ -3,7 +3,7 @@ import { type Item, POSITION_KEYS, type PositionScheme, type SimpleAnswerType } 
 import type { CelScope, CelType, CelVariable } from '../cel/types.ts';
 import { findFact } from './facts.ts';
 import { kindOf, unitOfParameter } from './parameter-values.ts';
-import { mapNames, relate } from './position-relations.ts';
+import { mapNames, relate } from './rule-each.ts';
 import type { EventDays, Parameter, RuleSet, VenueName } from './rule-set.ts';
 import { findVehicleField, type VehicleField } from './vehicle-fields.ts';
 

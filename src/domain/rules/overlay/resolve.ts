@@ -11,8 +11,14 @@ import { compileRuleExpression } from '../model/rule-expression.ts';
 import type { RuleFault, RuleFaultCode } from '../model/rule-fault.ts';
 import { noUses, type Uses } from '../model/rule-scope.ts';
 import type { Parameter, ParameterOverride, Rule, RuleSet } from '../model/rule-set.ts';
-import { findLoosenedEffect, findLoosenedParameters } from './loosening.ts';
-import type { EffectChange, Origins, Overlay, RuleOrigin } from './overlay.ts';
+import {
+  type EffectChange,
+  findLoosenedEffect,
+  findLoosenedParameters,
+  type Origins,
+  type Overlay,
+  type RuleOrigin,
+} from './overlay.ts';
 
 type From = 'venue' | 'run-group';
 

@@ -19,13 +19,12 @@ import { findJudgingContext, type JudgingContext } from '../../../records/judgin
 import { getRules, type JudgingRules } from '../../../records/judging/rules.ts';
 import { lockEntryForChange } from '../../../records/locks/entry-lock.ts';
 import { notifyEntrant } from '../../../records/notify-entrant.ts';
-import { findSignatures, viewSaid } from '../../../records/shop-signatures.ts';
+import { findSignatures, viewSaid } from '../../../records/evidence.ts';
 import type { FormView } from '../form-schema.ts';
 import { type Accepts, formOf, usable } from '../form.ts';
 import { judgeDraft, wordsIn } from '../save-draft.ts';
 import type { DraftView } from '../schemas.ts';
-import { ownAnswers, type Raw, withAnswers } from './merge.ts';
-import { draftOfPart, formOfPart, isOfPart, rulesOfPart } from './part.ts';
+import { draftOfPart, formOfPart, isOfPart, ownAnswers, type Raw, rulesOfPart, withAnswers } from './part.ts';
 import type { ShopCar, SignedAnswers } from './schemas.ts';
 import { getShopName, insertSignature, listCars, lockDraft, saveAnswers, type StoredCar, writeDraft } from './store.ts';
 

@@ -4,7 +4,7 @@ import type { ClearanceFacts } from '../../../domain/clearance/clearance.ts';
 import type { Said } from '../../../domain/declaration/who-said.ts';
 import { RunAgain, type Tx } from '../../../platform/database/db.ts';
 import { Prisma } from '../../../platform/prisma-client/client.ts';
-import type { Raw } from './merge.ts';
+import type { Raw } from './part.ts';
 
 /** Days after the last event day for which a shop still sees the car: as long as the entrant's own link works. */
 const SEEN_DAYS = 7;

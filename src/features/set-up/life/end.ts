@@ -4,9 +4,8 @@ import { notFound, ProblemError } from '../../../http/frame/problem.ts';
 import { decisionTime } from '../../../platform/clock.ts';
 import { inTransaction } from '../../../platform/database/db.ts';
 import { lockEvent, recordEventChange } from '../../../records/history/event-history.ts';
-import { findEvent, type StoredEvent } from '../event-store.ts';
+import { findEvent, findVenue, listEventIds, lockVenue, type StoredEvent } from '../event-store.ts';
 import { findRunGroup } from '../run-group-store.ts';
-import { findVenue, listEventIds, lockVenue } from '../venue-store.ts';
 import {
   countSubmissions,
   deleteRunGroup,

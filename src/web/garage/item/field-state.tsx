@@ -1,8 +1,7 @@
 import type { Finding } from '../../api/operations.ts';
 import { isAbout, type Place } from '../kept/asked.ts';
 import { isNoAnswer, sameLeaf } from '../kept/cells.ts';
-import { confirm, setCell } from '../kept/declaration.ts';
-import { doubtAbout } from '../kept/doubt.ts';
+import { confirm, doubtAbout, setCell } from '../kept/declaration.ts';
 import { useGarage } from '../context.ts';
 import { Mark, markOfCounts } from './mark.tsx';
 import { inChosen, marginText, noAnswerText, pretty } from '../verdict/say.ts';

@@ -7,8 +7,7 @@ import { type FormItem, placeOfCell } from '../kept/asked.ts';
 import type { Declaration } from '../kept/declaration.ts';
 import { text } from '../text.ts';
 import { Doubts } from './doubts.tsx';
-import { goodCells } from './good.ts';
-import { LookRows } from './look-rows.tsx';
+import { goodCells, LookRows } from './look-rows.tsx';
 import { screensOf, type ShownScreen } from './plan.ts';
 
 const { t } = text;

@@ -6,7 +6,7 @@ import { CarPlan } from '../item/item-places.tsx';
 import { text as page } from '../text.ts';
 import { cornerName, timeText } from '../verdict/say.ts';
 import type { FormView } from '../kept/form.ts';
-import { type Fields, NumberField, signOf } from './fields.tsx';
+import { type Fields, NumberField, signOf, text, Written } from './written.tsx';
 import {
   AXLE_NAMES,
   entriesOf,
@@ -19,10 +19,8 @@ import {
   type Symptom,
   type Typed,
 } from './entries.ts';
-import { Written } from './written.tsx';
-import { text } from './text.ts';
 
-export { text } from './text.ts';
+export { text } from './written.tsx';
 const { t } = text;
 
 /** What is written down after a session: one screen, half a minute, with a network or without. */

@@ -1,8 +1,7 @@
 import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { KINDS as STOP_KINDS, type StopOrder } from '../../shared/stops.ts';
-import { AnswerDetails } from './answer-details.tsx';
+import { AnswerDetails, Shape } from './answer-details.tsx';
 import type { Answer } from './answer.ts';
-import { Shape } from './shape.tsx';
 import { text } from '../text.ts';
 
 const { t } = text;

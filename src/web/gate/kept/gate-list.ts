@@ -2,8 +2,7 @@ import type { JSONWebKeySet } from 'jose';
 import { call, type Reply } from '../../api/call.ts';
 import { getGateSnapshot } from '../../api/operations.ts';
 import type { GateSnapshot } from '../../../domain/clearance/gate-snapshot.ts';
-import { type KeptList, readKept, removeKept, writeKept } from './gate-store.ts';
-import { pinKeys, renewKeys } from './pinned-keys.ts';
+import { type KeptList, pinKeys, readKept, removeKept, renewKeys, writeKept } from './gate-store.ts';
 import type { Span } from './trusted-clock.ts';
 import { type SnapshotFault, type VerifiedSnapshot, verifySnapshot } from './snapshot.ts';
 

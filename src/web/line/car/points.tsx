@@ -6,8 +6,7 @@ import { focusWhenDrawn, placeId, wantedCell } from '../state/feed.ts';
 import { isRequired, type PointGroup, sectionsOf } from '../state/points.ts';
 import { rejectedAt } from '../state/rejection.ts';
 import { text } from '../text.ts';
-import { commonLimits, LimitSentences } from './limits.tsx';
-import { PlaceRow } from './place-row.tsx';
+import { commonLimits, LimitSentences, PlaceRow } from './place-row.tsx';
 
 const { t } = text;
 

@@ -1,8 +1,7 @@
 import type { CatalogueItem, NamedInstrument } from '../../api/operations.ts';
 import { valueText } from '../format.ts';
 import { placeId } from '../state/feed.ts';
-import { partsOf } from '../state/read-typed.ts';
-import { choicesFor, OTHER, readWithOf, type Sure, sureOf, unitToType } from '../state/read-with.ts';
+import { choicesFor, OTHER, partsOf, readWithOf, type Sure, sureOf, unitToType } from '../state/read-typed.ts';
 import { isTyped, type PlaceEntry, type Point } from '../state/worksheet.ts';
 import { text } from '../text.ts';
 

@@ -1,13 +1,12 @@
 import { v4 as newId } from 'uuid';
 import { useSignal } from '@preact/signals';
-import { serverNow } from '../state/clock.ts';
+import { dayAndTime, serverNow } from '../format.ts';
 import { COMMON, type CommonCondition, timesFor, usualDue, dueFor, type KnownTimes } from '../state/condition-due.ts';
 import { changeWorksheet, type Station } from '../state/station.ts';
 import type { ConditionEntry, Worksheet } from '../state/worksheet.ts';
 import { focusOn, focusWhenDrawn } from '../state/feed.ts';
-import type { Blocker } from '../state/blockers.ts';
+import type { Blocker } from '../state/rejection.ts';
 import { text } from '../text.ts';
-import { dayAndTime } from '../format.ts';
 
 const { t } = text;
 

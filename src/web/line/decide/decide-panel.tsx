@@ -2,19 +2,67 @@ import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { words } from '../../shared/words.ts';
 import { Modal } from '../modal.tsx';
-import { serverNow } from '../state/clock.ts';
-import { changeWorksheet, type Station } from '../state/station.ts';
-import type { Decision, Worksheet, Rejection } from '../state/worksheet.ts';
+import { placeName, serverNow } from '../format.ts';
+import { changeWorksheet, type Station, withSticker } from '../state/station.ts';
+import type { Decision, Rejection, Worksheet } from '../state/worksheet.ts';
 import { goTo } from '../state/feed.ts';
-import { type Blocker, blockersOf } from '../state/blockers.ts';
+import { type Blocker, blockersOf, rejectedParts } from '../state/rejection.ts';
 import { completionOf } from '../state/points.ts';
-import { rejectedParts } from '../state/rejection.ts';
-import { withSticker } from '../state/roll.ts';
 import { countsOf, decide } from '../state/sign-off.ts';
 import { text } from '../text.ts';
 import { Conditions } from './conditions.tsx';
-import { Hinders } from './hinders.tsx';
 import { StickerField } from './sticker-field.tsx';
+
+interface HindersProps {
+  title: string;
+  found: readonly Blocker[];
+  urgent?: boolean;
+  /** before the focus moves, for a dialog that must close first */
+  onGo?(): void;
+}
+
+/** What stands in the way, each with the way to it. */
+function Hinders({ title, found, urgent = false, onGo }: HindersProps) {
+  return (
+    <div class={`notice stack ${urgent ? 'bad' : 'look'}`} role={urgent ? 'alert' : undefined}>
+      <p>
+        <strong>{title}</strong>
+      </p>
+      <ul class="hinders">
+        {found.map(({ key, values, target }, index) => (
+          <li key={`${key}-${index}`}>
+            <span>
+              {t(key, values)}
+              {placeOf(target)}
+            </span>
+            {target !== undefined && (
+              <button
+                type="button"
+                class="glove"
+                onClick={() => {
+                  onGo?.();
+                  goTo(target);
+                }}
+              >
+                {t('hinders.go')}
+                <span class="unseen">
+                  : {t(key, values)}
+                  {placeOf(target)}
+                </span>
+              </button>
+            )}
+          </li>
+        ))}
+      </ul>
+    </div>
+  );
+}
+
+/** Where on the car, for a point that has several places. */
+function placeOf(target: Blocker['target']): string {
+  const position = target?.kind === 'place' ? target.cell.split('@')[1] : undefined;
+  return position === undefined ? '' : ` (${placeName(position)})`;
+}
 
 const TITLES = ['bar-stands', 'points-not-checked', 'sticker-taken', 'conflict-of-interest'] as const;
 

@@ -1,8 +1,7 @@
 import { useSignal } from '@preact/signals';
-import { changeWorksheet, type Station } from '../state/station.ts';
+import { changeWorksheet, passSticker, setRoll, type Station } from '../state/station.ts';
 import type { Worksheet } from '../state/worksheet.ts';
-import { isSticker } from '../state/blockers.ts';
-import { passSticker, setRoll } from '../state/roll.ts';
+import { isSticker } from '../state/rejection.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

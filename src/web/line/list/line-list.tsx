@@ -1,8 +1,7 @@
 import { type Signal, useSignal } from '@preact/signals';
 import type { LineView } from '../../api/operations.ts';
-import { clockTime, minutesSeconds } from '../format.ts';
+import { clockTime, minutesSeconds, now } from '../format.ts';
 import { takeUp } from '../state/claims.ts';
-import { now } from '../state/clock.ts';
 import { type Station, worksheetOf } from '../state/station.ts';
 import type { Worksheet } from '../state/worksheet.ts';
 import { go } from '../state/route.ts';

@@ -5,8 +5,7 @@ import { completeCondition, type GateList, listGate } from '../../api/operations
 import { withClockTimes } from '../../shared/times.ts';
 import { words } from '../../shared/words.ts';
 import { dayAndTime } from '../format.ts';
-import { ask, type Station } from '../state/station.ts';
-import { say } from '../state/say.ts';
+import { ask, say, type Station } from '../state/station.ts';
 import { text } from '../text.ts';
 import { whyNot } from '../modal.tsx';
 

@@ -13,21 +13,21 @@ import {
   renewClaim,
 } from '../../api/operations.ts';
 import { text } from '../text.ts';
-import { serverNow } from './clock.ts';
+import { serverNow } from '../format.ts';
 import {
   ask,
   changeWorksheet,
-  type Station,
   type Done,
-  worksheetOf,
   dropWorksheet,
   type Offer,
   putWorksheet,
+  say,
+  type Station,
+  worksheetOf,
 } from './station.ts';
 import { type Worksheet, newWorksheet } from './worksheet.ts';
 import { readLine } from './feed.ts';
 import { endOf } from './rejection.ts';
-import { say } from './say.ts';
 
 const LOOK_MS = 1000;
 /** Between two tries to renew. */

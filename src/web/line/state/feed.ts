@@ -4,7 +4,7 @@ import { getLine } from '../../api/operations.ts';
 import { followLive } from '../../shared/live.ts';
 import { ask, type Station } from './station.ts';
 import { keep } from './worksheet.ts';
-import type { Target } from './blockers.ts';
+import type { Target } from './rejection.ts';
 
 /** The place that is to get the focus once it is drawn; its area opens for it. */
 export const wantedCell = signal<string | undefined>(undefined);

@@ -1,8 +1,7 @@
 import { isNear } from '../../../domain/positions.ts';
 import type { CatalogueItem, SignOffInput } from '../../api/operations.ts';
 import { cellOf, type Worksheet, isLookedAt, isTyped, type PlaceEntry, type Point } from './worksheet.ts';
-import { readWithOf } from './read-with.ts';
-import { isMeasurable, readTyped, type TypedFault } from './read-typed.ts';
+import { isMeasurable, readTyped, readWithOf, type TypedFault } from './read-typed.ts';
 
 /** The places of one item, looked at together. */
 export interface PointGroup {

@@ -1,18 +1,33 @@
 import { v4 as newId } from 'uuid';
+import { signal } from '@preact/signals';
 import { ApiProblem, call } from '../../api/call.ts';
 import { renewClaim, signOff, type SignOffInput, type SignOffView } from '../../api/operations.ts';
 import { keepUnsent, listUnsent, sendUnsent, type Settled, type Unsent } from '../../shared/outbox.ts';
 import { text } from '../text.ts';
 import { markEnded } from './claims.ts';
-import { changeWorksheet, type Station, worksheetOf, QUEUE } from './station.ts';
-import { cellOf, type Decision, type Worksheet, isLookedAt, isTyped, type Point, type Rejection } from './worksheet.ts';
+import { changeWorksheet, passSticker, QUEUE, say, type Station, withSticker, worksheetOf } from './station.ts';
+import { cellOf, type Decision, isLookedAt, isTyped, type Point, type Rejection, type Worksheet } from './worksheet.ts';
 import { readLine } from './feed.ts';
-import { dueAt } from './blockers.ts';
-import { photoSettled } from './photo-news.ts';
+import { dueAt, endOf, rejectionOf } from './rejection.ts';
 import { buildChecks, type Items } from './points.ts';
-import { endOf, rejectionOf } from './rejection.ts';
-import { passSticker, withSticker } from './roll.ts';
-import { say } from './say.ts';
+
+interface News {
+  sent: number;
+  refused?: string;
+}
+
+/** Photos of this session that the server has, and what it said of one that it refused, by claim and place. */
+export const photoNews = signal<Readonly<Record<string, News>>>({});
+
+export const newsKey = (claimId: string, cell: string): string => `${claimId} ${cell}`;
+
+/** A photo was answered. */
+function photoSettled({ about }: Unsent, answer: Settled): 'done' {
+  const before = photoNews.value[about] ?? { sent: 0 };
+  const news = answer.ok ? { sent: before.sent + 1 } : { ...before, refused: answer.problem.message };
+  photoNews.value = { ...photoNews.value, [about]: news };
+  return 'done';
+}
 
 const { t } = text;
 /** Between two tries to send what waits. */

@@ -4,10 +4,45 @@ import { type EventView, getCatalogue, type LineView } from '../../api/operation
 import { listUnsent, type Unsent } from '../../shared/outbox.ts';
 import type { Session } from '../../shared/session.ts';
 import { openStops, type Stops } from '../../shared/stops.ts';
-import { noteServerTime } from './clock.ts';
-import { deleteWorksheet, type Worksheet, keep, kept, listWorksheets, writeWorksheet } from './worksheet.ts';
+import { noteServerTime } from '../format.ts';
+import { deleteWorksheet, keep, kept, listWorksheets, type Worksheet, writeWorksheet } from './worksheet.ts';
 import type { Items } from './points.ts';
-import type { Roll } from './roll.ts';
+
+/** The stickers of one inspector, on a roll: numbers that count up. */
+interface Roll {
+  /** as it is printed on the sticker that comes next */
+  next: string;
+}
+
+const LONGEST = 12;
+
+/** The number after this one: its last digits count up; what stands before and behind, and zeros in front, stay. */
+export function numberAfter(number: string): string | undefined {
+  const [, before, digits, behind] = /^(.*?)(\d+)(\D*)$/.exec(number.trim()) ?? [];
+  if (before === undefined || digits === undefined || behind === undefined) return undefined;
+  const next = String(BigInt(digits) + 1n).padStart(digits.length, '0');
+  const whole = `${before}${next}${behind}`;
+  return whole.length > LONGEST ? undefined : whole;
+}
+
+/** The worksheet with the next number of the roll where nobody typed another one. */
+export function withSticker(worksheet: Worksheet, roll: Roll | undefined): Worksheet {
+  if (worksheet.ownSticker === true || worksheet.sticker !== '' || roll === undefined) return worksheet;
+  return { ...worksheet, sticker: roll.next };
+}
+
+const nameOf = ({ event }: Station): string => `roll:${event.eventId}`;
+
+/** Sets the roll of this device, or takes it away. */
+export function setRoll(station: Station, next: string | undefined): void {
+  station.roll.value = next === undefined ? undefined : { next };
+  void keep(nameOf(station), station.roll.value);
+}
+
+/** A sticker that is on a car, on another one, or damaged: the one after it comes next, if it was the next. */
+export function passSticker(station: Station, used: string): void {
+  if (station.roll.value?.next === used) setRoll(station, numberAfter(used));
+}
 
 export const QUEUE = 'line';
 
@@ -145,4 +180,18 @@ export function putWorksheet(station: Station, worksheet: Worksheet): Promise<vo
 export async function dropWorksheet(station: Station, claimId: string): Promise<void> {
   station.worksheets.value = station.worksheets.value.filter((one) => one.claimId !== claimId);
   await deleteWorksheet(claimId);
+}
+
+/** What a screen reader is to be told; the newest stands. */
+export const polite = signal('');
+export const urgent = signal('');
+
+/** Says something that is not shown where the eye is. */
+export function say(message: string, how: 'polite' | 'urgent' = 'polite'): void {
+  const to = how === 'polite' ? polite : urgent;
+  // The same words twice are told twice only when they were gone in between.
+  to.value = '';
+  setTimeout(() => {
+    to.value = message;
+  }, 50);
 }

@@ -1,11 +1,10 @@
 import { useEffect, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { createEnrolment, type CreateEnrolmentInput, type EnrolmentView } from '../../api/operations.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { type OfficeContext, useValues } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
-import { useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { LinkSheet } from './link-sheet.tsx';
 import { Mint } from './mint.tsx';

@@ -1,12 +1,11 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type GateList, listGate, type MintedToken, mintToken } from '../../api/operations.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { given, type OfficeContext, useLoad, useValues } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
 import { fromWallClock } from '../../shared/wall-clock.ts';
-import { given, useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { forEvent, isOfEvents, linkFor, personIdIn, type Role } from './pages-of-roles.ts';
 

@@ -1,5 +1,5 @@
 import type { MintTokenInput } from '../../api/operations.ts';
-import { given } from '../parts/use-load.ts';
+import { given } from '../parts/office-context.ts';
 
 export type Role = MintTokenInput['role'];
 

@@ -9,12 +9,11 @@ import {
   revokeConcession,
 } from '../../api/operations.ts';
 import { Fact } from '../overview/forecast.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Area, Check, Form, Input, Select } from '../parts/form.tsx';
 import { faultsAt, Loaded, Panel, type Trouble } from '../parts/panel.tsx';
 import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
 import { dayAndTime } from '../parts/time.ts';
-import { given, useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { type Choice, readChoices } from './read-rows.ts';
 

@@ -9,10 +9,9 @@ import {
   updateEntry,
   type UpdateEntryInput,
 } from '../../api/operations.ts';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { given, type OfficeContext, say, useValues } from '../parts/office-context.ts';
 import { Form } from '../parts/form.tsx';
 import { Loaded, Panel, type Trouble } from '../parts/panel.tsx';
-import { given, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { EntryFields, type EntryValues, LANGUAGES, useGroups } from './entry-fields.tsx';
 

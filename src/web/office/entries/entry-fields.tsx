@@ -2,8 +2,7 @@ import { lookAlikesOf } from '../../../domain/look-alikes.ts';
 import { call } from '../../api/call.ts';
 import { listGate, listRunGroups, type RunGroupView } from '../../api/operations.ts';
 import { Area, Input, Select } from '../parts/form.tsx';
-import type { OfficeContext } from '../parts/office-context.ts';
-import { type Load, useLoad } from '../parts/use-load.ts';
+import { type Load, type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { words } from '../../shared/words.ts';
 import { text } from '../text.ts';
 

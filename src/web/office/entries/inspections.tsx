@@ -1,9 +1,8 @@
 import { call } from '../../api/call.ts';
 import { type Finding, type InspectionView, listInspections } from '../../api/operations.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

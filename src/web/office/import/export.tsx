@@ -2,10 +2,9 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type Exports, exportTable, listExports } from '../../api/operations.ts';
 import { offerFile } from '../../shared/offer-file.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { Check, Form, Select } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
 import { importText } from './text.ts';
 
 const { t } = importText;

@@ -1,10 +1,9 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { getLimits, type Limits, type RunGroupView } from '../../api/operations.ts';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Area, Check, Form, Input, Select } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
 import { Comparison } from '../rules/comparison.tsx';
 import {
   countOf,
@@ -20,8 +19,7 @@ import {
   withEffect,
   withLimit,
 } from './changes.ts';
-import { EffectRows, LimitRows } from './rows.tsx';
-import { limitsText } from './text.ts';
+import { EffectRows, LimitRows, limitsText } from './rows.tsx';
 
 const { t } = limitsText;
 export { limitsText as text };

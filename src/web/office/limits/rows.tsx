@@ -1,10 +1,13 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { Limits } from '../../api/operations.ts';
+import { defineText } from '../../shared/text.ts';
 import { Check } from '../parts/form.tsx';
 import { Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
 import { type Effect, type EffectRow, isOdd, type Limit, numberIn, type Value, type Wanted } from './changes.ts';
-import { limitsText } from './text.ts';
+
+/** Texts of the limits, loaded with the part itself. */
+export const limitsText = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
 
 const { t } = limitsText;
 

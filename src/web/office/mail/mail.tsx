@@ -14,12 +14,10 @@ import { makeCards } from '../access/link-sheet.tsx';
 import { useGroups } from '../entries/entry-fields.tsx';
 import { CarLink } from '../overview/holds.tsx';
 import { Area, Form, Input, Select } from '../parts/form.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { given, useLoad, useValues } from '../parts/use-load.ts';
-import { Templates } from './templates.tsx';
-import { mailText } from './text.ts';
+import { mailText, Templates } from './templates.tsx';
 
 const { t } = mailText;
 export { mailText as text };

@@ -8,11 +8,13 @@ import {
   type MailTemplate,
   previewMailTemplate,
 } from '../../api/operations.ts';
+import { defineText } from '../../shared/text.ts';
 import { Area, Form, Input, Select } from '../parts/form.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { useLoad, useValues } from '../parts/use-load.ts';
-import { mailText } from './text.ts';
+
+/** Texts of the messages, loaded with the part itself. */
+export const mailText = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
 
 const { t } = mailText;
 

@@ -1,16 +1,23 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { ReadinessView } from '../../api/operations.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { type Load, type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { type Status, STATUSES, StatusMark, toneOf } from '../parts/status.tsx';
 import { dayAndTime, timeOfDay } from '../parts/time.ts';
-import { type Load, useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { Forecast } from './forecast.tsx';
-import { CarLink, Conditions, Holds, ManyConcessions } from './holds.tsx';
+import {
+  CarLink,
+  Conditions,
+  Holds,
+  type Liveness,
+  ManyConcessions,
+  type OverviewData,
+  readOverview,
+  useChanges,
+} from './holds.tsx';
 import { Track } from './track.tsx';
-import { type Liveness, type OverviewData, readOverview, useChanges } from './live.ts';
 
 const { t } = text;
 

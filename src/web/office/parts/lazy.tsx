@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import { currentLanguage, type Language } from '../../shared/text.ts';
 import { Loaded } from './panel.tsx';
-import { useLoad } from './use-load.ts';
+import { useLoad } from './office-context.ts';
 
 interface LazyProps<T> {
   /** of the part, one for each */

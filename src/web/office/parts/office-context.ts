@@ -1,7 +1,9 @@
 import { signal } from '@preact/signals';
+import { useCallback, useEffect, useState } from 'preact/hooks';
 import type { EventView } from '../../api/operations.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
+import { type Trouble, troubleOf } from './panel.tsx';
 
 /** What was just done, shown at the top and read aloud. */
 export const said = signal('');
@@ -22,3 +24,54 @@ export interface OfficeContext {
   /** of the event, to be told when it was changed */
   reloadEvents(): void;
 }
+
+export interface Load<T> {
+  /** the newest answer; kept while it is read again, and when that fails */
+  data: T | undefined;
+  trouble: Trouble | undefined;
+  /** `performance.now()` at the newest answer */
+  at: number | undefined;
+  reload(): void;
+}
+
+interface State<T> {
+  key: string;
+  data?: T;
+  at?: number;
+  trouble?: Trouble;
+}
+
+/** Reads something when `key` changes and when told to. */
+export function useLoad<T>(key: string, load: (signal: AbortSignal) => Promise<T>): Load<T> {
+  const [state, setState] = useState<State<T>>({ key });
+  const [round, setRound] = useState(0);
+  useEffect(() => {
+    const stop = new AbortController();
+    const { signal } = stop;
+    load(signal).then(
+      (data) => {
+        if (!signal.aborted) setState({ key, data, at: performance.now() });
+      },
+      (error: unknown) => {
+        if (!signal.aborted) setState((old) => ({ ...(old.key === key ? old : { key }), trouble: troubleOf(error) }));
+      },
+    );
+    return () => stop.abort();
+  }, [key, round]);
+  const reload = useCallback(() => setRound((count) => count + 1), []);
+  const { data, trouble, at } = state.key === key ? state : { data: undefined, trouble: undefined, at: undefined };
+  return { data, trouble, at, reload };
+}
+
+/** What is typed into a form: all values, one setter per name, and all at once. */
+export function useValues<T extends Readonly<Record<string, string>>>(first: T) {
+  const [values, setValues] = useState(first);
+  const set =
+    (name: keyof T) =>
+    (value: string): void =>
+      setValues((old) => ({ ...old, [name]: value }));
+  return { values, set, reset: (next: T = first) => setValues(next) };
+}
+
+/** Undefined for a field that was left empty. */
+export const given = (value: string): string | undefined => (value.trim() === '' ? undefined : value.trim());

@@ -4,7 +4,7 @@ import { ApiProblem, Unreachable } from '../../api/call.ts';
 import { leave } from '../../shared/access.tsx';
 import { type LiftPoint, openPointsIn } from '../../shared/holds/lift.tsx';
 import { words } from '../../shared/words.ts';
-import type { Load } from './use-load.ts';
+import type { Load } from './office-context.ts';
 
 /** One part of a section, under a heading of its own. */
 export function Panel({ title, children }: { title: string; children: ComponentChildren }) {

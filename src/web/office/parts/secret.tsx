@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { words } from '../../shared/words.ts';
 import { text } from '../text.ts';
-import { useLoad } from './use-load.ts';
+import { useLoad } from './office-context.ts';
 
 /** Light modules around the symbol, ISO/IEC 18004 section 5.3.8 (4; from memory). */
 const QUIET = 4;

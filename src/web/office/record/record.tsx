@@ -13,10 +13,9 @@ import {
 } from '../../api/operations.ts';
 import { defineText } from '../../shared/text.ts';
 import { Form, Input } from '../parts/form.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { given, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { given, useLoad } from '../parts/use-load.ts';
 import { answersIn, saidOf } from './answers.ts';
 
 /** Texts of an entry's record, loaded with the part itself. */

@@ -1,13 +1,104 @@
-import { useMemo, useRef, useState } from 'preact/hooks';
-import type { OfficeContext } from '../parts/office-context.ts';
-import { Form, Select } from '../parts/form.tsx';
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { call } from '../../api/call.ts';
+import { publishRuleSet } from '../../api/operations.ts';
+import { type OfficeContext, say, useLoad } from '../parts/office-context.ts';
+import { Area, Form, Select } from '../parts/form.tsx';
 import { Loaded, Panel, TroubleBox } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
-import { CodeArea } from './code-area.tsx';
 import type { CodeEditor, Mark } from './code-editor.ts';
-import { Publish } from './publish.tsx';
 import { type Checked, type Draft, type Format, readDraft, useCheck, useDraft } from './read-draft.ts';
+
+interface PublishProps {
+  ruleSetId: string;
+  office: OfficeContext;
+  etag: string | undefined;
+  /** there is something typed that is not saved */
+  dirty: boolean;
+  /** whether the check found no fault; undefined while it is at work */
+  ok: boolean | undefined;
+  onPublished(): void;
+}
+
+/** Makes a version of the draft, which never changes again. */
+function Publish({ ruleSetId, office, etag, dirty, ok, onPublished }: PublishProps) {
+  const [changelog, setChangelog] = useState('');
+  const hindrance = hindranceOf(dirty, ok);
+  return (
+    <Panel title={t('publish.title')}>
+      <Form
+        label={t('publish.title')}
+        submit={t('publish.send')}
+        disabled={hindrance !== undefined}
+        onSend={async () => {
+          const headers = etag === undefined ? {} : { 'if-match': etag };
+          const input = { params: { ruleSetId }, headers, body: { changelog } };
+          const { body } = await call(publishRuleSet, input, { token: office.token });
+          say(t('publish.done', { version: body.version }));
+          setChangelog('');
+          onPublished();
+        }}
+      >
+        <p>{hindrance ?? t('publish.how')}</p>
+        <Area
+          label={t('publish.changelog')}
+          hint={t('publish.changelogHint')}
+          pointer="/changelog"
+          value={changelog}
+          onValue={setChangelog}
+        />
+      </Form>
+    </Panel>
+  );
+}
+
+function hindranceOf(dirty: boolean, ok: boolean | undefined): string | undefined {
+  if (dirty) return t('publish.saveFirst');
+  if (ok === undefined) return t('check.pending');
+  return ok ? undefined : t('publish.faults');
+}
+
+interface CodeAreaProps {
+  /** shown at the start; later changes are made by whoever types, or through `onReady` */
+  first: string;
+  format: Format;
+  marks: readonly Mark[];
+  onChange(text: string): void;
+  onReady(editor: CodeEditor): unknown;
+}
+
+/** A place for the editor, which is loaded only when somebody opens a rule set. */
+function CodeArea({ first, format, marks, onChange, onReady }: CodeAreaProps) {
+  const host = useRef<HTMLDivElement>(null);
+  const editor = useRef<CodeEditor | undefined>(undefined);
+  const latest = useRef({ marks, onChange });
+  latest.current = { marks, onChange };
+  useEffect(() => {
+    let closed = false;
+    const open = async (): Promise<void> => {
+      const { openCodeEditor } = await import('./code-editor.ts');
+      if (closed || host.current === null) return;
+      const root = host.current.shadowRoot ?? host.current.attachShadow({ mode: 'open' });
+      const opened = openCodeEditor({
+        root,
+        text: first,
+        format,
+        label: t('draft.text'),
+        phrases: { Diagnostics: t('check.title'), 'No diagnostics': t('check.ok') },
+        onChange: (next) => latest.current.onChange(next),
+      });
+      opened.mark(latest.current.marks);
+      editor.current = opened;
+      onReady(opened);
+    };
+    void open();
+    return () => {
+      closed = true;
+      editor.current?.close();
+    };
+  }, []);
+  useEffect(() => editor.current?.mark(marks), [marks]);
+  return <div ref={host} class="code" />;
+}
 
 const MOST = 50;
 

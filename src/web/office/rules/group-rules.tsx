@@ -1,11 +1,10 @@
 import { call } from '../../api/call.ts';
 import { getResolvedRules, getRunGroup, type ResolvedRules, type RunGroupView } from '../../api/operations.ts';
 import { useGroups } from '../entries/entry-fields.tsx';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { Lazy } from '../parts/lazy.tsx';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { MoveRules, Rejudge } from './move-rules.tsx';
 

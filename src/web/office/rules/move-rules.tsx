@@ -12,10 +12,9 @@ import {
   type RunGroupView,
 } from '../../api/operations.ts';
 import { CarLink } from '../overview/holds.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Check, Form, Input, Select } from '../parts/form.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
-import { useLoad, useValues } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 import { Comparison } from './comparison.tsx';
 import type { GroupRead } from './group-rules.tsx';

@@ -2,11 +2,10 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { getReadiness, getServer, makeBackup, runJobAgain, type ServerView } from '../../api/operations.ts';
 import { Fact } from '../overview/forecast.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Form } from '../parts/form.tsx';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { useLoad } from '../parts/use-load.ts';
 import { serviceText } from './text.ts';
 
 const { t } = serviceText;

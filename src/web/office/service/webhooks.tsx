@@ -12,10 +12,9 @@ import {
 import { MESSAGE_FORMATS, type MessageFormat } from '../../../domain/history/message-formats.ts';
 import { MESSAGE_TYPES, type MessageType } from '../../../domain/history/webhook-messages.ts';
 import { Check, Form, Input, Select } from '../parts/form.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { given, useLoad, useValues } from '../parts/use-load.ts';
 import { serviceText } from './text.ts';
 
 const { t } = serviceText;

@@ -9,14 +9,13 @@ import {
   listEvents,
   listVenues,
 } from '../../api/operations.ts';
-import { say } from '../parts/office-context.ts';
+import { say, useLoad, useValues } from '../parts/office-context.ts';
 import { Area, Form, Input, Select } from '../parts/form.tsx';
 import { go, Link } from '../parts/link.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { useLoad, useValues } from '../parts/use-load.ts';
 import { fromWallClock } from '../../shared/wall-clock.ts';
-import { eventDefaults } from './defaults.ts';
+import { eventDefaults } from './groups-step.tsx';
 import type { StepProps } from './start.tsx';
 import { startText } from './text.ts';
 

@@ -3,23 +3,53 @@ import { call } from '../../api/call.ts';
 import {
   type BuiltInRules,
   createRunGroup,
-  type RunGroupInput,
   deleteRunGroup,
   getBuiltInRules,
   getRuleSetVersion,
   listRuleSets,
   listRunGroups,
+  type RunGroupInput,
   type RunGroupView,
 } from '../../api/operations.ts';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
+import { type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
-import { useLoad, useValues } from '../parts/use-load.ts';
-import { fromWallClock } from '../../shared/wall-clock.ts';
-import { GROUP_PLAN } from './defaults.ts';
 import { startText } from './text.ts';
+
+const DAY_MS = 86_400_000;
+
+/** Days after a day, both YYYY-MM-DD. */
+export const dayAfter = (day: string, days: number): string =>
+  new Date(Date.parse(`${day}T00:00:00.000Z`) + days * DAY_MS).toISOString().slice(0, 10);
+
+export interface EventDefaults {
+  startsOn: string;
+  endsOn: string;
+  opensAt: string;
+  closesAt: string;
+}
+
+/**
+ * What a new event begins with: the Saturday that is at least a week away, so that entrants have time; declarations from
+ * now until 18:00 on the day before. Wall clock at the venue.
+ */
+export function eventDefaults(now: Date, timeZone: string): EventDefaults {
+  const clock = toWallClock(now.toISOString(), timeZone);
+  const inAWeek = dayAfter(clock.slice(0, 10), 7);
+  const weekday = new Date(`${inAWeek}T00:00:00.000Z`).getUTCDay();
+  const startsOn = dayAfter(inAWeek, (6 - weekday + 7) % 7);
+  return { startsOn, endsOn: startsOn, opensAt: clock, closesAt: `${dayAfter(startsOn, -1)}T18:00` };
+}
+
+/** What the run groups of a new event begin with: name by profile, first sessions twenty minutes apart from 09:00. */
+const GROUP_PLAN = [
+  { profile: 'novice', time: '09:00' },
+  { profile: 'intermediate', time: '09:20' },
+  { profile: 'advanced', time: '09:40' },
+] as const;
 
 const { t } = startText;
 

@@ -1,13 +1,16 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { type MintedToken, mintToken } from '../../api/operations.ts';
+import { adoptBuiltInRules, getBuiltInRules, listRuleSets, type MintedToken, mintToken } from '../../api/operations.ts';
 import { linkFor } from '../access/pages-of-roles.ts';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Link } from '../parts/link.tsx';
-import { Panel } from '../parts/panel.tsx';
+import { Loaded, Panel } from '../parts/panel.tsx';
 import { Qr } from '../parts/secret.tsx';
+import { LinkSheet } from '../access/link-sheet.tsx';
+import { NewEntry } from '../entries/edit-entry.tsx';
 import { startText } from './text.ts';
+import type { StepProps } from './start.tsx';
 
 const { t } = startText;
 
@@ -130,3 +133,92 @@ function Sheets({ made, eventName, onClose }: SheetsProps) {
 }
 
 const isStaff = (role: string): role is StaffRole => (ROLES as readonly string[]).includes(role);
+
+interface EntriesStepProps {
+  office: OfficeContext;
+  onSaved(): void;
+}
+
+/** Who is entered: one by one here, a whole list by the import. */
+export function EntriesStep({ office, onSaved }: EntriesStepProps) {
+  const [round, setRound] = useState(0);
+  const done = (): void => {
+    setRound((count) => count + 1);
+    onSaved();
+  };
+  return (
+    <>
+      <Panel title={t('entries.title')}>
+        <p>{t('entries.why')}</p>
+        <div class="row">
+          <Link to={{ section: 'import' }} class="button primary">
+            {t('entries.import')}
+          </Link>
+          <Link to={{ section: 'entries' }} class="button">
+            {t('entries.all')}
+          </Link>
+        </div>
+      </Panel>
+      <NewEntry key={round} office={office} onDone={done} />
+    </>
+  );
+}
+
+/** The links with which entrants declare: made for a whole group, printed or copied. */
+export function LinksStep({ office, onSaved }: EntriesStepProps) {
+  return (
+    <>
+      <Panel title={t('links.title')}>
+        <p>{t('links.why')}</p>
+        <p class="notice look">{t('links.caution')}</p>
+      </Panel>
+      <LinkSheet office={office} onMinted={onSaved} />
+    </>
+  );
+}
+
+/** The rules: the set that comes with the server under a name of one's own, or one that is there. */
+export function RulesStep({ token, event, onSaved }: StepProps) {
+  const { values, set } = useValues({ name: t('rules.ownName', { year: new Date().getFullYear() }) });
+  const load = useLoad('rules of the server', async (signal) => {
+    const options = { token, signal };
+    const [builtIn, sets] = await Promise.all([call(getBuiltInRules, {}, options), call(listRuleSets, {}, options)]);
+    return { builtIn: builtIn.body, published: sets.body.ruleSets.filter((one) => one.latestVersion !== undefined) };
+  });
+  const send = async (): Promise<void> => {
+    // All rules are checked against their examples before they are published.
+    await call(adoptBuiltInRules, { body: values }, { token, timeoutMs: 120_000 });
+    say(t('rules.adopted', { name: values.name }));
+    load.reload();
+    onSaved();
+  };
+  return (
+    <Panel title={t('rules.title')}>
+      <Loaded of={load}>
+        {({ builtIn, published }) => (
+          <>
+            {published.length > 0 && (
+              <ul class="plain">
+                {published.map(({ ruleSetId, name, latestVersion }) => (
+                  <li key={ruleSetId} class="row">
+                    <span>{t('rules.there', { name, version: latestVersion ?? 0 })}</span>
+                    {event !== undefined && (
+                      <Link to={{ section: 'rules', ruleSet: ruleSetId }} class="button">
+                        {t('rules.open', { name })}
+                      </Link>
+                    )}
+                  </li>
+                ))}
+              </ul>
+            )}
+            <p>{t('rules.what', { rules: builtIn.rules, limits: builtIn.limits })}</p>
+            <p class="notice look">{t('rules.caution')}</p>
+            <Form label={t('rules.adopt')} submit={t('rules.adopt')} onSend={send}>
+              <Input label={t('rules.name')} pointer="/name" value={values.name} onValue={set('name')} />
+            </Form>
+          </>
+        )}
+      </Loaded>
+    </Panel>
+  );
+}

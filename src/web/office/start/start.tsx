@@ -1,15 +1,12 @@
 import { useEffect, useRef } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type EventView, getSetUp, type SetUpView, skipSetUpStep } from '../../api/operations.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { Link, place } from '../parts/link.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
-import { EntriesStep, LinksStep } from './entries-step.tsx';
+import { EntriesStep, LinksStep, PeopleStep, RulesStep } from './people-step.tsx';
 import { EventStep } from './event-step.tsx';
 import { GroupsStep } from './groups-step.tsx';
-import { PeopleStep } from './people-step.tsx';
-import { RulesStep } from './rules-step.tsx';
 import { startText } from './text.ts';
 import { VenueStep } from './venue-step.tsx';
 

@@ -9,15 +9,13 @@ import {
   type VenueInput,
   type VenueView,
 } from '../../api/operations.ts';
-import { say } from '../parts/office-context.ts';
+import { say, useLoad, useValues } from '../parts/office-context.ts';
 import { Form, Input } from '../parts/form.tsx';
 import { go } from '../parts/link.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { useLoad, useValues } from '../parts/use-load.ts';
 import type { StepProps } from './start.tsx';
 import { startText } from './text.ts';
-import { LapSketch } from './lap-sketch.tsx';
-import { type ZoneRow, ZoneRows } from './zone-rows.tsx';
+import { LapSketch, type ZoneRow, ZoneRows } from './lap-sketch.tsx';
 
 const { t } = startText;
 

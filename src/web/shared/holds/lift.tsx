@@ -1,7 +1,7 @@
 import { useId, useState } from 'preact/hooks';
 import type { EntryView, LiftHoldInput } from '../../api/operations.ts';
 import './lift.css';
-import { holdsText } from './text.ts';
+import { holdsText } from './unsent-stops.tsx';
 
 const { t } = holdsText;
 

@@ -1,5 +1,8 @@
 import type { Stops } from '../stops.ts';
-import { holdsText } from './text.ts';
+import { defineText } from '../text.ts';
+
+/** Texts of holds, loaded by the pages that show them: the gate has its own, and is small. */
+export const holdsText = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
 
 const { t } = holdsText;
 

@@ -7,8 +7,7 @@ import { SUIT_PROTECTION } from '../../../../src/domain/trade/safety/label-valid
 import { PLAY_DIAGNOSIS } from '../../../../src/domain/trade/suspension/play-diagnosis.ts';
 import { ROLL_CLEARANCE } from '../../../../src/domain/trade/suspension/roll-clearance.ts';
 import { SERVICE_DUE } from '../../../../src/domain/trade/line/service-due-calculation.ts';
-import { SOUND_LEVEL } from '../../../../src/domain/trade/safety/sound-level.ts';
-import { SOUND_AVERAGE } from '../../../../src/domain/trade/safety/sound-level-average.ts';
+import { SOUND_AVERAGE, SOUND_LEVEL } from '../../../../src/domain/trade/safety/sound-level.ts';
 import { STEERING_PLAY } from '../../../../src/domain/trade/suspension/steering-play.ts';
 import { SYMPTOM_TRIAGE } from '../../../../src/domain/trade/line/symptom-triage.ts';
 

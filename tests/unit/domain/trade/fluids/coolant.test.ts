@@ -12,8 +12,13 @@ import {
   waterBoilingC,
   waterBoilingKpa,
 } from '../../../../../src/domain/trade/fluids/coolant-glycol.ts';
-import { COOLANT_MIX, glycolBand } from '../../../../../src/domain/trade/fluids/coolant-mix.ts';
-import { COOLANT, ruleOfThumbBoilingF, waterBoilingUnderCapC } from '../../../../../src/domain/trade/fluids/coolant.ts';
+import {
+  COOLANT,
+  COOLANT_MIX,
+  glycolBand,
+  ruleOfThumbBoilingF,
+  waterBoilingUnderCapC,
+} from '../../../../../src/domain/trade/fluids/coolant.ts';
 import { faultsOf, runCalculation } from '../run-calculation.ts';
 
 const SEA = 101.325;

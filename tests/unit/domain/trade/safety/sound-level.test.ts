@@ -2,17 +2,15 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { NotComputable } from '../../../../../src/domain/trade/calculation.ts';
 import {
+  addLevels,
+  equivalentLevel,
   findSoundAtReference,
   levelAtDistance,
+  SOUND_AVERAGE,
   SOUND_LEVEL,
   soundAtReference,
   soundUncertainty,
 } from '../../../../../src/domain/trade/safety/sound-level.ts';
-import {
-  addLevels,
-  equivalentLevel,
-  SOUND_AVERAGE,
-} from '../../../../../src/domain/trade/safety/sound-level-average.ts';
 
 const faultOf = (run: () => unknown): string => {
   try {
