@@ -162,6 +162,34 @@ describe('the findings', () => {
   });
 });
 
+test('whom to call: first sessions first, with telephone and address for the organizer alone', async () => {
+  const event = await createTestEvent(t);
+  const entrant = { name: 'Ines Haldorsen', phone: '+49 000 0000', email: 'ines@example.org' };
+  const later = await createTestEntry(t, event, { runGroupId: event.advanced, entrant });
+  const barred = await createTestEntry(t, event);
+  await submit(t, barred, withPad(3));
+  const well = await createTestEntry(t, event);
+  await submit(t, well);
+  const early = await createTestEntry(t, event, { entrant });
+  const calls = async (role: 'organizer' | 'chief' | 'inspector' | 'marshal') =>
+    (await t.api(role).get(`/v1/events/${event.eventId}/readiness`).expect(200)).body.calls;
+  const organizer = await calls('organizer');
+  expect(organizer.total).toBe(3);
+  expect(organizer.cars).toMatchObject([
+    { entryId: early.entryId, why: 'not-declared', ...entrant },
+    { entryId: barred.entryId, why: 'barred' },
+    { entryId: later.entryId, why: 'not-declared', ...entrant },
+  ]);
+  for (const role of ['chief', 'inspector'] as const) {
+    const { cars } = await calls(role);
+    expect(cars[0].name).toBe(entrant.name);
+    expect(JSON.stringify(cars)).not.toMatch(/phone|email|000 0000|example.org/);
+  }
+  expect(await calls('marshal')).toEqual({ total: 3, cars: [] });
+  const { line } = (await t.api('organizer').get(`/v1/events/${event.eventId}/readiness`)).body;
+  expect(line.options.map(({ inspectors }: { inspectors: number }) => inspectors)).toEqual([1, 2, 3]);
+});
+
 test('concessions count while they are in force, and cars with three or more are named', async () => {
   const event = await createTestEvent(t);
   const entry = await createTestEntry(t, event);

@@ -42,6 +42,8 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
       'rule set': `section=rules&ruleSet=${sets[0]?.ruleSetId}`,
       'rules of a group': `section=rules&group=${group?.runGroupId}`,
       event: 'section=event',
+      mail: 'section=mail',
+      service: 'section=service',
     };
   });
   afterAll(async () => {

@@ -67,7 +67,23 @@ export const READINESS_EXAMPLE: ReadinessView = {
         inspectorsForWaits: 2,
       },
     ],
+    options: [
+      { inspectors: 2, allDoneAt: '2026-06-13T06:40:00.000Z', lateGroups: [], startBy: '2026-06-13T06:00:00.000Z' },
+    ],
     assumptions: ['The line stays open without a break and nobody stands idle.'],
+  },
+  calls: {
+    total: 3,
+    cars: [
+      {
+        ...CAR,
+        carNumber: '7',
+        why: 'not-declared',
+        firstSessionAt: '2026-06-13T07:00:00.000Z',
+        name: 'Ines Haldorsen',
+        phone: '+49 000 0000',
+      },
+    ],
   },
 };
 
@@ -144,8 +160,36 @@ const LineForecast = z.object({
   allDoneAt: InstantOut.nullable().describe('The same with all that must still come; null: nobody inspects'),
   inspectorsNeeded: Count.nullable().describe('Fewest with whom every group can be in time; null: too late for one'),
   groups: z.array(GroupForecast).describe('By first session: the line takes them in this order'),
+  options: z
+    .array(
+      z.object({
+        inspectors: Count.describe('People from now on'),
+        allDoneAt: InstantOut.describe('When the last car is through at best'),
+        lateGroups: z.array(z.string()).describe('Names of the run groups that are late all the same'),
+        startBy: InstantOut.nullable().describe('When so many must begin at the latest; null: no cars are left'),
+      }),
+    )
+    .describe('With the people there (at least one), with one more and with two more'),
   assumptions: z.array(z.string()).describe('What the forecast rests on'),
 });
+
+const Calls = z
+  .object({
+    total: Count.describe('Entries that will not start as they are'),
+    cars: z
+      .array(
+        z.object({
+          ...Car,
+          why: z.enum(['not-declared', 'barred']).describe('What is the matter'),
+          firstSessionAt: InstantOut.describe('Of its run group'),
+          name: z.string().describe('The entrant'),
+          phone: z.string().optional().describe('Only for organizers'),
+          email: z.string().optional().describe('Only for organizers'),
+        }),
+      )
+      .describe('First sessions first, at most 50; empty for marshals'),
+  })
+  .describe('Whom to call now');
 
 export const ReadinessView = z
   .object({
@@ -193,6 +237,7 @@ export const ReadinessView = z
           .describe('Cars with 3 or more in force'),
       })
       .describe('Exceptions to rules'),
+    calls: Calls,
     line: LineForecast.describe('Forecast of the line: the best case, not a promise'),
   })
   .meta({ id: 'ReadinessView' });

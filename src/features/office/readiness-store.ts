@@ -46,6 +46,20 @@ export async function listReadyEntries(db: Tx, eventId: string): Promise<ReadyEn
   }));
 }
 
+interface Contact {
+  entryId: string;
+  name: string;
+  phone: string | null;
+  email: string | null;
+}
+
+/** Who enters some cars, and how to reach them. */
+export async function listContacts(db: Tx, entryIds: readonly string[]): Promise<Contact[]> {
+  return db.$queryRaw<Contact[]>`
+    SELECT id AS "entryId", entrant->>'name' AS name, entrant->>'phone' AS phone, entrant->>'email' AS email
+    FROM entries WHERE id = ANY (${[...entryIds]}::uuid[])`;
+}
+
 /** What a rule found, in cars; a car counts once, under the worst thing the rule does to it. */
 export interface FoundRule {
   ruleId: string;

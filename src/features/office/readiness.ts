@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
-import { STAFF } from '../../domain/actor.ts';
+import { type Actor, STAFF } from '../../domain/actor.ts';
 import { type ConcessionState, concessionState, MANY_CONCESSIONS } from '../../domain/clearance/concession.ts';
 import {
   countStatuses,
@@ -11,6 +11,7 @@ import {
   serviceTime,
   standingHolds,
 } from '../../domain/line/readiness.ts';
+import { lineOptions, whomToCall } from '../../domain/line/what-helps.ts';
 import type { Rule } from '../../domain/rules/model/rule-set.ts';
 import { eventParams } from '../../http/frame/common-schemas.ts';
 import { notFound } from '../../http/frame/problem.ts';
@@ -22,6 +23,7 @@ import {
   type EventState,
   findEventState,
   type GroupState,
+  listContacts,
   listReadyEntries,
   type ReadyEntry,
 } from './readiness-store.ts';
@@ -55,6 +57,8 @@ function viewLine(event: EventState, entries: readonly ReadyEntry[], now: Date):
     };
   });
   const forecast = forecastLine(groups, event.inspectors, service.minutes);
+  const work = groups.map(({ waiting, expected, ...group }) => ({ ...group, cars: waiting + expected }));
+  const nameOf = (id: string) => event.groups.find(({ runGroupId }) => runGroupId === id)?.name ?? '';
   return {
     waiting: forecast.waiting,
     expected: forecast.expected,
@@ -80,11 +84,45 @@ function viewLine(event: EventState, entries: readonly ReadyEntry[], now: Date):
         },
       ];
     }),
+    options: lineOptions(work, event.inspectors, service.minutes).map((option) => ({
+      inspectors: option.inspectors,
+      allDoneAt: new Date(now.getTime() + option.allDoneInMinutes * MS_PER_MINUTE).toISOString(),
+      lateGroups: option.lateGroups.map(nameOf),
+      startBy: after(option.startInMinutes),
+    })),
     assumptions: assumptionsFor(service.from, service.minutes),
   };
 }
 
 const MOST_LISTED = 1000;
+const MOST_CALLS = 50;
+
+/** Whom to call; telephone and address are the organizer's to see, names the staff's that works with entries. */
+async function viewCalls(db: Tx, { event, entries, now }: Known, role: Actor['role']): Promise<ReadinessView['calls']> {
+  const sessions = new Map(event.groups.map(({ runGroupId, firstSessionAt }) => [runGroupId, firstSessionAt]));
+  const calls = whomToCall(entries, sessions, now);
+  if (role === 'marshal') return { total: calls.length, cars: [] };
+  const first = calls.slice(0, MOST_CALLS);
+  const contacts = await listContacts(
+    db,
+    first.map(({ entry }) => entry.entryId),
+  );
+  const mayReach = role === 'organizer';
+  return {
+    total: calls.length,
+    cars: first.map(({ entry, why }) => {
+      const { name = '', phone, email } = contacts.find(({ entryId }) => entryId === entry.entryId) ?? {};
+      return {
+        ...carOf(event, entry),
+        why,
+        firstSessionAt: sessions.get(entry.runGroupId) ?? event.closesAt.toISOString(),
+        name,
+        ...(mayReach && phone != null && { phone }),
+        ...(mayReach && email != null && { email }),
+      };
+    }),
+  };
+}
 
 /**
  * How ready an event is: what the gate says of its entries, what the rules find most, who is missing, what stands in
@@ -92,7 +130,7 @@ const MOST_LISTED = 1000;
  *
  * @throws ProblemError `not-found`
  */
-async function getReadiness(deps: Deps, eventId: string): Promise<ReadinessView> {
+async function getReadiness(deps: Deps, eventId: string, role: Actor['role']): Promise<ReadinessView> {
   const db = deps.db.prisma;
   const now = deps.clock.now();
   const [event, entries] = await Promise.all([findEventState(db, eventId), listReadyEntries(db, eventId)]);
@@ -108,6 +146,7 @@ async function getReadiness(deps: Deps, eventId: string): Promise<ReadinessView>
     holds: viewHolds(known),
     conditions: viewConditions(known),
     concessions: await viewConcessions(db, known),
+    calls: await viewCalls(db, known, role),
     line: viewLine(event, entries, now),
   };
 }
@@ -193,7 +232,10 @@ export async function readinessRoutes(app: FastifyInstance, deps: Deps): Promise
     params: eventParams,
     success: { 200: { description: 'As of now', schema: ReadinessView, example: READINESS_EXAMPLE } },
     problems: ['not-found'],
-    handle: async ({ params }) => ({ status: 200, body: await getReadiness(deps, params.eventId) }),
+    handle: async ({ params, actor }) => ({
+      status: 200,
+      body: await getReadiness(deps, params.eventId, actor.role),
+    }),
   });
 }
 

@@ -18,6 +18,7 @@ import {
   useChanges,
 } from './holds.tsx';
 import { Track } from './track.tsx';
+import { WhatNow } from './what-now.tsx';
 
 const { t } = text;
 
@@ -35,6 +36,7 @@ export function Overview({ office }: { office: OfficeContext }) {
           </div>
           <Track tracks={data.tracks} office={office} onSwitched={load.reload} />
           <StatusTable readiness={data.readiness} />
+          <WhatNow readiness={data.readiness} office={office} />
           <div class="columns">
             <Holds holds={data.readiness.holds} newest={data.newestHold} office={office} />
             <Contradictions list={data.contradictions} office={office} />

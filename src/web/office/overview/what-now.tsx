@@ -1,0 +1,99 @@
+import type { ReadinessView } from '../../api/operations.ts';
+import { Link } from '../parts/link.tsx';
+import type { OfficeContext } from '../parts/office-context.ts';
+import { Panel, Table } from '../parts/panel.tsx';
+import { dayAndTime } from '../parts/time.ts';
+import { text } from '../text.ts';
+import { CarLink } from './holds.tsx';
+
+const { t } = text;
+
+interface WhatNowProps {
+  readiness: ReadinessView;
+  office: OfficeContext;
+}
+
+/** What a person can do now so that the morning works: whom to call, and what helps at the line. */
+export function WhatNow({ readiness, office }: WhatNowProps) {
+  return (
+    <>
+      <Calls calls={readiness.calls} office={office} />
+      <Options line={readiness.line} office={office} />
+    </>
+  );
+}
+
+/** Entries that will not start as they are, first sessions first, each with how to reach its entrant. */
+function Calls({ calls, office }: { calls: ReadinessView['calls']; office: OfficeContext }) {
+  const { total, cars } = calls;
+  if (total === 0) return null;
+  return (
+    <Panel title={t('calls.title', { count: total })}>
+      <Table
+        caption={t('calls.caption', { count: cars.length })}
+        head={[t('carNumber'), t('calls.why'), t('forecast.firstSession'), t('entrant.name'), t('calls.reach')]}
+      >
+        {cars.map(({ entryId, carNumber, runGroup, why, firstSessionAt, name, phone, email }) => (
+          <tr key={entryId} data-call={why}>
+            <th scope="row">
+              <CarLink entryId={entryId} carNumber={carNumber} runGroup={runGroup} />
+            </th>
+            <td>{t(`calls.${why}`)}</td>
+            <td>{dayAndTime(firstSessionAt, office.timeZone)}</td>
+            <td>{name}</td>
+            <td>
+              {phone !== undefined && (
+                <a class="button" href={`tel:${phone.replaceAll(/[^\d+]/g, '')}`}>
+                  {phone}
+                </a>
+              )}
+              {email !== undefined && (
+                <a class="button" href={`mailto:${encodeURIComponent(email)}`}>
+                  {email}
+                </a>
+              )}
+              {phone === undefined && email === undefined && (
+                <Link to={{ section: 'entries', entry: entryId }} class="button">
+                  {t('calls.unreachable')}
+                </Link>
+              )}
+            </td>
+          </tr>
+        ))}
+      </Table>
+    </Panel>
+  );
+}
+
+/** What the line comes to with the people there, and with one or two more. */
+function Options({ line, office }: { line: ReadinessView['line']; office: OfficeContext }) {
+  const { options, waiting, expected, inspectors, service } = line;
+  if (waiting + expected === 0) return null;
+  const at = (instant: string): string => dayAndTime(instant, office.timeZone);
+  const minutes = Math.round(service.minutes * 10) / 10;
+  const late = (option: ReadinessView['line']['options'][number]): string =>
+    option.lateGroups.length === 0 ? t('helps.allInTime') : t('helps.late', { groups: option.lateGroups.join(', ') });
+  return (
+    <Panel title={t('helps.title')}>
+      <p>
+        {t(inspectors === 0 ? 'helps.nobody' : 'helps.now', { cars: waiting + expected, inspectors, minutes })}{' '}
+        {service.from === 'assumption' && t('helps.assumed')}
+      </p>
+      <Table
+        caption={t('helps.caption')}
+        head={[t('helps.people'), t('forecast.done'), t('forecast.inTime'), t('helps.startBy')]}
+      >
+        {options.map((option) => (
+          <tr key={option.inspectors} data-people={option.inspectors}>
+            <th scope="row" class="number">
+              {option.inspectors}
+            </th>
+            <td>{at(option.allDoneAt)}</td>
+            <td>{late(option)}</td>
+            <td>{option.startBy === null ? '' : at(option.startBy)}</td>
+          </tr>
+        ))}
+      </Table>
+    </Panel>
+  );
+}
