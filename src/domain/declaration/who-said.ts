@@ -33,6 +33,7 @@ export function placesChanged(before: Answers, after: Answers): string[] {
  * @param said of the answers before
  */
 export function stillSaid(said: Said, before: Answers, after: Answers): Said {
+  if (Object.keys(said).length === 0) return {};
   const [was, is] = [byPlace(before), byPlace(after)];
   return Object.fromEntries(
     Object.entries(said).filter(([place]) => is.get(place) !== undefined && is.get(place) === was.get(place)),

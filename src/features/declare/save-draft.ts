@@ -11,8 +11,8 @@ import {
   parseCellKey,
 } from '../../domain/declaration/declaration.ts';
 import { type Said, stillSaid } from '../../domain/declaration/who-said.ts';
-import { stillOpen } from '../../domain/rules/judge/asked.ts';
-import { type Finding, type Judgement, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
+import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
+import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { languageOf } from '../../http/frame/language.ts';
@@ -26,7 +26,7 @@ import {
   tallyOfStored,
   type ToldFindings,
 } from '../../records/judging/inspections.ts';
-import { askedOfEntry, judgedBy, judgeEntry, readAnswers } from '../../records/judging/judge-entry.ts';
+import { judgedBy, judgeDraftAgain, type JudgedAnswers, readAnswers } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { withWhole } from '../../records/judging/replay.ts';
@@ -56,69 +56,77 @@ export async function saveDeclarationDraft(
   const answers = readAnswers(input.body.answers, '/answers');
   const now = deps.clock.now();
   const text = JSON.stringify(input.body.answers);
-  const saved = usable({ answers: row.saved ?? {} });
+  const last = foundLast(input.entryId, rev);
+  const saved = last?.judged.asked.answers ?? usable({ answers: row.saved ?? {} });
   const said = stillSaid(row.said ?? {}, saved, answers);
   const draft = { entryId: input.entryId, rev, answers: text, said, by: actor.tokenId, at: now };
   if (!(await saveDraft(pool, draft))) throw stale(etagOf((await getDraft(prisma, input.entryId)).rev));
   const rules = await getRules(prisma, context);
-  const before: Before = (judge, by) =>
-    input.which === 'all' ? [] : (foundLast(input.entryId, { rev, by }) ?? judge(saved).findings);
-  const { told, findings } = judgeDraft(rules, context, { answers, before, now, accepts: input.accepts });
-  keepFound(input.entryId, { rev: rev + 1, by: told.judgedBy, findings });
+  const before = input.which === 'all' ? undefined : saved;
+  const { told, found } = judgeDraft(rules, context, { answers, before, last, now, accepts: input.accepts });
+  keepFound(input.entryId, { rev: rev + 1, ...found });
   const signatures = await findSignatures(prisma, input.entryId, said);
   return { entryId: input.entryId, draftRev: rev + 1, ...told, said: viewSaid(said, signatures) };
 }
 
-/** What the rules said of the answers before; nothing where all is told anew. */
-type Before = (judge: (given: Answers) => Judgement, by: string) => readonly Finding[];
-
 /** What a save says, but for what was saved. */
 export type JudgedDraft = Omit<DraftView, 'entryId' | 'draftRev' | 'said'>;
 
-/** What the rules say of answers that were saved; with those `before`, what they say otherwise. */
+/**
+ * What the rules say of answers that were saved; with those `before`, what they say otherwise.
+ *
+ * @param input `last` what was found of those before, which is then not worked out again
+ */
 export function judgeDraft(
   rules: JudgingRules,
   context: JudgingContext,
-  input: { answers: Answers; before: Before; now: Date; accepts: Accepts },
-): { told: JudgedDraft; findings: readonly Finding[] } {
-  const { answers, now } = input;
-  const judge = (given: Answers) => judgeEntry(rules, context, { answers: given, stage: 'declaration', now });
+  input: { answers: Answers; before: Answers | undefined; last?: Found | undefined; now: Date; accepts: Accepts },
+): { told: JudgedDraft; found: Omit<Found, 'rev'> } {
+  const { answers, before, now } = input;
   const by = judgedBy(rules, context, now);
-  const { verdict, findings } = judge(answers);
-  const before = input.before(judge, by);
-  const asked = askedOfEntry(rules, context, { answers, now });
-  const { changed, gone } = compareFindings(before, findings);
+  const last = input.last?.by === by ? input.last : undefined;
+  const was = last?.judged ?? (before && judgeDraftAgain(rules, context, { answers: before, now, before: undefined }));
+  const judged = judgeDraftAgain(rules, context, { answers, now, before: was });
+  const { judgement, asked } = judged;
+  const { changed, gone } = compareFindings(before && was, judged);
+  const open = last?.judged.asked.asked === asked.asked ? last.open : findOpen(asked.asked, answers, context);
   const told = {
-    verdict,
-    tally: tallyOf(findings),
+    verdict: judgement.verdict,
+    tally: tallyOf(judgement.findings),
     judgedBy: by,
     findings: viewFindings(wordsIn(changed, rules, input.accepts)),
     gone: gone.map(({ ruleId, position }) => (position === undefined ? { ruleId } : { ruleId, position })),
-    asked: viewAsked(asked),
-    missing: stillOpen(asked, answers).map(({ cell }) => parseCellKey(cell)),
+    asked: viewAsked(asked.asked),
+    ...open,
     doubts: viewDoubts(context, answers, languageFor(rules, input.accepts)),
-    notApplicable: listNotApplicable(answers, context.vehicle).map((cell) =>
-      cellKey(cell.key, cell.position, cell.field),
-    ),
     caution: cautionIn('general', languageFor(rules, input.accepts)),
   };
-  return { told, findings };
+  return { told, found: { by, judged, open } };
+}
+
+/** What is not there of what is asked, and what is there that does not apply: the same as long as the same cells are answered. */
+function findOpen(asked: readonly AskedCell[], answers: Answers, { vehicle }: JudgingContext) {
+  return {
+    missing: stillOpen(asked, answers).map(({ cell }) => parseCellKey(cell)),
+    notApplicable: listNotApplicable(answers, vehicle).map((cell) => cellKey(cell.key, cell.position, cell.field)),
+  };
 }
 
 /** What was found of a draft, and by what: see `judgedBy`. */
 interface Found {
   rev: number;
   by: string;
-  findings: readonly Finding[];
+  judged: JudgedAnswers;
+  open: ReturnType<typeof findOpen>;
 }
 
 /** Who types saves again soon, mostly to the same process: what it found last time is not worked out anew. */
 const found = new Map<string, Found>();
 const MAX_FOUND = 200;
 
-function foundLast(entryId: string, { rev, by }: Omit<Found, 'findings'>): readonly Finding[] | undefined {
+function foundLast(entryId: string, rev: number): Found | undefined {
   const last = found.get(entryId);
-  return last?.rev === rev && last.by === by ? last.findings : undefined;
+  return last?.rev === rev ? last : undefined;
 }
 
 function keepFound(entryId: string, last: Found): void {
@@ -128,17 +136,17 @@ function keepFound(entryId: string, last: Found): void {
   if (found.size > MAX_FOUND && oldest !== undefined) found.delete(oldest);
 }
 
-/** What stands otherwise than before, or anew; and what is no more. */
-function compareFindings(before: readonly Finding[], after: readonly Finding[]) {
-  const nameOf = ({ ruleId, position }: Finding) => `${ruleId}\n${position ?? ''}`;
-  const old = new Map(before.map((finding) => [nameOf(finding), finding]));
-  const changed = after.filter((finding) => {
-    const was = old.get(nameOf(finding));
-    old.delete(nameOf(finding));
-    // judgements share what is simply met
-    return was !== finding && (was === undefined || JSON.stringify(was) !== JSON.stringify(finding));
-  });
-  return { changed, gone: [...old.values()] };
+/** What stands otherwise than before, or anew; and what is no more. All is anew where there is nothing before. */
+function compareFindings(before: JudgedAnswers | undefined, after: JudgedAnswers) {
+  const changed: Finding[] = [];
+  const gone: Finding[] = [];
+  for (const [index, { result: is }] of after.gone.steps.entries()) {
+    const was = before?.gone.steps[index]?.result;
+    if (is === was) continue;
+    if (is === undefined) gone.push(was as Finding);
+    else if (was === undefined || JSON.stringify(was) !== JSON.stringify(is)) changed.push(is);
+  }
+  return { changed, gone };
 }
 
 /**

@@ -6,8 +6,9 @@ import { type Answers, parseAnswers } from '../../domain/declaration/declaration
 import { type EntryDoubt, entryDoubts } from '../../domain/foresight/entry-doubts.ts';
 import { measuredAnswers, type MeasuredCheck } from '../../domain/line/measured-answers.ts';
 import { type PointLimit, pointLimits } from '../../domain/line/point-limits.ts';
-import { type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
+import { askAgain, type Asked, type AskedCell, listAsked } from '../../domain/rules/judge/asked.ts';
 import { evaluate, usesChange } from '../../domain/rules/judge/evaluate.ts';
+import { type Gone, judgeAgain } from '../../domain/rules/judge/noted.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import type { JudgeInput } from '../../domain/rules/model/judge-input.ts';
 import { sessionsPerDay } from '../../domain/log/timetable.ts';
@@ -90,8 +91,31 @@ export function askedOfEntry(
   rules: JudgingRules,
   context: JudgedWith,
   { answers, now }: { answers: Answers; now: Date },
-): AskedCell[] {
+): readonly AskedCell[] {
   return listAsked(rules.compiled, inputOf(rules, context, { answers, stage: 'declaration', now }));
+}
+
+/** A draft as it was judged, with what the next one can be judged from. */
+export interface JudgedAnswers {
+  judgement: Judgement;
+  asked: Asked;
+  /** what each rule came to */
+  gone: Gone<Finding | undefined>;
+}
+
+/**
+ * Judges a draft, and says what is asked, from the draft before: only what looked for a changed answer is worked out again.
+ *
+ * @param input `before` of the same entry with the same `judgedBy`
+ */
+export function judgeDraftAgain(
+  rules: JudgingRules,
+  context: JudgedWith,
+  { answers, now, before }: { answers: Answers; now: Date; before: JudgedAnswers | undefined },
+): JudgedAnswers {
+  const input = inputOf(rules, context, { answers, stage: 'declaration', now });
+  const asked = askAgain(rules.compiled, input, before?.asked);
+  return { ...judgeAgain(rules.compiled, input, before?.gone), asked };
 }
 
 function inputOf(rules: JudgingRules, context: JudgedWith, input: Judged): JudgeInput {
@@ -148,8 +172,18 @@ export function judgedBy(rules: JudgingRules, context: JudgingContext, now: Date
   const { ruleSetId, ruleSetVersion, resolvedHash, parameters, vehicle } = context;
   const concessions = concessionsInForce(context.concessions, rules.compiled.ruleSet.rules, now);
   const all = { ruleSetId, ruleSetVersion, resolvedHash, parameters, vehicle, ...keptContext(context), concessions };
-  return canonicalHash({ ...all, catalogue: CATALOGUE_VERSION }).slice(0, 16);
+  const text = JSON.stringify(all);
+  const known = namesOfAll.get(text);
+  if (known !== undefined) return known;
+  const name = canonicalHash({ ...all, catalogue: CATALOGUE_VERSION }).slice(0, 16);
+  if (namesOfAll.size >= MAX_NAMES) namesOfAll.clear();
+  namesOfAll.set(text, name);
+  return name;
 }
+
+/** Who types saves again and again: the canonical form of the same is not made each time. */
+const namesOfAll = new Map<string, string>();
+const MAX_NAMES = 300;
 
 /**
  * Parses answers that a caller sent.

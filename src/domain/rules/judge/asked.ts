@@ -1,12 +1,13 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../../catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS } from '../../catalogue/item.ts';
 import { basisAt, EACH_PLACE, isLook, lowestAround, lowestOf } from '../../declaration/basis.ts';
-import { type Answers, cellKey, isAsked, parseCellKey } from '../../declaration/declaration.ts';
-import { noAnswerAt } from '../../declaration/no-answer.ts';
+import { type Answers, type AnswerValue, cellKey, isAsked, parseCellKey } from '../../declaration/declaration.ts';
+import { noAnswerAt, placeOfName } from '../../declaration/no-answer.ts';
 import { findProgram, type Program } from '../compile/program.ts';
 import type { CompiledRuleSet } from '../compile/compile-rule-set.ts';
 import type { JudgeInput } from '../model/judge-input.ts';
-import { judgeOne, startRun } from './evaluate.ts';
+import { judgeOne } from './evaluate.ts';
+import { changedCells, type Gone, goThrough, isSameCells, UsualCells } from './noted.ts';
 import type { Run } from './run.ts';
 
 /** One answer that rules need: where it stands, and the answers because of which it is asked. */
@@ -18,8 +19,12 @@ export interface AskedCell {
   because: readonly string[];
 }
 
-/** The cells that one rule looks for at its place; undefined where it only advises, is on watch or does not apply. */
-function readBy(program: Program, index: number, run: Run): ReadonlySet<string> | undefined {
+type Touched = readonly string[] | undefined;
+
+const usual = new UsualCells();
+
+/** The cells that one rule asks for at its place; undefined where it only advises, is on watch or does not apply. */
+function readBy(program: Program, index: number, run: Run): Touched {
   const head = program.heads[index];
   if (head === undefined || head.effect === 'advise' || head.watched === true) return undefined;
   const touched = new Set<string>();
@@ -27,23 +32,20 @@ function readBy(program: Program, index: number, run: Run): ReadonlySet<string> 
   const finding = judgeOne(program, index, run);
   run.touched = undefined;
   // a condition that is false reads answers too, and asks for none of them
-  return finding === undefined ? undefined : touched;
+  return finding === undefined ? undefined : usual.share(program, index, [...touched]);
 }
 
 /** What the rules in force need: the cells that each reads together. */
-function readTogether(compiled: CompiledRuleSet, input: JudgeInput): ReadonlySet<string>[] {
+function readTogether(compiled: CompiledRuleSet, input: JudgeInput, before?: Gone<Touched>) {
   const program = findProgram(compiled, input);
-  const run = startRun(input, program);
-  const all: ReadonlySet<string>[] = [];
-  for (let index = 0; index < program.judges.length; index += 1) {
-    const touched = readBy(program, index, run);
-    if (touched !== undefined && touched.size > 0) all.push(touched);
-  }
-  return all;
+  return goThrough<Touched>(program, input, before, (index, run) => readBy(program, index, run));
 }
 
+const together = ({ steps }: Gone<Touched>): (readonly string[])[] =>
+  steps.flatMap(({ result }) => (result === undefined || result.length === 0 ? [] : [result]));
+
 /** All cells that are read by any. */
-function cellsOf(together: readonly ReadonlySet<string>[]): Set<string> {
+function cellsOf(together: readonly (readonly string[])[]): Set<string> {
   const cells = new Set<string>();
   for (const touched of together) for (const cell of touched) cells.add(cell);
   return cells;
@@ -169,10 +171,18 @@ function askedAtFirst(compiled: CompiledRuleSet, input: JudgeInput): ReadonlyMap
   const known = kept.get(key);
   if (known !== undefined) return known;
   const empty = { ...given, answers: NO_ANSWERS };
-  const asked = questions(cellsOf(readTogether(compiled, empty)), empty);
+  const asked = questions(cellsOf(together(readTogether(compiled, empty))), empty);
   if (kept.size >= MAX_FIRST) kept.clear();
   kept.set(key, asked);
   return asked;
+}
+
+/** What is asked, with all that it was worked out from. */
+export interface Asked {
+  asked: readonly AskedCell[];
+  answers: Answers;
+  /** how the rules were gone through until what is asked had settled */
+  rounds: readonly Gone<Touched>[];
 }
 
 /**
@@ -184,9 +194,25 @@ function askedAtFirst(compiled: CompiledRuleSet, input: JudgeInput): ReadonlyMap
  *
  * @param input at the stage `declaration`, with the answers so far
  */
-export function listAsked(compiled: CompiledRuleSet, input: JudgeInput): AskedCell[] {
+export function listAsked(compiled: CompiledRuleSet, input: JudgeInput): readonly AskedCell[] {
+  return workOutAsked(compiled, input).asked;
+}
+
+/**
+ * The same, from what was asked before where nothing but values changed by which nothing else is asked. `asked` is the same list
+ * then, and the same cells are answered.
+ *
+ * @param before of an input that is the same but for the answers
+ */
+export function askAgain(compiled: CompiledRuleSet, input: JudgeInput, before: Asked | undefined): Asked {
+  const rounds = before === undefined ? undefined : sameRounds(compiled, input, before);
+  if (before === undefined || rounds === undefined) return workOutAsked(compiled, input);
+  return { asked: before.asked, answers: input.answers, rounds };
+}
+
+function workOutAsked(compiled: CompiledRuleSet, input: JudgeInput): Asked {
   const atFirst = askedAtFirst(compiled, input);
-  let together: readonly ReadonlySet<string>[] = [];
+  const rounds: Gone<Touched>[] = [];
   let now = atFirst;
   const ever = new Set(atFirst.keys());
   for (let round = 0, before = -1; round < MAX_ROUNDS; round += 1) {
@@ -194,26 +220,56 @@ export function listAsked(compiled: CompiledRuleSet, input: JudgeInput): AskedCe
     // what else came to be asked is not answered yet: nothing more comes of it
     if (so.answers.size === before) break;
     before = so.answers.size;
-    together = readTogether(compiled, so);
-    now = questions(cellsOf(together), so);
+    const gone = readTogether(compiled, so, rounds.at(-1));
+    rounds.push(gone);
+    now = questions(cellsOf(together(gone)), so);
     for (const key of now.keys()) ever.add(key);
   }
-  return [...now].flatMap(([key, cells]) =>
+  const last = rounds.at(-1);
+  const read = last === undefined ? [] : together(last);
+  const asked = [...now].flatMap(([key, cells]) =>
     cells.map((cell) => {
       const isNew = atFirst.get(key)?.includes(cell) !== true;
-      return { key, cell, because: isNew ? broughtUpBy(key, cell, together, input.answers) : [] };
+      return { key, cell, because: isNew ? broughtUpBy(key, cell, read, input.answers) : [] };
     }),
   );
+  return { asked, answers: input.answers, rounds };
+}
+
+/** Items whose answers decide by themselves, beside the rules, whether another is asked. */
+const ASKED_AFTER = new Set(CATALOGUE.flatMap(({ askedAfter }) => (askedAfter === undefined ? [] : [askedAfter.item])));
+
+/**
+ * Whether questions could be others: a cell has an answer for the first time or no more, rests on something else, or is one that
+ * another question waits for.
+ */
+function mayAskOtherwise(cell: string, before: Answers, after: Answers): boolean {
+  const isPlain = before.has(cell) && after.has(cell) && placeOfName(cell).place === cell;
+  return !isPlain || ASKED_AFTER.has(parseCellKey(cell).key);
+}
+
+/** The rounds gone through again, where each rule asks for the same cells in each; undefined where one does not. */
+function sameRounds(compiled: CompiledRuleSet, input: JudgeInput, before: Asked): Gone<Touched>[] | undefined {
+  const changed = [...changedCells(before.answers, input.answers)];
+  if (changed.some((cell) => mayAskOtherwise(cell, before.answers, input.answers))) return undefined;
+  const rounds: Gone<Touched>[] = [];
+  for (const last of before.rounds) {
+    const answers = new Map([...last.answers.keys()].map((cell) => [cell, input.answers.get(cell) as AnswerValue]));
+    const gone = readTogether(compiled, { ...input, answers }, last);
+    if (!gone.steps.every(({ result }, index) => isSameCells(result, last.steps[index]?.result))) return undefined;
+    rounds.push(gone);
+  }
+  return rounds;
 }
 
 /** The answered cells that are read together with a cell: those of other items first, else of its own item. */
 function broughtUpBy(
   key: string,
   cell: string,
-  together: readonly ReadonlySet<string>[],
+  together: readonly (readonly string[])[],
   answers: Answers,
 ): readonly string[] {
-  const beside = new Set(together.filter((touched) => touched.has(cell)).flatMap((touched) => [...touched]));
+  const beside = new Set(together.filter((touched) => touched.includes(cell)).flatMap((touched) => [...touched]));
   beside.delete(cell);
   const read = [...beside].filter((other) => isGiven(answers, other));
   const others = read.filter((other) => parseCellKey(other).key !== key);

@@ -172,8 +172,8 @@ export async function saveShopAnswers(deps: Deps, saving: Saving): Promise<Draft
   }
   const { rules, context } = await load(db, car, now);
   const saved = usable({ answers: merged(car) });
-  const before: Parameters<typeof judgeDraft>[2]['before'] = (judge) => judge(saved).findings;
-  const { told, findings } = judgeDraft(rules, context, { answers, before, now, accepts });
+  const { told, found } = judgeDraft(rules, context, { answers, before: saved, now, accepts });
+  const { findings } = found.judged.judgement;
   const said = stillSaid(car.said ?? {}, usable({ answers: car.draft ?? {} }), answers);
   return {
     entryId: car.entryId,
