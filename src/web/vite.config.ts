@@ -34,7 +34,7 @@ function compress(): Plugin {
 
 export default defineConfig({
   root: import.meta.dirname,
-  plugins: [shells(['garage', 'line', 'gate']), compress()],
+  plugins: [shells(['garage', 'line', 'gate', 'car', 'shop']), compress()],
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   build: {
     outDir: '../../dist/web',

@@ -78,4 +78,55 @@ describe.skipIf(!hasChromium())('your car', () => {
     await expectAccessible(own, 'German');
     await expectReflow(own);
   });
+
+  test('goes on without a network: opens again, keeps what is said, and tells it later; a slip is asked about then', async () => {
+    const entryId = site.demo.walkEntryId;
+    const entrant = await site.t.mint('entrant', { holder: 'Ruben Aalto', entryId });
+    const { body: entry } = await site.t.api('organizer').get(`/v1/entries/${entryId}`).expect(200);
+    const value = async (path: string) => {
+      const { body } = await site.t.api('organizer').get(`/v1/vehicles/${entry.vehicleId}/facts`).expect(200);
+      return (body.facts as { path: string; value: unknown }[]).find((one) => one.path === path)?.value;
+    };
+    const before = await value('massKg');
+    const phone = await openDevice(browser, { url: site.url, viewport: SMALLEST, theme: 'dark' });
+    const page = await phone.newPage();
+    const faults = watchPage(page);
+    await page.goto(`/garage#${entrant.token}`);
+    await page.getByRole('link', { name: 'Your car: what it is' }).click();
+    await page.locator('.car-section').first().waitFor();
+    // the page is kept once its worker has what it is made of
+    await page.evaluate(async () => navigator.serviceWorker.ready);
+
+    await phone.setOffline(true);
+    await page.reload();
+    await page.getByText('No network. What you see is from').waitFor();
+    const say = async (label: string, typed: string) => {
+      const field = page.getByLabel(label);
+      await field.fill(typed);
+      await field.blur();
+    };
+    await say('Mass with driver', '1400');
+    await say('Its own top speed', '1200');
+    await page.getByText('Kept on this device, not yet told to the organizer.').nth(1).waitFor();
+    await page.getByText('2 answers are kept on this device').waitFor();
+    // what was said last counts
+    await say('Mass with driver', '1410');
+    await expectAccessible(page, 'no network');
+    await expectReflow(page);
+    await page.reload();
+    await page.getByText('2 answers are kept on this device').waitFor();
+    expect(await page.getByLabel('Mass with driver').inputValue()).toBe('1410');
+    await page.screenshot({ path: 'dist/screenshots/car-no-network-dark.png', fullPage: true });
+    expect(await value('massKg')).toBe(before);
+
+    await phone.setOffline(false);
+    await expect.poll(() => value('massKg'), { timeout: 30_000 }).toBe(1410);
+    await page.locator('.fault', { hasText: 'unusual' }).waitFor();
+    expect(await value('topSpeedKmh')).not.toBe(1200);
+    await say('Its own top speed', '200');
+    await expect.poll(() => value('topSpeedKmh'), { timeout: 30_000 }).toBe(200);
+    await page.getByText('No network').waitFor({ state: 'detached' });
+    expect(faults).toEqual([]);
+    await phone.close();
+  });
 });

@@ -128,6 +128,43 @@ describe.skipIf(!hasChromium())('the shop', () => {
     await page.getByRole('button', { name: /^Sign \d+ question/ }).click();
     await page.getByText('Signed. The owner sees it now').waitFor();
     await expectTargets(page, 44);
+
+    // No network: the list, this car, and one that was never opened; what is answered waits on this device.
+    await page.evaluate(async () => navigator.serviceWorker.ready);
+    await page.getByRole('button', { name: 'All cars' }).click();
+    await page.locator('.shop-car').nth(11).waitFor();
+    const isRead = () =>
+      page.evaluate(
+        async () =>
+          new Promise((done) => {
+            const opening = indexedDB.open('gridworthy-garage');
+            opening.addEventListener('success', () => {
+              const count = opening.result.transaction('known').objectStore('known').count();
+              count.addEventListener('success', () => done(count.result));
+            });
+          }),
+      );
+    await expect.poll(isRead, { timeout: 60_000 }).toBe(12);
+    await phone.setOffline(true);
+    await page.reload();
+    await page.getByText('No network. What you see is from').waitFor();
+    await expectAccessible(page, 'twelve cars, no network');
+    await page.getByRole('button', { name: 'Open Car 204', exact: true }).click();
+    await page.getByText('110 N·m').first().waitFor();
+    await page.locator('.shop-area > summary').first().click();
+    await page.locator('.shop-area .item input.number').first().fill('3');
+    await page
+      .getByText(/Offline\. Not yet sent: 1 answer/)
+      .first()
+      .waitFor();
+    await expectAccessible(page, 'a car, no network');
+    await expectReflow(page);
+    await shoot(page, 'shop-car-no-network');
+    await phone.setOffline(false);
+    await page
+      .getByText(/No network/)
+      .first()
+      .waitFor({ state: 'detached' });
     expect(faults).toEqual([]);
 
     await garage.reload();

@@ -1,100 +1,181 @@
-import { type Signal, signal } from '@preact/signals';
-import { ApiProblem, call } from '../api/call.ts';
+import { computed, type ReadonlySignal, type Signal, signal } from '@preact/signals';
+import { type ApiProblem, call, Unreachable } from '../api/call.ts';
 import {
   addPhoto,
   type CarFacts,
-  changeCarFacts,
   getCarFacts,
   getEntry,
   getOwnToken,
   getVehicleRecords,
   type VehicleRecords,
 } from '../api/operations.ts';
+import type { Refused, Sending } from '../shared/outbox.ts';
 import type { Session } from '../shared/session.ts';
+import { openQueue } from '../shared/waiting-queue.ts';
+import {
+  aboutOf,
+  itemOf,
+  keepCar,
+  queueOf,
+  readKeptCar,
+  waitingOf,
+  type WaitingWrite,
+  type Write,
+} from './kept-car.ts';
 import type { Facts } from './questions.ts';
-
-export type Origin = 'stamped' | 'handbook' | 'entered';
-
-/** What is to be written: the same value at each of these places. */
-export interface Write {
-  paths: readonly string[];
-  value: string | number | boolean | null;
-  origin?: Origin;
-  again?: true;
-  photoId?: string;
-}
-
-/** How a write went; `odd`: the server asks whether it is meant. */
-export type Written =
-  | { kind: 'saved' }
-  | { kind: 'odd'; says: string }
-  | { kind: 'refused'; says: string }
-  | { kind: 'offline' };
 
 /** The car of this page: what is known of it, and how to write it. */
 export interface Car {
   session: Session;
   vehicleId: string;
+  /** as the server has it, or had it */
   known: Signal<CarFacts>;
+  /** the same with what was said on this device since */
+  facts: ReadonlySignal<Facts>;
   records: Signal<VehicleRecords | undefined>;
-  write(write: Write): Promise<Written>;
+  /** instant from which this is, where the server was not asked: no network */
+  keptSince: Signal<string | undefined>;
+  /** what the server does not have yet, or refused, oldest first */
+  waiting: ReadonlySignal<readonly WaitingWrite[]>;
+  /** Keeps it on this device and sends it. It is in `waiting` when this returns. */
+  write(write: Write): void;
   sendPhoto(file: Blob, at: { item: string; position: string }): Promise<string | undefined>;
+  /** again and again, until the signal; calls when access has ended */
+  keepSending(until: AbortSignal, ended: () => void): void;
 }
-
-export const factsOf = ({ facts }: CarFacts): Facts =>
-  Object.fromEntries(facts.map(({ path, value }) => [path, value]));
 
 async function findVehicleId({ token, entryId }: Session): Promise<string | undefined> {
   if (entryId === undefined) return (await call(getOwnToken, {}, { token })).body.vehicleId;
   return (await call(getEntry, { params: { entryId } }, { token })).body.vehicleId;
 }
 
-/**
- * Loads the car that the access is for; undefined when it is for none.
- *
- * @throws ApiProblem, Unreachable
- */
-export async function loadCar(session: Session): Promise<Car | undefined> {
-  const { token, entryId } = session;
+interface Read {
+  vehicleId: string;
+  known: CarFacts;
+  records: VehicleRecords | undefined;
+  at: string;
+  isKept: boolean;
+}
+
+async function readServer(session: Session): Promise<Read | undefined> {
+  const { token } = session;
   const vehicleId = await findVehicleId(session);
   if (vehicleId === undefined) return undefined;
   const params = { vehicleId };
-  const known = signal((await call(getCarFacts, { params }, { token })).body);
-  const records = signal<VehicleRecords | undefined>(undefined);
-  // what is worth keeping may come later, or not at all
-  void call(getVehicleRecords, { params }, { token }).then(
-    ({ body }) => (records.value = body),
-    () => undefined,
-  );
+  const [known, records] = await Promise.all([
+    call(getCarFacts, { params }, { token }).then(({ body }) => body),
+    // what is worth keeping may be missing; the questions may not
+    call(getVehicleRecords, { params }, { token }).then(
+      ({ body }) => body,
+      () => undefined,
+    ),
+  ]);
+  const read = { vehicleId, known, records, at: new Date().toISOString() };
+  await keepCar(session, read);
+  return { ...read, isKept: false };
+}
+
+/**
+ * Loads the car that the access is for, without a network as this device keeps it; undefined when it is for none.
+ *
+ * @throws ApiProblem; Unreachable where this device never had it
+ */
+export async function loadCar(session: Session): Promise<Car | undefined> {
+  const read = await readServer(session).catch(async (error: unknown) => {
+    const kept = error instanceof Unreachable ? await readKeptCar(session) : undefined;
+    if (kept === undefined) throw error;
+    return { ...kept, isKept: true };
+  });
+  return read === undefined ? undefined : makeCar(session, read);
+}
+
+function makeCar(session: Session, read: Read): Car {
+  const { vehicleId } = read;
+  const known = signal(read.known);
+  const records = signal(read.records);
+  const keptSince = signal(read.isKept ? read.at : undefined);
+  const take = (next: CarFacts): void => {
+    known.value = next;
+    keptSince.value = undefined;
+    void keepCar(session, { vehicleId, known: next, records: records.value, at: new Date().toISOString() });
+  };
+  const { waiting, write, keepSending } = sendingOf(session, vehicleId, take);
   return {
     session,
     vehicleId,
     known,
     records,
-    write: async ({ paths, ...fact }) => {
-      try {
-        const facts = paths.map((path) => ({ path, ...fact }));
-        known.value = (await call(changeCarFacts, { params, body: { facts } }, { token })).body;
-        return { kind: 'saved' };
-      } catch (error) {
-        return refusalOf(error);
-      }
-    },
-    async sendPhoto(file, { item, position }) {
-      if (entryId === undefined) return undefined;
-      const sent = await call(
-        addPhoto,
-        { params: { entryId }, query: { item, position }, body: file },
-        { token, type: file.type, timeoutMs: 60_000 },
+    keptSince,
+    waiting,
+    write,
+    keepSending,
+    facts: computed(() => factsWith(known.value, waiting.value)),
+    sendPhoto: (file, at) => sendPhoto(session, file, at),
+  };
+}
+
+/** What is known, with what was said here since; what is not known is not there. */
+function factsWith({ facts }: CarFacts, waiting: readonly WaitingWrite[]): Facts {
+  const all = new Map<string, string | number | boolean>(facts.map(({ path, value }) => [path, value]));
+  for (const { write } of waiting) {
+    for (const path of write.paths) {
+      if (write.value === null) all.delete(path);
+      else all.set(path, write.value);
+    }
+  }
+  return Object.fromEntries(all);
+}
+
+async function sendPhoto(
+  { token, entryId }: Session,
+  file: Blob,
+  { item, position }: { item: string; position: string },
+): Promise<string | undefined> {
+  if (entryId === undefined) return undefined;
+  const sent = await call(
+    addPhoto,
+    { params: { entryId }, query: { item, position }, body: file },
+    { token, type: file.type, timeoutMs: 60_000 },
+  );
+  return sent.body.photoId;
+}
+
+function sendingOf(
+  session: Session,
+  vehicleId: string,
+  take: (known: CarFacts) => void,
+): Pick<Car, 'waiting' | 'write' | 'keepSending'> {
+  let ended = (): void => undefined;
+  const settled: Sending['settled'] = async (_, answer) => {
+    if (!answer.ok) {
+      if (answer.problem.status === 401) ended();
+      return refusalOf(answer.problem);
+    }
+    take(answer.reply.body as CarFacts);
+    return 'done';
+  };
+  // a new link takes the place of the one that this page began with
+  const { items, put, keepSending } = openQueue(queueOf(vehicleId), () => ({ token: session.token, settled }));
+  return {
+    waiting: computed(() => items.value.map(waitingOf)),
+    write(write) {
+      // What was said last counts, and setting a fact once more changes nothing.
+      const earlier = items.value.filter(({ about }) => about === aboutOf(write));
+      put(
+        [itemOf(vehicleId, write)],
+        earlier.map(({ key }) => key),
       );
-      return sent.body.photoId;
+    },
+    keepSending(until, whenEnded) {
+      ended = whenEnded;
+      keepSending(until);
     },
   };
 }
 
-function refusalOf(error: unknown): Written {
-  if (!(error instanceof ApiProblem)) return { kind: 'offline' };
+/** Access may be given anew: until then what was said stays here. */
+function refusalOf(error: ApiProblem): 'again' | Refused {
+  if (error.status === 401 || error.status === 403) return 'again';
   const [first] = error.problem.errors ?? [];
-  const says = first?.detail ?? error.message;
-  return first?.code === 'implausible' ? { kind: 'odd', says } : { kind: 'refused', says };
+  return { refused: first?.detail ?? error.message, ...(first !== undefined && { code: first.code }) };
 }

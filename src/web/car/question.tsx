@@ -1,5 +1,6 @@
 import { useId, useState } from 'preact/hooks';
-import { type Car, factsOf, type Origin, type Write, type Written } from './car.ts';
+import type { Car } from './car.ts';
+import { aboutOf, type Origin, type WaitingWrite, type Write } from './kept-car.ts';
 import type { Asked } from './questions.ts';
 import { text } from './text.ts';
 
@@ -9,46 +10,62 @@ const ORIGINS: readonly Origin[] = ['stamped', 'handbook', 'entered'];
 /** Texts of fields and options come from the table of questions; a test holds the two together. */
 const say = (key: string): string => t(key as never);
 
-/** One question about the car. It is saved at once, and says how that went. */
+type Known = Car['known']['value']['facts'][number];
+
+/** What the page itself says of what was just done here. */
+type Told = { kind: 'written' } | { kind: 'refused'; says: string };
+
+/** One question about the car. It is kept on this device and sent at once, and says how far that went. */
 export function QuestionField({ car, asked }: { car: Car; asked: Asked }) {
   const { question, axle, paths } = asked;
-  const [written, setWritten] = useState<Written | undefined>(undefined);
-  const [last, setLast] = useState<Write | undefined>(undefined);
+  const [told, setTold] = useState<Told | undefined>(undefined);
   const [origin, setOrigin] = useState<Origin>(question.isStamped === true ? 'stamped' : 'entered');
   const id = useId();
-  const value = factsOf(car.known.value)[paths[0] ?? ''];
+  const value = car.facts.value[paths[0] ?? ''];
   const known = car.known.value.facts.find(({ path }) => path === paths[0]);
+  const waits = car.waiting.value.findLast(({ write }) => aboutOf(write) === aboutOf({ paths }));
   const label = `${say(`q.${question.field}`)}${axle === undefined ? '' : `, ${t(`axle.${axle}`)}`}`;
-  const save = async (next: Omit<Write, 'paths' | 'origin'>): Promise<void> => {
-    const write: Write = { paths, ...(question.isStamped && { origin }), ...next };
-    setLast(write);
-    setWritten(await car.write(write));
+  const save = (next: Omit<Write, 'paths'>): void => {
+    car.write({ paths, ...next });
+    setTold({ kind: 'written' });
   };
+  const from = question.isStamped === true ? { origin } : {};
   return (
     <div class="question">
       <label for={id}>{label}</label>
       <div class="row">
-        <Input id={id} asked={asked} value={value} save={(next) => void save({ value: next })} refuse={setWritten} />
+        <Input
+          id={id}
+          asked={asked}
+          value={value}
+          save={(next) => save({ value: next, ...from })}
+          refuse={(says) => setTold({ kind: 'refused', says })}
+        />
         {question.isStamped === true && (
           <ReadFrom
-            chosen={known === undefined || known.origin === 'confirmed' ? origin : known.origin}
+            chosen={waits?.write.origin ?? readFrom(known) ?? origin}
             choose={(next) => {
               setOrigin(next);
-              if (value !== undefined) void car.write({ paths, value, origin: next }).then(setWritten);
+              if (value !== undefined) save({ value, origin: next });
             }}
           />
         )}
       </div>
-      <Standing known={known} />
-      {question.isStamped === true && value !== undefined && <Photo car={car} asked={asked} done={setWritten} />}
-      <HowItWent
-        written={written}
-        meant={() => last !== undefined && void save({ value: last.value, again: true })}
-        repeat={() => last !== undefined && void car.write(last).then(setWritten)}
-      />
+      {waits === undefined && <Standing known={known} />}
+      {question.isStamped === true && value !== undefined && (
+        <Photo
+          car={car}
+          asked={asked}
+          write={save}
+          fail={() => setTold({ kind: 'refused', says: t('photo.failed') })}
+        />
+      )}
+      <HowItWent told={told} waits={waits} meant={() => waits !== undefined && save({ ...waits.write, again: true })} />
     </div>
   );
 }
+
+const readFrom = (known: Known | undefined): Origin | undefined => ORIGINS.find((one) => one === known?.origin);
 
 /** From what a number was read. */
 function ReadFrom({ chosen, choose }: { chosen: Origin; choose(origin: Origin): void }) {
@@ -69,27 +86,23 @@ function ReadFrom({ chosen, choose }: { chosen: Origin; choose(origin: Origin): 
   );
 }
 
-function sayWritten(written: Written): string {
-  if (written.kind === 'saved') return t('saved');
-  return written.kind === 'offline' ? t('offline') : written.says;
+function sayHow(told: Told | undefined, waits: WaitingWrite | undefined): string | undefined {
+  if (told?.kind === 'refused') return told.says;
+  if (waits !== undefined) return waits.refused ?? t('not-told');
+  return told === undefined ? undefined : t('saved');
 }
 
-/** Whether it was saved, and the way on where it was not. */
-function HowItWent({ written, meant, repeat }: { written: Written | undefined; meant(): void; repeat(): void }) {
-  const isGood = written === undefined || written.kind === 'saved';
+/** Whether the organizer has it, and the way on where it was not taken. */
+function HowItWent({ told, waits, meant }: { told: Told | undefined; waits: WaitingWrite | undefined; meant(): void }) {
+  const isGood = told?.kind !== 'refused' && waits?.refused === undefined;
   return (
     <>
       <p role="status" class={isGood ? 'saved' : 'fault'}>
-        {written !== undefined && sayWritten(written)}
+        {sayHow(told, waits)}
       </p>
-      {written?.kind === 'odd' && (
+      {waits?.code === 'implausible' && (
         <button type="button" onClick={meant}>
           {t('again')}
-        </button>
-      )}
-      {written?.kind === 'offline' && (
-        <button type="button" onClick={repeat}>
-          {t('try-again')}
         </button>
       )}
     </>
@@ -97,7 +110,7 @@ function HowItWent({ written, meant, repeat }: { written: Written | undefined; m
 }
 
 /** Whether the staff stands for it, or the line looks at it once. */
-function Standing({ known }: { known: Car['known']['value']['facts'][number] | undefined }) {
+function Standing({ known }: { known: Known | undefined }) {
   if (known === undefined) return null;
   return <p class="standing">{known.isConfirmed ? t('confirmed') : t('unconfirmed')}</p>;
 }
@@ -107,7 +120,7 @@ interface InputProps {
   asked: Asked;
   value: string | number | boolean | undefined;
   save(value: Write['value']): void;
-  refuse(why: Written): void;
+  refuse(says: string): void;
 }
 
 function Input({ id, asked: { question }, value, save, refuse }: InputProps) {
@@ -143,7 +156,7 @@ function Input({ id, asked: { question }, value, save, refuse }: InputProps) {
           const typed = event.currentTarget.value.trim();
           const read = answer.kind === 'number' ? readNumber(typed) : typed;
           if (typed === '') save(null);
-          else if (read === undefined) refuse({ kind: 'refused', says: t('no-number') });
+          else if (read === undefined) refuse(t('no-number'));
           else save(read);
         }}
       />
@@ -169,20 +182,27 @@ const PHOTO_OF: Readonly<Record<string, string>> = {
   drumMaximumDiameterMm: 'drum.diameter',
 };
 
+interface PhotoProps {
+  car: Car;
+  asked: Asked;
+  write(next: Omit<Write, 'paths'>): void;
+  fail(): void;
+}
+
 /** A photo of the stamp, where the declaration has a place to keep it. */
-function Photo({ car, asked, done }: { car: Car; asked: Asked; done(how: Written): void }) {
+function Photo({ car, asked, write, fail }: PhotoProps) {
   const item = PHOTO_OF[asked.question.field];
   const [path = ''] = asked.paths;
   const position = path.split('.')[1];
   if (item === undefined || position === undefined || car.session.entryId === undefined) return null;
-  const value = factsOf(car.known.value)[path];
+  const value = car.facts.value[path];
   const send = async (file: File): Promise<void> => {
     try {
       const photoId = await car.sendPhoto(file, { item, position });
       if (photoId === undefined || value === undefined) return;
-      done(await car.write({ paths: [path], value, origin: 'stamped', photoId }));
+      write({ value, origin: 'stamped', photoId });
     } catch {
-      done({ kind: 'refused', says: t('photo.failed') });
+      fail();
     }
   };
   return (

@@ -13,7 +13,7 @@ export const version = (): string | undefined =>
   document.querySelector<HTMLMetaElement>('meta[name="version"]')?.content;
 
 /** Has the page kept for the time without a network. A browser that cannot do that shows the page all the same. */
-export async function registerWorker(page: 'gate' | 'garage' | 'line'): Promise<void> {
+export async function registerWorker(page: 'gate' | 'garage' | 'line' | 'car' | 'shop'): Promise<void> {
   if (!('serviceWorker' in navigator)) return;
   try {
     const found = await navigator.serviceWorker.register(`/worker.js?page=${page}`, { scope: `/${page}` });

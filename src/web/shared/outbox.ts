@@ -21,6 +21,8 @@ export interface Unsent {
   attempts: number;
   /** what the server said where it will never take it: not sent again, and kept until a person has read it */
   refused?: string;
+  /** the code of that, where a page can do something about it */
+  code?: string;
 }
 
 /** What the server said in the end. */
@@ -64,6 +66,7 @@ export interface Sending {
 /** Why the server will never take it, for a person. */
 export interface Refused {
   refused: string;
+  code?: string;
 }
 
 /**

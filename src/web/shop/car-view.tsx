@@ -6,14 +6,15 @@ import { Item } from '../garage/item/item.tsx';
 import { Mark } from '../garage/item/mark.tsx';
 import { countOf } from '../garage/kept/answers-count.ts';
 import { placeOfCell } from '../garage/kept/asked.ts';
-import { openKept, startSync } from '../garage/kept/sync.ts';
+import type { SyncState } from '../garage/kept/declaration.ts';
+import { startSync } from '../garage/kept/sync.ts';
 import { dateText, limitText, timeText } from '../garage/verdict/say.ts';
 import { Frame } from '../shared/frame.tsx';
 import type { Session } from '../shared/session.ts';
 import { words } from '../shared/words.ts';
 import type { ShopCar } from '../api/operations.ts';
 import { MARKS, partName, partText } from './cars.tsx';
-import { openWork, type ShopWork } from './shop-sync.ts';
+import { openKeptWork, openWork, type ShopWork } from './shop-sync.ts';
 import { Sign } from './sign.tsx';
 import { text } from './text.ts';
 import { linesOf, torqueText, weightText, whereText, WorkOrderView } from './work.tsx';
@@ -88,7 +89,7 @@ export function CarView({ session, shopLinkId, back }: Props) {
     const { declaration, way } = work;
     const sync = startSync(declaration, [], way);
     setGarage({ declaration, sync, go: () => undefined });
-    void openKept(declaration).then(sync.now);
+    void openKeptWork(work).then(sync.now);
     return sync.stop;
   }, [work]);
   if (garage === undefined) return null;
@@ -112,7 +113,7 @@ function Shown({ work, session, back }: { work: ShopWork; session: Session; back
           {t('car.back')}
         </button>
       </p>
-      {form === undefined && <p role="status">{sync.kind === 'failed' ? t('car.gone') : words.t('loading')}</p>}
+      {form === undefined && <p role="status">{whyNoForm(sync.kind)}</p>}
       {form !== undefined && (
         <>
           <Head work={work} />
@@ -133,6 +134,11 @@ function Shown({ work, session, back }: { work: ShopWork; session: Session; back
       )}
     </Frame>
   );
+}
+
+function whyNoForm(kind: SyncState['kind']): string {
+  if (kind === 'failed') return t('car.gone');
+  return kind === 'offline' ? t('car.not-here') : words.t('loading');
 }
 
 /** What car it is, whose, and the dates. */

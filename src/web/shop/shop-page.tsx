@@ -1,16 +1,24 @@
 import { useEffect, useState } from 'preact/hooks';
 import { ApiProblem, call } from '../api/call.ts';
 import { listShopCars, renewShopToken, type ShopCar } from '../api/operations.ts';
+import { keepStorage, registerWorker } from '../shared/boot.tsx';
 import { Frame } from '../shared/frame.tsx';
 import { forgetSession, keepSession, type Session } from '../shared/session.ts';
+import { locale } from '../shared/times.ts';
 import { words } from '../shared/words.ts';
 import { CarView } from './car-view.tsx';
 import { Cars } from './cars.tsx';
+import { keepCars, readKeptCars } from './kept-shop.ts';
+import { readForLater } from './shop-sync.ts';
 import { text } from './text.ts';
 
 const { t } = text;
 
-type State = { kind: 'loading' } | { kind: 'failed'; why: string } | { kind: 'has'; cars: readonly ShopCar[] };
+type State =
+  | { kind: 'loading' }
+  | { kind: 'failed'; why: string }
+  /** `since`: instant at which the server said so, where it cannot be asked now */
+  | { kind: 'has'; cars: readonly ShopCar[]; since?: string };
 
 const carInAddress = (): string | undefined => new URLSearchParams(location.search).get('car') ?? undefined;
 
@@ -20,6 +28,8 @@ export function ShopPage({ session, told }: { session: Session; told: string | u
   useEffect(() => {
     const back = (): void => setShown(carInAddress());
     globalThis.addEventListener('popstate', back);
+    void registerWorker('shop');
+    void keepStorage();
     return () => globalThis.removeEventListener('popstate', back);
   }, []);
   const go = (shopLinkId: string | undefined): void => {
@@ -34,22 +44,17 @@ export function ShopPage({ session, told }: { session: Session; told: string | u
 
 function List({ session, told, open }: { session: Session; told: string | undefined; open(id: string): void }) {
   const [state, setState] = useState<State>({ kind: 'loading' });
-  const { token, shopId = '' } = session;
   useEffect(() => {
     const load = async (): Promise<void> => {
-      try {
-        setState({ kind: 'has', cars: (await call(listShopCars, { params: { shopId } }, { token })).body.cars });
-      } catch (error) {
-        const isEnded = error instanceof ApiProblem && error.status === 401;
-        if (isEnded) forgetSession('shop');
-        setState({ kind: 'failed', why: isEnded ? t('ended') : words.t('network.none') });
-      }
+      const read = await readCars(session);
+      setState(read);
+      if (read.kind === 'has' && read.since === undefined) void readForLater(session, read.cars);
     };
     void load();
     const again = (): void => void load();
     globalThis.addEventListener('online', again);
     return () => globalThis.removeEventListener('online', again);
-  }, [shopId, token]);
+  }, [session]);
   return (
     <Frame title={`${t('title')} · ${session.holder}`}>
       {told !== undefined && (
@@ -63,10 +68,36 @@ function List({ session, told, open }: { session: Session; told: string | undefi
           {state.why}
         </p>
       )}
+      {state.kind === 'has' && state.since !== undefined && (
+        <p class="notice look" role="status">
+          {t('offline', {
+            time: new Date(state.since).toLocaleString(locale(), { dateStyle: 'medium', timeStyle: 'short' }),
+          })}
+        </p>
+      )}
       {state.kind === 'has' && <Cars cars={state.cars} open={open} />}
       <OwnLink session={session} />
     </Frame>
   );
+}
+
+/** All cars as the server lists them, or as it did last where there is no network. */
+async function readCars(session: Session): Promise<State> {
+  const { token, shopId = '' } = session;
+  try {
+    const { cars } = (await call(listShopCars, { params: { shopId } }, { token })).body;
+    void keepCars({ shopId, cars, at: new Date().toISOString() });
+    return { kind: 'has', cars };
+  } catch (error) {
+    if (error instanceof ApiProblem && error.status === 401) {
+      forgetSession('shop');
+      return { kind: 'failed', why: t('ended') };
+    }
+    const kept = await readKeptCars(shopId);
+    return kept === undefined
+      ? { kind: 'failed', why: words.t('network.none') }
+      : { kind: 'has', cars: kept.cars, since: kept.at };
+  }
 }
 
 /** The link of the shop itself: for another phone, and where one was lost. */

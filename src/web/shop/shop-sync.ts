@@ -2,8 +2,10 @@ import { call } from '../api/call.ts';
 import { getShopCar, saveShopAnswers, type ShopCar, type WorkOrder } from '../api/operations.ts';
 import { signal, type Signal } from '@preact/signals';
 import { type Declaration, makeDeclaration, takeForm } from '../garage/kept/declaration.ts';
-import { type Way, withQuestions } from '../garage/kept/sync.ts';
+import { openKept, type Way, withQuestions } from '../garage/kept/sync.ts';
+import { readKnown, readTyping } from '../garage/kept/keep.ts';
 import type { Session } from '../shared/session.ts';
+import { keepWork, readKeptWork } from './kept-shop.ts';
 
 /** A car of the shop as its page works with it: the questions of its part behave as they do in the garage. */
 export interface ShopWork {
@@ -29,6 +31,7 @@ export function openWork(session: Session, shopLinkId: string): ShopWork {
       const { body } = await call(getShopCar, { params }, { token });
       car.value = body.car;
       wheelTorque.value = body.order.wheelTorque;
+      void keepWork({ shopLinkId, car: body.car, wheelTorque: body.order.wheelTorque });
       const form = await withQuestions(body.form, token);
       // A shop answers before declarations open; when they are sent is for the owner.
       takeForm(declaration, { ...form, window: { ...form.window, open: body.car.state !== 'withdrawn' } });
@@ -40,4 +43,29 @@ export function openWork(session: Session, shopLinkId: string): ShopWork {
     },
   };
   return { declaration, way, car, wheelTorque };
+}
+
+/** What this device kept of a car from before. */
+export async function openKeptWork({ declaration, car, wheelTorque }: ShopWork): Promise<void> {
+  const [kept] = await Promise.all([readKeptWork(declaration.entryId), openKept(declaration)]);
+  car.value ??= kept?.car;
+  wheelTorque.value ??= kept?.wheelTorque;
+}
+
+/**
+ * Reads the cars that were never opened on this device, one after the other, so that they can be worked on without a
+ * network.
+ */
+export async function readForLater(session: Session, cars: readonly ShopCar[]): Promise<void> {
+  for (const { shopLinkId } of cars) {
+    const { declaration, way } = openWork(session, shopLinkId);
+    const { keptAs } = declaration;
+    if ((await readKnown(keptAs)) !== undefined || (await readTyping(keptAs)) !== undefined) continue;
+    try {
+      await way.pull(declaration);
+    } catch {
+      // No network any more, or a car that was taken back just now: it is read when somebody opens it.
+      return;
+    }
+  }
 }

@@ -1,13 +1,10 @@
-import { type ReadonlySignal, signal } from '@preact/signals';
+import { computed, type ReadonlySignal, signal } from '@preact/signals';
 import { v7 as newId } from 'uuid';
 import type { ApiProblem } from '../../api/call.ts';
 import { type LogEntryInput, writeLog, type WrittenLog } from '../../api/operations.ts';
-import { dropUnsent, keepUnsent, listUnsent, type Refused, sendOne, sendUnsent } from '../../shared/outbox.ts';
-import type { Sending, Settled, Unsent } from '../../shared/outbox.ts';
+import type { Refused, Sending, Settled, Unsent } from '../../shared/outbox.ts';
 import type { Session } from '../../shared/session.ts';
-
-/** Between two tries to send. */
-const RETRY_MS = 4000;
+import { openQueue } from '../../shared/waiting-queue.ts';
 
 /** What was written down after a session and is not with the server yet. */
 export interface WaitingLog {
@@ -42,69 +39,18 @@ const waitingOf = ({ key, input, refused }: Unsent): WaitingLog => ({
 /** The queue of one entry's log. */
 export function openLogs({ entryId, session }: { entryId: string; session: Session }): Logs {
   const queue = `garage-log ${entryId}`;
-  const waiting = signal<readonly WaitingLog[]>([]);
   const answers = signal<readonly WrittenLog[]>([]);
-  // What the device could not keep is held here, and sent all the same.
-  const loose = new Map<string, Unsent>();
-  let kept: readonly Unsent[] = [];
-  const publish = (): void => {
-    const others = [...loose.values()].filter(({ key }) => kept.every((one) => one.key !== key));
-    waiting.value = [...kept, ...others].map(waitingOf);
-  };
-  const reread = async (): Promise<void> => {
-    kept = await listUnsent(queue).catch(() => kept);
-    publish();
-  };
   const sending = sendingTo(session.token, (written) => {
     answers.value = [...answers.value, written];
   });
-  const send = async (): Promise<void> => {
-    await sendUnsent(queue, sending).catch(() => undefined);
-    for (const item of loose.values()) {
-      const result = await sendOne(item, sending);
-      if (result === 'sent') loose.delete(item.key);
-      else if (typeof result === 'object') loose.set(item.key, { ...item, ...result });
-    }
-    await reread();
-  };
+  const { items, put, forget, keepSending } = openQueue(queue, () => sending);
   return {
-    waiting,
+    waiting: computed(() => items.value.map(waitingOf)),
     answers,
-    write: (bodies) => {
-      const items = bodies.map((body) => itemOf(queue, entryId, body));
-      for (const item of items) loose.set(item.key, item);
-      publish();
-      void keepAll(items, loose).then(send);
-    },
-    forget: async (key) => {
-      loose.delete(key);
-      await dropUnsent(key).catch(() => undefined);
-      await reread();
-    },
-    keepSending: (until) => {
-      const round = (): void => {
-        if (until.aborted) return;
-        const next = (): unknown => setTimeout(round, RETRY_MS);
-        void reread()
-          .then(() => (waiting.value.some(({ refused }) => refused === undefined) ? send() : undefined))
-          .finally(next);
-      };
-      addEventListener('online', () => void send(), { signal: until });
-      round();
-    },
+    write: (bodies) => put(bodies.map((body) => itemOf(queue, entryId, body))),
+    forget,
+    keepSending,
   };
-}
-
-/** Puts entries on the disk; those that could not be put there stay in `loose`. */
-async function keepAll(items: readonly Unsent[], loose: Map<string, Unsent>): Promise<void> {
-  for (const item of items) {
-    try {
-      await keepUnsent(item);
-      loose.delete(item.key);
-    } catch {
-      // Not on the disk, which every page says: it is sent from memory.
-    }
-  }
 }
 
 function sendingTo(token: string, taken: (written: WrittenLog) => void): Sending {
