@@ -80,4 +80,49 @@ test('the claim and the gate say which worn part ends first, as a forecast that 
   expect(own.lastSafe).toMatchObject({ wear: 'pad', axle: 'rear', nowMm: 4.4, limitMm: 4 });
   expect(own.lastSafe.sessions).toBeLessThan(4);
   expect(declared.body.lastSafe).toEqual(own.lastSafe);
+
+test('your car has the set-up of the quickest session, and what ends when by the rules of its group', async () => {
+  const event = await createTestEvent(t, BUILT_IN_RULE_SET);
+  const entry = await createTestEntry(t, event, { vehicle: carOf('drumHatch') });
+  const api = t.api(entry.entrant);
+  const address = `/v1/entries/${entry.entryId}`;
+  const answers = { 'brake-fluid.flushed-on': '2026-03-01', 'brake-fluid.class': 'DOT 4' };
+  await api.post(`${address}/inspections`).set('idempotency-key', 'first').send({ answers }).expect(201);
+  let keys = 0;
+  const log = async (session: string, body: object) => {
+    keys += 1;
+    return api
+      .post(`${address}/log`)
+      .set('idempotency-key', `log-${keys}`)
+      .send({ session, ...body })
+      .expect(201);
+  };
+  const hot = (kPa: number) => ({ kind: 'pressures', values: { 'tyre.hot-pressure': { FL: kPa } } });
+  await log('1', hot(210));
+  await log('1', { kind: 'laps', laps: 9, bestLapSeconds: 103.2 });
+  await log('2', hot(220));
+  await log('2', { kind: 'laps', bestLapSeconds: 101.4 });
+  await log('2', { kind: 'note', note: 'softer bar' });
+  // quicker, and something was felt that stops the car: no beginning for anybody
+  await log('3', { kind: 'laps', bestLapSeconds: 99 });
+  await log('3', { kind: 'symptom', symptoms: ['long-pedal-after-laps'] });
+  const { body: found } = await t.api('organizer').get(address).expect(200);
+  const records = `/v1/vehicles/${found.vehicleId}/records`;
+  const { body, headers } = await api.get(records).set('accept-language', 'de').expect(200);
+  expect(headers['content-language']).toBe('de');
+  const best = body.events[0].bestOuting;
+  expect(best).toMatchObject({ session: '2', bestLapSeconds: 101.4, notes: ['softer bar'] });
+  expect(best.values).toMatchObject([{ item: 'tyre.hot-pressure', position: 'FL', value: 220, unit: 'kPa' }]);
+  const services = body.ends.filter(({ of }: { of: string }) => of === 'service');
+  expect(services.length).toBeGreaterThan(0);
+  expect(services[0].on > '2026-03-01').toBe(true);
+  // notes are for who wrote them
+  const { body: staffs } = await t.api('organizer').get(records).expect(200);
+  expect(staffs.events[0].bestOuting).toMatchObject({ session: '2', notes: [] });
+  const refused = await api
+    .post(`${address}/log`)
+    .set('idempotency-key', 'not-of-this-kind')
+    .send({ kind: 'note', note: 'x', bestLapSeconds: 90 })
+    .expect(422);
+  expect(refused.body.errors[0].pointer).toBe('/bestLapSeconds');
 });

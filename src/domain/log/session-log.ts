@@ -31,6 +31,7 @@ export interface LogContent {
   /** cells of catalogue items, by cell */
   cells: Answers;
   laps?: number | undefined;
+  bestLapSeconds?: number | undefined;
   temperatures?: readonly unknown[] | undefined;
   symptoms?: readonly SymptomName[] | undefined;
   wheelsCooled?: boolean | undefined;
@@ -58,30 +59,41 @@ const OWN_FIELD: Readonly<Record<LogKind, 'values' | 'laps' | 'temperatures' | '
 
 /** What a kind may have beside its own field. */
 const FIELDS_BESIDE: Partial<Readonly<Record<LogKind, readonly string[]>>> = {
+  laps: ['bestLapSeconds'],
   torque: ['wheelsCooled'],
   pads: ['renewed'],
   tread: ['renewed'],
 };
 
+const GIVEN = [
+  'values',
+  'laps',
+  'bestLapSeconds',
+  'temperatures',
+  'symptoms',
+  'wheelsCooled',
+  'renewed',
+] as const satisfies readonly (keyof LogContent | 'values')[];
+
+/** Whether a field was given; an empty list is nothing. */
+function isGiven(content: LogContent, name: (typeof GIVEN)[number] | 'note'): boolean {
+  if (name === 'values') return content.cells.size > 0;
+  const value = content[name];
+  return Array.isArray(value) ? value.length > 0 : value !== undefined;
+}
+
 /** What is missing for its kind, and what does not belong to it: nothing that was typed is dropped in silence. */
 export function logFaults(content: LogContent): LogFault[] {
   const { kind, cells } = content;
-  const given = {
-    values: cells.size > 0,
-    laps: content.laps !== undefined,
-    temperatures: (content.temperatures ?? []).length > 0,
-    symptoms: (content.symptoms ?? []).length > 0,
-    note: content.note !== undefined,
-    wheelsCooled: content.wheelsCooled !== undefined,
-    renewed: (content.renewed ?? []).length > 0,
-  };
   const own = OWN_FIELD[kind];
-  const faults: LogFault[] = given[own]
+  // a lap that was timed was driven, however many there were
+  const isThere = isGiven(content, own) || (kind === 'laps' && isGiven(content, 'bestLapSeconds'));
+  const faults: LogFault[] = isThere
     ? []
     : [{ pointer: `/${own}`, code: 'missing', detail: `An entry of kind ${kind} needs it.` }];
-  for (const name of ['values', 'laps', 'temperatures', 'symptoms', 'wheelsCooled', 'renewed'] as const) {
+  for (const name of GIVEN) {
     const fits = name === own || (FIELDS_BESIDE[kind] ?? []).includes(name);
-    if (given[name] && !fits) faults.push(notOfThisKind(`/${name}`, kind));
+    if (isGiven(content, name) && !fits) faults.push(notOfThisKind(`/${name}`, kind));
   }
   if (own !== 'values') return faults;
   const others = [...new Set([...cells.keys()].map((cell) => parseCellKey(cell).key))].filter(

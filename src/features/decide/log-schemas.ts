@@ -19,6 +19,7 @@ const Temperatures = z
 const Symptoms = z.array(z.enum(SYMPTOM_NAMES)).max(20);
 const Renewed = z.array(z.enum(RENEWED_AT)).max(6);
 const Laps = z.int().min(0).max(2000);
+const BestLap = z.number().min(1).max(7200);
 
 export const LogInput = z
   .strictObject({
@@ -29,6 +30,7 @@ export const LogInput = z
       '`pressures`, `torque`, `pads`, `tread`: values of catalogue items, as in a declaration, with a unit where it is another',
     ),
     laps: Laps.optional().describe('`laps`: how many were driven'),
+    bestLapSeconds: BestLap.optional().describe('`laps`: the quickest of them, s'),
     temperatures: Temperatures.optional().describe('`temperatures`: what was read, and where'),
     symptoms: Symptoms.optional().describe('`symptom`: what was noticed'),
     wheelsCooled: z.boolean().optional().describe('`torque`: the wheels had cooled'),
@@ -50,6 +52,7 @@ const LogFields = {
     .optional()
     .describe('The same by cell, `pad.thickness@FL.in`, in the units of the catalogue'),
   laps: Laps.optional().describe('How many were driven'),
+  bestLapSeconds: BestLap.optional().describe('The quickest of them, s'),
   temperatures: z
     .array(
       z.object({

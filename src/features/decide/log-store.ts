@@ -8,7 +8,7 @@ import type { LogEntryView } from './log-schemas.ts';
 /** What is kept of an entry as one document. */
 export type LogDocument = Pick<
   LogEntryView,
-  'values' | 'cells' | 'laps' | 'temperatures' | 'symptoms' | 'wheelsCooled' | 'renewed' | 'note'
+  'values' | 'cells' | 'laps' | 'bestLapSeconds' | 'temperatures' | 'symptoms' | 'wheelsCooled' | 'renewed' | 'note'
 >;
 
 /** An entry of the log as it is kept. */

@@ -155,9 +155,12 @@ function timeOf({ at }: LogInput, now: Date): Date {
   });
 }
 
-function contentOf({ values, laps, temperatures, symptoms, wheelsCooled, renewed, note }: LogInput, cells: Answers) {
+function contentOf(
+  { values, laps, bestLapSeconds, temperatures, symptoms, wheelsCooled, renewed, note }: LogInput,
+  cells: Answers,
+) {
   const read = temperatures?.map((one) => ({ ...one, celsius: convert(one.value, one.unit, '°C') ?? one.value }));
-  const content = { laps, temperatures: read, symptoms, wheelsCooled, renewed, note };
+  const content = { laps, bestLapSeconds, temperatures: read, symptoms, wheelsCooled, renewed, note };
   return values === undefined ? content : { values, cells: Object.fromEntries(cells), ...content };
 }
 

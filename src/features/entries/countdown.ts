@@ -2,16 +2,14 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
-import { addDays, plainDateAt } from '../../domain/calendar.ts';
+import { plainDateAt } from '../../domain/calendar.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { alwaysLook } from '../../domain/line/line-judgement.ts';
 import { entryDates } from '../../domain/log/timetable.ts';
-import { countdown, type Ending, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
+import { countdown, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
 import { type LoggedPads, sessionsAhead, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
 import { OPENINGS, type Part, PART_DAYS } from '../../domain/prepare/work-table.ts';
-import type { Finding } from '../../domain/rules/model/finding.ts';
-import type { Rule } from '../../domain/rules/model/rule-set.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { entryParams, Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
 import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/language.ts';
@@ -20,6 +18,7 @@ import { addRoute } from '../../http/frame/route.ts';
 import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
+import { endingsOf } from './endings.ts';
 import { type CountdownRow, findCountdown } from './vehicle-store.ts';
 
 /**
@@ -113,21 +112,6 @@ function lowest(cells: Readonly<Record<string, unknown>>, axle: 'front' | 'rear'
     return isHere && typeof value === 'number' ? [value] : [];
   });
   return own.length === 0 ? {} : { [axle]: Math.min(...own) };
-}
-
-/** Until when labels, fluids and services are accepted: of each rule on a date its first end, as its margin in days says it. */
-function endingsOf(findings: readonly Finding[], rules: readonly Rule[], { event }: JudgingContext): Ending[] {
-  const tests = new Map(rules.map(({ id, test }) => [id, test]));
-  const first = new Map<string, Ending>();
-  for (const { ruleId, title, margin, counts, result, effect } of findings) {
-    if (margin?.unit !== 'day' || effect === 'advise' || (result === 'not-met' && counts === 'no')) continue;
-    const test = tests.get(ruleId);
-    const atStart = test?.kind === 'age' && test.at === 'event-start';
-    const on = addDays(atStart ? event.startsOn : event.endsOn, margin.value);
-    const known = first.get(title);
-    if (known === undefined || on < known.on) first.set(title, { title, on });
-  }
-  return [...first.values()];
 }
 
 /** What is to be done for a car from two weeks before an event to after it. */

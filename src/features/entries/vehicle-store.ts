@@ -1,6 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import { NOTHING_WRONG } from '../../domain/clearance/car-facts.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
+import type { OutingEntry } from '../../domain/log/best-outing.ts';
 import type { Tx } from '../../platform/database/db.ts';
 
 /** The newest revision of a car at one event, with what the line measured of it. */
@@ -48,6 +49,29 @@ export async function listRecords(db: Tx, vehicleId: string): Promise<RecordRow[
       ORDER BY e.event_id, i.submitted_at DESC, i.id DESC
     ) r
     ORDER BY r."startsOn" DESC, r."eventId" DESC`;
+}
+
+/** What was written down after sessions with the car, of every event. */
+export async function listOutings(db: Tx, vehicleId: string): Promise<(OutingEntry & { eventId: string })[]> {
+  const rows = await db.sessionLog.findMany({
+    where: { entry: { vehicleId } },
+    select: {
+      entryId: true,
+      session: true,
+      at: true,
+      content: true,
+      writtenName: true,
+      entry: { select: { eventId: true } },
+    },
+    orderBy: { id: 'asc' },
+  });
+  return rows.map(({ content, entry, at, ...row }) => ({
+    ...row,
+    // written by the log only, from typed values
+    ...(content as unknown as Pick<OutingEntry, 'laps' | 'bestLapSeconds' | 'cells' | 'symptoms' | 'note'>),
+    at: at.toISOString(),
+    eventId: entry.eventId,
+  }));
 }
 
 /** The row of a car at an event; made with its first entry. What is said of the car stays as it is until the commit. */

@@ -98,7 +98,7 @@ function Told({ car }: { car: Car }) {
   const since = car.keptSince.value;
   const count = car.waiting.value.filter(({ refused }) => refused === undefined).length;
   return (
-    <div role="status">
+    <div role="status" class="stack">
       {since !== undefined && (
         <p class="notice look">
           {t('offline', {

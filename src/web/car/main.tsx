@@ -1,3 +1,4 @@
+import { text as verdictText } from '../garage/verdict/text.ts';
 import { Access } from '../shared/access.tsx';
 import { boot } from '../shared/boot.tsx';
 import { CarPage } from './car-page.tsx';
@@ -9,7 +10,8 @@ import './car.css';
 const isOfEntry = new URLSearchParams(location.search).has('entry');
 
 void boot({
-  text,
+  // parts of the car and units have the words of the declaration
+  text: { load: (language) => Promise.all([text.load(language), verdictText.load(language)]) },
   title: () => text.t('title'),
   view: () => (
     <Access page={isOfEntry ? 'garage' : 'car'} title={text.t('title')}>

@@ -17,14 +17,14 @@ type Told = { kind: 'written' } | { kind: 'refused'; says: string };
 
 /** One question about the car. It is kept on this device and sent at once, and says how far that went. */
 export function QuestionField({ car, asked }: { car: Car; asked: Asked }) {
-  const { question, axle, paths } = asked;
+  const { question, place, paths } = asked;
   const [told, setTold] = useState<Told | undefined>(undefined);
   const [origin, setOrigin] = useState<Origin>(question.isStamped === true ? 'stamped' : 'entered');
   const id = useId();
   const value = car.facts.value[paths[0] ?? ''];
   const known = car.known.value.facts.find(({ path }) => path === paths[0]);
   const waits = car.waiting.value.findLast(({ write }) => aboutOf(write) === aboutOf({ paths }));
-  const label = `${say(`q.${question.field}`)}${axle === undefined ? '' : `, ${t(`axle.${axle}`)}`}`;
+  const label = `${say(`q.${question.field}`)}${place === undefined ? '' : `, ${t(`place.${place}`)}`}`;
   const save = (next: Omit<Write, 'paths'>): void => {
     car.write({ paths, ...next });
     setTold({ kind: 'written' });

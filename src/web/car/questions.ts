@@ -4,13 +4,16 @@ export type Facts = Readonly<Record<string, string | number | boolean>>;
 type Choice = { kind: 'choice'; options: readonly (string | number)[] };
 type Answer = Choice | { kind: 'text' } | { kind: 'yes-no' } | { kind: 'number'; unit: string };
 
-/** One question about the car; it may stand once for the car or once per axle. */
+/** One question about the car; it may stand once for the car, or once per axle or place. */
 export interface Question {
   /** property of the record; texts are under it */
   field: string;
   answer: Answer;
-  /** `axle`: front and rear; `wheels`: per axle too, but the record has a value for each wheel */
-  places?: 'axle' | 'wheels';
+  /**
+   * `axle`: front and rear; `wheels`: per axle too, but the record has a value for each wheel; `bushing`: where an arm, a bar
+   * or a frame is held
+   */
+  places?: 'axle' | 'wheels' | 'bushing';
   /** it is read off a part, so that it can be said from where it is, and shown */
   isStamped?: true;
   /** whether this car has such a thing; absent: every car has */
@@ -37,7 +40,7 @@ const hasGas = (facts: Facts): boolean => ['lpg', 'cng', 'hydrogen'].includes(St
 const hasEngine = (facts: Facts): boolean => facts['powertrain'] !== 'battery';
 const hasClutchFluid = (facts: Facts): boolean => facts['hydraulicClutch'] === true;
 
-/** What is asked of a car, in walking order. What it does not have is not asked; bushings stay with the organizer. */
+/** What is asked of a car, in walking order. What it does not have is not asked. */
 export const SECTIONS: readonly Section[] = [
   {
     id: 'what',
@@ -155,6 +158,10 @@ export const SECTIONS: readonly Section[] = [
     ],
   },
   {
+    id: 'bushings',
+    questions: [{ field: 'bushing', answer: choice('rubber', 'urethane', 'spherical', 'none'), places: 'bushing' }],
+  },
+  {
     id: 'electric',
     questions: [
       { field: 'highVoltageV', answer: number('V'), when: isElectric },
@@ -166,11 +173,23 @@ export const SECTIONS: readonly Section[] = [
 /** One place where an answer is given, with the facts of the record that it is. */
 export interface Asked {
   question: Question;
-  axle?: 'front' | 'rear';
+  /** the axle, or where the bushing is; absent: the whole car */
+  place?: Place;
   /** all have the same value: both wheels of an axle */
   paths: readonly string[];
 }
 
+const BUSHINGS = [
+  'front-upper-arm',
+  'front-lower-arm',
+  'front-anti-roll-bar',
+  'rear-upper-arm',
+  'rear-lower-arm',
+  'rear-anti-roll-bar',
+  'subframe',
+  'differential-mount',
+] as const;
+type Place = 'front' | 'rear' | (typeof BUSHINGS)[number];
 const WHEELS = { front: ['FL', 'FR'], rear: ['RL', 'RR'] } as const;
 
 /** What is asked of this car, by what it is known to have. */
@@ -178,11 +197,12 @@ export function askedIn({ questions }: Section, facts: Facts): Asked[] {
   return questions.flatMap((question): Asked[] => {
     const { field, places, when } = question;
     if (places === undefined) return when?.(facts, undefined) === false ? [] : [{ question, paths: [field] }];
+    if (places === 'bushing') return BUSHINGS.map((place) => ({ question, place, paths: [`${field}.${place}`] }));
     return (['front', 'rear'] as const)
       .filter((axle) => when?.(facts, axle) !== false)
       .map((axle) => ({
         question,
-        axle,
+        place: axle,
         paths: places === 'axle' ? [`${field}.${axle}`] : WHEELS[axle].map((wheel) => `${field}.${wheel}`),
       }));
   });

@@ -9,8 +9,8 @@ const fieldsOf = (facts: Facts) =>
   SECTIONS.flatMap((section) => askedIn(section, facts)).flatMap(({ paths }) => [...paths]);
 
 describe('the questions about a car', () => {
-  test('are about every fact of the record but set-up and bushings, with its places and its options', () => {
-    const wanted = VEHICLE_FIELDS.filter(({ path }) => path[0] !== 'baseline' && path[0] !== 'bushing');
+  test('are about every fact of the record but set-up, with its places and its options', () => {
+    const wanted = VEHICLE_FIELDS.filter(({ path }) => path[0] !== 'baseline');
     const inRecord = wanted.map(({ path, scheme, type }) => {
       const options = 'options' in type ? type.options.map(String) : [];
       return [path.join('.'), scheme ?? 'car', options.toSorted()];

@@ -44,6 +44,13 @@ test('one tap says the torque of the car, cooled; a torque that is typed counts 
   });
 });
 
+test('laps are read as people say them', () => {
+  const laps = (typed: Partial<typeof NOTHING>) => made(typed).bodies[0];
+  expect(laps({ laps: '9', bestLap: '1:41,4' })).toMatchObject({ kind: 'laps', laps: 9, bestLapSeconds: 101.4 });
+  expect(laps({ bestLap: '101.4' })).toEqual({ session: '1', at: AT, kind: 'laps', bestLapSeconds: 101.4 });
+  expect(made({ laps: 'many', bestLap: '1:75' }).unreadable).toEqual(['laps', 'bestLap']);
+});
+
 test('a field that is no number is named, and an empty page comes to nothing', () => {
   expect(made({ torque: 'tight', hot: { FL: '8mm', FR: '', RL: '', RR: '' } }).unreadable).toEqual([
     'hot.FL',

@@ -43,6 +43,9 @@ export interface Typed {
   pads: Readonly<Record<(typeof AXLE_NAMES)[number], string>>;
   /** axles with new pads */
   newPads: readonly (typeof AXLE_NAMES)[number][];
+  laps: string;
+  /** `1:41.4`, or seconds */
+  bestLap: string;
   symptoms: readonly Symptom[];
   note: string;
 }
@@ -55,12 +58,14 @@ export const NOTHING: Typed = {
   cooled: false,
   pads: { front: '', rear: '' },
   newPads: [],
+  laps: '',
+  bestLap: '',
   symptoms: [],
   note: '',
 };
 
 /** The fields by their names, as `unreadable` tells them. */
-export type FieldName = `hot.${string}` | `pads.${string}` | 'torque';
+export type FieldName = `hot.${string}` | `pads.${string}` | 'torque' | 'laps' | 'bestLap';
 
 interface Units {
   pressure: Unit;
@@ -109,8 +114,33 @@ export function entriesOf(typed: Typed, units: Units, car: { torqueNm: number | 
     const isNew = renewed.length === 0 ? {} : { renewed };
     bodies.push({ ...of, kind: 'pads', values: { 'pad.thickness': Object.fromEntries(lowest) }, ...isNew });
   }
+  const driven = lapsOf(typed, (name) => unreadable.push(name));
+  if (driven !== undefined) bodies.push({ ...of, kind: 'laps', ...driven });
   if (typed.note.trim() !== '') bodies.push({ ...of, kind: 'note', note: typed.note.trim() });
   return { bodies, unreadable };
+}
+
+/** Laps and the quickest of them, as far as they are typed. */
+function lapsOf(
+  { laps, bestLap }: Typed,
+  refuse: (name: FieldName) => void,
+): { laps?: number; bestLapSeconds?: number } | undefined {
+  const count = /^\d{1,4}$/u.test(laps.trim()) ? Number(laps) : undefined;
+  const seconds = readLap(bestLap);
+  if (laps.trim() !== '' && count === undefined) refuse('laps');
+  if (bestLap.trim() !== '' && seconds === undefined) refuse('bestLap');
+  if (count === undefined && seconds === undefined) return undefined;
+  return { ...(count !== undefined && { laps: count }), ...(seconds !== undefined && { bestLapSeconds: seconds }) };
+}
+
+/** A lap as people type it, in seconds: `1:41.4`, `1:41,4`, `101.4`. */
+function readLap(text: string): number | undefined {
+  const match = /^(?:(\d{1,2}):)?(\d{1,3}(?:[.,]\d{1,3})?)$/u.exec(text.trim());
+  if (match?.[2] === undefined) return undefined;
+  const seconds = Number(match[2].replace(',', '.'));
+  if (match[1] !== undefined && seconds >= 60) return undefined;
+  const all = Math.round((Number(match[1] ?? 0) * 60 + seconds) * 1000) / 1000;
+  return all < 1 ? undefined : all;
 }
 
 const nameOf = (entryId: string): string => `gridworthy.session ${entryId}`;

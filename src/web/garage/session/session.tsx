@@ -19,6 +19,7 @@ import {
   type Symptom,
   type Typed,
 } from './entries.ts';
+import { Laps, SessionNumber } from './laps.tsx';
 
 export { text } from './written.tsx';
 const { t } = text;
@@ -66,6 +67,7 @@ export function SessionPage({ form }: { form: FormView }) {
       <Torque {...fields} torqueNm={torqueNm} />
       <Pads {...fields} form={form} />
       <Felt {...fields} />
+      <Laps {...fields} />
       <Note {...fields} />
       <p role="alert" class="fault">
         {unreadable.length > 0 && t('unreadable')}
@@ -92,32 +94,6 @@ function DueNow({ form }: { form: FormView }) {
         <li key={id}>{dueAt === undefined ? what : t('due', { what, at: timeText(dueAt, form.event.timeZone) })}</li>
       ))}
     </ul>
-  );
-}
-
-function SessionNumber({ typed, set }: Fields) {
-  const count = Number(typed.session);
-  const step = (by: number): void => {
-    if (Number.isInteger(count)) set({ session: String(Math.max(1, count + by)) });
-  };
-  return (
-    <div class="row session-number">
-      <button type="button" aria-label={t('session.less')} onClick={() => step(-1)}>
-        −
-      </button>
-      <label>
-        <span>{t('session')}</span>{' '}
-        <input
-          value={typed.session}
-          maxLength={60}
-          size={6}
-          onInput={({ currentTarget: { value } }) => set({ session: value })}
-        />
-      </label>
-      <button type="button" aria-label={t('session.more')} onClick={() => step(1)}>
-        +
-      </button>
-    </div>
   );
 }
 

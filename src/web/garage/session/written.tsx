@@ -66,12 +66,14 @@ interface NumberProps {
   label: string;
   unit: string;
   value: string;
+  /** keyboard of a phone */
+  mode?: 'decimal' | 'text';
   unreadable: readonly FieldName[];
   onType(value: string): void;
 }
 
 /** A number as people type it, with the unit beside it. */
-export function NumberField({ name, label, unit, value, unreadable, onType }: NumberProps) {
+export function NumberField({ name, label, unit, value, mode = 'decimal', unreadable, onType }: NumberProps) {
   const id = `session-${name}`;
   return (
     <div class="field">
@@ -80,7 +82,7 @@ export function NumberField({ name, label, unit, value, unreadable, onType }: Nu
         <input
           id={id}
           type="text"
-          inputMode="decimal"
+          inputMode={mode}
           autoComplete="off"
           enterKeyHint="next"
           class="number"

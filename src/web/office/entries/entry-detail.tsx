@@ -56,38 +56,6 @@ function roleName(role: string): string {
   return known === undefined ? role : t(`person.${known}`);
 }
 
-/** The record of the car as it is kept, by the names that the API and the CSV file use. */
-function VehicleRecord({ entry }: { entry: EntryView }) {
-  return (
-    <Panel title={t('vehicle.title')}>
-      {entry.shared && <p class="notice">{t('vehicle.shared')}</p>}
-      <p>
-        <strong>
-          {[entry.vehicle['description'], entry.vehicle['colour']]
-            .filter((part) => typeof part === 'string')
-            .join(', ')}
-        </strong>
-      </p>
-      <details>
-        <summary>{t('vehicle.record')}</summary>
-        <dl class="facts">
-          {leavesOf(entry.vehicle).map(([name, value]) => (
-            <Fact key={name} name={name} value={value} />
-          ))}
-        </dl>
-      </details>
-    </Panel>
-  );
-}
-
-function leavesOf(record: Readonly<Record<string, unknown>>, prefix = ''): readonly (readonly [string, string])[] {
-  return Object.entries(record).flatMap(([name, value]) =>
-    typeof value === 'object' && value !== null
-      ? leavesOf(value as Record<string, unknown>, `${prefix}${name}.`)
-      : [[`${prefix}${name}`, String(value)] as const],
-  );
-}
-
 const { t } = text;
 
 interface Read {
@@ -143,7 +111,7 @@ function Detail({ entry, etag, office, reload, at }: Read & { office: OfficeCont
       {!editing && (
         <div class="columns">
           <People entry={entry} onEdit={organizer ? () => setEditing(true) : undefined} />
-          <VehicleRecord entry={entry} />
+          <CarPart entry={entry} office={office} at={at} reload={reload} />
         </div>
       )}
       <Holds entry={entry} office={office} reload={reload} />
@@ -154,6 +122,17 @@ function Detail({ entry, etag, office, reload, at }: Read & { office: OfficeCont
       {organizer && <PersonalPart entry={entry} office={office} reload={reload} />}
       {organizer && !withdrawn && <Withdraw entry={entry} office={office} reload={reload} />}
     </>
+  );
+}
+
+const loadCarFacts = () => import('./car-facts.tsx');
+
+/** What the car is, with the words of its own page, fetched when an entry is opened. */
+function CarPart(props: { entry: EntryView; office: OfficeContext; at: number; reload(): void }) {
+  return (
+    <Lazy name="car facts" load={loadCarFacts}>
+      {({ CarFacts }) => <CarFacts {...props} />}
+    </Lazy>
   );
 }
 
