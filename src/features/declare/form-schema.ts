@@ -49,6 +49,7 @@ export const QuestionsView = z
         }),
       )
       .describe('In rule-set order'),
+    workshopSheet: z.boolean().describe('A photo of the workshop sheet may stand for the underside'),
   })
   .meta({ id: 'QuestionsView' });
 export type QuestionsView = z.infer<typeof QuestionsView>;
@@ -204,6 +205,7 @@ export const QUESTIONS_EXAMPLE: QuestionsView = {
       says: { text: 'It stops high and hard.' },
     },
   ],
+  workshopSheet: false,
 };
 
 export const SAID_EXAMPLE: SaidView = [

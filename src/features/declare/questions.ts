@@ -6,6 +6,7 @@ import { answerIn, areaName, CATALOGUE_LANGUAGES, itemTexts, WALK_ORDER } from '
 import { CATALOGUE, CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { AREAS, type Item, POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { cautionIn } from '../../domain/cautions.ts';
+import { ownSwitch } from '../../domain/rules/model/parameter-values.ts';
 import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, titleIn } from '../../domain/rules/says/says.ts';
 import { viewSays } from '../../http/views/small-views.ts';
@@ -57,6 +58,7 @@ export function questionsOf(rules: JudgingRules, group: GroupJudgedWith, languag
       const said = says.get(ruleId);
       return { ruleId, title, effect, items: [...items], basis, ...(said === undefined ? {} : { says: said }) };
     }),
+    workshopSheet: ownSwitch(ruleSet, parameters, 'workshopSheet'),
   };
   const texts = new Map([...says].map(([ruleId, said]) => [ruleId, JSON.stringify(said)]));
   const questions = { hash: canonicalHash(view), text: JSON.stringify(view), says: texts };

@@ -5,7 +5,7 @@ export const vehicleParams = z.strictObject({ vehicleId: Id });
 
 const ValueView = z.object({
   item: z.string().describe('Catalogue key'),
-  label: z.string().describe('Its question, in the language that is asked for'),
+  label: z.string().describe('Its question'),
   position: z.string().optional().describe('Where on the car'),
   field: z.string().optional().describe('Part of an answer that has parts'),
   part: z.string().optional().describe('Name of that part'),
@@ -21,8 +21,8 @@ const Outing = z.object({
   at: InstantOut,
   laps: z.int().optional().describe('How many were driven'),
   bestLapSeconds: z.number().optional().describe('The quickest of them, s'),
-  values: z.array(ValueView).describe('Tyre pressures and torque of that session'),
-  notes: z.array(z.string()).describe('What you wrote down yourself; of others nothing'),
+  values: z.array(ValueView).describe('Pressures and torque'),
+  notes: z.array(z.string()).describe('Your own'),
 });
 
 export const VehicleRecords = z
@@ -48,7 +48,7 @@ export const VehicleRecords = z
           services: z.array(ValueView).describe('Days on which something was last changed or serviced, as declared'),
           setup: z.array(ValueView).describe('Corner weights, alignment and ride height'),
           bestOuting: Outing.nullable().describe(
-            'The session with the quickest lap in its log, else the last with tyre pressures; null: none, or something stopped each',
+            'The session with the quickest lap, else the last with tyre pressures',
           ),
           baseline: z.looseObject({}).nullable().describe('The baseline of the vehicle record as it was then'),
         }),
@@ -57,12 +57,12 @@ export const VehicleRecords = z
     ends: z
       .array(
         z.object({
-          title: z.string().describe('What ends, in the language that is asked for'),
-          of: z.enum(['service', 'label']).describe('A service that is due again, or what a label says'),
-          on: PlainDateOut.describe('Last day on which it is accepted'),
+          title: z.string().describe('What ends'),
+          of: z.enum(['service', 'label']).describe('What it is'),
+          on: PlainDateOut.describe('Last day it is accepted'),
         }),
       )
-      .describe('By the newest declaration and the rules it was made for; the first end first'),
+      .describe('By the newest declaration, the first end first'),
   })
   .meta({ id: 'VehicleRecords' });
 export type VehicleRecords = z.infer<typeof VehicleRecords>;
@@ -100,22 +100,7 @@ export const RECORDS_EXAMPLE: VehicleRecords = {
         },
       ],
       setup: [],
-      bestOuting: {
-        session: '2',
-        at: '2026-04-18T09:40:00.000Z',
-        bestLapSeconds: 101.4,
-        values: [
-          {
-            item: 'tyre.hot-pressure',
-            label: 'Hot tyre pressure',
-            position: 'FL',
-            value: 215,
-            unit: 'kPa',
-            by: 'entrant',
-          },
-        ],
-        notes: [],
-      },
+      bestOuting: null,
       baseline: null,
     },
   ],

@@ -1,4 +1,4 @@
-import { text as verdictText } from '../garage/verdict/text.ts';
+import { text as garageText } from '../garage/text.ts';
 import { Access } from '../shared/access.tsx';
 import { boot } from '../shared/boot.tsx';
 import { CarPage } from './car-page.tsx';
@@ -11,7 +11,7 @@ const isOfEntry = new URLSearchParams(location.search).has('entry');
 
 void boot({
   // parts of the car and units have the words of the declaration
-  text: { load: (language) => Promise.all([text.load(language), verdictText.load(language)]) },
+  text: { load: (language) => Promise.all([text.load(language), garageText.load(language)]) },
   title: () => text.t('title'),
   view: () => (
     <Access page={isOfEntry ? 'garage' : 'car'} title={text.t('title')}>

@@ -4,7 +4,7 @@ import type { Declaration } from './kept/declaration.ts';
 import type { Sync } from './kept/sync.ts';
 
 /** Views that are told by their name alone. */
-const NAMED = ['verdict', 'check', 'session', 'countdown'] as const;
+const NAMED = ['verdict', 'check', 'session', 'countdown', 'workshop'] as const;
 
 function viewOf(search: string): View {
   const query = new URLSearchParams(search);
@@ -46,6 +46,7 @@ const HEADINGS = {
   verdict: 'verdict',
   session: 'session',
   countdown: 'countdown',
+  workshop: 'workshop',
 } as const;
 
 /** Moves the focus to what was asked for, else to the heading of the view. */
@@ -89,7 +90,8 @@ export type View =
   | { name: 'check' }
   | { name: 'verdict' }
   | { name: 'session' }
-  | { name: 'countdown' };
+  | { name: 'countdown' }
+  | { name: 'workshop' };
 
 export interface Garage {
   declaration: Declaration;

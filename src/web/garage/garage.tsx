@@ -115,11 +115,13 @@ function Shown({ view }: { view: View }) {
   return <Page view={view} form={form} />;
 }
 
+const BRIEF = ['session', 'countdown', 'workshop'] as const;
+
 /** What stands above every view; on a screen of one subject nothing does but the subject. */
 function Page({ view, form }: { view: View; form: FormView }) {
   const { declaration } = useGarage();
   const isScreen = view.name === 'screen' || view.name === 'check';
-  const isBrief = view.name === 'session' || view.name === 'countdown';
+  const isBrief = BRIEF.some((name) => name === view.name);
   const isSlim = isScreen || isBrief;
   return (
     <Frame title={isSlim ? `${t('title')} · ${form.carNumber}` : t('title')} isSlim={isSlim}>
@@ -144,6 +146,7 @@ function Page({ view, form }: { view: View; form: FormView }) {
 
 const loadSession = () => import('./session/session.tsx');
 const loadCountdown = () => import('./countdown/countdown.tsx');
+const loadWorkshop = () => import('./workshop/workshop.tsx');
 const loadVerdict = () => import('./verdict/verdict.tsx');
 
 function Content({ view }: { view: View }) {
@@ -167,6 +170,13 @@ function Content({ view }: { view: View }) {
     return (
       <Part load={loadCountdown} heading="countdown">
         {({ CountdownPage }) => <CountdownPage />}
+      </Part>
+    );
+  }
+  if (view.name === 'workshop') {
+    return (
+      <Part load={loadWorkshop} heading="workshop">
+        {({ WorkshopPage }) => <WorkshopPage form={form} />}
       </Part>
     );
   }

@@ -8,6 +8,7 @@ import { placeOfCell } from './kept/asked.ts';
 import { dateText } from './verdict/say.ts';
 import { StuckList } from './conflicts.tsx';
 import { Hub } from './screens/hub.tsx';
+import { WorkshopFirst } from './screens/workshop-first.tsx';
 import { Shops } from './shops.tsx';
 import { text } from './text.ts';
 import { UnitsPanel } from './units-panel.tsx';
@@ -22,9 +23,13 @@ export function Walk({ form }: { form: FormView }) {
       <StuckList />
       <Earlier form={form} />
       <Hub form={form} />
+      <WorkshopFirst />
       <div class="row no-print">
         <button type="button" onClick={() => go({ name: 'check' })}>
           {t('hub.check')}
+        </button>
+        <button type="button" onClick={() => go({ name: 'workshop' })}>
+          {t('hub.workshop')}
         </button>
       </div>
       <details class="panel by-area">

@@ -59,6 +59,12 @@ export const OWN_PARAMETERS = {
     meaning: 'Whether an accepted car checks its wheel torque again after its first session, wheels cooled (yes)',
     source: 'common practice, no source',
   },
+  workshopSheet: {
+    value: false,
+    meaning:
+      'Whether a photo of the filled workshop sheet may stand for the answers about the underside; the line then looks at each of these points (yes)',
+    source: 'common practice, no source',
+  },
   dailyRecheck: {
     value: [] as string[],
     meaning:
@@ -92,7 +98,7 @@ export function ownNumber(
 export function ownSwitch(
   ruleSet: RuleSet,
   overrides: Readonly<Record<string, ParameterOverride>>,
-  name: 'torqueRecheck',
+  name: 'torqueRecheck' | 'workshopSheet',
 ): boolean {
   const value = bindParameter(ruleSet, overrides, name)?.value;
   return typeof value === 'boolean' ? value : OWN_PARAMETERS[name].value;

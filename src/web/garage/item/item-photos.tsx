@@ -6,6 +6,9 @@ import { text } from '../text.ts';
 
 const { t } = text;
 
+/** The question at which the photo of the workshop sheet is kept: the check before the event. */
+export const SHEET_ITEM = 'pre-event-check.done-on';
+
 /** Photos of an item: those that are kept, those that wait, and the camera. */
 export function ItemPhotos({ item }: { item: FormItem }) {
   const { declaration, sync } = useGarage();

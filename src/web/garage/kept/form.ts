@@ -23,6 +23,8 @@ export type FormView = Omit<OwnForm, 'items' | 'findings'> & {
   findings: readonly Finding[];
   /** the rules of the run group, in their order */
   ruleIds: readonly string[];
+  /** a photo of the workshop sheet may stand for the answers about the underside */
+  workshopSheet: boolean;
 };
 
 /** Brings both parts of a form together. @throws when they do not belong together */
@@ -51,6 +53,7 @@ export function joinForm(own: OwnForm, questions: QuestionsView): FormView {
     })),
     findings,
     ruleIds: questions.rules.map(({ ruleId }) => ruleId),
+    workshopSheet: questions.workshopSheet,
   };
 }
 

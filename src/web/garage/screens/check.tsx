@@ -13,6 +13,7 @@ import { SubmitPanel } from '../verdict/submit-panel.tsx';
 import { Doubts } from './doubts.tsx';
 import { DECLARES, PARTS, type ShownScreen } from './plan.ts';
 import { screenTitle, shownScreens } from './screen.tsx';
+import { WorkshopFirst } from './workshop-first.tsx';
 
 const { t } = text;
 
@@ -54,6 +55,7 @@ export function Check({ form }: { form: FormView }) {
         </>
       )}
       <Doubts form={form} />
+      <WorkshopFirst />
       <Rest screens={screens} />
       {declares !== undefined && <BriefItem item={declares} />}
       <StuckList />

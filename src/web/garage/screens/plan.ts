@@ -173,6 +173,11 @@ const SCREENS: readonly Screen[] = [
   { id: 'felt', part: 'driver', items: ['debrief.symptoms'] },
 ];
 
+/** What is seen from below. */
+export const UNDERSIDE: readonly string[] = ['underneath', 'gearbox'];
+/** What needs the car off the ground, in the order of the work: on the workshop's sheet. */
+export const LIFTED: readonly string[] = ['play', 'pads', 'linings', 'rotors', 'calipers', ...UNDERSIDE];
+
 const PART_OF_AREA: Readonly<Record<string, Part>> = {
   papers: 'papers',
   'wheels-tyres': 'wheels',

@@ -1,6 +1,7 @@
 import type { SimpleAnswerType } from '../../../domain/catalogue/item.ts';
 import type { Finding } from '../../api/operations.ts';
 import { currentLanguage } from '../../shared/text.ts';
+import { saysText } from '../../shared/says.ts';
 import { locale } from '../../shared/times.ts';
 import { asUnit, convertShown, decimalsOf, showNumber, shownUnit, showQuantity } from '../../shared/units.ts';
 import { type FormItem, placeOfCell, everyPlace, typeOf } from '../kept/asked.ts';
@@ -181,4 +182,12 @@ export function measuredText({ measured, bounds }: Finding, decimals = 1): strin
     largest: Math.max(Math.abs(value), largestOf(bounds)),
     difference: bounds?.spread === true,
   });
+}
+
+/** The limits as sentences: what stops the car, and what is looked at. */
+export function limitsOf({ rules }: FormItem): string {
+  const said = rules.flatMap(({ effect, says }) =>
+    effect === 'advise' || says === undefined || says.open === true ? [] : [saysText(says)],
+  );
+  return [...new Set(said)].slice(0, 3).join(' ');
 }

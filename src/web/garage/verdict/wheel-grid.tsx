@@ -1,8 +1,7 @@
 import { type Wheel, WHEELS } from '../../../domain/catalogue/item.ts';
-import { saysText } from '../../shared/says.ts';
 import { type FormItem, everyPlace } from '../kept/asked.ts';
 import { type Cells, cellsOfAnswer } from '../kept/cells.ts';
-import { cornerName, leafText } from './say.ts';
+import { cornerName, leafText, limitsOf } from './say.ts';
 import { text } from './text.ts';
 
 const { t } = text;
@@ -28,14 +27,6 @@ function saidAt(item: FormItem, cells: Cells, wheel: Wheel): string {
     ({ cell, type, part }) => `${part === undefined ? '' : `${part.label} `}${leafText(type, cells[cell])}`,
   );
   return [...new Set(said)].join(' / ');
-}
-
-/** The limits as sentences: what stops the car, and what is looked at. */
-function limitsOf({ rules }: FormItem): string {
-  const said = rules.flatMap(({ effect, says }) =>
-    effect === 'advise' || says === undefined || says.open === true ? [] : [saysText(says)],
-  );
-  return [...new Set(said)].slice(0, 3).join(' ');
 }
 
 /** The four wheels beside each other, each with what was declared and room for what the line measures; below it the limit. */
