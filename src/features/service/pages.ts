@@ -21,6 +21,8 @@ function indexPage(): string {
 <h2>Pages</h2>
 <ul>
 <li><a href="/garage">Garage</a>: the entrant declares the inspection of his car</li>
+<li><a href="/car">Your car</a>: the owner keeps what the car is, once for all events</li>
+<li><a href="/shop">Shop</a>: who prepares cars of several owners</li>
 <li><a href="/line">Tech line</a>: the inspector takes the next car and signs off</li>
 <li><a href="/gate">Gate</a>: the marshal types a car number</li>
 <li><a href="/office">Race office</a>: the organizer and the chief inspector</li>
@@ -101,6 +103,7 @@ const HIDDEN = { config: { access: 'public' }, schema: { hide: true } } as const
 /** The pages of the guide by name, which is also the file in `openapi/guide/`, with their titles. */
 export const GUIDE: readonly { name: string; title: string; about: string }[] = [
   { name: 'start', title: 'Start of an own event', about: 'from an empty server to entrants who declare' },
+  { name: 'shops', title: 'Shops', about: 'for who prepares cars of several owners' },
   { name: 'rule-sets', title: 'Rule sets', about: 'how to write, check, try and publish one' },
   { name: 'install', title: 'Install', about: 'in containers or without, HTTPS' },
   { name: 'operate', title: 'Operate', about: 'settings, HTTPS, backup and restore, personal data' },
