@@ -80,6 +80,7 @@ test('the claim and the gate say which worn part ends first, as a forecast that 
   expect(own.lastSafe).toMatchObject({ wear: 'pad', axle: 'rear', nowMm: 4.4, limitMm: 4 });
   expect(own.lastSafe.sessions).toBeLessThan(4);
   expect(declared.body.lastSafe).toEqual(own.lastSafe);
+});
 
 test('your car has the set-up of the quickest session, and what ends when by the rules of its group', async () => {
   const event = await createTestEvent(t, BUILT_IN_RULE_SET);
