@@ -4,7 +4,7 @@ import type { FormView } from '../kept/form.ts';
 import type { ShownScreen } from '../screens/plan.ts';
 import { screenTitle } from '../screens/screen.tsx';
 import { dateText, limitsOf, optionText, positionName } from '../verdict/say.ts';
-import { signOf } from '../session/fields.tsx';
+import { signOf } from '../session/written.tsx';
 import type { SimpleAnswerType } from '../../../domain/catalogue/item.ts';
 import { text } from './text.ts';
 

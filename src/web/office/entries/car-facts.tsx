@@ -4,9 +4,8 @@ import { type CarFacts as Known, changeCarFacts, type EntryView, getCarFacts } f
 import { type Asked, askedIn, SECTIONS } from '../../car/questions.ts';
 import { text as carText } from '../../car/text.ts';
 import { Fact } from '../overview/forecast.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Loaded, Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
-import { useLoad } from '../parts/use-load.ts';
 import { text } from '../text.ts';
 
 const { t } = text;
