@@ -3,8 +3,6 @@ import { Temporal } from 'temporal-polyfill';
 /** A calendar date at the venue, `YYYY-MM-DD`: no time, no zone. Texts of this form sort by date. */
 export type PlainDate = string;
 
-const PLAIN_DATE = /^(\d{4})-(\d{2})-(\d{2})$/u;
-
 const isLeapYear = (year: number): boolean => (year % 4 === 0 && year % 100 !== 0) || year % 400 === 0;
 
 function daysInMonth(year: number, month: number): number {
@@ -18,12 +16,24 @@ interface DateParts {
   day: number;
 }
 
+const [ZERO, NINE, DASH] = [48, 57, 45];
+
+/** The number that the characters are, `NaN` where one is no digit; by their codes, because judging reads dates all the time. */
+function digitsAt(text: string, from: number, until: number): number {
+  let number = 0;
+  for (let at = from; at < until; at += 1) {
+    const code = text.charCodeAt(at);
+    if (code < ZERO || code > NINE) return Number.NaN;
+    number = number * 10 + code - ZERO;
+  }
+  return number;
+}
+
 function findParts(text: string): DateParts | undefined {
-  const match = PLAIN_DATE.exec(text);
-  if (match === null) return undefined;
-  const year = Number(match[1]);
-  const month = Number(match[2]);
-  const day = Number(match[3]);
+  if (text.length !== 10 || text.charCodeAt(4) !== DASH || text.charCodeAt(7) !== DASH) return undefined;
+  const year = digitsAt(text, 0, 4);
+  const month = digitsAt(text, 5, 7);
+  const day = digitsAt(text, 8, 10);
   const real = year >= 1 && month >= 1 && month <= 12 && day >= 1 && day <= daysInMonth(year, month);
   return real ? { year, month, day } : undefined;
 }
@@ -36,9 +46,10 @@ function getParts(date: PlainDate): DateParts {
 
 function write({ year, month, day }: DateParts): PlainDate {
   if (year < 1 || year > 9999) throw new RangeError('date outside the years 0001 to 9999');
-  const two = (value: number): string => String(value).padStart(2, '0');
-  return `${String(year).padStart(4, '0')}-${two(month)}-${two(day)}`;
+  return `${year > 999 ? year : String(year).padStart(4, '0')}-${two(month)}-${two(day)}`;
 }
+
+const two = (value: number): string => (value < 10 ? `0${value}` : `${value}`);
 
 /** Days since 0000-03-01: a year that starts in March has its leap day last, so that no table is needed. */
 function dayNumber({ year, month, day }: DateParts): number {
@@ -65,12 +76,19 @@ export function comparePlainDates(a: PlainDate, b: PlainDate): -1 | 0 | 1 {
 }
 
 /**
+ * The number of a day, counted from 0000-03-01: whole days between two dates are the difference.
+ *
+ * @throws RangeError when it is not a date
+ */
+export const dayNumberOf = (date: PlainDate): number => dayNumber(getParts(date));
+
+/**
  * Whole days from one date to another; negative when `to` is earlier.
  *
  * @throws RangeError when one is not a date
  */
 export function daysBetween(from: PlainDate, to: PlainDate): number {
-  return dayNumber(getParts(to)) - dayNumber(getParts(from));
+  return dayNumberOf(to) - dayNumberOf(from);
 }
 
 /**

@@ -14,7 +14,7 @@ const isTooLong = (query: string): boolean =>
 
 /** Reads a query. One that is too long is not read at all; `installQueryLimit` refuses the request. */
 export function parseQuery(query: string): Record<string, unknown> {
-  return isTooLong(query) ? {} : { ...parse(query) };
+  return query === '' || isTooLong(query) ? {} : { ...parse(query) };
 }
 
 /** Refuses a query that nothing here asks for, before anything is done for it. */

@@ -1,4 +1,4 @@
-import { addDays, addMonths, daysBetween } from '../../calendar.ts';
+import { addDays, addMonths, dayNumberOf } from '../../calendar.ts';
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
 import { quantity, reading } from '../model/finding.ts';
 import { readAnswer } from '../judge/run.ts';
@@ -38,6 +38,7 @@ function bind(test: AgeTest, binder: Binder): Judge {
   }
   const earliest = earliestFor(day, age);
   const text = `on or after ${earliest} (at most ${ageText(age)} old on ${day})`;
+  const earliestDay = dayNumberOf(earliest);
   const name = nameAnswer(place.item, undefined, test.field);
   return (run) => {
     const date = readAnswer(run, place);
@@ -47,7 +48,7 @@ function bind(test: AgeTest, binder: Binder): Judge {
       const says = `${name}: ${date} is after the first event day, ${event.startsOn}`;
       return unanswerableFinding(head, run, [{ says, inspectorOnly: false }], text, measured);
     }
-    const margin = quantity(daysBetween(earliest, date), 'day');
+    const margin = quantity(dayNumberOf(date) - earliestDay, 'day');
     return date >= earliest
       ? metFinding(head, run, measured, text, margin)
       : notMetFinding(head, run, measured, text, margin);

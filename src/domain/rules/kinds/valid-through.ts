@@ -1,4 +1,4 @@
-import { addMonths, daysBetween, endOfYear } from '../../calendar.ts';
+import { addMonths, dayNumberOf, endOfYear } from '../../calendar.ts';
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
 import { quantity, reading } from '../model/finding.ts';
 import { readAnswer } from '../judge/run.ts';
@@ -30,6 +30,7 @@ function bind(test: ValidThroughTest, binder: Binder): Judge {
     return (run) =>
       unanswerableFinding(head, run, [{ says: 'The label rule has no usable number', inspectorOnly: false }], text);
   }
+  const lastDay = dayNumberOf(event.endsOn);
   const name = nameAnswer(place.item, undefined, test.field);
   // by the test and not by the number, so that a group that moves the number makes nothing else of the date
   const isMadeOn = test.addMonths !== undefined || test.addYears !== undefined;
@@ -42,7 +43,7 @@ function bind(test: ValidThroughTest, binder: Binder): Judge {
     }
     const moved = months === 0 ? date : addMonths(date, months);
     const end = test.endOfYear ? endOfYear(moved) : moved;
-    const margin = quantity(daysBetween(event.endsOn, end), 'day');
+    const margin = quantity(dayNumberOf(end) - lastDay, 'day');
     const measured = reading(end === date ? date : `${date}, so valid to ${end}`);
     const isValid = test.inclusive ? end >= event.endsOn : end > event.endsOn;
     return isValid ? metFinding(head, run, measured, text, margin) : notMetFinding(head, run, measured, text, margin);
