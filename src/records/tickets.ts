@@ -1,4 +1,5 @@
 import { v7 as uuidV7 } from 'uuid';
+import { ProblemError } from '../http/frame/problem.ts';
 import type { Actor } from '../domain/actor.ts';
 import { barStands } from '../domain/clearance/clearance.ts';
 import type { Tx } from '../platform/database/db.ts';
@@ -148,4 +149,15 @@ export async function releaseClaimsOf(
     const data = { claimId, ticketId, releasedFrom: tokenId, because: 'token-revoked' };
     await recordEntryHistory(tx, entry, { ...why, action: 'ticket.put-back', data });
   }
+}
+
+/** The refusal of a claim that is over, where it is known who has the car now. */
+export function claimOver({ endReason }: { endReason: string | null }, claimedBy: string | undefined): ProblemError {
+  const state = endReason ?? 'expired';
+  const taken = claimedBy !== undefined;
+  const detail = taken ? `${claimedBy} has the car now.` : 'Renew it if it has just run out, or claim the car again.';
+  return new ProblemError('state-moved-on', `This claim is over (${state}). ${detail}`, {
+    currentState: state,
+    ...(taken ? { claimedBy } : {}),
+  });
 }

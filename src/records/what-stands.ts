@@ -8,6 +8,11 @@ import { Prisma } from '../platform/prisma-client/client.ts';
 import type { CarFacts } from '../domain/clearance/car-facts.ts';
 import type { AdmissionDays, ClearanceState } from '../domain/clearance/decide-clearance.ts';
 
+/** Name of the job that notes the end of a clearance; its payload is `{ signOffId }`. */
+export const CLEARANCE_EXPIRE = 'clearance.expire';
+/** Name of the job that notes that a condition fell due; its payload is `{ conditionId }`. */
+export const CONDITION_FALL_DUE = 'condition.fall-due';
+
 /** The same as `listStandingRefusals` in one value, for the car `k` of the statement around it. */
 export const STANDING_REFUSALS = Prisma.sql`
   COALESCE((

@@ -1,8 +1,8 @@
 import { compileRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
 import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';
 import { openTrial } from '../../src/domain/rules/trial/trial-summary.ts';
-import type { TrialResult } from '../../src/features/trials/schemas.ts';
-import { trialJob } from '../../src/features/trials/trial.job.ts';
+import type { TrialResult } from '../../src/features/rules/trials/schemas.ts';
+import { trialJob } from '../../src/features/rules/trials/trial.job.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { createTask, findTask } from '../../src/records/tasks.ts';
 import { makeBenchCars } from './rules-bench-cars.ts';

@@ -1,6 +1,6 @@
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { createConverter } from '../../src/features/photos/add.ts';
+import { createConverter } from '../../src/features/declare/photos/add.ts';
 import { ProblemError } from '../../src/http/frame/problem.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, gate, type TestEvent } from '../support/event.ts';

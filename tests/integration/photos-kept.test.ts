@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { buildApp } from '../../src/app.ts';
 import { openPhotoStore } from '../../src/deps.ts';
-import { removeOrphanPhotos } from '../../src/features/photos/read.ts';
+import { removeOrphanPhotos } from '../../src/features/declare/photos/read.ts';
 import { contentHash, photoPath, PhotoStoreError } from '../../src/platform/photos/photo-store.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { startChild } from '../support/child.ts';

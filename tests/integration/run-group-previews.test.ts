@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { rejudgeJob } from '../../src/features/trials/rejudge.job.ts';
+import { rejudgeJob } from '../../src/features/rules/trials/rejudge.job.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import {
   accept,

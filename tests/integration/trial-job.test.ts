@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { trialJob } from '../../src/features/trials/trial.job.ts';
+import { trialJob } from '../../src/features/rules/trials/trial.job.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { accept, createTestEntry, createTestEvent, type TestEvent } from '../support/event.ts';
 import { JOB_CONTEXT, runOrdered } from '../support/jobs.ts';

@@ -3,7 +3,7 @@ import { parseAnswers } from '../../src/domain/declaration/declaration.ts';
 import { compileRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
 import type { Finding, Judgement } from '../../src/domain/rules/model/finding.ts';
 import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';
-import { trialJob } from '../../src/features/trials/trial.job.ts';
+import { trialJob } from '../../src/features/rules/trials/trial.job.ts';
 import { listInspections, type StoredInspection } from '../../src/records/judging/inspections.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { accept, createTestEntry, createTestEvent, SMALL_RULE_SET, submit, type TestEvent } from '../support/event.ts';

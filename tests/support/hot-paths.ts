@@ -5,7 +5,7 @@ import { removeOldChecks } from '../../src/features/gate/look-up.ts';
 import { removeOldDeliveries } from '../../src/features/notify/delivery-store.ts';
 import { listChanges } from '../../src/features/notify/publish-store.ts';
 import { eraseOverdue } from '../../src/features/personal-data/erase.ts';
-import { removeOrphanPhotos } from '../../src/features/photos/read.ts';
+import { removeOrphanPhotos } from '../../src/features/declare/photos/read.ts';
 import { purgeIdempotency } from '../../src/http/frame/idempotency.ts';
 import { listUnsealedEvents, sealBatch } from '../../src/records/history/seal.ts';
 import { signHeads } from '../../src/records/history/seal-heads.ts';

@@ -1,7 +1,7 @@
 import { readFile } from 'node:fs/promises';
 import { loadConfig } from '../../src/config.ts';
 import { openDeps } from '../../src/deps.ts';
-import { addPhoto, createConverter } from '../../src/features/photos/add.ts';
+import { addPhoto, createConverter } from '../../src/features/declare/photos/add.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 
 // A process that adds a photo and is killed when the file is safe and the row is not written yet.

@@ -1,5 +1,5 @@
 import { expect } from 'vitest';
-import { trialJob } from '../../src/features/trials/trial.job.ts';
+import { trialJob } from '../../src/features/rules/trials/trial.job.ts';
 import type { TestApp } from './app.ts';
 import { createTestEntry, GOOD_ANSWERS, SMALL_RULE_SET, submit, type TestEntry, type TestEvent } from './event.ts';
 import { runOrdered } from './jobs.ts';

@@ -17,8 +17,14 @@ import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { CAR_FACT_ITEMS } from '../../domain/car/fact-table.ts';
 import { DEFAULT_LANGUAGE } from '../../domain/language.ts';
 import { dimensionOf, isUnit, UNITS } from '../../domain/quantity.ts';
-import { etagOf, isNotModified } from '../../http/frame/etag.ts';
-import { ACCEPT_LANGUAGE, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/language.ts';
+import {
+  ACCEPT_LANGUAGE,
+  etagOf,
+  isNotModified,
+  LANGUAGE_DOCUMENTED,
+  languageHeaders,
+  languageOf,
+} from '../../http/frame/request-headers.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { type CatalogueItemView, CatalogueView, viewDoesNotApply } from './catalogue-schemas.ts';
 import type { FormView, QuestionsView } from './form-schema.ts';

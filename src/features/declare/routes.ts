@@ -4,8 +4,13 @@ import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { entryParams, IdempotencyKey, IfMatch } from '../../http/frame/common-schemas.ts';
-import { etagOf } from '../../http/frame/etag.ts';
-import { ACCEPT_LANGUAGE, AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/language.ts';
+import {
+  ACCEPT_LANGUAGE,
+  AcceptLanguage,
+  etagOf,
+  LANGUAGE_DOCUMENTED,
+  languageHeaders,
+} from '../../http/frame/request-headers.ts';
 import { FINDING_EXAMPLE, FindingsQuery, TALLY_EXAMPLE } from '../../http/views/finding-view.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';

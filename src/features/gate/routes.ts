@@ -8,7 +8,7 @@ import { STAFF } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { tokenHashOf } from '../../http/access/auth.ts';
 import { eventParams } from '../../http/frame/common-schemas.ts';
-import { isNotModified } from '../../http/frame/etag.ts';
+import { isNotModified } from '../../http/frame/request-headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';

@@ -6,17 +6,17 @@ import { inTransaction } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { hasHappened, recordEntryHistory } from '../../records/history/history.ts';
 import { lockEntry } from '../../records/locks/entry-lock.ts';
-import { CLEARANCE_EXPIRE, CONDITION_FALL_DUE } from '../../records/locks/event-days.ts';
+import { CLEARANCE_EXPIRE, CONDITION_FALL_DUE } from '../../records/what-stands.ts';
 import { notifyOnce } from '../../records/notify-entrant.ts';
 import { releaseClaim } from '../../records/tickets.ts';
-import { findCondition, findSignOff } from './sign-off-store.ts';
+import { findCondition, findSignOff, SIGN_OFF_NOTIFY } from './sign-off-store.ts';
 import { findClaim } from './store.ts';
 
 const Payload = z.strictObject({ signOffId: z.uuid() });
 
 /** Tells the entrant what the line decided. */
 export const signOffNotifyJob = defineJob<Deps, z.infer<typeof Payload>>({
-  name: 'sign-off.notify',
+  name: SIGN_OFF_NOTIFY,
   payload: Payload,
   attempts: 8,
   backoffMs: 2000,

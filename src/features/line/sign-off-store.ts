@@ -1,3 +1,5 @@
+import type { OpenCondition } from '../../domain/clearance/clearance.ts';
+import type { OutboxEntry } from '../../platform/queue/outbox.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { Concession } from '../../domain/clearance/concession.ts';
 import type { DonePoint, OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
@@ -9,7 +11,7 @@ import { type Clock, decisionTimePart } from '../../platform/clock.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PlainTx, Statement } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import { STANDING_REFUSALS, STICKERS } from '../../records/what-stands.ts';
+import { CLEARANCE_EXPIRE, CONDITION_FALL_DUE, STANDING_REFUSALS, STICKERS } from '../../records/what-stands.ts';
 import { CONCERNED, type Concerned } from '../../records/conflict-of-interest.ts';
 import { byOthers, otherAcceptances, type ReadAcceptance } from '../../records/judging/at-line.ts';
 import type { PackedLists } from '../../records/judging/signed-lists.ts';
@@ -122,4 +124,27 @@ export async function findSignOff(
 
 export async function findCondition(db: Tx, conditionId: string): Promise<{ entryId: string } | undefined> {
   return (await db.condition.findUnique({ where: { id: conditionId }, select: { entryId: true } })) ?? undefined;
+}
+
+/** The name of the job that tells the entrant what the line decided. */
+export const SIGN_OFF_NOTIFY = 'sign-off.notify';
+
+/** What time does after a sign-off: conditions that fall due, the end of the clearance, and the message. */
+export function jobsAfterSignOff(signed: {
+  signOffId: string;
+  conditions: readonly OpenCondition[];
+  validUntil: Date | undefined;
+  requestId: string;
+}): OutboxEntry[] {
+  const { signOffId, validUntil, requestId } = signed;
+  const due = signed.conditions.flatMap(({ id, dueAt }) =>
+    dueAt === undefined ? [] : [{ payload: { conditionId: id }, runAt: new Date(dueAt) }],
+  );
+  return [
+    { name: SIGN_OFF_NOTIFY, payload: { signOffId }, requestId },
+    ...due.map((one) => ({ name: CONDITION_FALL_DUE, ...one, requestId })),
+    ...(validUntil === undefined
+      ? []
+      : [{ name: CLEARANCE_EXPIRE, payload: { signOffId }, runAt: validUntil, requestId }]),
+  ];
 }

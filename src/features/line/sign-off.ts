@@ -1,4 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
+import { claimOver, closeTicketParts } from '../../records/tickets.ts';
+import { entryOfClaim, jobsAfterSignOff, readForSignOff, signOffPart, type SignOffRow } from './sign-off-store.ts';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { CarHappening } from '../../domain/clearance/car-facts.ts';
@@ -45,13 +47,10 @@ import { conditionsOfAcceptance } from '../../records/judging/at-line.ts';
 import { toJudgingContext } from '../../records/judging/judging-context.ts';
 import type { PhotoCounts } from '../../records/evidence.ts';
 import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
-import { closeTicketParts } from '../../records/tickets.ts';
 import { assertAcceptable, assertLookedAtAnew, readChecks, withInstruments } from './checks.ts';
-import { claimOver, jobsAfterSignOff } from './views.ts';
 import { doneOnly, isoDates, keepLists, lineJudge, validity, viewJudgement } from './judge-at-line.ts';
 import { confirmFactsPart } from '../../records/car-facts.ts';
 import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
-import { entryOfClaim, readForSignOff, signOffPart, type SignOffRow } from './sign-off-store.ts';
 
 interface SignOffRequest {
   claimId: string;

@@ -1,7 +1,7 @@
+import { claimOver } from '../../records/tickets.ts';
 import type { Deps } from '../../deps.ts';
 import { type Actor, reachesEvent } from '../../domain/actor.ts';
 import { cautionIn } from '../../domain/cautions.ts';
-import type { OpenCondition } from '../../domain/clearance/clearance.ts';
 import { concessionsInForce, countingConcessions } from '../../domain/clearance/concession.ts';
 import { refusedPoints } from '../../domain/clearance/refused-points.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
@@ -11,17 +11,15 @@ import { alwaysIn, pointsToCheck, type PointToCheck } from '../../domain/line/po
 import { isNear } from '../../domain/positions.ts';
 import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
-import { languageOf } from '../../http/frame/language.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { languageOf } from '../../http/frame/request-headers.ts';
+import { notFound, type ProblemError } from '../../http/frame/problem.ts';
 import { type ConcessionInForce, manyConcessions, viewInForce } from '../../http/views/clearance-view.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import type { OutboxEntry } from '../../platform/queue/outbox.ts';
 import { listStandingRefusals } from '../../records/what-stands.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { type LockedEntry, lockEntry, type LockLevel } from '../../records/locks/entry-lock.ts';
 import { listPhotos } from '../../records/evidence.ts';
-import { clearanceExpireJob, conditionDueJob, signOffNotifyJob } from './fall-due.job.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 import type { ClaimView, LineTicket } from './schemas.ts';
 import {
@@ -181,17 +179,6 @@ export async function claimEnded(tx: Tx, claim: ClaimState): Promise<ProblemErro
   return claimOver(claim, taken ? other.inspectorName : undefined);
 }
 
-/** The same where it is known who has the car now. */
-export function claimOver({ endReason }: Pick<ClaimState, 'endReason'>, claimedBy: string | undefined): ProblemError {
-  const state = endReason ?? 'expired';
-  const taken = claimedBy !== undefined;
-  const detail = taken ? `${claimedBy} has the car now.` : 'Renew it if it has just run out, or claim the car again.';
-  return new ProblemError('state-moved-on', `This claim is over (${state}). ${detail}`, {
-    currentState: state,
-    ...(taken ? { claimedBy } : {}),
-  });
-}
-
 /**
  * The line of an event in the order of turns, with a rough estimate for each.
  *
@@ -245,24 +232,4 @@ function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt' | 
 /** The car as somebody at the line would recognise it. */
 function vehicleText(vehicle: { description: string; colour?: string | undefined }): string {
   return vehicle.colour === undefined ? vehicle.description : `${vehicle.description}, ${vehicle.colour}`;
-}
-
-/** What time does after a sign-off: conditions that fall due, the end of the clearance, and the message. */
-export function jobsAfterSignOff(signed: {
-  signOffId: string;
-  conditions: readonly OpenCondition[];
-  validUntil: Date | undefined;
-  requestId: string;
-}): OutboxEntry[] {
-  const { signOffId, validUntil, requestId } = signed;
-  const due = signed.conditions.flatMap(({ id, dueAt }) =>
-    dueAt === undefined ? [] : [{ payload: { conditionId: id }, runAt: new Date(dueAt) }],
-  );
-  return [
-    { name: signOffNotifyJob.name, payload: { signOffId }, requestId },
-    ...due.map((one) => ({ name: conditionDueJob.name, ...one, requestId })),
-    ...(validUntil === undefined
-      ? []
-      : [{ name: clearanceExpireJob.name, payload: { signOffId }, runAt: validUntil, requestId }]),
-  ];
 }

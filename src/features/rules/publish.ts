@@ -1,6 +1,6 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { assertIfMatch, etagOf, stale } from '../../http/frame/etag.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/request-headers.ts';
 import { nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { wantsYaml, YAML } from '../../http/yaml/yaml-source.ts';
 import { inTransaction, isUniqueViolation } from '../../platform/database/db.ts';

@@ -2,7 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { IfMatch } from '../../http/frame/common-schemas.ts';
-import { etagOf } from '../../http/frame/etag.ts';
+import { etagOf } from '../../http/frame/request-headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { addTextBody } from '../../http/body/parsers.ts';

@@ -3,7 +3,7 @@ import type { FastifyInstance, RouteOptions } from 'fastify';
 import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import { z } from 'zod';
-import { etagOf, isNotModified } from '../../http/frame/etag.ts';
+import { etagOf, isNotModified } from '../../http/frame/request-headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { DOCUMENT_NAMES } from '../../http/openapi/documents.ts';
 import { ruleSetJsonSchema } from '../../http/openapi/rule-set-schema.ts';

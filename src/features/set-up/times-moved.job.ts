@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { CLEARANCE_EXPIRE, CONDITION_FALL_DUE } from '../../records/what-stands.ts';
 import { barStands } from '../../domain/clearance/clearance.ts';
 import { hasDates } from '../../domain/clearance/clearance-timeline.ts';
 import type { Deps } from '../../deps.ts';
@@ -7,8 +8,6 @@ import { decisionTime } from '../../platform/clock.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { appendOutbox, type OutboxEntry } from '../../platform/queue/outbox.ts';
 import {
-  CLEARANCE_EXPIRE,
-  CONDITION_FALL_DUE,
   EVENT_DAYS_CHANGED,
   type EventCause,
   findEventCause,

@@ -11,10 +11,6 @@ import { type LockedEntry, lockEntry, type LockLevel } from './entry-lock.ts';
 
 /** Name of the job that derives acceptances anew; its payload is `{ eventId, seq }`, the row that changed the days. */
 export const EVENT_DAYS_CHANGED = 'event.days-changed';
-/** Name of the job that notes the end of a clearance; its payload is `{ signOffId }`. */
-export const CLEARANCE_EXPIRE = 'clearance.expire';
-/** Name of the job that notes that a condition fell due; its payload is `{ conditionId }`. */
-export const CONDITION_FALL_DUE = 'condition.fall-due';
 
 /** What decides the days of an event. */
 export interface EventDays {

@@ -1,4 +1,4 @@
-import { trialJob } from '../../../src/features/trials/trial.job.ts';
+import { trialJob } from '../../../src/features/rules/trials/trial.job.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
 import { createTask, findTask } from '../../../src/records/tasks.ts';
 import { type HotPath, importPath } from '../../support/hot-paths.ts';

@@ -2,8 +2,13 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../../deps.ts';
 import { IfMatch } from '../../../http/frame/common-schemas.ts';
-import { etagOf } from '../../../http/frame/etag.ts';
-import { ACCEPT_LANGUAGE, AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../../http/frame/language.ts';
+import {
+  ACCEPT_LANGUAGE,
+  AcceptLanguage,
+  etagOf,
+  LANGUAGE_DOCUMENTED,
+  languageHeaders,
+} from '../../../http/frame/request-headers.ts';
 import { addRoute } from '../../../http/frame/route.ts';
 import { FORM_EXAMPLE, FormView } from '../form-schema.ts';
 import { DraftView } from '../schemas.ts';

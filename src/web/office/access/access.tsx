@@ -6,9 +6,8 @@ import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
 import { text } from '../text.ts';
-import { LinkSheet } from './link-sheet.tsx';
+import { forEvent, LinkSheet, personIdIn } from './link-sheet.tsx';
 import { Mint } from './mint.tsx';
-import { forEvent, personIdIn } from './pages-of-roles.ts';
 import { Tokens } from './tokens.tsx';
 
 type StaffRole = CreateEnrolmentInput['role'];

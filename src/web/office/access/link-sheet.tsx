@@ -1,14 +1,40 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
-import { mintToken } from '../../api/operations.ts';
+import { mintToken, type MintTokenInput } from '../../api/operations.ts';
 import { useGroups } from '../entries/entry-fields.tsx';
 import { readRows } from '../entries/read-rows.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { given, type OfficeContext } from '../parts/office-context.ts';
 import { Form, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
 import { Qr } from '../parts/secret.tsx';
 import { text } from '../text.ts';
-import { linkFor } from './pages-of-roles.ts';
+
+export type Role = MintTokenInput['role'];
+
+/** Whose access is for named events and ends with them. */
+export const isOfEvents = (role: Role): boolean => role === 'chief' || role === 'inspector' || role === 'marshal';
+
+/** What says that access of the staff is for the event of the office; nothing for those who have none. */
+export const forEvent = (role: Role, eventId: string): { eventIds?: string[] } =>
+  isOfEvents(role) ? { eventIds: [eventId] } : {};
+
+const PAGES: Record<Role, string> = {
+  organizer: 'office',
+  chief: 'office',
+  inspector: 'line',
+  marshal: 'gate',
+  entrant: 'garage',
+};
+
+/** The link that opens a role's page with its access; behind `#`, which a browser sends to nobody. */
+export const linkFor = (role: Role, token: string): string =>
+  `${location.origin}/${PAGES[role]}#${encodeURIComponent(token)}`;
+
+/** The id of a person of the staff, where one was given: entries that name it are the own cars. */
+export function personIdIn({ personId }: { personId: string }): { personId?: string } {
+  const id = given(personId);
+  return id === undefined ? {} : { personId: id };
+}
 
 const { t } = text;
 

@@ -7,7 +7,7 @@ import { Panel } from '../parts/panel.tsx';
 import { Secret } from '../parts/secret.tsx';
 import { fromWallClock } from '../../shared/wall-clock.ts';
 import { text } from '../text.ts';
-import { forEvent, isOfEvents, linkFor, personIdIn, type Role } from './pages-of-roles.ts';
+import { forEvent, isOfEvents, linkFor, personIdIn, type Role } from './link-sheet.tsx';
 
 const { t } = text;
 const ROLES: readonly Role[] = ['entrant', 'marshal', 'inspector', 'chief', 'organizer'];

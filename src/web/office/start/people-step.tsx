@@ -1,13 +1,12 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { adoptBuiltInRules, getBuiltInRules, listRuleSets, type MintedToken, mintToken } from '../../api/operations.ts';
-import { linkFor } from '../access/pages-of-roles.ts';
+import { linkFor, LinkSheet } from '../access/link-sheet.tsx';
 import { type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
 import { Qr } from '../parts/secret.tsx';
-import { LinkSheet } from '../access/link-sheet.tsx';
 import { NewEntry } from '../entries/edit-entry.tsx';
 import { startText } from './text.ts';
 import type { StepProps } from './start.tsx';

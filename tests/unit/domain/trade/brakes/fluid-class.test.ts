@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { BRAKE_FLUID_CLASSES } from '../../../../../src/domain/catalogue/brake-hydraulics.ts';
+import { BRAKE_FLUID_CLASSES } from '../../../../../src/domain/catalogue/brakes.ts';
 import {
   findFluidMinimum,
   findLabelFaults,

@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import { Id, InstantOut } from '../../http/frame/common-schemas.ts';
-import type { MediaForm } from '../../http/frame/route.ts';
-import { PHOTO_TYPES } from '../../platform/photos/photo-image.ts';
+import { Id, InstantOut } from '../../../http/frame/common-schemas.ts';
+import type { MediaForm } from '../../../http/frame/route.ts';
+import { PHOTO_TYPES } from '../../../platform/photos/photo-image.ts';
 import type { Photo } from './store.ts';
 
 export const photoParams = z.strictObject({ photoId: Id });

@@ -1,8 +1,8 @@
 import { z } from 'zod';
-import { Id, InstantOut, Page, text } from '../../http/frame/common-schemas.ts';
-import { TRIAL_SUMMARY_EXAMPLE, TrialSummaryView } from '../../http/views/trial-view.ts';
-import { TASK_STATES } from '../../records/tasks.ts';
-import { VERDICTS } from '../../domain/rules/model/finding.ts';
+import { Id, InstantOut, Page, text } from '../../../http/frame/common-schemas.ts';
+import { TRIAL_SUMMARY_EXAMPLE, TrialSummaryView } from '../../../http/views/trial-view.ts';
+import { TASK_STATES } from '../../../records/tasks.ts';
+import { VERDICTS } from '../../../domain/rules/model/finding.ts';
 
 const MAX_EVENTS = 50;
 const MAX_VERSION = 2_147_483_647;

@@ -1,15 +1,15 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import type { Deps } from '../../deps.ts';
-import type { Actor } from '../../domain/actor.ts';
-import { Id } from '../../http/frame/common-schemas.ts';
-import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
-import { type FieldError, nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';
-import { addRoute } from '../../http/frame/route.ts';
-import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { appendOutbox } from '../../platform/queue/outbox.ts';
-import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
-import { createTask, findTask, listTasks, type StoredTask, type TaskSummary } from '../../records/tasks.ts';
+import type { Deps } from '../../../deps.ts';
+import type { Actor } from '../../../domain/actor.ts';
+import { Id } from '../../../http/frame/common-schemas.ts';
+import { decodeCursor, toPage } from '../../../http/frame/cursor.ts';
+import { type FieldError, nameFaults, notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { addRoute } from '../../../http/frame/route.ts';
+import { inTransaction, type Tx } from '../../../platform/database/db.ts';
+import { appendOutbox } from '../../../platform/queue/outbox.ts';
+import { checkRules, rulesAsText } from '../../../records/judging/rules.ts';
+import { createTask, findTask, listTasks, type StoredTask, type TaskSummary } from '../../../records/tasks.ts';
 import {
   DONE_EXAMPLE,
   LIST_EXAMPLE,

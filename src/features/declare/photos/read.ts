@@ -1,12 +1,12 @@
-import type { Deps } from '../../deps.ts';
-import type { Actor } from '../../domain/actor.ts';
-import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
-import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { PhotoStoreError } from '../../platform/photos/photo-store.ts';
-import { assertNoInterest } from '../../records/conflict-of-interest.ts';
-import { type LockedEntry, lockEntry, stateOf } from '../../records/locks/entry-lock.ts';
-import { recordEntryHistory } from '../../records/history/history.ts';
+import type { Deps } from '../../../deps.ts';
+import type { Actor } from '../../../domain/actor.ts';
+import { decideClearance } from '../../../domain/clearance/decide-clearance.ts';
+import { notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { inTransaction, type Tx } from '../../../platform/database/db.ts';
+import { PhotoStoreError } from '../../../platform/photos/photo-store.ts';
+import { assertNoInterest } from '../../../records/conflict-of-interest.ts';
+import { type LockedEntry, lockEntry, stateOf } from '../../../records/locks/entry-lock.ts';
+import { recordEntryHistory } from '../../../records/history/history.ts';
 import {
   findDatabaseName,
   findNamedHashes,

@@ -1,6 +1,6 @@
-import type { ClearanceState } from '../../domain/clearance/decide-clearance.ts';
-import type { Tx } from '../../platform/database/db.ts';
-import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/what-stands.ts';
+import type { ClearanceState } from '../../../domain/clearance/decide-clearance.ts';
+import type { Tx } from '../../../platform/database/db.ts';
+import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../../records/what-stands.ts';
 
 /** A run group as far as the state of the track goes. */
 export interface TrackRow {

@@ -1,12 +1,12 @@
 import multipart from '@fastify/multipart';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
-import type { Deps } from '../../deps.ts';
-import type { Actor } from '../../domain/actor.ts';
-import { findItem, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
-import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
-import type { Vehicle } from '../../domain/vehicle.ts';
-import { type FieldError, nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';
-import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import type { Deps } from '../../../deps.ts';
+import type { Actor } from '../../../domain/actor.ts';
+import { findItem, itemApplies, positionsFor } from '../../../domain/catalogue/catalogue.ts';
+import { POSITION_KEYS } from '../../../domain/catalogue/item.ts';
+import type { Vehicle } from '../../../domain/vehicle.ts';
+import { type FieldError, nameFaults, notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { inTransaction, type Tx } from '../../../platform/database/db.ts';
 import {
   checkPhotoHeader,
   isHeif,
@@ -14,11 +14,11 @@ import {
   PhotoRefused,
   reencodePhoto,
   type StoredImage,
-} from '../../platform/photos/photo-image.ts';
-import { contentHash } from '../../platform/photos/photo-store.ts';
-import { entryWithdrawn, lockEntryForChange } from '../../records/locks/entry-lock.ts';
-import { recordEntryHistory } from '../../records/history/history.ts';
-import { createLimiter, NoTurn } from '../../platform/queue/outbox-relay.ts';
+} from '../../../platform/photos/photo-image.ts';
+import { contentHash } from '../../../platform/photos/photo-store.ts';
+import { entryWithdrawn, lockEntryForChange } from '../../../records/locks/entry-lock.ts';
+import { recordEntryHistory } from '../../../records/history/history.ts';
+import { createLimiter, NoTurn } from '../../../platform/queue/outbox-relay.ts';
 import { askStore, claimFolder, removedPhotosKeptSince } from './read.ts';
 import type { SentPicture } from './schemas.ts';
 import { countPhotos, findPhotoEntry, findSamePhoto, insertPhoto, type Photo, type PhotoPlace } from './store.ts';

@@ -1,10 +1,10 @@
 import { z } from 'zod';
-import type { Deps } from '../../deps.ts';
-import { defineJob } from '../../platform/queue/job.ts';
-import { appendOutbox } from '../../platform/queue/outbox.ts';
-import { sendBySmtp } from '../../platform/outgoing/smtp.ts';
-import { inTransaction } from '../../platform/database/db.ts';
-import { MAIL_WRITE } from '../../records/notify-entrant.ts';
+import type { Deps } from '../../../deps.ts';
+import { defineJob } from '../../../platform/queue/job.ts';
+import { appendOutbox } from '../../../platform/queue/outbox.ts';
+import { sendBySmtp } from '../../../platform/outgoing/smtp.ts';
+import { inTransaction } from '../../../platform/database/db.ts';
+import { MAIL_WRITE } from '../../../records/notify-entrant.ts';
 import {
   countOfEntry,
   countSentSince,

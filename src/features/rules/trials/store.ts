@@ -1,7 +1,7 @@
-import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
-import type { GroupOverlay, Overlay } from '../../domain/rules/overlay/overlay.ts';
-import type { RuleLayer } from '../../domain/rules/overlay/resolve.ts';
-import type { Tx } from '../../platform/database/db.ts';
+import type { ParameterOverride } from '../../../domain/rules/model/rule-set.ts';
+import type { GroupOverlay, Overlay } from '../../../domain/rules/overlay/overlay.ts';
+import type { RuleLayer } from '../../../domain/rules/overlay/resolve.ts';
+import type { Tx } from '../../../platform/database/db.ts';
 
 /** The rules that a trial tries, frozen when it was asked for. A version never changes, so its number is enough. */
 export type Tried =

@@ -1,13 +1,13 @@
 import { z } from 'zod';
-import type { Deps } from '../../deps.ts';
-import { inThreadForJob } from '../../http/body/in-thread.ts';
-import type { Tx } from '../../platform/database/db.ts';
-import { defineJob } from '../../platform/queue/job.ts';
-import { TooHeavy } from '../../platform/threads/thread.ts';
-import { fitRulesTask, type SentRules } from '../../records/judging/rules.task.ts';
-import { findRulesText } from '../../records/judging/rules.ts';
-import { listNewestInspections, type RunTask, tryInspections } from '../../records/judging/trial-inspections.ts';
-import { failTask, finishTask, reportProgress, startTask, type StoredTask } from '../../records/tasks.ts';
+import type { Deps } from '../../../deps.ts';
+import { inThreadForJob } from '../../../http/body/in-thread.ts';
+import type { Tx } from '../../../platform/database/db.ts';
+import { defineJob } from '../../../platform/queue/job.ts';
+import { TooHeavy } from '../../../platform/threads/thread.ts';
+import { fitRulesTask, type SentRules } from '../../../records/judging/rules.task.ts';
+import { findRulesText } from '../../../records/judging/rules.ts';
+import { listNewestInspections, type RunTask, tryInspections } from '../../../records/judging/trial-inspections.ts';
+import { failTask, finishTask, reportProgress, startTask, type StoredTask } from '../../../records/tasks.ts';
 import type { TrialResult } from './schemas.ts';
 import { listRunGroups, type TrialRequest, type TrialRunGroup } from './store.ts';
 

@@ -1,10 +1,10 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import type { Deps } from '../../deps.ts';
-import { entryParams, eventParams, Id } from '../../http/frame/common-schemas.ts';
-import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
-import { notFound } from '../../http/frame/problem.ts';
-import { addRoute } from '../../http/frame/route.ts';
+import type { Deps } from '../../../deps.ts';
+import { entryParams, eventParams, Id } from '../../../http/frame/common-schemas.ts';
+import { decodeCursor, toPage } from '../../../http/frame/cursor.ts';
+import { notFound } from '../../../http/frame/problem.ts';
+import { addRoute } from '../../../http/frame/route.ts';
 import { orderMails, sendAgain, sendLink } from './order.ts';
 import {
   MAIL_EXAMPLE,

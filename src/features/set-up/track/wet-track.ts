@@ -1,15 +1,15 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import type { Deps } from '../../deps.ts';
-import { type Actor, STAFF } from '../../domain/actor.ts';
-import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
-import { WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
-import { Id, InstantOut, text } from '../../http/frame/common-schemas.ts';
-import { notFound } from '../../http/frame/problem.ts';
-import { addRoute } from '../../http/frame/route.ts';
-import { decisionTime } from '../../platform/clock.ts';
-import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { lockEvent, recordEventChange } from '../../records/history/event-history.ts';
+import type { Deps } from '../../../deps.ts';
+import { type Actor, STAFF } from '../../../domain/actor.ts';
+import { decideClearance } from '../../../domain/clearance/decide-clearance.ts';
+import { WET_SWITCHED } from '../../../domain/history/webhook-messages.ts';
+import { Id, InstantOut, text } from '../../../http/frame/common-schemas.ts';
+import { notFound } from '../../../http/frame/problem.ts';
+import { addRoute } from '../../../http/frame/route.ts';
+import { decisionTime } from '../../../platform/clock.ts';
+import { inTransaction, type Tx } from '../../../platform/database/db.ts';
+import { lockEvent, recordEventChange } from '../../../records/history/event-history.ts';
 import { findTrack, listTrackEntries, type TrackRow, writeTrack } from './store.ts';
 
 interface GroupIds {

@@ -1,8 +1,8 @@
 import { randomBytes } from 'node:crypto';
 import { v7 as uuidV7 } from 'uuid';
-import type { Actor } from '../../domain/actor.ts';
-import type { Tx } from '../../platform/database/db.ts';
-import { Prisma } from '../../platform/prisma-client/client.ts';
+import type { Actor } from '../../../domain/actor.ts';
+import type { Tx } from '../../../platform/database/db.ts';
+import { Prisma } from '../../../platform/prisma-client/client.ts';
 import { type Composed, defaultTemplate, type Language, type MailKind, type Template } from './kinds.ts';
 import type { OrderMails } from './schemas.ts';
 

@@ -1,11 +1,11 @@
-import type { Finding } from '../../domain/rules/model/finding.ts';
-import { findingsIn } from '../../domain/rules/says/rule-words.ts';
-import { viewClearance } from '../../http/views/clearance-view.ts';
-import type { Tx } from '../../platform/database/db.ts';
-import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
-import { withWhole } from '../../records/judging/replay.ts';
-import { getRules } from '../../records/judging/rules.ts';
-import { findPlace } from '../../records/tickets.ts';
+import type { Finding } from '../../../domain/rules/model/finding.ts';
+import { findingsIn } from '../../../domain/rules/says/rule-words.ts';
+import { viewClearance } from '../../../http/views/clearance-view.ts';
+import type { Tx } from '../../../platform/database/db.ts';
+import { findInspection, type StoredInspection } from '../../../records/judging/inspections.ts';
+import { withWhole } from '../../../records/judging/replay.ts';
+import { getRules } from '../../../records/judging/rules.ts';
+import { findPlace } from '../../../records/tickets.ts';
 import { type Language, type MailKind, textOf } from './kinds.ts';
 import { findClearanceState, type Recipient } from './facts-store.ts';
 

@@ -1,28 +1,35 @@
 import { v7 as uuidV7 } from 'uuid';
 import { z } from 'zod';
-import type { Deps } from '../../deps.ts';
-import type { Actor } from '../../domain/actor.ts';
-import { standingBars } from '../../domain/clearance/clearance.ts';
-import { decideRejudge, recallReason } from '../../domain/clearance/rejudge.ts';
-import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
-import { parseAnswers } from '../../domain/declaration/declaration.ts';
-import type { Judgement } from '../../domain/rules/model/finding.ts';
-import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { defineJob } from '../../platform/queue/job.ts';
-import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
+import type { Deps } from '../../../deps.ts';
+import type { Actor } from '../../../domain/actor.ts';
+import { standingBars } from '../../../domain/clearance/clearance.ts';
+import { decideRejudge, recallReason } from '../../../domain/clearance/rejudge.ts';
+import type { WetTyres } from '../../../domain/clearance/wet-tyres.ts';
+import { parseAnswers } from '../../../domain/declaration/declaration.ts';
+import type { Judgement } from '../../../domain/rules/model/finding.ts';
+import { inTransaction, type Tx } from '../../../platform/database/db.ts';
+import { defineJob } from '../../../platform/queue/job.ts';
+import { recordCarHistory, recordEntryHistory } from '../../../records/history/history.ts';
 import {
   findInspection,
   insertInspection,
   nextRevision,
   type StoredInspection,
-} from '../../records/judging/inspections.ts';
-import { judgeEntry, judgeWetTyres, keepJudgement, measuredAtLine } from '../../records/judging/judge-entry.ts';
-import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
-import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
-import { type LockedEntry, lockEntry } from '../../records/locks/entry-lock.ts';
-import { notifyEntrant } from '../../records/notify-entrant.ts';
-import { failTask, finishTask, noteTaskItem, reportProgress, startTask, type StoredTask } from '../../records/tasks.ts';
-import { closeTicket, openTicket } from '../../records/tickets.ts';
+} from '../../../records/judging/inspections.ts';
+import { judgeEntry, judgeWetTyres, keepJudgement, measuredAtLine } from '../../../records/judging/judge-entry.ts';
+import { findJudgingContext, type JudgingContext } from '../../../records/judging/judging-context.ts';
+import { getRules, type JudgingRules } from '../../../records/judging/rules.ts';
+import { type LockedEntry, lockEntry } from '../../../records/locks/entry-lock.ts';
+import { notifyEntrant } from '../../../records/notify-entrant.ts';
+import {
+  failTask,
+  finishTask,
+  noteTaskItem,
+  reportProgress,
+  startTask,
+  type StoredTask,
+} from '../../../records/tasks.ts';
+import { closeTicket, openTicket } from '../../../records/tickets.ts';
 import type { EntryOutcome, RejudgeInput } from './schemas.ts';
 import { countDone, findQueuedAt, listOpenEntries } from './store.ts';
 

@@ -1,8 +1,8 @@
 import type { FastifyInstance } from 'fastify';
-import type { Deps } from '../../deps.ts';
-import { eventParams } from '../../http/frame/common-schemas.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
-import { addRoute } from '../../http/frame/route.ts';
+import type { Deps } from '../../../deps.ts';
+import { eventParams } from '../../../http/frame/common-schemas.ts';
+import { notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { addRoute } from '../../../http/frame/route.ts';
 import { defaultTemplate, LANGUAGES, MAIL_KINDS, unknownWords, wordsIn } from './kinds.ts';
 import { previewTemplate } from './order.ts';
 import {

@@ -1,7 +1,7 @@
-import type { Deps } from '../../deps.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
-import { inTransaction } from '../../platform/database/db.ts';
-import { appendOutbox } from '../../platform/queue/outbox.ts';
+import type { Deps } from '../../../deps.ts';
+import { notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { inTransaction } from '../../../platform/database/db.ts';
+import { appendOutbox } from '../../../platform/queue/outbox.ts';
 import { compose, type Language, type MailKind, type Template, unknownWords, wordsIn } from './kinds.ts';
 import { commonWords } from './facts.ts';
 import { findRecipient } from './facts-store.ts';

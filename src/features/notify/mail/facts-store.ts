@@ -1,6 +1,6 @@
-import type { ClearanceState } from '../../domain/clearance/decide-clearance.ts';
-import type { Pool, Tx } from '../../platform/database/db.ts';
-import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/what-stands.ts';
+import type { ClearanceState } from '../../../domain/clearance/decide-clearance.ts';
+import type { Pool, Tx } from '../../../platform/database/db.ts';
+import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../../records/what-stands.ts';
 import type { Language } from './kinds.ts';
 
 /** Whom a message is for, and what all messages can say. */

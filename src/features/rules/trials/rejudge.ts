@@ -1,13 +1,13 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import type { Deps } from '../../deps.ts';
-import { type Actor, STAFF } from '../../domain/actor.ts';
-import { Id } from '../../http/frame/common-schemas.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
-import { addRoute } from '../../http/frame/route.ts';
-import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { appendOutbox } from '../../platform/queue/outbox.ts';
-import { createTask, findTask, listTaskItems, type StoredTask } from '../../records/tasks.ts';
+import type { Deps } from '../../../deps.ts';
+import { type Actor, STAFF } from '../../../domain/actor.ts';
+import { Id } from '../../../http/frame/common-schemas.ts';
+import { notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { addRoute } from '../../../http/frame/route.ts';
+import { inTransaction, type Tx } from '../../../platform/database/db.ts';
+import { appendOutbox } from '../../../platform/queue/outbox.ts';
+import { createTask, findTask, listTaskItems, type StoredTask } from '../../../records/tasks.ts';
 import {
   EntryOutcome,
   REJUDGE_EXAMPLE,

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { Id, InstantOut, line, Page, text } from '../../http/frame/common-schemas.ts';
+import { Id, InstantOut, line, Page, text } from '../../../http/frame/common-schemas.ts';
 import { LANGUAGES, MAIL_KINDS, ORDERED_KINDS } from './kinds.ts';
 import { MAIL_STATES, type StoredMail } from './store.ts';
 

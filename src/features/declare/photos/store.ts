@@ -1,8 +1,8 @@
 import { v7 as uuidV7 } from 'uuid';
-import type { Actor } from '../../domain/actor.ts';
-import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
-import type { Vehicle } from '../../domain/vehicle.ts';
-import type { Pool, Tx } from '../../platform/database/db.ts';
+import type { Actor } from '../../../domain/actor.ts';
+import type { ClearanceFacts } from '../../../domain/clearance/clearance.ts';
+import type { Vehicle } from '../../../domain/vehicle.ts';
+import type { Pool, Tx } from '../../../platform/database/db.ts';
 
 /** A photo as it is on record. */
 export interface Photo {
