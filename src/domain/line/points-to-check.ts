@@ -25,8 +25,8 @@ export interface PointToCheck {
   label: string;
   /** why it is on the list, in one sentence */
   why: string;
-  /** `refused`: the car was refused for it; `always`: this group looks at it on every car; `rule`: a finding asks for it; `felt`: what the driver felt points at it; `doubt`: answers there do not go together; `usual`: worth a look, not demanded */
-  asked: 'refused' | 'always' | 'rule' | 'felt' | 'doubt' | 'usual';
+  /** `refused`: the car was refused for it; `always`: this group looks at it on every car; `rule`: a finding asks for it; `felt`: what the driver felt points at it; `doubt`: answers there do not go together; `chosen`: often wrong on such cars (`withChosen`); `usual`: worth a look, not demanded */
+  asked: 'refused' | 'always' | 'rule' | 'felt' | 'doubt' | 'chosen' | 'usual';
   /** of `always`: the point of the rules that it belongs to */
   always?: { id: string; title: string; seconds: number };
   /** a tick is not enough here: a value is asked */

@@ -11,7 +11,7 @@ import {
   ConditionView,
   ManyConcessions,
 } from '../../http/views/clearance-view.ts';
-import { LastSafeView, NamedInstrumentView, PhotoRef, SessionView } from '../../http/views/small-views.ts';
+import { ChosenView, LastSafeView, NamedInstrumentView, PhotoRef, SessionView } from '../../http/views/small-views.ts';
 import { FindingView, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 
 export const Vehicle = z.string().describe('Description of the car, with its colour if known');
@@ -65,9 +65,7 @@ export const ClaimView = z
     tally: TallyView.describe('How many findings there are, by what they count for'),
     findings: z
       .array(FindingView)
-      .describe(
-        'What the declaration is judged to be, with the concessions of today: what is not met or not answered, in rule-set order',
-      ),
+      .describe('As declared, with the concessions of today: what is not met or not answered, in rule-set order'),
     pointsToCheck: z
       .array(
         z.object({
@@ -76,9 +74,9 @@ export const ClaimView = z
           label: z.string().describe('What to look at'),
           why: z.string().describe('Why it is on the list'),
           asked: z
-            .enum(['refused', 'always', 'rule', 'felt', 'doubt', 'usual'])
+            .enum(['refused', 'always', 'rule', 'felt', 'doubt', 'chosen', 'usual'])
             .describe(
-              '`refused`: the car was refused for it, and it must be checked to accept; `always`: the group looks at it on every car, and it must be checked to accept; `rule`: a finding asks for it; `felt`: a symptom points at it; `doubt`: answers there do not go together; `usual`: worth a look, not demanded',
+              '`refused`: the car was refused for it, and it must be checked to accept; `always`: the group looks at it on every car, and it must be checked to accept; `rule`: a finding asks for it; `felt`: a symptom points at it; `doubt`: answers there do not go together; `chosen`: worth a look by what was found on such cars; `usual`: worth a look, not demanded',
             ),
           always: z
             .object({
@@ -101,6 +99,7 @@ export const ClaimView = z
             )
             .optional()
             .describe('Of a number: what it is held against'),
+          chosen: ChosenView.optional(),
           needsValue: z.literal(true).optional().describe('A tick does not clear it: give a value'),
           ruleId: z.string().optional().describe('The finding that asks for it; it must be checked to accept'),
           declared: z.record(z.string(), z.unknown()).optional().describe('What the entrant declared'),
@@ -128,7 +127,9 @@ export const ClaimView = z
             .describe('Done for another entry of the same car at this event; never for points about the driver'),
         }),
       )
-      .describe('What it was refused for, what is always looked at, what rules ask for, felt, doubts, the rest'),
+      .describe(
+        'What it was refused for, what is always looked at, what rules ask for, felt, doubts, chosen, the rest',
+      ),
     lastSafe: LastSafeView.optional(),
     instruments: z
       .array(NamedInstrumentView)

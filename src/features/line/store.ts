@@ -1,6 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
 import type { Concession } from '../../domain/clearance/concession.ts';
+import type { ChosenLook } from '../../domain/foresight/line-looks.ts';
 import type { NamedInstrument } from '../../domain/line/instruments.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
@@ -166,6 +167,8 @@ export interface ClaimState extends Lease {
   endReason: string | null;
   /** by the database clock */
   expired: boolean;
+  /** null: nothing was chosen yet */
+  looks: ChosenLook[] | null;
 }
 
 /** A claim as it stands; in a transaction that has locked the entry, nobody changes it any more. */
@@ -174,7 +177,7 @@ export async function findClaim(db: Tx, claimId: string): Promise<ClaimState | u
     SELECT k.id AS "claimId", k.ticket_id AS "ticketId", k.inspector_id AS "inspectorId",
            k.inspector_name AS "inspectorName", k.lease_seconds AS "leaseSeconds", k.expires_at AS "expiresAt",
            k.end_reason AS "endReason", k.expires_at <= now() AS expired, t.entry_id AS "entryId",
-           t.event_id AS "eventId", t.inspection_id AS "inspectionId"
+           t.event_id AS "eventId", t.inspection_id AS "inspectionId", k.looks
     FROM claims k JOIN tickets t ON t.id = k.ticket_id WHERE k.id = ${claimId}::uuid`;
   return rows[0];
 }

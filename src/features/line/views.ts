@@ -5,6 +5,7 @@ import { cautionIn } from '../../domain/cautions.ts';
 import { concessionsInForce, countingConcessions } from '../../domain/clearance/concession.ts';
 import { refusedPoints } from '../../domain/clearance/refused-points.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
+import { withChosen } from '../../domain/foresight/line-looks.ts';
 import { expectedTurn } from '../../domain/line/line-forecast.ts';
 import { placeOfPoint, type PointLimit } from '../../domain/line/point-limits.ts';
 import { alwaysIn, pointsToCheck, type PointToCheck } from '../../domain/line/points-to-check.ts';
@@ -21,6 +22,7 @@ import { getRules } from '../../records/judging/rules.ts';
 import { type LockedEntry, lockEntry, type LockLevel } from '../../records/locks/entry-lock.ts';
 import { listPhotos } from '../../records/evidence.ts';
 import { judgeAtLine } from './judge-at-line.ts';
+import { chooseForClaim } from './looks.ts';
 import type { ClaimView, LineTicket } from './schemas.ts';
 import {
   type ClaimState,
@@ -45,9 +47,9 @@ export async function viewClaim(deps: Deps, claimId: string, accepts: Accepts): 
   const now = deps.clock.now();
   const line = await judgeAtLine(db, claim, now);
   const { inspection, answers, context, vehicle, rules, concessionsAt, done, always, doubts } = line;
-  const endsFirst = line.lastSafe(line.asDeclared(now).findings, now);
   const judgement = line.asDeclared(now);
   const { verdict, findings } = judgement;
+  const endsFirst = line.lastSafe(findings, now);
   const { ruleSet } = line;
   const language = languageOf(accepts, languagesOf(ruleSet));
   const said = findingsIn(findings, ruleSet, language);
@@ -56,6 +58,9 @@ export async function viewClaim(deps: Deps, claimId: string, accepts: Accepts): 
   const concessions = viewInForce(concessionsAt(now), rules);
   const limits = line.limits(judgement, { now, language });
   const shown = { refused, always: alwaysIn(always, language), doubts: doubts(), language };
+  const points = pointsToCheck(said, answers, vehicle, shown);
+  const car = { claimId, inspectionId: claim.inspectionId, eventId: claim.eventId, vehicle, points, ruleSet };
+  const looks = claim.looks ?? (await chooseForClaim(deps, car, now));
   const view: ClaimView = {
     claimId,
     ticketId: claim.ticketId,
@@ -68,7 +73,7 @@ export async function viewClaim(deps: Deps, claimId: string, accepts: Accepts): 
     verdict,
     tally: tallyOf(findings),
     findings: viewFindings(withoutMet(said)),
-    pointsToCheck: pointsToCheck(said, answers, vehicle, shown).map((point) => ({
+    pointsToCheck: withChosen(points, looks, language).map((point) => ({
       ...point,
       ...doneFor(point, done, findings),
       ...heldAgainst(point, limits),

@@ -46,6 +46,18 @@ export const MOVED_CARS_EXAMPLE = {
   ],
 };
 
+/** Why a point was chosen beyond what must be looked at. */
+export const ChosenView = z
+  .object({
+    item: z.string().describe('Catalogue key'),
+    why: z.enum(['worth', 'learn']).describe('`learn`: by chance, because little is known of it'),
+    chance: z.number().describe('To be wrong on this car, by what was known then, 0 to 1'),
+    looked: z.int().describe('Such cars on which it was looked at, at events that are over'),
+    wrong: z.int().describe('Of them those on which it was wrong'),
+    seconds: z.number().describe('What a look is expected to take'),
+  })
+  .describe('Of `chosen`: kept with the claim. It need not be checked');
+
 /** The worn part that ends first, before the event does. */
 export const LastSafeView = z
   .object({
