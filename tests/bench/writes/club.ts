@@ -25,6 +25,8 @@ export interface Club {
 }
 
 const WIDTH = 6;
+/** Something that the line looks at. */
+const WEEP = { 'engine.leaks@engine-oil': 'weep', 'engine.weep-reaches@engine-oil': 'none-of-these' };
 
 export async function makeClub(service: Pick<BenchService, 'base' | 'organizer'>, cars: number): Promise<Club> {
   const call = apiClient(service.base);
@@ -54,7 +56,7 @@ export async function makeClub(service: Pick<BenchService, 'base' | 'organizer'>
     chief: await mint({ role: 'chief', holder: 'Bench chief', eventIds: [eventId] }),
     inspector: await mint({ role: 'inspector', holder: 'Bench inspector', eventIds: [eventId] }),
     entries,
-    answers: changeAnswers(goodAnswers(vehicle, event.startsOn), { 'engine.leaks@engine-oil': 'weep' }, vehicle),
+    answers: changeAnswers(goodAnswers(vehicle, event.startsOn), WEEP, vehicle),
     call,
   };
 }
