@@ -91,29 +91,31 @@ function follow(readings: readonly WearReading[], { within, reading }: WearHabit
   return { level, variance, logFit };
 }
 
-type Ahead = (of: Case) => { mean: number; sd: number };
+/** What will be left in one case: mean and standard deviation, mm. */
+interface End {
+  weight: number;
+  mean: number;
+  sd: number;
+}
 
-const ahead =
-  (sessions: number, { within, reading }: WearHabit, isRead: boolean): Ahead =>
-  ({ rate, level, variance }) => ({
+function endsOf(cases: readonly Case[], sessions: number, { within, reading }: WearHabit, isRead: boolean): End[] {
+  return cases.map(({ rate, level, variance, weight }) => ({
+    weight,
     mean: level - rate * sessions,
     sd: Math.sqrt(variance + (rate * within) ** 2 * sessions + (isRead ? reading ** 2 : 0)),
-  });
+  }));
+}
 
-const chanceBelow = (cases: readonly Case[], at: Ahead, mm: number): number =>
-  cases.reduce((sum, one) => {
-    const { mean, sd } = at(one);
-    return sum + one.weight * normalProbability((mm - mean) / sd);
-  }, 0);
+const chanceBelow = (ends: readonly End[], mm: number): number =>
+  ends.reduce((sum, { weight, mean, sd }) => sum + weight * normalProbability((mm - mean) / sd), 0);
 
 /** The value that is not reached with this chance, by halving; to 0.001 mm. */
-function quantile(cases: readonly Case[], at: Ahead, share: number): number {
-  const ends = cases.map(at);
+function quantile(ends: readonly End[], share: number): number {
   let low = Math.min(...ends.map(({ mean, sd }) => mean - 6 * sd));
   let high = Math.max(...ends.map(({ mean, sd }) => mean + 6 * sd));
   while (high - low > 0.001) {
     const middle = (low + high) / 2;
-    if (chanceBelow(cases, at, middle) < share) low = middle;
+    if (chanceBelow(ends, middle) < share) low = middle;
     else high = middle;
   }
   return (low + high) / 2;
@@ -135,8 +137,8 @@ export function wearBand(
   { isRead = false, outside = 0.1 }: { isRead?: boolean; outside?: number } = {},
 ): WearBand {
   const cases = casesOf(readings, habit);
-  const at = ahead(sessions, habit, isRead);
-  const [low, middle, high] = [outside / 2, 0.5, 1 - outside / 2].map((share) => quantile(cases, at, share));
+  const ends = endsOf(cases, sessions, habit, isRead);
+  const [low, middle, high] = [outside / 2, 0.5, 1 - outside / 2].map((share) => quantile(ends, share));
   return { low: low ?? 0, middle: middle ?? 0, high: high ?? 0 };
 }
 
@@ -148,10 +150,18 @@ const MOST_SESSIONS = 60;
 /**
  * The sessions that a part lasts, with a chance of 95 %, before less than `limitMm` is left; 0: it may not last the next.
  * At most 60. Pure; never throws.
+ *
+ * @param most sessions that are looked at: how many more it would last is not asked
  */
-export function lastSafeSession(readings: readonly WearReading[], limitMm: number, habit: WearHabit): number {
+export function lastSafeSession(
+  readings: readonly WearReading[],
+  limitMm: number,
+  habit: WearHabit,
+  most = MOST_SESSIONS,
+): number {
   const cases = casesOf(readings, habit);
+  const isSafe = (sessions: number) => chanceBelow(endsOf(cases, sessions, habit, false), limitMm) <= 1 - SAFE;
   let safe = 0;
-  while (safe < MOST_SESSIONS && chanceBelow(cases, ahead(safe + 1, habit, false), limitMm) <= 1 - SAFE) safe += 1;
+  while (safe < Math.min(most, MOST_SESSIONS) && isSafe(safe + 1)) safe += 1;
   return safe;
 }

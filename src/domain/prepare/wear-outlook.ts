@@ -111,6 +111,20 @@ function readingsOf({ axle, nowMm }: { axle: Axle; nowMm: number }, input: WearI
   }, declared);
 }
 
+/** The parts of which something can be said, each with its readings. */
+const partsOf = (input: WearInput) =>
+  [...worstOf(input.findings).values()].map((part) => {
+    const readings = part.kind === 'pad' ? readingsOf(part, input) : [{ sessions: 0, mm: part.nowMm }];
+    return { ...part, nowMm: readings.at(-1)?.mm ?? part.nowMm, readings, habit: WEAR_HABITS[part.kind] };
+  });
+type Part = ReturnType<typeof partsOf>[number];
+
+function atEndOf({ kind, readings, habit }: Part, sessionsToCome: number): WearOutlook['atEnd'] {
+  const { low, middle, high } = wearBand(readings, sessionsToCome, habit);
+  const left = (mm: number): number => roundTo(Math.max(0, mm), kind === 'rotor' ? 2 : 1);
+  return { low: left(low), middle: left(middle), high: left(high) };
+}
+
 /**
  * How long pads, rotors and tyres of this car last, by axle: from their own readings where there are some, else from what such
  * parts usually do. Pure. What has no limit that bars, or no reading, is left out.
@@ -118,19 +132,16 @@ function readingsOf({ axle, nowMm }: { axle: Axle; nowMm: number }, input: WearI
  * @see `wearBand`
  */
 export function wearOutlooks(input: WearInput): WearOutlook[] {
-  return [...worstOf(input.findings).values()].map(({ kind, axle, nowMm, limitMm }) => {
-    const readings = kind === 'pad' ? readingsOf({ axle, nowMm }, input) : [{ sessions: 0, mm: nowMm }];
-    const habit = WEAR_HABITS[kind];
-    const band = wearBand(readings, input.sessionsToCome, habit);
+  return partsOf(input).map((part) => {
+    const { kind, axle, nowMm, limitMm, readings, habit } = part;
     const safeSessions = lastSafeSession(readings, limitMm, habit);
-    const left = (mm: number): number => roundTo(Math.max(0, mm), kind === 'rotor' ? 2 : 1);
     return {
       kind,
       axle,
-      nowMm: readings.at(-1)?.mm ?? nowMm,
+      nowMm,
       limitMm,
       safeSessions,
-      atEnd: { low: left(band.low), middle: left(band.middle), high: left(band.high) },
+      atEnd: atEndOf(part, input.sessionsToCome),
       readings: readings.length,
       lasts: safeSessions >= input.sessionsToCome,
     };
@@ -190,9 +201,11 @@ export function lastSafe(input: LastSafeInput): LastSafe | undefined {
   if (count === 0) return undefined;
   const logged = loggedHere(input, perDay);
   const wear = { startsOn: event.startsOn, findings, earlier, logged, sessionsPerDay: perDay, sessionsToCome: count };
-  const [first] = wearOutlooks(wear)
-    .filter(({ lasts, readings, atEnd, limitMm }) => !lasts && (readings > 1 || atEnd.middle < limitMm))
-    .toSorted((a, b) => a.safeSessions - b.safeSessions);
+  const first = partsOf(wear)
+    .map((part) => ({ ...part, safeSessions: lastSafeSession(part.readings, part.limitMm, part.habit, count) }))
+    .filter(({ safeSessions }) => safeSessions < count)
+    .toSorted((one, other) => one.safeSessions - other.safeSessions)
+    .find((part) => part.readings.length > 1 || atEndOf(part, count).middle < part.limitMm);
   if (first === undefined) return undefined;
   const { kind, axle, safeSessions, nowMm, limitMm } = first;
   const last = ahead[safeSessions - 1];
