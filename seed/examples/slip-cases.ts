@@ -29,6 +29,22 @@ function mended(symptom: string, cannot: Repairs, can: Repairs): readonly Exampl
   return [...tell(cannot, 'not-met'), ...tell(can, 'met'), one('nothing said', 'absent')];
 }
 
+/** What the line looks at where it was felt. */
+const FELT = [
+  'pulls-under-braking',
+  'long-pedal-after-laps',
+  'weak-brakes-when-cold',
+  'vibration',
+  'vibration-under-braking',
+  'knock-over-kerbs',
+  'wanders',
+  'temperature-rising',
+  'oil-pressure-drops-in-corners',
+  'smell-of-fuel',
+  'smell-of-burning',
+  'noise-in-corners',
+];
+
 const angles = (shoulder: number, lap: number): RawAnswers => ({ 'harness.angles': { shoulder, lap } });
 
 const weakCold = (cause: string, repair: string): RawAnswers => ({
@@ -47,6 +63,14 @@ export const SLIP_CASES: Cases = {
     ...leak('coolant.level', 'ok'),
     one('boiled over and filled up', 'not-met', { 'coolant.level': { level: 'ok', reason: 'boiled-over' } }),
   ],
+  'symptoms-said': [
+    one('nothing was felt', 'met', { 'debrief.symptoms': [] }),
+    one('something was felt', 'met', { 'debrief.symptoms': ['wanders'] }),
+    one('not said', 'not-met'),
+  ],
+  ...Object.fromEntries(
+    FELT.map((symptom) => [`felt-${symptom}`, [one('not said: another rule asks for it', 'absent')]]),
+  ),
   'felt-steps-out-under-power': [
     {
       ...one('the rear stepped out', 'not-met', { 'debrief.symptoms': ['steps-out-under-power'] }),
@@ -54,6 +78,7 @@ export const SLIP_CASES: Cases = {
     },
     one('something else was felt', 'met', { 'debrief.symptoms': ['pushes-wide'] }),
     one('nothing was felt', 'met', { 'debrief.symptoms': [] }),
+    one('not said: another rule asks for it', 'absent'),
   ],
   'felt-weak-brakes-when-cold-put-right': [
     ...['replaced', 'repaired'].map((repair) =>

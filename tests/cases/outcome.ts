@@ -1,4 +1,5 @@
-import type { Verdict } from '../../src/domain/rules/model/finding.ts';
+import { findItem } from '../../src/domain/catalogue/catalogue.ts';
+import { isMeasurable, type Verdict } from '../../src/domain/rules/model/finding.ts';
 import type { Case } from './case.ts';
 import type { ShownPoint } from './inspectors.ts';
 
@@ -37,18 +38,26 @@ export function countPoints(points: readonly ShownPoint[]): number {
   return new Set(asked.map(({ ruleId, item, position }) => `${ruleId ?? item}@${position ?? ''}`)).size;
 }
 
-/** Walking there, looking, ticking; and with a gauge in the hand. Common practice, no source. */
+/** Walking there, looking, ticking; choosing or typing what was seen or read; with a gauge in the hand. Common practice, no source. */
 const LOOK_SECONDS = 15;
+const NAME_SECONDS = 20;
 const MEASURE_SECONDS = 30;
+
+function secondsOf({ item: key, needsValue }: ShownPoint): number {
+  if (needsValue !== true) return LOOK_SECONDS;
+  const item = findItem(key);
+  return item !== undefined && isMeasurable(item) ? MEASURE_SECONDS : NAME_SECONDS;
+}
 
 /** What the line takes: what is looked at on every car by its own times, and each place that a rule asks for besides. */
 export function secondsAtLine(points: readonly ShownPoint[]): number {
   const always = new Map(points.flatMap(({ always: one }) => (one === undefined ? [] : [[one.id, one.seconds]])));
   const asked = new Map<string, number>();
-  for (const { asked: why, ruleId, item, position, needsValue } of points) {
+  for (const point of points) {
+    const { asked: why, ruleId, item, position } = point;
     if (why !== 'rule' && why !== 'refused') continue;
     const place = `${ruleId ?? item}@${position ?? ''}`;
-    asked.set(place, Math.max(asked.get(place) ?? 0, needsValue === true ? MEASURE_SECONDS : LOOK_SECONDS));
+    asked.set(place, Math.max(asked.get(place) ?? 0, secondsOf(point)));
   }
   return [...always.values(), ...asked.values()].reduce((sum, one) => sum + one, 0);
 }

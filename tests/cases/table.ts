@@ -21,11 +21,11 @@ export function pointsOfHonest(rows: readonly Row[]): { median: number; percenti
 }
 
 /** Seconds at the line of the honest cars of a group. */
-export function secondsOfHonest(rows: readonly Row[], group: Case['group']): { median: number; percentile90: number } {
+export function secondsOfHonest(rows: readonly Row[], group: Case['group']): { median: number; percentile95: number } {
   const seconds = rows
     .filter(({ of }) => of.expected === 'through' && of.group === group)
     .map(({ outcome }) => outcome.seconds);
-  return { median: percentile(seconds, 0.5), percentile90: percentile(seconds, 0.9) };
+  return { median: percentile(seconds, 0.5), percentile95: percentile(seconds, 0.95) };
 }
 
 /** Ids of the cases that do not come out as they say, with what is wrong. */
@@ -74,8 +74,8 @@ export function formatTable(rows: readonly Row[], open: Open['cases']): string {
     return `WRONG ${id}: ${fault}${known}\n      ${why}`;
   });
   const times = PROFILE_NAMES.map((group) => {
-    const { median, percentile90 } = secondsOfHonest(rows, group);
-    return `At the line, honest cars, ${group}: ${median} s at the median, ${percentile90} s at 90 %`;
+    const { median, percentile95 } = secondsOfHonest(rows, group);
+    return `At the line, honest cars, ${group}: ${median} s at the median, ${percentile95} s at 95 %`;
   });
   return `\n${[...table, '', ...times, '', ...wrong].join('\n')}\n`;
 }

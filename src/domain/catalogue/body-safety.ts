@@ -27,10 +27,9 @@ export const BODY_ITEMS = itemsOf('body-safety', [
   {
     key: 'lamps.warning',
     label: 'Warning lamp that stays lit',
-    help: 'Start the car, wait ten seconds, look at the instruments. Of several lamps choose the one that stands first in this list. None: all are off.',
+    help: 'Start the car, wait ten seconds, look at the instruments. Of several lamps choose the one that stands first in this list. None: all are off, or there are none.',
     answer: choice(...WARNING_LAMPS),
     answeredBy: 'both',
-    doesNotApply: ['none-fitted'],
   },
   {
     key: 'lights.head-and-tail',

@@ -27,10 +27,24 @@ export interface CheckedPoint {
   measured?: boolean;
 }
 
-/** Where the line can give a value of an item on this car, and whether it is a number or read off a label; nothing where it cannot. */
-export type ValuesOf = (
-  item: string,
-) => { positions: readonly (string | undefined)[]; isNumber: boolean; isReadOff: boolean } | undefined;
+/**
+ * Where the line can give a value of an item on this car, whether it is a number or read off a label, and the item that asks
+ * the same in less detail; nothing where it cannot.
+ */
+export type ValuesOf = (item: string) =>
+  | {
+      positions: readonly (string | undefined)[];
+      isNumber: boolean;
+      isReadOff: boolean;
+      detailOf?: string | undefined;
+    }
+  | undefined;
+
+/** What stands among the answers of the catalogue for nobody knowing: it is asked for no less after the line has said so, too. */
+const NOT_KNOWN: readonly unknown[] = ['not-seen', 'not-known', 'not-found', 'unknown'];
+
+/** Whether a value given at the line says how the car is. */
+export const saysHowItIs = (value: unknown): boolean => value !== undefined && !NOT_KNOWN.includes(value);
 
 /** An exception to one rule that is in force. */
 export interface ActiveConcession {
@@ -87,19 +101,39 @@ function isCleared(finding: Finding, checked: readonly CheckedPoint[], valuesOf:
   if (open.length > 0) return open.every(({ path }) => isRead(path, checked, valuesOf));
   const needed = finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOf) : [];
   if (needed.length === 0) return checked.some((point) => covers(point, finding));
-  return needed.every(({ item, position }) =>
-    checked.some((check) => check.measured && check.item === item && check.position === position),
-  );
+  return needed.every((place) => isMeasured(place, checked) || isMeasuredInDetail(place, finding, checked, valuesOf));
+}
+
+function isMeasured({ item, position }: CheckedPoint, checked: readonly CheckedPoint[]): boolean {
+  return checked.some((check) => check.measured && check.item === item && check.position === position);
+}
+
+/** Whether all places of an item that asks the same in more detail were measured: three of a tread are its lowest, too. */
+function isMeasuredInDetail(
+  { item, position }: CheckedPoint,
+  finding: Finding,
+  checked: readonly CheckedPoint[],
+  valuesOf: ValuesOf,
+): boolean {
+  return finding.items.some((detail) => {
+    const values = valuesOf(detail);
+    if (values?.detailOf !== item) return false;
+    const places = values.positions.filter((one) => isNear(one, position));
+    return places.length > 0 && places.every((one) => isMeasured({ item: detail, position: one }, checked));
+  });
 }
 
 /** Whether a number of the car was given at its place: a tick repeats what was written of it. */
 function isRead(path: string, checked: readonly CheckedPoint[], valuesOf: ValuesOf): boolean {
   const { item } = itemOfFact(path);
   const position = placeOfFact(path, valuesOf(item)?.positions ?? []);
-  return checked.some((check) => check.measured && check.item === item && check.position === position);
+  return isMeasured({ item, position }, checked);
 }
 
-/** The places at which new values clear a finding; none where nothing of it can be measured on this car. */
+/**
+ * The places at which new values clear a finding; none where nothing of it can be measured on this car. What asks the same in
+ * more detail is not needed besides.
+ */
 export function placesToMeasure(
   finding: Finding,
   valuesOf: ValuesOf,
@@ -111,7 +145,8 @@ export function placesToMeasure(
   const numbers = items.filter(({ isNumber }) => isNumber);
   const labels = items.filter(({ isReadOff }) => isReadOff);
   const asked = numbers.length > 0 ? numbers : labels.length > 0 ? labels : items;
-  return asked.flatMap(({ item, positions }) =>
+  const least = asked.filter(({ detailOf }) => asked.every(({ item }) => item !== detailOf));
+  return least.flatMap(({ item, positions }) =>
     positions.filter((position) => isNear(position, finding.position)).map((position) => ({ item, position })),
   );
 }

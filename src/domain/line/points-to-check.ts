@@ -138,7 +138,8 @@ function askedBy(finding: Finding, vehicle: Vehicle, answers: Answers): PointToC
   const toMeasure = (finding.clearedBy === 'measure' ? placesToMeasure(finding, valuesOn(vehicle)) : []).filter(
     (place) => !isStampOpen || !isDeclared(place, answers),
   );
-  const toLook = finding.items.filter((item) => toMeasure.every((place) => place.item !== item));
+  const isMeasured = (item: string): boolean => toMeasure.some((place) => place.item === item);
+  const toLook = finding.items.filter((item) => !isMeasured(item) && !isSaidElsewhere(item, finding));
   const label = (item: string): string => findItem(item)?.label ?? item;
   const facts = factPoints(finding, vehicle).map((point) => ({ ...rule, label: label(point.item), ...point }));
   if (finding.facts?.some((fact) => fact.why === 'unconfirmed')) return facts;
@@ -164,6 +165,16 @@ function askedBy(finding: Finding, vehicle: Vehicle, answers: Answers): PointToC
   ];
 }
 
+/**
+ * Whether the finding is about what asks the same in less detail, too: then that is the point. Nor is what the whole car is
+ * asked, beside an item at the place of the finding, a thing to look at there: the kind of tyres at each wheel.
+ */
+function isSaidElsewhere(key: string, { items, position }: Finding): boolean {
+  if (items.some((item) => item === findItem(key)?.detailOf)) return true;
+  const isOfCar = position !== undefined && findItem(key)?.positions === undefined;
+  return isOfCar && items.map(findItem).some((item) => item?.positions && item.answeredBy !== 'entrant');
+}
+
 /** The numbers of the car that a finding waits for. Both wheels of an axle that were written alike are read once. */
 function factPoints(
   { facts = [] }: Finding,
@@ -187,6 +198,7 @@ export function valuesOn(vehicle: Vehicle): ValuesOf {
       positions: positionsFor(item, vehicle) ?? [undefined],
       isNumber: isMeasurable(item),
       isReadOff: isReadOff(item),
+      detailOf: item.detailOf,
     };
   };
 }

@@ -6,7 +6,13 @@ import type { stillRefused } from '../../domain/clearance/refused-points.ts';
 import { hasBasis } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { isNoAnswer } from '../../domain/declaration/no-answer.ts';
-import { type CheckedPoint, notLookedAt, type SeenPoint, uncheckedFindings } from '../../domain/line/line-judgement.ts';
+import {
+  type CheckedPoint,
+  notLookedAt,
+  saysHowItIs,
+  type SeenPoint,
+  uncheckedFindings,
+} from '../../domain/line/line-judgement.ts';
 import { instrumentsFor, type NamedInstrument, sameName, unitFits } from '../../domain/line/instruments.ts';
 import { keepMeasured, rawOf } from '../../domain/line/measured-answers.ts';
 import { valuesOn } from '../../domain/line/points-to-check.ts';
@@ -53,15 +59,9 @@ export function readChecks(checks: readonly KnownCheck[], vehicle: Vehicle): Rea
   if (errors.length > 0) {
     throw new ProblemError('answers-not-acceptable', nameFaults(errors), { errors });
   }
-  const checked = checks.map(({ item, position, value }) => ({ item, position, measured: says(value) }));
+  const checked = checks.map(({ item, position, value }) => ({ item, position, measured: saysHowItIs(value) }));
   return { measured, seen: seenPoints(checks), checked };
 }
-
-/** What stands among the answers of the catalogue for nobody knowing: it is asked for no less after the line has said so, too. */
-const NOT_KNOWN: readonly unknown[] = ['not-seen', 'not-known', 'not-found', 'unknown'];
-
-/** Whether a value says how the car is. */
-const says = (value: unknown): boolean => value !== undefined && !NOT_KNOWN.includes(value);
 
 /** An uncertainty in another dimension would say nothing of the value, and without a value there is nothing it is of. */
 function readWithFaults({ item, value, readWith }: KnownCheck, place: string): FieldError[] {

@@ -1,4 +1,5 @@
 import { findItem, isOnRecord } from '../../catalogue/catalogue.ts';
+import type { Item } from '../../catalogue/item.ts';
 import { parseCellKey } from '../../declaration/declaration.ts';
 import { NO_ANSWER_REASONS, type NoAnswer, noAnswerAt } from '../../declaration/no-answer.ts';
 import { type Awaits, isReadOff } from '../model/finding.ts';
@@ -20,10 +21,20 @@ function isNotThere(run: Run, missing: Missing): boolean {
   return said.reason !== 'none-fitted' || item === undefined || !isOnRecord(item, position, run.vehicle);
 }
 
-/** Whether the entrant is not sure of what stands on a label or sidewall: who ticks it has not read it. */
+/**
+ * Whether the entrant is not sure of what stands on a label or sidewall, or of which of several states something is in: who
+ * ticks it has not read it, nor said which.
+ */
 function isToBeRead(run: Run, missing: Missing): boolean {
-  const item = findItem(parseCellKey(missing.cell ?? '').key);
-  return item !== undefined && isReadOff(item) && saidOf(run, missing)?.kind === 'not-sure';
+  const { key, field } = parseCellKey(missing.cell ?? '');
+  const item = findItem(key);
+  if (item === undefined || saidOf(run, missing)?.kind !== 'not-sure') return false;
+  return isReadOff(item) || isNamed(item, field);
+}
+
+function isNamed({ answer, answeredBy }: Item, field: string | undefined): boolean {
+  const type = answer.kind === 'fields' ? answer.fields[field ?? '']?.type : answer;
+  return answeredBy !== 'entrant' && type?.kind === 'choice';
 }
 
 /** What clears a finding that lacks something: what the car does not have cannot be measured, what nobody has read is read. */

@@ -131,7 +131,8 @@ function valuesOf({ claim }: Worksheet, items: Items): ValuesOf {
     const own = claim.pointsToCheck.filter((point) => point.item === key).map(({ position }) => position);
     const positions = item.positions === undefined ? [undefined] : own.filter((position) => position !== undefined);
     const isReadOff = answer.kind === 'date' || answer.kind === 'text';
-    return { positions, isNumber: types.some(({ kind }) => kind === 'number'), isReadOff };
+    const isNumber = types.some(({ kind }) => kind === 'number');
+    return { positions, isNumber, isReadOff, detailOf: item.detailOf };
   };
 }
 
