@@ -1,7 +1,7 @@
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
 import { BUILT_IN_RULE_SET, PROFILES } from '../../seed/built-in.ts';
 import { carOf } from '../../seed/cars.ts';
-import { startTestApp, type TestApp } from '../support/app.ts';
+import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import { accept, claim, createTestEntry, createTestEvent, gate, GOOD_ANSWERS, submit } from '../support/event.ts';
 
 let t: TestApp;
@@ -9,6 +9,7 @@ beforeAll(async () => {
   t = await startTestApp();
 });
 afterAll(() => t.close());
+afterEach(() => t.clock.set(TEST_NOW));
 
 test('counts down from the saved answers, the log and the dates, in the language that is asked for', async () => {
   const event = await createTestEvent(t, BUILT_IN_RULE_SET);

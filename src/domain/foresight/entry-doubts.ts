@@ -120,9 +120,9 @@ function wearDoubtsOf(part: Part, { answers, earlier, startsOn, sessionsPerDay, 
     const about = doubt.places.length > 0 ? doubt.places : compared.length > 0 ? compared : Object.keys(now);
     const mean = (one: ByPlace): number =>
       roundTo(about.reduce((sum, place) => sum + (one[place] ?? 0), 0) / Math.max(1, about.length), 1);
-    const mm2 =
+    const compares =
       before === undefined || doubt.code === 'same-everywhere' ? {} : { mm: { before: mean(before), now: mean(now) } };
-    const found = { code: doubt.code, of: doubt.of, item, places: placesOn(vehicle, item, about), ...mm2 };
+    const found = { code: doubt.code, of: doubt.of, item, places: placesOn(vehicle, item, about), ...compares };
     return { ...found, says: sayDoubt(found) };
   });
 }
