@@ -5,10 +5,12 @@ import { openDeps } from '../src/deps.ts';
 import {
   apiDocument,
   type BuiltDocuments,
+  type ByDocument,
   compiledState,
+  leanDocuments,
+  mapDocuments,
   renderDocuments as renderServed,
 } from '../src/features/service/document-routes.ts';
-import { type ByDocument, leanDocuments, mapDocuments } from '../src/features/service/document-parts.ts';
 import { ruleSetJsonSchema } from '../src/http/openapi/rule-set-schema.ts';
 import { createLogger } from '../src/platform/logger.ts';
 

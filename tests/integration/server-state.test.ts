@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import { afterAll, beforeAll, expect, onTestFinished, test } from 'vitest';
 import { startJobs } from '../../src/worker.ts';
-import { queueState } from '../../src/features/service/server-schemas.ts';
+import { queueState } from '../../src/features/service/server-routes.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { sql } from '../support/records.ts';
 
