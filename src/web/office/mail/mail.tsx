@@ -165,7 +165,7 @@ interface RowsProps {
 function Rows({ mails, office, read, again }: RowsProps) {
   const head = [t('log.when'), t('log.car'), t('log.kind'), t('log.to'), t('log.state'), t('log.read')];
   return (
-    <Table caption={t('log')} head={head}>
+    <Table caption={t('log.caption')} head={head}>
       {mails.map(({ mailId, entryId, carNumber, kind, address, state, reply, createdAt }) => (
         <tr key={mailId} data-mail={state}>
           <td>{dayAndTime(createdAt, office.timeZone)}</td>

@@ -1,3 +1,4 @@
+import { useState } from 'preact/hooks';
 import type { ReadinessView } from '../../api/operations.ts';
 import { Link } from '../parts/link.tsx';
 import type { OfficeContext } from '../parts/office-context.ts';
@@ -7,6 +8,9 @@ import { text } from '../text.ts';
 import { CarLink } from './holds.tsx';
 
 const { t } = text;
+
+/** As many as one person calls in half an hour. */
+const FIRST = 8;
 
 interface WhatNowProps {
   readiness: ReadinessView;
@@ -18,7 +22,7 @@ export function WhatNow({ readiness, office }: WhatNowProps) {
   return (
     <>
       <Calls calls={readiness.calls} office={office} />
-      <Options line={readiness.line} office={office} />
+      <Options line={readiness.line} office={office} asOf={readiness.asOf} />
     </>
   );
 }
@@ -26,14 +30,16 @@ export function WhatNow({ readiness, office }: WhatNowProps) {
 /** Entries that will not start as they are, first sessions first, each with how to reach its entrant. */
 function Calls({ calls, office }: { calls: ReadinessView['calls']; office: OfficeContext }) {
   const { total, cars } = calls;
+  const [all, setAll] = useState(false);
+  const shown = all ? cars : cars.slice(0, FIRST);
   if (total === 0) return null;
   return (
     <Panel title={t('calls.title', { count: total })}>
       <Table
-        caption={t('calls.caption', { count: cars.length })}
+        caption={t('calls.caption', { count: shown.length })}
         head={[t('carNumber'), t('calls.why'), t('forecast.firstSession'), t('entrant.name'), t('calls.reach')]}
       >
-        {cars.map(({ entryId, carNumber, runGroup, why, firstSessionAt, name, phone, email }) => (
+        {shown.map(({ entryId, carNumber, runGroup, why, firstSessionAt, name, phone, email }) => (
           <tr key={entryId} data-call={why}>
             <th scope="row">
               <CarLink entryId={entryId} carNumber={carNumber} runGroup={runGroup} />
@@ -61,12 +67,19 @@ function Calls({ calls, office }: { calls: ReadinessView['calls']; office: Offic
           </tr>
         ))}
       </Table>
+      {shown.length < cars.length && (
+        <div class="row">
+          <button type="button" onClick={() => setAll(true)}>
+            {t('calls.more', { count: cars.length })}
+          </button>
+        </div>
+      )}
     </Panel>
   );
 }
 
 /** What the line comes to with the people there, and with one or two more. */
-function Options({ line, office }: { line: ReadinessView['line']; office: OfficeContext }) {
+function Options({ line, office, asOf }: { line: ReadinessView['line']; office: OfficeContext; asOf: string }) {
   const { options, waiting, expected, inspectors, service } = line;
   if (waiting + expected === 0) return null;
   const at = (instant: string): string => dayAndTime(instant, office.timeZone);
@@ -90,7 +103,7 @@ function Options({ line, office }: { line: ReadinessView['line']; office: Office
             </th>
             <td>{at(option.allDoneAt)}</td>
             <td>{late(option)}</td>
-            <td>{option.startBy === null ? '' : at(option.startBy)}</td>
+            <td>{option.startBy !== null && (option.startBy < asOf ? t('helps.tooLate') : at(option.startBy))}</td>
           </tr>
         ))}
       </Table>
