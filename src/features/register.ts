@@ -26,6 +26,7 @@ import { mailRoutes, mailStopRoutes } from './notify/mail/routes.ts';
 import { mailTemplateRoutes } from './notify/mail/template-routes.ts';
 import { metricsRoutes } from './service/metrics.ts';
 import { pageRoutes } from './service/app-pages.ts';
+import { paperRoutes } from './office/paper/routes.ts';
 import { personalDataRoutes } from './personal-data/routes.ts';
 import { photoRoutes } from './declare/photos/routes.ts';
 import { entryRecordRoutes } from './office/record.ts';
@@ -78,6 +79,7 @@ const V1: readonly Routes[] = [
   importRoutes,
   listFileRoutes,
   exportRoutes,
+  paperRoutes,
   vehicleRoutes,
   carRoutes,
   inspectionRoutes,

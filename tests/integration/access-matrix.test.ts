@@ -80,6 +80,7 @@ async function fixture(): Promise<Fixture> {
     version: '1',
     step: 'people',
     table: 'findings',
+    sheet: 'rescue',
     kind: 'findings',
     language: 'en',
     mailId: entry.entryId,

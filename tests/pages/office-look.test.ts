@@ -37,6 +37,7 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
       entries: 'section=entries',
       entry: `section=entries&entry=${site.demo.barredEntryId}`,
       import: 'section=import',
+      print: 'section=print',
       access: 'section=access',
       rules: 'section=rules',
       'rule set': `section=rules&ruleSet=${sets[0]?.ruleSetId}`,

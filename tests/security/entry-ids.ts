@@ -45,6 +45,7 @@ export async function idsOfEntry(t: TestApp, event: TestEvent, entry: TestEntry)
     version: '1',
     step: 'venue',
     table: 'findings',
+    sheet: 'rescue',
     kind: 'link',
     language: 'en',
     ruleId: 'pad-thickness',

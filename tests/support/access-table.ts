@@ -158,6 +158,8 @@ export const TABLE: Record<string, string> = {
   'GET /v1/inspections/:inspectionId': 'u22222n',
   'GET /v1/inspections/:inspectionId/findings/:ruleId': 'u22222n',
   'GET /v1/entries/:entryId/record': 'u22ffff',
+  'GET /v1/entries/:entryId/sheet': 'u22ffff',
+  'GET /v1/events/:eventId/sheets/:sheet': 'u22ffff',
   'GET /v1/entries/:entryId/history': 'u22222n',
   'GET /v1/entries/:entryId/log': 'u22222n',
   'POST /v1/entries/:entryId/log': 'u44444n',

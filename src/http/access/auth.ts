@@ -38,7 +38,15 @@ const BELOW: Readonly<Record<string, string>> = {
   vehicleId: 'SELECT event_id FROM entries WHERE vehicle_id = $1',
 };
 /** What is below no event, or below what the path names before it. */
-const ELSEWHERE: ReadonlySet<string> = new Set(['ruleSetId', 'version', 'name', 'carNumber', 'ruleId', 'conditionId']);
+const ELSEWHERE: ReadonlySet<string> = new Set([
+  'ruleSetId',
+  'version',
+  'name',
+  'carNumber',
+  'ruleId',
+  'conditionId',
+  'sheet',
+]);
 const WORDS: Readonly<Record<string, string>> = {
   runGroupId: 'run group',
   rejudgementId: 're-judgement',

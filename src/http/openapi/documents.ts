@@ -36,6 +36,7 @@ export const TAGS: readonly { name: string; description: string; document: Docum
     description: 'Who prepares cars of many owners: links to entries, answers, signatures, work orders.',
     document: 'openapi',
   },
+  { name: 'Sheets', description: 'What is printed, as JSON or PDF.', document: 'openapi-office' },
   { name: 'Photos', description: 'Evidence: what somebody photographed of a car.', document: 'openapi' },
   { name: 'Line', description: 'The tech line: tickets, claims, sign-off.', document: 'openapi' },
   {

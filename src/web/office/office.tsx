@@ -22,8 +22,8 @@ import { text } from './text.ts';
 const { t } = text;
 
 const ALLOWED: Readonly<Record<string, readonly Section[]>> = {
-  organizer: ['overview', 'entries', 'import', 'mail', 'access', 'rules', 'event', 'start', 'service'],
-  chief: ['overview', 'entries', 'access', 'rules'],
+  organizer: ['overview', 'entries', 'import', 'print', 'mail', 'access', 'rules', 'event', 'start', 'service'],
+  chief: ['overview', 'entries', 'print', 'access', 'rules'],
 };
 
 /** The race office: for organizer and chief inspector. */
@@ -198,6 +198,16 @@ function ImportPart({ office }: { office: OfficeContext }) {
   );
 }
 
+const loadPrint = () => import('./print/print.tsx');
+
+function PrintPart({ office }: { office: OfficeContext }) {
+  return (
+    <Lazy name="print" load={loadPrint}>
+      {({ Print }) => <Print office={office} />}
+    </Lazy>
+  );
+}
+
 const loadMail = () => import('./mail/mail.tsx');
 
 function MailPart({ office }: { office: OfficeContext }) {
@@ -254,6 +264,7 @@ function Shown({ section, office, onEvent }: ShownProps) {
       {section === 'overview' && <Overview office={office} />}
       {section === 'entries' && <Entries office={office} />}
       {section === 'import' && <ImportPart office={office} />}
+      {section === 'print' && <PrintPart office={office} />}
       {section === 'mail' && <MailPart office={office} />}
       {section === 'access' && <AccessSection office={office} />}
       {section === 'rules' && <Rules office={office} />}

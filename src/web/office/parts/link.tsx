@@ -1,7 +1,18 @@
 import { signal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 
-const SECTIONS = ['start', 'overview', 'entries', 'import', 'mail', 'access', 'rules', 'event', 'service'] as const;
+const SECTIONS = [
+  'start',
+  'overview',
+  'entries',
+  'import',
+  'print',
+  'mail',
+  'access',
+  'rules',
+  'event',
+  'service',
+] as const;
 export type Section = (typeof SECTIONS)[number];
 
 /** Where in the office one is; all of it stands in the address, so that back, reload and a bookmark work. */
