@@ -53,12 +53,14 @@ function Entry({ session, entryId }: { session: Session; entryId: string }) {
     };
     const sync = startSync(declaration, [() => sendPhotos(declaration), submit]);
     setGarage({ declaration, sync, go });
-    void openKept(declaration).then(sync.now);
+    // The worker fetches every part of the page, which must not take the network from the form.
+    void openKept(declaration)
+      .then(sync.now)
+      .then(() => registerWorker('garage'));
     const stopping = new AbortController();
     // At the line cars are held on the page of the line.
     if (!declaration.isTyped) void stopFrom(declaration, stopping.signal);
     if (!declaration.isTyped) logFrom(declaration, stopping.signal);
-    void registerWorker('garage');
     void keepStorage();
     return () => {
       stopping.abort();

@@ -1,4 +1,4 @@
-import { Access } from '../shared/access.tsx';
+import { Access, beginAccess } from '../shared/access.tsx';
 import { holdsText } from '../shared/holds/unsent-stops.tsx';
 import { boot } from '../shared/boot.tsx';
 import { Garage } from './garage.tsx';
@@ -7,15 +7,17 @@ import { text } from './text.ts';
 // After the theme, which it builds on.
 import './garage.css';
 
+const typed = typedEntry();
+// Who types for an entrant comes from the line or the office.
+const page = typed === undefined ? 'garage' : typedFrom();
+beginAccess(page);
+
 void boot({
   text: { load: (language) => Promise.all([text.load(language), holdsText.load(language)]) },
   title: () => text.t('title'),
-  view: () => {
-    const typed = typedEntry();
-    return (
-      <Access page={typed === undefined ? 'garage' : typedFrom()} title={text.t('title')}>
-        {(session) => <Garage session={session} typed={typed} />}
-      </Access>
-    );
-  },
+  view: () => (
+    <Access page={page} title={text.t('title')}>
+      {(session) => <Garage session={session} typed={typed} />}
+    </Access>
+  ),
 });

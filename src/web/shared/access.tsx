@@ -20,7 +20,8 @@ interface AccessProps {
 type State =
   | { kind: 'asking' }
   | { kind: 'none' }
-  | { kind: 'failed'; why: string }
+  /** name of the text: it may be too early for the text itself */
+  | { kind: 'failed'; why: 'session.refused' | 'network.none' }
   | { kind: 'has'; session: Session };
 
 /**
@@ -30,7 +31,7 @@ type State =
 export function Access({ page, title, children }: AccessProps) {
   const [state, setState] = useState<State>({ kind: 'asking' });
   useEffect(() => {
-    void enter(page).then(setState);
+    void begun(page).then(setState);
   }, [page]);
   if (state.kind === 'has') return <>{children(state.session)}</>;
   return (
@@ -38,7 +39,7 @@ export function Access({ page, title, children }: AccessProps) {
       {state.kind === 'asking' && <p role="status">{t('loading')}</p>}
       {state.kind === 'failed' && (
         <p class="notice bad" role="alert">
-          {state.why}
+          {t(state.why)}
         </p>
       )}
       {state.kind !== 'asking' && <NoAccess page={page} />}
@@ -55,6 +56,19 @@ function NoAccess({ page }: { page: Page }) {
   );
 }
 
+let early: { page: Page; state: Promise<State> } | undefined;
+
+/** Asks for the access of a page before there is anything to show it in: while its texts are on their way. */
+export function beginAccess(page: Page): void {
+  early = { page, state: enter(page) };
+}
+
+function begun(page: Page): Promise<State> {
+  const known = early?.page === page ? early.state : undefined;
+  early = undefined;
+  return known ?? enter(page);
+}
+
 async function enter(page: Page): Promise<State> {
   const token = takeTokenFromAddress();
   const kept = readSession(page);
@@ -67,8 +81,8 @@ async function enter(page: Page): Promise<State> {
     keepSession(page, session);
     return { kind: 'has', session };
   } catch (error) {
-    if (error instanceof ApiProblem && error.status === 401) return { kind: 'failed', why: t('session.refused') };
-    return { kind: 'failed', why: t('network.none') };
+    if (error instanceof ApiProblem && error.status === 401) return { kind: 'failed', why: 'session.refused' };
+    return { kind: 'failed', why: 'network.none' };
   }
 }
 

@@ -36,7 +36,7 @@ export function Cars({ cars, open }: { cars: readonly ShopCar[]; open(shopLinkId
   return (
     <>
       <p class="so-far">
-        <strong>{t('cars.sum', { all: cars.length, ...sum })}</strong>
+        <strong>{t('cars.sum', { count: cars.length, ...sum })}</strong>
       </p>
       <ToOrder cars={cars} />
       <section class="stack" aria-labelledby="cars">
