@@ -2,16 +2,17 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { getEventSheet, getInspectionSheet, listGate, type Sheet } from '../../api/operations.ts';
 import { offerFile } from '../../shared/offer-file.ts';
-import { currentLanguage } from '../../shared/text.ts';
+import { currentLanguage, defineText } from '../../shared/text.ts';
 import { Select } from '../parts/form.tsx';
 import { type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { Loaded, Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import './print.css';
 import { SheetView } from './sheet-view.tsx';
-import { printText } from './text.ts';
 
-const { t } = printText;
-export { printText as text };
+/** Texts of what is printed, loaded with the part itself. */
+export const text = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
+
+const { t } = text;
 
 const SHEETS = ['line-list', 'gate-list', 'entries', 'rescue', 'end-of-day', 'inspection'] as const;
 const PAPERS = ['a4', 'letter'] as const;
