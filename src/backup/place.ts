@@ -150,7 +150,7 @@ function openBucket(bucket: Extract<BackupPlan['to'], { bucket: unknown }>['buck
     async fetch(name, file) {
       const { body } = await ask(name, { method: 'GET' });
       if (body === null) throw new Error(`the object store has nothing under ${name}`);
-      await pipeline(Readable.fromWeb(body), createWriteStream(file, { flags: 'wx', mode: 0o600 }));
+      await pipeline(Readable.fromWeb(body as ReadableStream), createWriteStream(file, { flags: 'wx', mode: 0o600 }));
     },
     async remove(name) {
       const answer = await ask(name, { method: 'DELETE' });

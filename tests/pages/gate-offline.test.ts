@@ -107,7 +107,7 @@ describe.skipIf(!hasChromium())('the gate without a connection', () => {
     const numbers = await page.locator('.rescue-cars .number').allInnerTexts();
     expect(new Set(numbers)).toEqual(new Set([...special].map(({ carNumber }) => carNumber)));
     expect(numbers.length).toBeGreaterThan(2);
-    await expectAccessible(page);
+    await expectAccessible(page, 'rescue list');
     await expectTargets(page, 44);
     // Somebody who types wants an answer.
     expect(await askByKeyboard(page, '14')).toMatchObject({ source: 'list' });

@@ -128,6 +128,7 @@ function serverNo(runGroupId: string) {
     reason: 'Held: oil.',
     validUntil: null,
     conditions: [],
+    rescue: {},
   };
   return {
     eventId: 'e1',
