@@ -34,6 +34,7 @@ const HIDDEN = new Set([
   'GET /docs/*',
   'GET /docs/examples/{name}',
   'GET /docs/start',
+  'GET /docs/shops',
   'GET /docs/rule-sets',
   'GET /docs/operate',
   'GET /robots.txt',

@@ -42,6 +42,9 @@ async function claimed() {
   return { entry, claimId: body.claimId as string, ticketId: body.ticketId as string };
 }
 
+/** There is one database, and one place for its backups. */
+const NAMES_NOTHING = 'backup.make';
+
 describe('every job', () => {
   test('has a name of its own, tries more than once, and refuses another payload', () => {
     const names = JOBS.map((job) => job.name);
@@ -49,7 +52,8 @@ describe('every job', () => {
     for (const job of JOBS) {
       expect(job.name).toMatch(/^[a-z-]+\.[a-z-]+$/);
       expect(job.attempts).toBeGreaterThan(1);
-      for (const payload of [undefined, {}, { claimId: 'x' }, { entryId: uuidV7(), extra: 1 }]) {
+      const others = [undefined, { claimId: 'x' }, { entryId: uuidV7(), extra: 1 }];
+      for (const payload of job.name === NAMES_NOTHING ? others : [...others, {}]) {
         expect(job.payload.safeParse(payload).success, `${job.name} ${JSON.stringify(payload)}`).toBe(false);
       }
     }

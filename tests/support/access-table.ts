@@ -22,6 +22,7 @@ export const TABLE: Record<string, string> = {
   'GET /docs/*': 'nnnnnnn',
   'GET /docs/examples/:name': 'nnnnnnn',
   'GET /docs/start': '2222222',
+  'GET /docs/shops': '2222222',
   'GET /docs/rule-sets': '2222222',
   'GET /docs/operate': '2222222',
   'GET /docs/install': '2222222',

@@ -1,4 +1,6 @@
 import type { FastifyInstance } from 'fastify';
+import { promisify } from 'node:util';
+import { brotliCompress, constants } from 'node:zlib';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
@@ -38,11 +40,15 @@ interface Questions {
   text: string;
   /** the sentence of each rule that has one, as JSON */
   says: ReadonlyMap<string, string>;
+  /** the text as small as Brotli makes it: it is kept for a year and read over the network of a paddock */
+  packed(): Promise<Buffer>;
 }
 
 // As long as the rules themselves are kept, which are few; by group and language, of which they have a few each.
 const made = new WeakMap<JudgingRules, Map<string, Questions>>();
 const KEPT = 20;
+/** At its best quality, which is its default. */
+const pack = promisify(brotliCompress);
 
 /** Follows from the rules, the group's event and venue, and the catalogue alone. */
 export function questionsOf(rules: JudgingRules, group: GroupJudgedWith, language: string): Questions {
@@ -67,7 +73,11 @@ export function questionsOf(rules: JudgingRules, group: GroupJudgedWith, languag
     workshopSheet: ownSwitch(ruleSet, parameters, 'workshopSheet'),
   };
   const texts = new Map([...says].map(([ruleId, said]) => [ruleId, JSON.stringify(said)]));
-  const questions = { hash: canonicalHash(view), text: JSON.stringify(view), says: texts };
+  const text = JSON.stringify(view);
+  let packing: Promise<Buffer> | undefined;
+  const packed = () =>
+    (packing ??= pack(text, { params: { [constants.BROTLI_PARAM_MODE]: constants.BROTLI_MODE_TEXT } }));
+  const questions = { hash: canonicalHash(view), text, says: texts, packed };
   const [oldest] = all.keys();
   if (all.size >= KEPT && oldest !== undefined) all.delete(oldest);
   all.set(key, questions);
@@ -115,7 +125,7 @@ export function addressOf({ hash }: Questions, runGroupId: string): FormView['qu
 }
 
 /**
- * The questions of a run group as JSON text, if they are still those that the hash names, in whatever language; an entrant
+ * The questions of a run group, if they are still those that the hash names, in whatever language; an entrant
  * reads those of the own group, a shop those of groups in which it has a car.
  *
  * @throws ProblemError `not-found`: also when rules, event, venue or catalogue have changed since
@@ -126,7 +136,7 @@ export async function readQuestions(deps: Deps, actor: Actor, named: { runGroupI
   const rules = await getRules(deps.db.prisma, group);
   for (const language of new Set([...CATALOGUE_LANGUAGES, ...languagesOf(rules.compiled.ruleSet)])) {
     const questions = questionsOf(rules, group, language);
-    if (questions.hash === named.hash) return questions.text;
+    if (questions.hash === named.hash) return questions;
   }
   throw notFound('version of the questions; read the form again, which names them');
 }

@@ -10,6 +10,7 @@ import {
   etagOf,
   LANGUAGE_DOCUMENTED,
   languageHeaders,
+  takesCoding,
 } from '../../http/frame/request-headers.ts';
 import { FINDING_EXAMPLE, FindingsQuery, TALLY_EXAMPLE } from '../../http/views/finding-view.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
@@ -52,6 +53,10 @@ const KEEP = {
   'cache-control': `private, max-age=${365 * 24 * 3600}, immutable`,
   vary: 'authorization, accept-encoding',
 };
+
+const QuestionsHeaders = z.looseObject({
+  'accept-encoding': z.string().optional().describe('`br` makes it about a tenth of its size'),
+});
 
 /** Declaration: the form, the draft, the submitted revisions. */
 export async function inspectionRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
@@ -131,6 +136,7 @@ function addQuestionsRoute(app: FastifyInstance, deps: Deps): void {
     tag: 'Declaration',
     access: [...STAFF, 'entrant', 'shop'],
     params: questionsParams,
+    headers: QuestionsHeaders,
     success: {
       200: {
         description: 'The questions; to be kept as long as forms name this address',
@@ -140,11 +146,12 @@ function addQuestionsRoute(app: FastifyInstance, deps: Deps): void {
       },
     },
     problems: ['not-found'],
-    handle: async ({ params, actor }) => ({
-      status: 200,
-      bodyText: await readQuestions(deps, actor, { runGroupId: params.runGroupId, hash: params.name }),
-      headers: KEEP,
-    }),
+    handle: async ({ params, headers, actor }) => {
+      const { text, packed } = await readQuestions(deps, actor, { runGroupId: params.runGroupId, hash: params.name });
+      if (!takesCoding(headers['accept-encoding'], 'br')) return { status: 200, bodyText: text, headers: KEEP };
+      const coded = { 'content-encoding': 'br', 'content-type': 'application/json; charset=utf-8' };
+      return { status: 200, body: await packed(), headers: { ...KEEP, ...coded } };
+    },
   });
 }
 

@@ -8,7 +8,7 @@ import { STAFF } from '../../domain/actor.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { tokenHashOf } from '../../http/access/auth.ts';
 import { eventParams } from '../../http/frame/common-schemas.ts';
-import { isNotModified } from '../../http/frame/request-headers.ts';
+import { isNotModified, takesCoding } from '../../http/frame/request-headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
@@ -169,16 +169,10 @@ export async function gateSnapshotRoutes(app: FastifyInstance, deps: Deps): Prom
       const cache = { etag, 'cache-control': 'no-cache, private', vary: 'authorization, accept-encoding' };
       if (jws === undefined) return { status: 304, headers: cache };
       const type = { ...cache, 'content-type': JOSE };
-      if (!takesGzip(headers['accept-encoding'])) return { status: 200, body: jws, headers: type };
+      if (!takesCoding(headers['accept-encoding'], 'gzip')) return { status: 200, body: jws, headers: type };
       return { status: 200, body: await compress(jws), headers: { ...type, 'content-encoding': 'gzip' } };
     },
   });
-}
-
-/** Whether gzip is named and not ruled out (RFC 9110, section 12.5.3). */
-function takesGzip(header = ''): boolean {
-  const named = header.split(',').find((coding) => /^\s*gzip\s*(;|$)/i.test(coding));
-  return named !== undefined && !/;\s*q=0(\.0*)?\s*$/i.test(named);
 }
 
 const HOUR_MS = 3_600_000;

@@ -44,6 +44,12 @@ export function isNotModified(header: string | undefined, current: string): bool
   return tagsIn(header).some((tag) => tag === '*' || tag.replace(/^W\//, '') === current);
 }
 
+/** Whether a coding is named in `Accept-Encoding` and not ruled out (RFC 9110, section 12.5.3). */
+export function takesCoding(header: string | undefined, coding: 'br' | 'gzip'): boolean {
+  const named = (header ?? '').split(',').find((one) => one.split(';', 1)[0]?.trim().toLowerCase() === coding);
+  return named !== undefined && !/;\s*q=0(\.0*)?\s*$/i.test(named);
+}
+
 /** The language that an answer is wanted in; see `decisions.md` why a header and no parameter. */
 export const ACCEPT_LANGUAGE = {
   'accept-language': z

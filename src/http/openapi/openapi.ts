@@ -103,7 +103,7 @@ Programs load it in ${DOCUMENT_NAMES.length} documents, which name what operatio
 ${DOCUMENT_NAMES.map((name) => `[/${name}.json](/${name}.json), ${DOCUMENTS[name].about}`).join('; ')}.
 In one, with everything at its place, it is under [/docs](/docs) and [/docs/json](/docs/json).
 
-Guide: [start of an own event](/docs/start), [rule sets](/docs/rule-sets), [install](/docs/install), [operate](/docs/operate),
+Guide: [start of an own event](/docs/start), [shops](/docs/shops), [rule sets](/docs/rule-sets), [install](/docs/install), [operate](/docs/operate),
 [integrate](/docs/integrate).`;
 
 /** Collects every operation into one OpenAPI 3.1 document, served in parts (`documents.ts`) and committed in `openapi/`. */
