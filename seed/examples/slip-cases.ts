@@ -66,7 +66,7 @@ export const SLIP_CASES: Cases = {
   'symptoms-said': [
     one('nothing was felt', 'met', { 'debrief.symptoms': [] }),
     one('something was felt', 'met', { 'debrief.symptoms': ['wanders'] }),
-    one('not said', 'not-met'),
+    one('not said', 'unanswerable'),
   ],
   ...Object.fromEntries(
     FELT.map((symptom) => [`felt-${symptom}`, [one('not said: another rule asks for it', 'absent')]]),

@@ -223,13 +223,13 @@ describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
 
   test('an entrant stops his own car, also without a network; once it is told it stands until the staff lifts it', async () => {
     const { device, page, faults } = await open(barred.token, '', { viewport: SMALLEST });
+    await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
     await device.setOffline(true);
     await page.getByRole('button', { name: 'Something happened? Stop this car' }).click();
     await expectGood(page, 'why the car is stopped');
     await page.getByRole('button', { name: 'I hit something' }).click();
     await page.getByRole('heading', { name: 'Not yet told the others' }).waitFor();
     await expectGood(page, 'stopped, and nobody knows');
-    await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
     await page.reload();
     await page.getByText('Car 12 is stopped: I hit something (says the entrant)').waitFor();
     await device.setOffline(false);

@@ -99,7 +99,13 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
     const page = await device.newPage();
     await page.goto(`/office#${site.demo.tokens.chief}`);
     await page.locator('nav.sections').waitFor();
-    expect(await page.locator('nav.sections a').allTextContents()).toEqual(['Overview', 'Entries', 'Access', 'Rules']);
+    expect(await page.locator('nav.sections a').allTextContents()).toEqual([
+      'Overview',
+      'Entries',
+      'Print',
+      'Access',
+      'Rules',
+    ]);
     await page.getByRole('link', { name: 'Entries' }).click();
     await page.getByText(/^50 entries$/).waitFor();
     await page.getByLabel('Status').selectOption('held');

@@ -103,7 +103,7 @@ describe.skipIf(!hasChromium())('a declaration typed at the line', () => {
     await page.getByText('no access').first().waitFor();
     await page.goto(`/garage?entry=${site.demo.walkEntryId}#${site.demo.tokens.marshal}`);
     await page.reload();
-    await page.getByText('Declarations are typed at the line by inspectors').waitFor();
+    await page.getByText('Declarations are typed for entrants by inspectors').waitFor();
     expect(faults).toEqual([]);
     await marshal.close();
   });

@@ -23,9 +23,19 @@ export async function registerWorker(page: 'gate' | 'garage' | 'line' | 'car' | 
         updateWaits.value = found.waiting !== null;
       });
     });
+    // The network may go while the files come: then there is none yet, and nobody would try again.
+    const { installing } = found;
+    installing?.addEventListener('statechange', () => {
+      if (installing.state === 'redundant' && found.active === null) onceOnline(() => void registerWorker(page));
+    });
   } catch {
-    // No secure context, or no network just now: the next start tries again.
+    // No secure context, or no network just now: then when there is one, else at the next start.
+    if (!navigator.onLine) onceOnline(() => void registerWorker(page));
   }
+}
+
+function onceOnline(then: () => void): void {
+  addEventListener('online', then, { once: true });
 }
 
 /** Asks the browser not to clear what this device keeps. @returns whether it promised */
