@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { startTestApp, type TestApp } from '../support/app.ts';
-import { accept, claim, createTestEntry, createTestEvent, submit, type TestEvent } from '../support/event.ts';
-import { sql } from '../support/records.ts';
+import { accept, claim, createTestEntry, createTestEvent, signOff, submit, type TestEvent } from '../support/event.ts';
+import { historyOf, sql } from '../support/records.ts';
 
 let t: TestApp;
 let june: TestEvent;
@@ -11,7 +11,13 @@ beforeAll(async () => {
 });
 afterAll(() => t.close());
 
-type Point = { item: string; asked: string; why: string; chosen?: { looked: number; wrong: number; why: string } };
+type Point = {
+  item: string;
+  position?: string;
+  asked: string;
+  why: string;
+  chosen?: { looked: number; wrong: number; why: string };
+};
 const LOOKED = 'radiator.debris';
 
 /** The event of July under the rules of June's, for cars of the same kind. */
@@ -74,5 +80,10 @@ test('a claim names what was found wrong on such cars at events that are over, a
   const again = await claim(t, second, entry.carNumber);
   expect(pointsOf(again).filter(({ asked }) => asked === 'chosen')).toEqual(chosen);
   // and it is accepted without any of it
-  expect((await accept(t, second, entry)).status).toBe(201);
+  const signed = await signOff(t, again.body.claimId, { decision: 'accept', stickerNumber: `S${entry.carNumber}` });
+  expect(signed.status).toBe(201);
+  // what is sealed is what the inspector had before him, in that order
+  const { data } = (await historyOf(t, entry.entryId)).at(-1) ?? {};
+  const place = ({ item, position }: Point) => (position === undefined ? item : `${item}@${position}`);
+  expect(data).toMatchObject({ shown: pointsOf(again).map(place) });
 });

@@ -5,6 +5,8 @@ import { alwaysLook, type CheckedPoint, withSeenPoints } from '../../domain/line
 import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import { refusedPoints } from '../../domain/clearance/refused-points.ts';
 import type { EntryDoubt } from '../../domain/foresight/entry-doubts.ts';
+import { withChosen } from '../../domain/foresight/line-looks.ts';
+import { DEFAULT_LANGUAGE } from '../../domain/language.ts';
 import type { PointLimit } from '../../domain/line/point-limits.ts';
 import { pointsToCheck } from '../../domain/line/points-to-check.ts';
 import {
@@ -174,15 +176,17 @@ export function keepLists(
   const told = toldOtherwise(rules, row.judged, shown);
   const refused = refusedPoints(row.refusals, vehicle);
   const points = pointsToCheck(shown, answers, vehicle, { refused, always, doubts: doubts() });
+  // In the order in which the claim had them, by what it chose then.
+  const asShown = withChosen(points, row.looks ?? [], DEFAULT_LANGUAGE);
   return {
     packed: packLists({ car: carAfter(checks), shown, line: judgement.findings, told }),
-    shown: points.map(({ item, position }) => cellKey(item, position)),
+    shown: asShown.map(({ item, position }) => cellKey(item, position)),
     lastSafe: endsFirst(judgement.findings, row.now),
   };
 }
 
 interface Decided {
-  row: Pick<SignOffRow, 'judged' | 'refusals' | 'now'>;
+  row: Pick<SignOffRow, 'judged' | 'refusals' | 'now' | 'looks'>;
   rules: JudgingRules;
   checks: ReadChecks;
   /** with what was checked */

@@ -7,6 +7,7 @@ import type { NamedInstrument } from '../../domain/line/instruments.ts';
 import type { StandingRefusal } from '../../domain/clearance/refused-points.ts';
 import { type Judgement, thatCount } from '../../domain/rules/model/finding.ts';
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
+import type { ChosenLook } from '../../domain/foresight/line-looks.ts';
 import { type Clock, decisionTimePart } from '../../platform/clock.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PlainTx, Statement } from '../../platform/database/plain-transaction.ts';
@@ -35,6 +36,8 @@ export type SignedInspection = Pick<
 export interface SignOffRow extends EntryRow, ContextRow, KeptRow {
   now: Date;
   endReason: string | null;
+  /** the points that the claim chose for this car */
+  looks: ChosenLook[] | null;
   /** by the database clock, after the lock */
   expired: boolean;
   /** who has the car, where it is not this claim */
@@ -58,7 +61,7 @@ export async function readForSignOff(
   const { claimId } = input;
   const [row] = await tx.rows<Omit<SignOffRow, 'others'> & { others: ReadAcceptance[] }>(Prisma.sql`
     WITH decided AS MATERIALIZED (SELECT ${decisionTimePart(input.clock)} AS now, clock_timestamp() AS read_at)
-    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, cl.end_reason AS "endReason", ev.instruments,
+    SELECT decided.now, ${KEPT_COLUMNS}, ${ENTRY_COLUMNS}, ${CONTEXT_COLUMNS}, cl.end_reason AS "endReason", cl.looks, ev.instruments,
       cl.expires_at <= decided.read_at AS expired, ${CONCERNED} AS concerned,
       (SELECT other.inspector_name FROM claims other
        WHERE other.ticket_id = cl.ticket_id AND other.ended_at IS NULL AND other.id <> cl.id
