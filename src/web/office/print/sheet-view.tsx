@@ -10,7 +10,7 @@ export function SheetView({ sheet, paper }: { sheet: Sheet; paper: 'a4' | 'lette
   const { title, about, made, cautions, blocks, language } = sheet;
   const isWide = blocks.some(({ columns }) => columns.length > MOST_UPRIGHT);
   return (
-    <article class={`sheet paper ${isWide ? `${paper}-wide` : paper}`} lang={language}>
+    <article class={`printed-sheet ${isWide ? `${paper}-wide` : paper}`} lang={language}>
       <h3>{title}</h3>
       <p>
         {about} · {made}
