@@ -148,7 +148,8 @@ function openBucket(bucket: Extract<BackupPlan['to'], { bucket: unknown }>['buck
       await answer.body?.cancel();
     },
     async fetch(name, file) {
-      const { body } = await ask(name, { method: 'GET' });
+      // Its type is another one where the browser's types are there too, as in the tests of the pages.
+      const { body }: { body: unknown } = await ask(name, { method: 'GET' });
       if (body === null) throw new Error(`the object store has nothing under ${name}`);
       await pipeline(Readable.fromWeb(body as ReadableStream), createWriteStream(file, { flags: 'wx', mode: 0o600 }));
     },
