@@ -293,6 +293,9 @@ describe('what hinders', () => {
     expect(keysOf(seen, 'accept')).toEqual(['hinders.needs-value']);
     const measured = withPlace(seen, 'brake-fluid.measured-boiling-point', { typed: { value: '240' } });
     expect(keysOf(measured, 'accept')).toEqual([]);
+    // That nobody saw it is no measurement, here as at the server.
+    const unseen = withPlace(seen, 'brake-fluid.measured-boiling-point', { typed: { value: 'not-seen' } });
+    expect(keysOf(unseen, 'accept')).toContain('hinders.needs-value');
     expect(keysOf(withPlace(measured, 'brake.pedal', { mark: 'not-ok' }), 'accept')).toEqual(['hinders.not-ok']);
     expect(keysOf(withPlace(looked, 'wheel.clean@RL', { mark: 'not-applicable' }), 'accept')).toContain(
       'hinders.unchecked',

@@ -1,4 +1,9 @@
-import { type CheckedPoint, uncheckedFindings, type ValuesOf } from '../../../domain/line/line-judgement.ts';
+import {
+  type CheckedPoint,
+  saysHowItIs,
+  uncheckedFindings,
+  type ValuesOf,
+} from '../../../domain/line/line-judgement.ts';
 import type { Finding as DomainFinding } from '../../../domain/rules/model/finding.ts';
 import type { Finding, Problem } from '../../api/operations.ts';
 import {
@@ -109,7 +114,9 @@ function openFindings(worksheet: Worksheet, items: Items): Blocker[] {
     const entry = places[cellOf(point)];
     const isDone = doneFor?.counts === true;
     if (!isLookedAt(entry) && !isDone) return [];
-    return [{ item, position, measured: isTyped(entry) || (isDone && doneFor?.value !== undefined) }];
+    // Of an answer that has no parts it may be that nobody saw it, which is no measurement here as there.
+    const saysHow = isTyped(entry) && (entry?.typed?.['value'] === undefined || saysHowItIs(entry.typed['value']));
+    return [{ item, position, measured: saysHow || (isDone && doneFor?.value !== undefined) }];
   });
   const findings = claim.findings.filter((finding) => finding.counts === 'inspect' || finding.counts === 'bar');
   return findings.flatMap((finding): Blocker[] => {
