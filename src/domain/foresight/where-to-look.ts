@@ -20,17 +20,16 @@ export interface Circumstances {
   declaredBy: 'entrant' | 'shop';
 }
 
-/** What a look showed. */
-export interface Look {
-  item: string;
-  of: Circumstances;
-  wasWrong: boolean;
-}
-
 /** Looks, and how many of them found it wrong. */
 interface Seen {
   looked: number;
   wrong: number;
+}
+
+/** What looks in the same circumstances showed, counted. */
+export interface Looks extends Seen {
+  item: string;
+  of: Circumstances;
 }
 
 /** How much more often than expected something is wrong: the gamma posterior of a factor whose prior mean is 1. */
@@ -100,17 +99,17 @@ interface Cell extends Seen {
   priorChance: number;
 }
 
-function countCells(looks: readonly Look[], items: readonly Lookable[]): Cell[] {
+function countCells(looks: readonly Looks[], items: readonly Lookable[]): Cell[] {
   const priorOf = new Map(items.map(({ item, priorChance }) => [item, priorChance]));
   const cells = new Map<string, Cell>();
-  for (const { item, of, wasWrong } of looks) {
+  for (const { item, of, looked, wrong } of looks) {
     const priorChance = priorOf.get(item);
     if (priorChance === undefined) continue;
     const keys = keysOf(item, of);
     const key = `${keys.kinds} ${keys.ages} ${keys.declarers}`;
     const cell = cells.get(key) ?? { keys, priorChance, looked: 0, wrong: 0 };
-    cell.looked += 1;
-    if (wasWrong) cell.wrong += 1;
+    cell.looked += looked;
+    cell.wrong += wrong;
     cells.set(key, cell);
   }
   return [...cells.values()];
@@ -127,7 +126,7 @@ function countCells(looks: readonly Look[], items: readonly Lookable[]): Cell[] 
  * @param looks all looks, also those that found nothing; what was only declared is not one
  * @see Beta(a + x, b + n − x) and its limit for rare faults; Gelman et al., Bayesian Data Analysis, 2.4, 2.6 and 5.1
  */
-export function learnFrom(looks: readonly Look[], items: readonly Lookable[]): Learned {
+export function learnFrom(looks: readonly Looks[], items: readonly Lookable[]): Learned {
   const cells = countCells(looks, items);
   const learned: Record<Factor, Map<string, Learnt>> = {
     items: new Map(),

@@ -5,8 +5,8 @@ import {
   type Circumstances,
   type Learned,
   learnFrom,
-  type Look,
   type Lookable,
+  type Looks,
 } from '../../domain/foresight/where-to-look.ts';
 import { ASSUMED_SERVICE_MINUTES, median } from '../../domain/line/line-forecast.ts';
 import type { PointToCheck } from '../../domain/line/points-to-check.ts';
@@ -36,13 +36,13 @@ function looksUntil(deps: Deps, now: Date): Promise<CountedLooks[]> {
 const DAYS = { fresh: 0, old: 8 } as const;
 
 function learnedFrom(found: readonly CountedLooks[], items: readonly Lookable[]): Learned {
-  const looks = found.flatMap(({ item, description, isOld, byShop, looked, wrong }): Look[] => {
+  const looks = found.map(({ item, description, isOld, byShop, looked, wrong }): Looks => {
     const of: Circumstances = {
       kind: kindOfCar({ description }),
       answerDays: isOld ? DAYS.old : DAYS.fresh,
       declaredBy: byShop ? 'shop' : 'entrant',
     };
-    return Array.from({ length: looked }, (_, at) => ({ item, of, wasWrong: at < wrong }));
+    return { item, of, looked, wrong };
   });
   return learnFrom(looks, items);
 }
@@ -67,6 +67,9 @@ interface Car {
  */
 export async function chooseForClaim(deps: Deps, car: Car, now: Date): Promise<ChosenLook[]> {
   const db = deps.db.prisma;
+  const found = await looksUntil(deps, now);
+  // by what rules say alone every car would have the same list: nothing is chosen before something was found out
+  if (found.length === 0) return [];
   const known = await findCircumstances(db, car.claimId, now);
   if (known === undefined) return [];
   const minutesPerCar = median(await listServiceMinutes(db, car.eventId)) ?? ASSUMED_SERVICE_MINUTES;
@@ -76,9 +79,6 @@ export async function chooseForClaim(deps: Deps, car: Car, now: Date): Promise<C
     answerDays: known.answerDays,
     declaredBy: known.byShop ? 'shop' : 'entrant',
   };
-  const found = await looksUntil(deps, now);
-  // by what rules say alone every car would have the same list: nothing is chosen before something was found out
-  if (found.length === 0) return [];
   const learned = learnedFrom(found, items);
   const seconds = secondsToSpare({ ...known, minutesPerCar });
   const chosen = chooseLooks(of, items, learned, { seconds, seed: seedOfInspection(car.inspectionId) });

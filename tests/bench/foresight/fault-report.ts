@@ -4,7 +4,7 @@ import {
   chooseLooks,
   fixedList,
   learnFrom,
-  type Look,
+  type Looks,
   SEVERE_HARM,
 } from '../../../src/domain/foresight/where-to-look.ts';
 import { makeFaultSeason, type WorldCar, type WorldItem } from './fault-world.ts';
@@ -21,7 +21,7 @@ export function reportLooks(seeds: readonly number[], hasSignal: boolean) {
   const sum = { fixed: 0, ours: 0, knowing: 0, severeMissedFixed: 0, severeMissedOurs: 0, secondsOurs: 0, cars: 0 };
   for (const seed of seeds) {
     const { items, events } = makeFaultSeason(seed, hasSignal);
-    const looks: Look[] = [];
+    const looks: Looks[] = [];
     const fixed = new Set(fixedList(items, SECONDS).map(({ item }) => item));
     for (const [at, cars] of events.entries()) {
       const learned = learnFrom(looks, items);
@@ -29,7 +29,7 @@ export function reportLooks(seeds: readonly number[], hasSignal: boolean) {
         const of = circumstancesOf(car);
         const chosen = chooseLooks(of, items, learned, { seconds: SECONDS, seed: seedOf(seed, car.id) });
         const ours = new Set(chosen.map(({ item }) => item));
-        for (const { item } of chosen) looks.push({ item, of, wasWrong: car.wrong.has(item) });
+        for (const { item } of chosen) looks.push({ item, of, looked: 1, wrong: car.wrong.has(item) ? 1 : 0 });
         if (at < LEARNING) continue;
         const knowing = bestSet(items, ({ item, harm }) => (car.chance.get(item) ?? 0) * harm, SECONDS);
         sum.cars += 1;

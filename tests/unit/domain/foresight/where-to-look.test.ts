@@ -6,7 +6,7 @@ import {
   chooseLooks,
   type Circumstances,
   learnFrom,
-  type Look,
+  type Looks,
 } from '../../../../src/domain/foresight/where-to-look.ts';
 
 const ITEMS = [
@@ -17,8 +17,7 @@ const ITEMS = [
 const COUPE: Circumstances = { kind: 'coupe', answerDays: 2, declaredBy: 'entrant' };
 const HATCH = { ...COUPE, kind: 'hatch' };
 
-const looks = (item: string, of: Look['of'], looked: number, wrong: number): Look[] =>
-  Array.from({ length: looked }, (_, at) => ({ item, of, wasWrong: at < wrong }));
+const looks = (item: string, of: Looks['of'], looked: number, wrong: number): Looks[] => [{ item, of, looked, wrong }];
 
 test('before the first look a chance is what one would guess', () => {
   const learned = learnFrom([], ITEMS);
