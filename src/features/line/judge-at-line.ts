@@ -167,9 +167,9 @@ export function lineJudge(
 
 /** What a decision rests on, to be kept whole, and the points that the line was shown, by item and position. */
 export function keepLists(
-  { asDeclared, carAfter, answers, vehicle, always, doubts, lastSafe: endsFirst }: LineJudge,
+  { asDeclared, carAfter, answers, vehicle, always, doubts }: LineJudge,
   { row, rules, checks, judgement }: Decided,
-): { packed: PackedLists; shown: string[]; lastSafe: LastSafe | undefined } {
+): { packed: PackedLists; shown: string[] } {
   const { findings: shown } = asDeclared(row.now);
   // so that their texts are kept: they are held against what was told, and written
   for (const finding of shown) Object.freeze(finding);
@@ -181,7 +181,6 @@ export function keepLists(
   return {
     packed: packLists({ car: carAfter(checks), shown, line: judgement.findings, told }),
     shown: asShown.map(({ item, position }) => cellKey(item, position)),
-    lastSafe: endsFirst(judgement.findings, row.now),
   };
 }
 

@@ -10,6 +10,7 @@ import { decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { type DonePoint, isClosed } from '../../domain/line/done-elsewhere.ts';
 import { refusedPoints, stillRefused } from '../../domain/clearance/refused-points.ts';
 import type { ReadFacts } from '../../domain/car/read-facts.ts';
+import type { LastSafe } from '../../domain/prepare/wear-outlook.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { viewConditions } from '../../http/views/clearance-view.ts';
@@ -146,6 +147,8 @@ function decide(row: SignOffRow, rules: JudgingRules, actor: Actor, sent: SignOf
     entry,
     judgement,
     ...keepLists(line, { row, rules, checks, judgement }),
+    // a car that may not go out has no session left to say it of
+    lastSafe: isRefusal ? undefined : line.lastSafe(judgement.findings, now),
     wet: line.wetTyres(checks),
     others,
     facts: line.factsRead(checks),
@@ -208,6 +211,7 @@ interface Signed extends ReturnType<typeof keepLists> {
   request: SignOffRequest;
   entry: LockedEntry;
   judgement: Judgement;
+  lastSafe: LastSafe | undefined;
   wet: WetTyres | undefined;
   /** points done for other entries of the car that this line did not look at itself */
   others: readonly DonePoint[];
