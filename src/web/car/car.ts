@@ -161,7 +161,7 @@ function sendingOf(
     write(write) {
       // What was said last counts, and setting a fact once more changes nothing.
       const earlier = items.value.filter(({ about }) => about === aboutOf(write));
-      put(
+      void put(
         [itemOf(vehicleId, write)],
         earlier.map(({ key }) => key),
       );

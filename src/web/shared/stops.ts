@@ -1,4 +1,4 @@
-import { type ReadonlySignal, signal } from '@preact/signals';
+import { computed, type ReadonlySignal } from '@preact/signals';
 import { v7 as newId } from 'uuid';
 import { ApiProblem, call, isTransient } from '../api/call.ts';
 import {
@@ -9,16 +9,13 @@ import {
   type PlaceHoldInput,
   withdrawEntry,
 } from '../api/operations.ts';
-import { dropUnsent, keepUnsent, listUnsent, type Refused, sendOne, sendUnsent } from './outbox.ts';
-import type { Sending, Settled, Unsent } from './outbox.ts';
+import { keepUnsent, type Refused, type Sending, type Settled, type Unsent } from './outbox.ts';
+import { openQueue } from './waiting-queue.ts';
 import { words } from './words.ts';
 
 /** Why a car is stopped, in the order of how often. */
 export const KINDS = ['contact', 'leak', 'smoke', 'noise', 'driving', 'papers', 'other'] as const;
 export type StopKind = (typeof KINDS)[number] & NonNullable<PlaceHoldInput['kind']>;
-
-/** Between two tries to tell the server. */
-const RETRY_MS = 4000;
 
 /** A car that was stopped on this device, and of which the server does not know yet. */
 export interface Stop {
@@ -57,8 +54,6 @@ export interface Stops {
   /** Stops a car: it is in `waiting` when this returns, and on its way to the disk and to the server. */
   hold(order: StopOrder): Stopping;
   withdraw(entry: Required<About>, reason: string | undefined): Stopping;
-  /** tells the server what it can be told now */
-  send(): Promise<void>;
   /** again and again, until the signal */
   keepSending(signal: AbortSignal): void;
   /** a person has read why it was refused */
@@ -77,47 +72,8 @@ interface Options {
 
 /** The cars that were stopped on this device, kept until the server knows. */
 export async function openStops(options: Options): Promise<Stops> {
-  const shelf = makeShelf(options);
-  const begin = (item: Unsent): Stopping => {
-    // On the screen before anything else.
-    shelf.put(item);
-    return { stop: stopOf(item), sent: shelf.keep(item).then(() => shelf.send(item.key)) };
-  };
-  const send = async (): Promise<void> => {
-    await shelf.send();
-  };
-  await shelf.reread();
-  return {
-    waiting: shelf.waiting,
-    hold: (order) => begin(holdItem(options.queue, order)),
-    withdraw: (entry, reason) => begin(withdrawalItem(options.queue, entry, reason)),
-    send,
-    keepSending: (until) => {
-      const round = (): void => {
-        if (until.aborted) return;
-        void shelf
-          .reread()
-          .then(send)
-          .finally(() => setTimeout(round, RETRY_MS));
-      };
-      addEventListener('online', () => void send(), { signal: until });
-      round();
-    },
-    forget: shelf.forget,
-  };
-}
-
-/** What waits: on the disk, and for the moment or on a device that keeps nothing in memory. */
-function makeShelf(options: Options) {
   const { queue, token } = options;
-  const loose = new Map<string, Unsent>();
   const problems = new Map<string, ApiProblem>();
-  let kept: readonly Unsent[] = [];
-  const waiting = signal<readonly Stop[]>([]);
-  const publish = (): void => {
-    const others = [...loose.values()].filter(({ key }) => kept.every((one) => one.key !== key));
-    waiting.value = [...kept, ...others].map(stopOf);
-  };
   const sending: Sending = {
     token,
     complete: (item) => completed(item, token),
@@ -126,48 +82,25 @@ function makeShelf(options: Options) {
       return settle(item, answer, options);
     },
   };
-  const reread = async (): Promise<void> => {
-    kept = await listUnsent(queue).catch(() => kept);
-    publish();
+  const unsent = openQueue(queue, () => sending);
+  const waiting = computed(() => unsent.items.value.map(stopOf));
+  const resultOf = (key: string): SendResult => {
+    const still = waiting.value.find((one) => one.key === key);
+    if (still === undefined) return 'sent';
+    return still.refused === undefined ? 'kept' : { refused: still.refused, problem: problems.get(key) };
   };
-  const sendLoose = async (item: Unsent): Promise<void> => {
-    const result = await sendOne(item, sending);
-    if (result === 'sent') loose.delete(item.key);
-    else if (typeof result === 'object') loose.set(item.key, { ...item, ...result });
+  // On the screen before anything else.
+  const begin = (item: Unsent): Stopping => {
+    const tried = unsent.put([item]);
+    return { stop: stopOf(item), sent: tried.then(() => resultOf(item.key)) };
   };
+  await unsent.reread();
   return {
     waiting,
-    reread,
-    put: (item: Unsent): void => {
-      loose.set(item.key, item);
-      publish();
-    },
-    keep: async (item: Unsent): Promise<void> => {
-      try {
-        await keepUnsent(item);
-        kept = await listUnsent(queue);
-        loose.delete(item.key);
-      } catch {
-        // Not on the disk, which every page says: it is told from memory.
-      }
-    },
-    /** @param key what came of it is returned */
-    send: async (key = ''): Promise<SendResult> => {
-      if (kept.length + loose.size > 0) {
-        await sendUnsent(queue, sending).catch(() => undefined);
-        for (const item of loose.values()) await sendLoose(item);
-        await reread();
-      }
-      const still = waiting.value.find((one) => one.key === key);
-      if (still === undefined) return 'sent';
-      return still.refused === undefined ? 'kept' : { refused: still.refused, problem: problems.get(key) };
-    },
-    forget: async (key: string): Promise<void> => {
-      loose.delete(key);
-      await dropUnsent(key).catch(() => undefined);
-      kept = kept.filter((one) => one.key !== key);
-      publish();
-    },
+    hold: (order) => begin(holdItem(queue, order)),
+    withdraw: (entry, reason) => begin(withdrawalItem(queue, entry, reason)),
+    keepSending: unsent.keepSending,
+    forget: unsent.forget,
   };
 }
 

@@ -8,8 +8,13 @@ const RETRY_MS = 4000;
 export interface WaitingQueue {
   /** oldest first */
   items: ReadonlySignal<readonly Unsent[]>;
-  /** Keeps requests and sends them; they are in `items` when this returns. `replaced` are forgotten once these are kept. */
-  put(items: readonly Unsent[], replaced?: readonly string[]): void;
+  /**
+   * Keeps requests and sends them; they are in `items` when this returns, and were tried once when the promise resolves.
+   * `replaced` are forgotten once these are kept.
+   */
+  put(items: readonly Unsent[], replaced?: readonly string[]): Promise<void>;
+  /** reads again what is on the disk, where another window may have put something */
+  reread(): Promise<void>;
   /** a person has read why it was refused */
   forget(key: string): Promise<void>;
   /** again and again, until the signal */
@@ -31,6 +36,7 @@ export function openQueue(queue: string, sending: () => Sending): WaitingQueue {
     publish();
   };
   const send = async (): Promise<void> => {
+    if (kept.length + loose.size === 0) return;
     await sendUnsent(queue, sending()).catch(() => undefined);
     for (const item of loose.values()) {
       const result = await sendOne(item, sending());
@@ -42,11 +48,13 @@ export function openQueue(queue: string, sending: () => Sending): WaitingQueue {
   const forget = async (key: string): Promise<void> => {
     loose.delete(key);
     await dropUnsent(key).catch(() => undefined);
-    await reread();
+    kept = kept.filter((one) => one.key !== key);
+    publish();
   };
   const keep = async (added: readonly Unsent[], replaced: readonly string[]): Promise<void> => {
     await keepAll(added, loose);
     for (const key of replaced) await dropUnsent(key).catch(() => undefined);
+    kept = await listUnsent(queue).catch(() => kept);
     await send();
   };
   return {
@@ -56,8 +64,9 @@ export function openQueue(queue: string, sending: () => Sending): WaitingQueue {
       kept = kept.filter(({ key }) => !replaced.includes(key));
       for (const item of added) loose.set(item.key, item);
       publish();
-      void keep(added, replaced);
+      return keep(added, replaced);
     },
+    reread,
     forget,
     keepSending(until) {
       const round = (): void => {

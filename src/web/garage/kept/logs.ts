@@ -47,7 +47,7 @@ export function openLogs({ entryId, session }: { entryId: string; session: Sessi
   return {
     waiting: computed(() => items.value.map(waitingOf)),
     answers,
-    write: (bodies) => put(bodies.map((body) => itemOf(queue, entryId, body))),
+    write: (bodies) => void put(bodies.map((body) => itemOf(queue, entryId, body))),
     forget,
     keepSending,
   };
