@@ -30,8 +30,12 @@ const MAX_PARAM_LENGTH = 20_000;
 
 const TOKEN_TEXT = /gw_[\w-]+/g;
 
-/** The HTTP application: plugins, error handling, all routes. It never listens and never touches the queue. */
-export async function buildApp(deps: Deps): Promise<FastifyInstance> {
+/**
+ * The HTTP application: plugins, error handling, all routes. It never listens and never touches the queue.
+ *
+ * @param register its routes; all of the product unless told
+ */
+export async function buildApp(deps: Deps, register = registerFeatures): Promise<FastifyInstance> {
   const app = Fastify({
     loggerInstance: withoutListening(deps.log),
     // One line per request, when it is answered: see logAnswers.
@@ -79,7 +83,7 @@ export async function buildApp(deps: Deps): Promise<FastifyInstance> {
   installAuth(app, deps);
   installQueryLimit(app);
   installNotFound(app);
-  await registerFeatures(app, deps);
+  await register(app, deps);
   return app;
 }
 

@@ -14,6 +14,8 @@ export type Config = {
   redisUrl: string | undefined;
   role: 'api' | 'worker' | 'both';
   port: number;
+  /** where a worker answers health, readiness and metrics; absent: nowhere */
+  workerPort: number | undefined;
   host: string;
   logLevel: (typeof LOG_LEVELS)[number];
   /** absent: yes, except on a terminal */
@@ -143,6 +145,7 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     redisUrl: withPassword(env.REDIS_URL, env.REDIS_PASSWORD),
     role: env.ROLE ?? 'both',
     port: env.PORT,
+    workerPort: env.WORKER_PORT,
     host: env.HOST,
     logLevel: env.LOG_LEVEL,
     logRequests: env.LOG_REQUESTS === undefined ? undefined : env.LOG_REQUESTS === 'yes',

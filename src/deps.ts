@@ -1,4 +1,5 @@
 import { join } from 'node:path';
+import type { Registry } from 'prom-client';
 import type { Config } from './config.ts';
 import { type Clock, type DatabaseClock, openDatabaseClock } from './platform/clock.ts';
 import { type Database, openDatabase } from './platform/database/db.ts';
@@ -17,6 +18,16 @@ export interface Deps {
   photos: PhotoStore;
   /** for what a request waits for */
   threads: Threads;
+  /** where this process runs jobs */
+  jobs?: JobsHere;
+}
+
+/** What a process can say of the jobs that it runs. */
+export interface JobsHere {
+  /** what it counts of them */
+  registry: Registry;
+  /** @throws when the queue does not answer */
+  ping(): Promise<void>;
 }
 
 /** Where the threads' code lies, compiled, and their limits where they are not the usual ones. */

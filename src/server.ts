@@ -18,7 +18,8 @@ async function main(): Promise<void> {
 
 async function run(config: Config, log: Logger, life: ProcessLife): Promise<void> {
   log.debug(loggableConfig(config), 'configuration');
-  if (config.role !== 'worker') await assertPortFree(config.host, config.port);
+  const port = config.role === 'worker' ? config.workerPort : config.port;
+  if (port !== undefined) await assertPortFree(config.host, port, config.role === 'worker' ? 'WORKER_PORT' : 'PORT');
   // Most of the program is loaded while the database starts: the one waits for a disk, the other works.
   const [databaseUrl, { startServing }] = await Promise.all([
     openDatabaseOf(config, log, life),

@@ -6,6 +6,7 @@ import type { Config } from './config.ts';
 import { openDeps, type Deps } from './deps.ts';
 import { ensureOrganizerToken, storeConfiguredToken } from './features/access/bootstrap.ts';
 import type { Logger } from './platform/logger.ts';
+import { registerWorkerRoutes } from './features/register.ts';
 import { portFault, type ProcessLife } from './platform/process-life.ts';
 import { startSealer } from './records/history/seal.ts';
 import { startJobs } from './worker.ts';
@@ -31,8 +32,18 @@ export async function startServing({ config, log, life }: Start, databaseUrl: st
     const jobs = startJobs(deps, databaseUrl);
     life.onStop('jobs', () => jobs.stop());
     log.info({ queue: jobs.kind }, 'jobs are running');
+    deps.jobs = jobs.here;
   }
   if (config.role !== 'worker') await serve(deps, life);
+  else if (config.workerPort !== undefined) await serveWorker(deps, life, config.workerPort);
+}
+
+/** A worker serves nobody; on its port it says how it is, to whoever watches it. */
+async function serveWorker(deps: Deps, life: ProcessLife, port: number): Promise<void> {
+  const app = await buildApp(deps, registerWorkerRoutes);
+  life.onStop('worker port', () => app.close());
+  const address = await listen(app, { host: deps.config.host, port, key: 'WORKER_PORT' });
+  deps.log.info({ address }, 'the worker answers /readyz and /metrics');
 }
 
 async function serve(deps: Deps, life: ProcessLife): Promise<void> {
@@ -66,11 +77,11 @@ async function useConfiguredToken({ config, db, log }: Deps): Promise<string | u
   return undefined;
 }
 
-async function listen(app: FastifyInstance, { host, port }: Config): Promise<string> {
+async function listen(app: FastifyInstance, at: Parameters<typeof portFault>[1]): Promise<string> {
   try {
-    return await app.listen({ host, port });
+    return await app.listen({ host: at.host, port: at.port });
   } catch (error) {
-    throw portFault(error, host, port);
+    throw portFault(error, at);
   }
 }
 

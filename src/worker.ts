@@ -1,5 +1,5 @@
 import { keepBackups } from './backup/schedule.ts';
-import type { Deps } from './deps.ts';
+import type { Deps, JobsHere } from './deps.ts';
 import { inspectionNotifyJob } from './features/declare/submit.ts';
 import { removeOldImports } from './features/entries/import/import-task-store.ts';
 import { importJob } from './features/entries/import/import.job.ts';
@@ -15,6 +15,7 @@ import { rejudgeJob } from './features/rules/trials/rejudge.job.ts';
 import { backupMakeJob } from './features/service/backup.job.ts';
 import { trialJob } from './features/rules/trials/trial.job.ts';
 import { purgeIdempotency } from './http/frame/idempotency.ts';
+import { createJobMeters } from './platform/queue/job-meters.ts';
 import { hourly, type JobDefinition, startKeeper } from './platform/queue/job.ts';
 import { startRelay } from './platform/queue/outbox-relay.ts';
 import { giveUpOldRows, markDone, markFailed, purgeEndedRows, reviveLostRows } from './platform/queue/outbox.ts';
@@ -27,6 +28,7 @@ const JOBS_SHARE_MS = 300;
 /** The part of the process that runs jobs: the outbox relay and the queue's worker. */
 interface JobRunner {
   kind: 'postgres' | 'redis';
+  here: JobsHere;
   /** Stops taking work, waits for what runs (bounded), then closes the queue. */
   stop(): Promise<void>;
 }
@@ -36,9 +38,11 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
   const { config, log } = deps;
   const queue = openQueue({ databaseUrl, redisUrl: config.redisUrl, policies: JOBS, log });
   const { pool } = deps.db;
+  const meters = createJobMeters(JOBS.map(({ name }) => name));
   const worker = queue.startWorker(JOBS, deps, {
     onDone: (jobId) => markDone(pool, jobId),
     onFailed: (jobId, reason) => markFailed(pool, jobId, reason),
+    meters,
     // Requests under way may have taken half of the time before, and the database wants to be closed after.
     closeTimeoutMs: config.shutdownSeconds * JOBS_SHARE_MS,
   });
@@ -62,6 +66,7 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
   const backups = startKeeper(config.backup === undefined ? [] : [keepBackups(config.backup, deps)], log);
   return {
     kind: queue.kind,
+    here: { registry: meters.registry, ping: () => queue.ping() },
     async stop() {
       await Promise.all([keeper.stop(), backups.stop()]);
       await relay.stop();

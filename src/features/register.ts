@@ -37,6 +37,7 @@ import { ruleSetRoutes } from './rules/rule-set-routes.ts';
 import { ruleSetVersionRoutes } from './rules/version-routes.ts';
 import { runGroupPreviewRoutes, runGroupRoutes, timetableRoutes } from './set-up/run-group-routes.ts';
 import { serverRoutes } from './service/server-routes.ts';
+import { healthRoutes } from './service/health.ts';
 import { serviceRoutes } from './service/routes.ts';
 import { historyKeyRoutes, keySetRoutes, signingRoutes } from './gate/keys.ts';
 import { setUpRoutes } from './office/set-up.ts';
@@ -112,6 +113,12 @@ const V1: readonly Routes[] = [
   calculationRoutes,
   serverRoutes,
 ];
+
+/** Mounts what a process that only runs jobs says of itself: health, readiness, metrics. */
+export async function registerWorkerRoutes(app: FastifyInstance, deps: Deps): Promise<void> {
+  await metricsRoutes(app, deps);
+  await healthRoutes(app, deps);
+}
 
 /** Mounts every feature. A feature that is not listed here does not exist. */
 export async function registerFeatures(app: FastifyInstance, deps: Deps): Promise<void> {

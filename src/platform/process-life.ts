@@ -13,12 +13,20 @@ export class CannotStart extends Error {
 
 const CONNECT_MS = 5000;
 
+type PortKey = 'PORT' | 'WORKER_PORT';
+/** Where a process listens, and the setting that says so; `PORT` unless told. */
+interface Listening {
+  host: string;
+  port: number;
+  key?: PortKey;
+}
+
 /**
  * Checks that the address can be listened on, before anything that takes long or changes data.
  *
- * @throws CannotStart naming PORT or HOST
+ * @throws CannotStart naming HOST or the setting of the port
  */
-export async function assertPortFree(host: string, port: number): Promise<void> {
+export async function assertPortFree(host: string, port: number, key: PortKey = 'PORT'): Promise<void> {
   const probe = createServer();
   try {
     await new Promise<void>((resolve, reject) => {
@@ -26,18 +34,18 @@ export async function assertPortFree(host: string, port: number): Promise<void> 
       probe.listen({ host, port }, resolve);
     });
   } catch (error) {
-    throw portFault(error, host, port);
+    throw portFault(error, { host, port, key });
   }
   await new Promise((resolve) => probe.close(resolve));
 }
 
 /** What is wrong with an address that could not be listened on; any other error is given back as it is. */
-export function portFault(error: unknown, host: string, port: number): unknown {
+export function portFault(error: unknown, { host, port, key = 'PORT' }: Listening): unknown {
   switch (codeOf(error)) {
     case 'EADDRINUSE':
-      return new CannotStart(`PORT ${port} of ${host} is taken by another program: set PORT to a free one.`);
+      return new CannotStart(`${key} ${port} of ${host} is taken by another program: set ${key} to a free one.`);
     case 'EACCES':
-      return new CannotStart(`PORT ${port} of ${host} is not allowed to this user: set PORT to one above 1023.`);
+      return new CannotStart(`${key} ${port} of ${host} is not allowed to this user: set ${key} to one above 1023.`);
     case 'EADDRNOTAVAIL':
     case 'ENOTFOUND':
     case 'EAI_AGAIN':

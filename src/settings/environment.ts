@@ -30,6 +30,9 @@ export const Environment = z.object({
   REDIS_PASSWORD: printable.optional().describe('password for REDIS_URL, where that has none'),
   ROLE: oneOf(['api', 'worker']).optional().describe('api or worker; absent: both in one process'),
   PORT: number(8080, 0, 65_535).describe('TCP port of the API; 0 lets the system choose'),
+  WORKER_PORT: number(0, 1, 65_535)
+    .transform((port) => port || undefined)
+    .describe('TCP port on which a worker (ROLE=worker) says how it is; absent: none'),
   HOST: z.string().default('127.0.0.1').describe('address to listen on'),
   LOG_LEVEL: oneOf(LOG_LEVELS).default('info').describe('least important level that is logged'),
   LOG_REQUESTS: oneOf(['yes', 'no']).optional().describe('a line for each request; absent: yes, except on a terminal'),

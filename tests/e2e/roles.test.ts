@@ -1,5 +1,7 @@
 import pg from 'pg';
 import { afterAll, beforeEach, afterEach, describe, expect, test } from 'vitest';
+import { freePort } from '../operate/ports.ts';
+import { parseExposition } from '../support/exposition.ts';
 import { createTestDatabase, type TestDatabase } from '../support/postgres.ts';
 import { hasRedis, startRedis, type TestRedis } from '../support/redis.ts';
 import { killServers, type RunningServer, startServer } from '../support/server-process.ts';
@@ -142,6 +144,59 @@ for (const { queue, redis, skipped } of queues) {
     });
   });
 }
+
+describe.skipIf(!REDIS)('a worker with a port', () => {
+  test('says that it lives, whether its queue answers, and which jobs it ran, and nothing else', {
+    timeout: 180_000,
+  }, async () => {
+    const redis = await startRedis();
+    try {
+      const METRICS_TOKEN = 'collector-token-of-a-worker';
+      const WORKER_PORT = String(await freePort());
+      const settings = { REDIS_URL: redis.url, METRICS_TOKEN, WORKER_PORT };
+      // The setting is the worker's only: both may read one file of settings.
+      const [api, worker] = await Promise.all([startRole('api', settings), startRole('worker', settings)]);
+      await waitFor('the port', () => worker.logLine('the worker answers /readyz and /metrics') !== undefined);
+      const ask = async (path: string, token?: string) => {
+        const headers: Record<string, string> = token === undefined ? {} : { authorization: `Bearer ${token}` };
+        const answer = await fetch(`http://127.0.0.1:${WORKER_PORT}${path}`, { headers });
+        return { status: answer.status, text: await answer.text() };
+      };
+      expect((await ask('/readyz')).status).toBe(200);
+      for (const path of ['/v1/events', '/v1/catalogue', '/docs', '/office', '/openapi.json'])
+        expect((await ask(path, TOKEN)).status, path).toBe(404);
+      expect((await ask('/metrics')).status).toBe(401);
+
+      const club = await setUpClub(api.base, TOKEN);
+      const car = await enterCar(api.base, club, '31');
+      expect((await submit(api.base, car, goodAnswers())).status).toBe(201);
+      await isTold(car.entryId, 'inspection.submitted');
+      const ran = async () => {
+        const { samples } = parseExposition((await ask('/metrics', METRICS_TOKEN)).text);
+        const found = samples.find(
+          ({ name, labels }) =>
+            name === 'gridworthy_job_duration_seconds_count' &&
+            labels['name'] === 'inspection.notify' &&
+            labels['outcome'] === 'done',
+        );
+        return found?.value;
+      };
+      await waitFor('the count', async () => (await ran()) === 1);
+
+      await redis.crash();
+      await waitFor('not ready', async () => (await ask('/readyz')).status === 503);
+      expect(JSON.parse((await ask('/readyz')).text)).toMatchObject({ code: 'queue-unavailable' });
+      expect((await ask('/healthz')).status).toBe(200);
+      // The queue is no matter of who serves people.
+      expect((await fetch(`${api.base}/readyz`)).status).toBe(200);
+      await redis.restart();
+      await waitFor('ready', async () => (await ask('/readyz')).status === 200, 30_000);
+      for (const process of [api, worker]) expect(await process.end('SIGTERM')).toBe(0);
+    } finally {
+      await redis.stop();
+    }
+  });
+});
 
 describe.skipIf(!REDIS)('Redis gone while people work', () => {
   test('everything is accepted, and the worker catches up when it is back', { timeout: 180_000 }, async () => {

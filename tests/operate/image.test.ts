@@ -141,7 +141,8 @@ test('an API and a worker start as nobody on a file system that cannot be writte
   const PORT = String(await freePort());
   const api = start({ ...settings, ROLE: 'api', PORT });
   await waitFor('the API', () => api.output().includes('Gridworthy is ready') || api.child.exitCode !== null, 60_000);
-  const worker = start({ ...settings, ROLE: 'worker' });
+  const WORKER_PORT = String(await freePort());
+  const worker = start({ ...settings, ROLE: 'worker', WORKER_PORT });
   await waitFor(
     'the worker',
     () => worker.output().includes('jobs are running') || worker.child.exitCode !== null,
@@ -154,6 +155,8 @@ test('an API and a worker start as nobody on a file system that cannot be writte
   const [, check = '[]'] = /CMD (\[.*\])$/.exec(argumentsOf('HEALTHCHECK')) ?? [];
   const healthy = start({ PORT }, JSON.parse(check) as string[]);
   expect(await ended(healthy.child), healthy.output()).toBe(0);
+  const healthyWorker = start({ ROLE: 'worker', WORKER_PORT }, JSON.parse(check) as string[]);
+  expect(await ended(healthyWorker.child), healthyWorker.output()).toBe(0);
 
   // Who tries to write beside the volume is refused, also through what runs there.
   const tried = start({}, ['sh', '-c', 'id -u; touch /app/x /etc/x; echo ok >/data/y && cat /data/y; ls /app/x']);

@@ -181,9 +181,15 @@ export async function metricsRoutes(app: FastifyInstance, deps: Deps): Promise<v
       setLastBackup(meters, backup);
       meters.build.set({ version: app.swagger().info.version, node: process.version }, 1);
       const headers = { 'content-type': Registry.PROMETHEUS_CONTENT_TYPE };
-      return { status: 200, body: spellNaN(await meters.registry.metrics()), headers };
+      return { status: 200, body: spellNaN(await readAll(meters, deps)), headers };
     },
   });
+}
+
+/** What the process measures, and of jobs where it runs them. */
+async function readAll({ registry }: Meters, { jobs }: Deps): Promise<string> {
+  const parts = jobs === undefined ? [registry] : [registry, jobs.registry];
+  return (await Promise.all(parts.map((part) => part.metrics()))).join('\n');
 }
 
 /** The package writes `Nan`; the format knows `NaN` only. */

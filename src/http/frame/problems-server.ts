@@ -63,6 +63,12 @@ export const SERVER_PROBLEMS = {
     cause: 'The database does not answer, so nothing can be read or written. No car may be admitted on this answer.',
     remedy: 'Wait for the seconds in `Retry-After` and try again.',
   },
+  'queue-unavailable': {
+    status: 503,
+    title: 'This worker cannot reach its queue',
+    cause: 'Redis, or the database that carries the queue, does not answer. Jobs wait and none is lost.',
+    remedy: 'Look at the queue of the settings (`REDIS_URL`). The worker goes on by itself when it answers again.',
+  },
   'change-in-the-way': {
     status: 503,
     title: 'Another change was in the way',

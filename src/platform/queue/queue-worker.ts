@@ -1,5 +1,6 @@
 import { DelayedError, UnrecoverableError } from 'bullmq';
 import { findCollision, isDatabaseDown } from '../database/db.ts';
+import type { JobMeters } from './job-meters.ts';
 import type { JobDefinition } from './job.ts';
 import { atMostEvery, type Logger } from '../logger.ts';
 import {
@@ -21,6 +22,7 @@ export type WorkerSettings = WorkerTuning & {
   onDone?: (jobId: string) => Promise<void>;
   /** Told after a job that failed for good; when it fails, that is reported and nothing else. */
   onFailed?: (jobId: string, reason: string) => Promise<void>;
+  meters?: JobMeters;
 };
 
 type Plan<Deps> = {
@@ -51,7 +53,15 @@ const IDLE_CLOSE_MS = 1000;
 /** Runs jobs until closed; connects in the background and keeps trying while the queue is down. */
 export function startQueueWorker<Deps>(plan: Plan<Deps>): { close(): Promise<void> } {
   const settings = { ...DEFAULTS, ...plan.settings };
-  const { closeTimeoutMs, awayPauseMs: _, awayPauses: __, onDone: ___, onFailed: ____, ...tuning } = settings;
+  const {
+    closeTimeoutMs,
+    awayPauseMs: _,
+    awayPauses: __,
+    onDone: ___,
+    onFailed: ____,
+    meters: _____,
+    ...tuning
+  } = settings;
   const closing = new AbortController();
   const running = new Set<Promise<void>>();
   const starting = connect({ ...plan, settings }, { tuning, running, closing: closing.signal });
@@ -92,7 +102,7 @@ async function connect<Deps>(plan: FullPlan<Deps>, { tuning, running, closing }:
     try {
       await plan.driver.ready();
       if (closing.aborted) break;
-      const process = patiently(plan, processorOf(plan));
+      const process = measured(plan.settings.meters, patiently(plan, processorOf(plan)));
       const worker = plan.driver.makeWorker((queued, token) => noted(running, process(queued, token)), tuning);
       watch(worker, plan, closing);
       plan.log.info({ queue: plan.driver.kind, jobs: plan.jobs.length }, 'worker started');
@@ -112,6 +122,20 @@ async function noted(running: Set<Promise<void>>, job: Promise<void>): Promise<v
   } finally {
     running.delete(job);
   }
+}
+
+function measured(meters: JobMeters | undefined, process: Processor): Processor {
+  if (meters === undefined) return process;
+  return async (queued, token) => {
+    const end = meters.begin(queued.name);
+    try {
+      await process(queued, token);
+      end('done');
+    } catch (error) {
+      end(error instanceof DelayedError ? 'waits' : 'failed');
+      throw error;
+    }
+  };
 }
 
 /** A database that is away or busy is no failure of the job: it waits, and keeps its attempts for what it does wrong. */

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { parse } from 'yaml';
 import { expect, test } from 'vitest';
 import { createMeters } from '../../../src/features/service/metrics.ts';
+import { createJobMeters } from '../../../src/platform/queue/job-meters.ts';
 
 const FOLDER = new URL('../../../src/deploy/monitoring/', import.meta.url);
 const read = (name: string) => readFileSync(new URL(name, FOLDER), 'utf8');
@@ -21,7 +22,8 @@ const rules = groups.flatMap((group) => group.rules);
 const { panels } = JSON.parse(read('dashboard.json')) as { panels: Panel[] };
 
 test('alerts and panels ask for what the server measures, under labels that it has', async () => {
-  const measured = (await createMeters().registry.getMetricsAsJSON()).map(({ name }) => name);
+  const registries = [createMeters().registry, createJobMeters([]).registry];
+  const measured = (await Promise.all(registries.map((one) => one.getMetricsAsJSON()))).flat().map(({ name }) => name);
   const expressions = [
     ...rules.map(({ expr }) => expr),
     ...panels.flatMap(({ targets }) => targets.map(({ expr }) => expr)),
