@@ -6,15 +6,14 @@ import type { Socket } from 'node:net';
 import type { Bindings, ChildLoggerOptions } from 'pino';
 import type { Deps } from './deps.ts';
 import { registerFeatures } from './features/register.ts';
-import { installAuth } from './http/access/auth-hook.ts';
-import { callerKey, installShedding, limitStops } from './http/access/shed-load.ts';
-import { installJsonBody } from './http/body/parsers.ts';
+import { callerKey, installAuth, installShedding, limitStops } from './http/access/guards.ts';
+import { installJsonBody } from './http/body/json-body.ts';
 import {
   installCompression,
   installCors,
   installRateLimitHeaders,
   installSecurityHeaders,
-} from './http/frame/answer-headers.ts';
+} from './http/frame/headers.ts';
 import { compileValidator } from './http/frame/compile-validator.ts';
 import { installQueryLimit, parseQuery } from './http/frame/cursor.ts';
 import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';

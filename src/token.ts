@@ -1,4 +1,4 @@
-import { withDatabase } from './backup/with-database.ts';
+import { withDatabase } from './backup/database.ts';
 import { makeOrganizerToken } from './features/access/bootstrap.ts';
 import { openDatabase } from './platform/database/db.ts';
 

@@ -1,4 +1,4 @@
-import { keepBackups } from './backup/schedule.ts';
+import { keepBackups } from './backup/kept-backups.ts';
 import type { Deps, JobsHere } from './deps.ts';
 import { inspectionNotifyJob } from './features/declare/submit.ts';
 import { removeOldImports } from './features/entries/import/import-task-store.ts';

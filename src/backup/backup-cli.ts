@@ -4,7 +4,7 @@ import { openPhotoStore } from '../deps.ts';
 import { systemClock } from '../platform/clock.ts';
 import { encryptFile } from './place.ts';
 import { makeKeptBackup } from './keep-backups.ts';
-import { type Opened, withDatabase } from './with-database.ts';
+import { type Opened, withDatabase } from './database.ts';
 import { writeBackup, type Written } from './write-backup.ts';
 
 // `npm run backup -- <file>`: into this file. `npm run backup`: into BACKUP_TO, brought back once, old ones removed; with

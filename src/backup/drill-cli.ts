@@ -1,7 +1,7 @@
 import { openPhotoStore } from '../deps.ts';
-import type { Kept } from './backups-store.ts';
+import type { Kept } from './kept-backups.ts';
 import { drillKept } from './keep-backups.ts';
-import { type Opened, withDatabase } from './with-database.ts';
+import { type Opened, withDatabase } from './database.ts';
 
 // `npm run backup:drill [-- <name>]`: says which backups there are, how old and how good, and brings the newest (or the one
 // of this name) back into a scratch database. Also while the server works. 0 when it came back whole, 1 when it could only

@@ -17,7 +17,7 @@ import {
   updateRemoved,
   updateVerified,
   whileAlone,
-} from './backups-store.ts';
+} from './kept-backups.ts';
 import { drillBackup, type Drilled } from './restore-backup.ts';
 import { type BackupPlace, encryptFile, inWorkFolder, NAME, openPlace, sumOf } from './place.ts';
 import { writeBackup, type Written } from './write-backup.ts';

@@ -9,9 +9,16 @@ import { openDatabase } from '../platform/database/db.ts';
 import type { Logger } from '../platform/logger.ts';
 import { assertContent, type PhotoStore } from '../platform/photos/photo-store.ts';
 import { decodeRows, END, End, Manifest, MANIFEST, partOf, readArchive, sha256 } from './archive.ts';
-import { prepareSchema } from './with-database.ts';
-import { countRows, fixFormats, insertRows, listTables, MIGRATIONS_TABLE, settleUnsealed } from './tables.ts';
-import type { Verified } from './backups-store.ts';
+import {
+  countRows,
+  fixFormats,
+  insertRows,
+  listTables,
+  MIGRATIONS_TABLE,
+  prepareSchema,
+  settleUnsealed,
+} from './database.ts';
+import type { Verified } from './kept-backups.ts';
 import { decryptFile, isEncrypted } from './place.ts';
 
 export interface Restored {

@@ -4,7 +4,7 @@ import type { BackupPlan } from '../config.ts';
 import { openPhotoStore } from '../deps.ts';
 import { openedFile, restoreBackup, type Restored } from './restore-backup.ts';
 import { inWorkFolder, NAME, openPlace } from './place.ts';
-import { type Opened, withDatabase } from './with-database.ts';
+import { type Opened, withDatabase } from './database.ts';
 
 // `npm run restore -- <file>`, or the name of one in BACKUP_TO: into an empty database, with the server stopped. 0 when all is back, 1 when it is back but
 // a history is not intact or photos were missing in the backup, 2 when nothing was restored.

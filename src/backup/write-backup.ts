@@ -11,7 +11,7 @@ import {
   photoFile,
   tableFile,
 } from './archive.ts';
-import { fixFormats, listMigrations, listTables, readRows } from './tables.ts';
+import { fixFormats, listMigrations, listTables, readRows } from './database.ts';
 
 export interface Written {
   path: string;

@@ -1,6 +1,6 @@
 import { isIP } from 'node:net';
 import { z } from 'zod';
-import { parseAllowList } from '../platform/outgoing/outgoing-request-policy.ts';
+import { parseAllowList } from '../platform/outgoing/outgoing-request.ts';
 
 // What a value of a setting may be: each kind parses a text and says what is wrong without repeating it.
 

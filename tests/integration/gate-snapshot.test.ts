@@ -4,7 +4,7 @@ import { compactVerify, createLocalJWKSet, createRemoteJWKSet, decodeProtectedHe
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { answerOffline } from '../../src/domain/clearance/gate-snapshot.ts';
 import { verifySnapshot } from '../../src/web/gate/kept/snapshot.ts';
-import { currentSigningKey } from '../../src/records/history/signing-keys.ts';
+import { currentSigningKey } from '../../src/records/history/signing.ts';
 import { startTestApp, TEST_NOW, type TestApp } from '../support/app.ts';
 import {
   accept,

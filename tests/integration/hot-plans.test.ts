@@ -3,7 +3,7 @@ import type { Deps } from '../../src/deps.ts';
 import { startRelay } from '../../src/platform/queue/outbox-relay.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { listUnsealedEvents, sealBatch } from '../../src/records/history/seal.ts';
-import { signHeads } from '../../src/records/history/seal-heads.ts';
+import { signHeads } from '../../src/records/history/signing.ts';
 import { apiClient } from '../../seed/demo/api-client.ts';
 import type { Club } from '../bench/writes/club.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';

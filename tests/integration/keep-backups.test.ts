@@ -3,10 +3,9 @@ import { mkdtemp, readdir, readFile, rm, truncate, writeFile } from 'node:fs/pro
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { isDue } from '../../src/backup/backups-store.ts';
+import { isDue, keepBackups } from '../../src/backup/kept-backups.ts';
 import { decryptFile, encryptFile } from '../../src/backup/place.ts';
 import { drillKept, type Keeping, makeKeptBackup } from '../../src/backup/keep-backups.ts';
-import { keepBackups } from '../../src/backup/schedule.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { accept, createTestEntry, createTestEvent } from '../support/event.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { limitFailedAuth } from '../../src/http/access/auth-hook.ts';
+import { limitFailedAuth } from '../../src/http/access/guards.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { accept, createTestEntry, createTestEvent } from '../support/event.ts';
 

@@ -1,13 +1,15 @@
 import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { guardedLookup, type OutgoingOptions, sendOutgoing } from '../../src/platform/outgoing/outgoing-request.ts';
 import {
   allowsAddress,
   destinationFault,
+  guardedLookup,
+  type OutgoingOptions,
   parseAllowList,
   PUBLIC_ONLY,
-} from '../../src/platform/outgoing/outgoing-request-policy.ts';
+  sendOutgoing,
+} from '../../src/platform/outgoing/outgoing-request.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 
 // OWASP API7:2023. Sources: the IANA special-purpose address registries (RFC 6890) with the RFC that set each range

@@ -8,7 +8,7 @@ import { eraseOverdue } from '../../src/features/personal-data/erase.ts';
 import { removeOrphanPhotos } from '../../src/features/declare/photos/read.ts';
 import { purgeIdempotency } from '../../src/http/frame/idempotency.ts';
 import { listUnsealedEvents, sealBatch } from '../../src/records/history/seal.ts';
-import { signHeads } from '../../src/records/history/seal-heads.ts';
+import { signHeads } from '../../src/records/history/signing.ts';
 import { giveUpOldRows, purgeEndedRows, reviveLostRows } from '../../src/platform/queue/outbox.ts';
 import { claimOf, type Club, type ClubEntry } from '../bench/writes/club.ts';
 

@@ -1,5 +1,5 @@
 import { threadId } from 'node:worker_threads';
-import { defineThreadTask } from '../../src/platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../src/platform/threads/thread.ts';
 
 const LIMITS = { processorMs: 20_000, clockMs: 60_000 };
 

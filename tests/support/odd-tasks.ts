@@ -1,4 +1,4 @@
-import { serveTasks } from '../../src/platform/threads/thread-task.ts';
+import { serveTasks } from '../../src/platform/threads/thread.ts';
 import { ECHO, ENDLESS, FULL, SLOW, THROWS } from './odd-task-list.ts';
 
 /** What threads of tests run. */

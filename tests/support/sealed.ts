@@ -1,4 +1,4 @@
-import { signHeads } from '../../src/records/history/seal-heads.ts';
+import { signHeads } from '../../src/records/history/signing.ts';
 import type { TestApp } from './app.ts';
 import { sql } from './records.ts';
 import { waitFor } from './wait.ts';

@@ -1,5 +1,5 @@
 import { findItem, itemApplies } from '../catalogue/catalogue.ts';
-import { isNear } from '../positions.ts';
+import { isNear } from '../catalogue/item.ts';
 import type { ReadWith } from '../line/instruments.ts';
 import type { CheckedPoint } from '../line/line-judgement.ts';
 import type { Finding } from '../rules/model/finding.ts';

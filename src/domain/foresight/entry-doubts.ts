@@ -1,7 +1,7 @@
 import { findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
 import { type Answers, cellKey, parseCellKey } from '../declaration/declaration.ts';
 import { axleOf, type EarlierEvent } from '../facts/fact.ts';
-import { isNear } from '../positions.ts';
+import { isNear } from '../catalogue/item.ts';
 import { roundTo } from '../quantity.ts';
 import type { Vehicle } from '../vehicle.ts';
 import { type ByPlace, type Doubt, doubtsOf, type ToAddUp } from './adds-up.ts';

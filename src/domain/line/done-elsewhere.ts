@@ -4,7 +4,7 @@ import { INSPECT_AGAIN, type HoldKind } from '../clearance/hold-kinds.ts';
 import type { ReadWith } from './instruments.ts';
 import type { CheckedPoint } from './line-judgement.ts';
 import { isBad, type MadeCheck } from '../clearance/refused-points.ts';
-import { isNear } from '../positions.ts';
+import { isNear } from '../catalogue/item.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import type { Vehicle } from '../vehicle.ts';
 

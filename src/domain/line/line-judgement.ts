@@ -1,6 +1,6 @@
 import { itemOfFact, placeOfFact } from '../car/fact-table.ts';
 import { mustBeRead } from '../car/read-facts.ts';
-import { isNear } from '../positions.ts';
+import { isNear } from '../catalogue/item.ts';
 import { type Finding, type Judgement, verdictOf } from '../rules/model/finding.ts';
 import { findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
 import { bindParameter } from '../rules/model/parameter-values.ts';

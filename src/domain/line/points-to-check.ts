@@ -1,7 +1,7 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
 import { isReadAtPair, mustBeRead, needsReading } from '../car/read-facts.ts';
 import { itemOfFact, numberFactOf } from '../car/fact-table.ts';
-import type { Item } from '../catalogue/item.ts';
+import { isNear, type Item } from '../catalogue/item.ts';
 import { itemTexts, optionName } from '../catalogue/texts.ts';
 import { type AnswerBasis, basisAt, lowestAround } from '../declaration/basis.ts';
 import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';
@@ -10,7 +10,6 @@ import type { EntryDoubt } from '../foresight/entry-doubts.ts';
 import type { RefusedPoint } from '../clearance/refused-points.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
 import { DEFAULT_LANGUAGE } from '../language.ts';
-import { isNear } from '../positions.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';
 import { messageIn } from '../rules/says/rule-words.ts';
 import { placesToMeasure, type ValuesOf } from './line-judgement.ts';

@@ -2,7 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Calculation } from '../../domain/trade/calculation.ts';
 import { CALCULATIONS } from '../../domain/trade/calculations.ts';
-import { etagOf, isNotModified } from '../../http/frame/request-headers.ts';
+import { etagOf, isNotModified } from '../../http/frame/headers.ts';
 import { ProblemError } from '../../http/frame/problem.ts';
 import { addRoute, type Success } from '../../http/frame/route.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';

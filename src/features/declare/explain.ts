@@ -8,7 +8,7 @@ import { explainedIn } from '../../domain/rules/explain/explain-language.ts';
 import { type ExplainedFinding, type ExplainedRule, explainRule } from '../../domain/rules/explain/explain.ts';
 import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, sayLimits } from '../../domain/rules/says/says.ts';
-import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/request-headers.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';

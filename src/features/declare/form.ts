@@ -12,7 +12,7 @@ import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
 import { type Finding, tallyOf } from '../../domain/rules/model/finding.ts';
 import { findingsIn, languagesOf, messageIn } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule, type Says } from '../../domain/rules/says/says.ts';
-import { languageOf } from '../../http/frame/request-headers.ts';
+import { languageOf } from '../../http/frame/headers.ts';
 import { manyConcessions, viewInForce } from '../../http/views/clearance-view.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
 import { viewSays } from '../../http/views/small-views.ts';

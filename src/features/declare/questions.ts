@@ -26,7 +26,7 @@ import {
   LANGUAGE_DOCUMENTED,
   languageHeaders,
   languageOf,
-} from '../../http/frame/request-headers.ts';
+} from '../../http/frame/headers.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { type CatalogueItemView, CatalogueView, viewDoesNotApply } from './catalogue-schemas.ts';
 import type { FormView, QuestionsView } from './form-schema.ts';

@@ -11,7 +11,7 @@ import {
   LANGUAGE_DOCUMENTED,
   languageHeaders,
   takesCoding,
-} from '../../http/frame/request-headers.ts';
+} from '../../http/frame/headers.ts';
 import { FINDING_EXAMPLE, FindingsQuery, TALLY_EXAMPLE } from '../../http/views/finding-view.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';

@@ -13,7 +13,7 @@ import {
 import { type Said, stillSaid } from '../../domain/declaration/who-said.ts';
 import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
 import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
-import { assertIfMatch, etagOf, languageOf, stale } from '../../http/frame/request-headers.ts';
+import { assertIfMatch, etagOf, languageOf, stale } from '../../http/frame/headers.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { viewFindings, type WhichFindings } from '../../http/views/finding-view.ts';
 import { notFound } from '../../http/frame/problem.ts';

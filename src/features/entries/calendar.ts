@@ -7,7 +7,7 @@ import { dateOf } from '../../domain/calendar.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { type EntryDate, entryDates } from '../../domain/log/timetable.ts';
 import { entryParams } from '../../http/frame/common-schemas.ts';
-import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/request-headers.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { findJudgingContext } from '../../records/judging/judging-context.ts';

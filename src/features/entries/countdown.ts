@@ -12,7 +12,7 @@ import { type LoggedPads, sessionsAhead, wearOutlooks } from '../../domain/prepa
 import { OPENINGS, type Part, PART_DAYS } from '../../domain/prepare/work-table.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { entryParams, Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
-import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/request-headers.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { judgeEntry } from '../../records/judging/judge-entry.ts';

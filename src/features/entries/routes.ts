@@ -11,7 +11,7 @@ import {
   text,
 } from '../../http/frame/common-schemas.ts';
 import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
-import { etagOf } from '../../http/frame/request-headers.ts';
+import { etagOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute, type Answer } from '../../http/frame/route.ts';
 import { openBreather } from '../../platform/clock.ts';

@@ -2,7 +2,7 @@ import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { FactOrigin } from '../../domain/car/car-facts.ts';
 import { plainDateAt } from '../../domain/calendar.ts';
-import { assertIfMatch, etagOf, stale } from '../../http/frame/request-headers.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
 import { inTransaction, isUniqueViolation, type Tx } from '../../platform/database/db.ts';

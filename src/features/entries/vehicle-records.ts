@@ -9,7 +9,7 @@ import { isBasisName } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { bestOuting, type OutingEntry } from '../../domain/log/best-outing.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
-import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/request-headers.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import type { Tx } from '../../platform/database/db.ts';

@@ -3,12 +3,7 @@ import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { InstantOut } from '../../http/frame/common-schemas.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import {
-  currentSigningKey,
-  listHeadKeys,
-  listPublishedKeys,
-  rotateSigningKey,
-} from '../../records/history/signing-keys.ts';
+import { currentSigningKey, listHeadKeys, listPublishedKeys, rotateSigningKey } from '../../records/history/signing.ts';
 
 const JWK_SET = 'application/jwk-set+json';
 

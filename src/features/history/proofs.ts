@@ -14,7 +14,7 @@ import {
 } from '../../platform/merkle-tree.ts';
 import { runInSlices } from '../../platform/clock.ts';
 import type { ChainedRow } from '../../records/history/history.ts';
-import { signHeads } from '../../records/history/seal-heads.ts';
+import { signHeads } from '../../records/history/signing.ts';
 import { findLeaf, findNewestHead, findSealedRow, listEvents, listLeafHashes, type SignedTree } from './store.ts';
 import { contentOf } from './walk.ts';
 

@@ -2,7 +2,7 @@ import type { CarFacts } from '../../domain/clearance/car-facts.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import type { KeptHead } from '../../records/history/seal-heads.ts';
+import type { KeptHead } from '../../records/history/signing.ts';
 
 export interface HistoryRow {
   seq: number;

@@ -14,7 +14,7 @@ import {
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import { appendLeaf, EMPTY_TREE, type Frontier, type Hash, rootOf } from '../../platform/merkle-tree.ts';
 import { type ChainedRow, chainHash, type Subject } from '../../records/history/history.ts';
-import { type KeptHead, verifyHead } from '../../records/history/seal-heads.ts';
+import { type KeptHead, verifyHead } from '../../records/history/signing.ts';
 import { leafOf } from '../../records/history/seal.ts';
 import type { AuditCar, AuditEntry, AuditHead, AuditLeaf, AuditRow } from './store.ts';
 import type { AuditFault } from './verify.ts';

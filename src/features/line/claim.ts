@@ -12,7 +12,7 @@ import { recordEntryHistory } from '../../records/history/history.ts';
 import { releaseClaim } from '../../records/tickets.ts';
 import { languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { placeOfRule } from '../../domain/rules/says/says.ts';
-import { languageOf } from '../../http/frame/request-headers.ts';
+import { languageOf } from '../../http/frame/headers.ts';
 import { SaysView, viewSays } from '../../http/views/small-views.ts';
 import { claimExpireJob } from './fall-due.job.ts';
 import { type Accepts, claimEnded, type InLanguage, lockClaimToRelease, lockOwnClaim, viewClaim } from './views.ts';

@@ -2,7 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../../deps.ts';
 import { INSPECTORS, STAFF } from '../../domain/actor.ts';
 import { entryParams, eventParams, IdempotencyKey } from '../../http/frame/common-schemas.ts';
-import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/request-headers.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/headers.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { backToLine } from './back-to-line.ts';

@@ -2,7 +2,7 @@ import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { inFormat } from '../../domain/history/message-formats.ts';
-import { assertIfMatch, etagOf, stale } from '../../http/frame/request-headers.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { assertEnabled, assertMayGoTo, newWebhookSecret, orderSending } from './webhook-sending.ts';

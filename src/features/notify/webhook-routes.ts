@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { Id, IfMatch } from '../../http/frame/common-schemas.ts';
 import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
-import { etagOf } from '../../http/frame/request-headers.ts';
+import { etagOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { listDeliveries } from './delivery-store.ts';

@@ -8,7 +8,7 @@ import {
   type OutgoingPolicy,
   parseAllowList,
   PUBLIC_ONLY,
-} from '../../platform/outgoing/outgoing-request-policy.ts';
+} from '../../platform/outgoing/outgoing-request.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { findDelivery, type LockedWebhook, lockWebhook, updateDelivery, updateWakeAt } from './delivery-store.ts';
 import type { DeliveryView } from './webhook-schemas.ts';

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
-import type { JsonObject } from '../../http/body/json-object.ts';
+import type { JsonObject } from '../../http/body/json-body.ts';
 import { Id } from '../../http/frame/common-schemas.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { checkRules, rulesAsText } from '../../records/judging/rules.ts';

@@ -1,6 +1,6 @@
 import { type LimitForm, limitForms } from '../../domain/rules/limits/limit-uses.ts';
 import { RuleSet } from '../../domain/rules/model/rule-set.ts';
-import { defineThreadTask } from '../../platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../platform/threads/thread.ts';
 
 /** What forms for the limits of a rule set need, by name; every rule is compiled for it. */
 export const limitFormsTask = defineThreadTask<{ document: string }, [string, LimitForm][]>({

@@ -5,7 +5,7 @@ import type { Actor } from '../../domain/actor.ts';
 import { Overlay } from '../../domain/rules/overlay/overlay.ts';
 import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import { Id, IfMatch, InstantOut } from '../../http/frame/common-schemas.ts';
-import { assertIfMatch, etagOf, stale } from '../../http/frame/request-headers.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
 import { nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';

@@ -1,12 +1,12 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { assertIfMatch, etagOf, stale } from '../../http/frame/request-headers.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
 import { nameFaults, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { wantsYaml, YAML } from '../../http/yaml/yaml-source.ts';
 import { inTransaction, isUniqueViolation } from '../../platform/database/db.ts';
 import type { CheckedRules, RuleCheck } from '../../records/judging/rules.task.ts';
 import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
-import { JsonObject } from '../../http/body/json-object.ts';
+import { JsonObject } from '../../http/body/json-body.ts';
 import { keyOrder, writeYaml } from '../../http/yaml/yaml-value.ts';
 import {
   type CheckView,

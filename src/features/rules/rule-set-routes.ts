@@ -2,10 +2,10 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { IfMatch } from '../../http/frame/common-schemas.ts';
-import { etagOf } from '../../http/frame/request-headers.ts';
+import { etagOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { addTextBody } from '../../http/body/parsers.ts';
+import { addTextBody } from '../../http/body/json-body.ts';
 import { YAML } from '../../http/yaml/yaml-source.ts';
 import { checkRules, rulesAsText } from '../../records/judging/rules.ts';
 import {

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { Id, InstantOut, line, text } from '../../http/frame/common-schemas.ts';
-import { JsonObject } from '../../http/body/json-object.ts';
+import { JsonObject } from '../../http/body/json-body.ts';
 
 const MAX_VERSION = 2_147_483_647;
 export const Name = line(120).describe('Name in lists');

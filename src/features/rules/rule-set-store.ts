@@ -1,5 +1,5 @@
 import type { Actor } from '../../domain/actor.ts';
-import type { JsonObject } from '../../http/body/json-object.ts';
+import type { JsonObject } from '../../http/body/json-body.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
 import type { Draft } from './publish.ts';

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { makeBackup } from '../../backup/schedule.ts';
+import { makeBackup } from '../../backup/kept-backups.ts';
 import type { Deps } from '../../deps.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 

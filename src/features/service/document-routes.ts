@@ -3,7 +3,7 @@ import { readFile } from 'node:fs/promises';
 import swaggerUi from '@fastify/swagger-ui';
 import type { FastifyInstance, RouteOptions } from 'fastify';
 import { z } from 'zod';
-import { etagOf, isNotModified } from '../../http/frame/request-headers.ts';
+import { etagOf, isNotModified } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { DOCUMENT_NAMES, type DocumentName, DOCUMENTS, TAGS } from '../../http/openapi/documents.ts';
 import { ruleSetJsonSchema } from '../../http/openapi/rule-set-schema.ts';

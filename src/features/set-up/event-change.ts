@@ -2,7 +2,7 @@ import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { daysBetween } from '../../domain/calendar.ts';
 import { instrumentFaults } from '../../domain/line/instruments.ts';
-import { assertIfMatch, etagOf, stale } from '../../http/frame/request-headers.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
 import { type FieldError, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
 import { decisionTime } from '../../platform/clock.ts';

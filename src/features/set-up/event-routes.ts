@@ -4,7 +4,7 @@ import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
 import { eventParams, Id, IfMatch, PlainDateIn } from '../../http/frame/common-schemas.ts';
 import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
-import { etagOf } from '../../http/frame/request-headers.ts';
+import { etagOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { changeEvent, createEvent, previewEvent, toEventView } from './event-change.ts';

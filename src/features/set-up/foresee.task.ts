@@ -3,7 +3,7 @@ import { type Answers, parseAnswers } from '../../domain/declaration/declaration
 import { decideRejudge, recallingRules } from '../../domain/clearance/rejudge.ts';
 import type { Finding } from '../../domain/rules/model/finding.ts';
 import { NO_CHANGES } from '../../domain/rules/overlay/overlay.ts';
-import { defineThreadTask } from '../../platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../platform/threads/thread.ts';
 import { type JudgedWith, judgeEntry } from '../../records/judging/judge-entry.ts';
 import { compiledFrom, type SentRules } from '../../records/judging/rules.task.ts';
 

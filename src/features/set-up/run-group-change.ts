@@ -3,7 +3,7 @@ import type { Actor } from '../../domain/actor.ts';
 import { epochMs } from '../../domain/calendar.ts';
 import { type Timetable, withFirstAt } from '../../domain/log/timetable.ts';
 import type { ParameterOverride } from '../../domain/rules/model/rule-set.ts';
-import { assertIfMatch, etagOf, stale } from '../../http/frame/request-headers.ts';
+import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import { decisionTime } from '../../platform/clock.ts';

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
 import { eventParams, Id, IfMatch, InstantOut, text } from '../../http/frame/common-schemas.ts';
-import { etagOf } from '../../http/frame/request-headers.ts';
+import { etagOf } from '../../http/frame/headers.ts';
 import { SessionInput, SESSIONS_EXAMPLE, SessionView, toSessions } from '../../http/views/small-views.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { inOrder, timetableFaults } from '../../domain/log/timetable.ts';

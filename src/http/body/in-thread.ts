@@ -1,6 +1,5 @@
 import { setTimeout as wait } from 'node:timers/promises';
-import { TooHeavy } from '../../platform/threads/thread.ts';
-import type { ThreadTask } from '../../platform/threads/thread-task.ts';
+import { type ThreadTask, TooHeavy } from '../../platform/threads/thread.ts';
 import { type Asked, CallerBusy, type Threads, ThreadsBusy } from '../../platform/threads/threads.ts';
 import { ProblemError } from '../frame/problem.ts';
 

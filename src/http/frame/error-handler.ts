@@ -7,7 +7,7 @@ import { findCollision, isDatabaseDown } from '../../platform/database/db.ts';
 import { cutText, listFaults, MAX_LISTED } from './common-schemas.ts';
 import { type FieldError, nameFaults, problemBody, ProblemError } from './problem.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
-import { SECURITY_HEADERS } from './answer-headers.ts';
+import { SECURITY_HEADERS } from './headers.ts';
 
 /** Largest body of a refusal in bytes, whatever was sent. */
 export const MAX_PROBLEM_BYTES = 200_000;

@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest, HTTPMethods } from 
 import { z } from 'zod';
 import type { Actor } from '../../domain/actor.ts';
 import { type Access, actorIn } from '../access/auth.ts';
-import { type Deprecated, deprecationHeaders } from './answer-headers.ts';
+import { type Deprecated, deprecationHeaders } from './headers.ts';
 import { isKeyed, KEY_REFUSALS, runKeyed, withKey } from './keyed.ts';
 import { THREAD_PROBLEMS } from '../body/in-thread.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';

@@ -4,9 +4,8 @@ import { createJsonSchemaTransform, createJsonSchemaTransformObject } from 'fast
 import { ROLES } from '../../domain/actor.ts';
 import { PROBLEMS, type ProblemSlug } from '../frame/problems.ts';
 import type { OperationInfo, Success } from '../frame/route.ts';
-import { DOCUMENT_NAMES, DOCUMENTS, TAGS } from './documents.ts';
+import { DOCUMENT_NAMES, DOCUMENTS, TAGS, webhookDocument } from './documents.ts';
 import { nameRuleSetParts, pascalCase } from './rule-set-schema.ts';
-import { webhookDocument } from './webhook-document.ts';
 
 /** What a status is called where all its problems go without saying. */
 const STATUS_NAMES: Readonly<Record<number, string>> = { 400: 'BadRequest', 503: 'Unavailable' };

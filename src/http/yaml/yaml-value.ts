@@ -1,6 +1,6 @@
 import { type Alias, isAlias, isMap, isScalar, isSeq, type ParsedNode, stringify, type YAMLMap } from 'yaml';
 import { jsonPointer } from '../../domain/json-pointer.ts';
-import { findUnstorable } from '../body/json-object.ts';
+import { findUnstorable } from '../body/json-body.ts';
 
 /** A place in a text, 1-based. */
 export interface YamlPlace {

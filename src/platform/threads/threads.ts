@@ -1,6 +1,5 @@
 import type { Logger } from '../logger.ts';
-import type { ThreadTask } from './thread-task.ts';
-import { startThread, type Thread } from './thread.ts';
+import { startThread, type Thread, type ThreadTask } from './thread.ts';
 
 /** Thrown when nobody's work gets its turn soon: too much waits. It may be sent again in a moment. */
 export class ThreadsBusy extends Error {}

@@ -9,7 +9,7 @@ import { appendLeaf, EMPTY_TREE, type Frontier, type Hash, leafHash, rootOf } fr
 import { OUTBOX_CHANNEL } from '../../platform/queue/outbox.ts';
 import { endsWithin, openBreather, pause } from '../../platform/clock.ts';
 import { HISTORY_CHANNEL } from './history.ts';
-import { signHeads } from './seal-heads.ts';
+import { signHeads } from './signing.ts';
 
 /** Name of the job that turns a history row into deliveries; its payload is `{ historyId }`. */
 export const WEBHOOK_FAN_OUT = 'webhook.fan-out';

@@ -10,7 +10,7 @@ import { listFaults } from '../../http/frame/common-schemas.ts';
 import { readYaml, type YamlRead } from '../../http/yaml/yaml-read.ts';
 import type { YamlFault, YamlPlace } from '../../http/yaml/yaml-value.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
-import { defineThreadTask } from '../../platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../platform/threads/thread.ts';
 
 /** Rules as they are sent into a thread: their JSON, and what names exactly these. */
 export interface SentRules {

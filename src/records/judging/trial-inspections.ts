@@ -7,7 +7,7 @@ import type { Vehicle } from '../../domain/vehicle.ts';
 import { type TrialSubject, type TrialSummaryView, viewTrialSummary } from '../../http/views/trial-view.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
-import type { ThreadTask } from '../../platform/threads/thread-task.ts';
+import type { ThreadTask } from '../../platform/threads/thread.ts';
 import type { StoredInspection } from './inspections.ts';
 import type { SentRules } from './rules.task.ts';
 import { findRulesText, keyOfRules } from './rules.ts';

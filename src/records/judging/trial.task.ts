@@ -4,7 +4,7 @@ import { NO_CHANGES } from '../../domain/rules/overlay/overlay.ts';
 import type { StoredFinding, StoredJudgement } from '../../domain/rules/trial/trial.ts';
 import { openTrial, type TrialSummary } from '../../domain/rules/trial/trial-summary.ts';
 import type { TrialSubject } from '../../http/views/trial-view.ts';
-import { defineThreadTask } from '../../platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../platform/threads/thread.ts';
 import { judgeEntry } from './judge-entry.ts';
 import { overridesOf } from './rules.ts';
 import { compiledFrom, type SentRules } from './rules.task.ts';

@@ -10,7 +10,7 @@ import { ensureOrganizerToken } from '../../../src/features/access/bootstrap.ts'
 import { startEmbeddedPostgres } from '../../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../../src/platform/logger.ts';
 import { listUnsealedEvents, sealBatch } from '../../../src/records/history/seal.ts';
-import { signHeads } from '../../../src/records/history/seal-heads.ts';
+import { signHeads } from '../../../src/records/history/signing.ts';
 import { apiClient } from '../../../seed/demo/api-client.ts';
 import { demoEventAt } from '../../../seed/demo-data.ts';
 import { stageEvent, stageGroups } from '../../../seed/demo/stage.ts';

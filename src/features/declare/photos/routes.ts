@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { Deps } from '../../../deps.ts';
 import { STAFF } from '../../../domain/actor.ts';
 import { entryParams } from '../../../http/frame/common-schemas.ts';
-import { etagOf, isNotModified } from '../../../http/frame/request-headers.ts';
+import { etagOf, isNotModified } from '../../../http/frame/headers.ts';
 import { addRoute } from '../../../http/frame/route.ts';
 import { addPhoto, type Convert, createConverter, installPictureBody, notRead, photosBusy } from './add.ts';
 import { getPhoto, getPicture, listPhotosOf, removePhoto } from './read.ts';

@@ -8,7 +8,7 @@ import {
   etagOf,
   LANGUAGE_DOCUMENTED,
   languageHeaders,
-} from '../../../http/frame/request-headers.ts';
+} from '../../../http/frame/headers.ts';
 import { addRoute } from '../../../http/frame/route.ts';
 import { FORM_EXAMPLE, FormView } from '../form-schema.ts';
 import { DraftView } from '../schemas.ts';

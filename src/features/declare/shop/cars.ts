@@ -8,7 +8,7 @@ import { placeOfName } from '../../../domain/declaration/no-answer.ts';
 import { placesChanged, stillSaid } from '../../../domain/declaration/who-said.ts';
 import { stillOpen } from '../../../domain/rules/judge/asked.ts';
 import { orderBy, type WorkOrder, workOrder } from '../../../domain/prepare/work-order.ts';
-import { assertIfMatch, etagOf, stale } from '../../../http/frame/request-headers.ts';
+import { assertIfMatch, etagOf, stale } from '../../../http/frame/headers.ts';
 import { notFound, ProblemError } from '../../../http/frame/problem.ts';
 import { decisionTime } from '../../../platform/clock.ts';
 import { canonicalHash } from '../../../platform/canonical-json.ts';

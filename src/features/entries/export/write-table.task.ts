@@ -1,5 +1,5 @@
 import { stringify } from 'csv-stringify/sync';
-import { defineThreadTask } from '../../../platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../../platform/threads/thread.ts';
 import { guardText } from '../import/csv-columns.ts';
 import type { Value } from './tables.ts';
 

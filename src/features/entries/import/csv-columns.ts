@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { Vehicle } from '../../../domain/vehicle.ts';
-import { findUnstorable } from '../../../http/body/json-object.ts';
+import { findUnstorable } from '../../../http/body/json-body.ts';
 import { DECODED_WRONGLY, isDecodedWrongly } from '../../../http/frame/common-schemas.ts';
 
 /** How a cell is written: numbers and truth values as such, text guarded against formulas, people as a list. */

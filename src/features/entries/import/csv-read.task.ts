@@ -1,4 +1,4 @@
-import { defineThreadTask } from '../../../platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../../platform/threads/thread.ts';
 import { COLUMNS } from './csv-columns.ts';
 import { type ImportRow, readTable, type Table } from './csv-table.ts';
 

@@ -6,7 +6,7 @@ import type { Deps } from '../../../deps.ts';
 import { eventParams } from '../../../http/frame/common-schemas.ts';
 import { notFound } from '../../../http/frame/problem.ts';
 import { addRoute, type Answer } from '../../../http/frame/route.ts';
-import { installTextBody } from '../../../http/body/parsers.ts';
+import { installTextBody } from '../../../http/body/json-body.ts';
 import { COLUMNS, formatCell, READ_ONLY_COLUMNS } from './csv-columns.ts';
 import { importEntries, MOST_AT_ONCE, readImport, readImports, readTableInThread, viewImport } from './import.ts';
 import { findFirstDay } from './import-store.ts';

@@ -1,4 +1,4 @@
-import { defineThreadTask } from '../../../platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../../platform/threads/thread.ts';
 import { sendTable, type SentTable } from '../import/csv-read.task.ts';
 import { type BadFile, readList, tableOf, wordsOf } from './read-list.ts';
 import type { ListLook, Reading } from './schemas.ts';

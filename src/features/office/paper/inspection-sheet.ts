@@ -1,10 +1,9 @@
 import { findItem } from '../../../domain/catalogue/catalogue.ts';
-import type { Item, SimpleAnswerType } from '../../../domain/catalogue/item.ts';
+import { isNear, type Item, type SimpleAnswerType } from '../../../domain/catalogue/item.ts';
 import { areaName, itemTexts, optionName, positionName, WALK_ORDER } from '../../../domain/catalogue/texts.ts';
 import { EACH_PLACE } from '../../../domain/declaration/basis.ts';
 import { type Answers, type AnswerValue, parseCellKey } from '../../../domain/declaration/declaration.ts';
 import { noAnswerAt } from '../../../domain/declaration/no-answer.ts';
-import { isNear } from '../../../domain/positions.ts';
 import { formatQuantity } from '../../../domain/quantity.ts';
 import type { AskedCell } from '../../../domain/rules/judge/asked.ts';
 import type { Finding } from '../../../domain/rules/model/finding.ts';

@@ -7,12 +7,7 @@ import { parseAnswers } from '../../../domain/declaration/declaration.ts';
 import { titleIn } from '../../../domain/rules/says/says.ts';
 import { inThread, THREAD_PROBLEMS, URGENCY } from '../../../http/body/in-thread.ts';
 import { entryParams, Id } from '../../../http/frame/common-schemas.ts';
-import {
-  AcceptLanguage,
-  LANGUAGE_DOCUMENTED,
-  languageHeaders,
-  languageOf,
-} from '../../../http/frame/request-headers.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../../http/frame/headers.ts';
 import { notFound } from '../../../http/frame/problem.ts';
 import { addRoute, type Answer } from '../../../http/frame/route.ts';
 import type { Tx } from '../../../platform/database/db.ts';

@@ -1,6 +1,6 @@
 import { createRequire } from 'node:module';
 import PdfDocument from 'pdfkit';
-import { defineThreadTask } from '../../../platform/threads/thread-task.ts';
+import { defineThreadTask } from '../../../platform/threads/thread.ts';
 import type { Block, Paper, Sheet } from './sheet.ts';
 
 // Points, 1/72 in.

@@ -2,7 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../../deps.ts';
 import { eventParams, line, PlannedDay, PlannedInstant, text } from '../../../http/frame/common-schemas.ts';
-import { etagOf } from '../../../http/frame/request-headers.ts';
+import { etagOf } from '../../../http/frame/headers.ts';
 import { addRoute } from '../../../http/frame/route.ts';
 import type { Actor } from '../../../domain/actor.ts';
 import { addDays, dateOf, daysBetween, plainDateAt, sameTimeOn } from '../../../domain/calendar.ts';

@@ -1,4 +1,4 @@
-import { isNear } from '../../../domain/positions.ts';
+import { isNear } from '../../../domain/catalogue/item.ts';
 import type { CatalogueItem, ClaimLimits } from '../../api/operations.ts';
 import { saysText } from '../../shared/says.ts';
 import { dayAndTime, placeName, valueText } from '../format.ts';

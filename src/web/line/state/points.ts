@@ -1,4 +1,4 @@
-import { isNear } from '../../../domain/positions.ts';
+import { isNear } from '../../../domain/catalogue/item.ts';
 import type { CatalogueItem, SignOffInput } from '../../api/operations.ts';
 import { cellOf, type Worksheet, isLookedAt, isTyped, type PlaceEntry, type Point } from './worksheet.ts';
 import { isMeasurable, readTyped, readWithOf, type TypedFault } from './read-typed.ts';

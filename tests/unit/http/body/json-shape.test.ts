@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { findUntakeable } from '../../../../src/http/body/json-object.ts';
+import { findUntakeable } from '../../../../src/http/body/json-body.ts';
 
 const members = (count: number) => Object.fromEntries(Array.from({ length: count }, (_, at) => [`k${at}`, 1]));
 const elements = (count: number) => Array.from({ length: count }, () => 0);

@@ -1,8 +1,12 @@
 import { createServer, type RequestListener, type Server } from 'node:http';
 import { type AddressInfo, createServer as createTcpServer } from 'node:net';
 import { afterEach, describe, expect, test } from 'vitest';
-import { type OutgoingOptions, sendOutgoing } from '../../../../src/platform/outgoing/outgoing-request.ts';
-import { parseAllowList, PUBLIC_ONLY } from '../../../../src/platform/outgoing/outgoing-request-policy.ts';
+import {
+  type OutgoingOptions,
+  parseAllowList,
+  PUBLIC_ONLY,
+  sendOutgoing,
+} from '../../../../src/platform/outgoing/outgoing-request.ts';
 
 const servers: { close(): unknown }[] = [];
 afterEach(() => {
