@@ -1,18 +1,16 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import {
-  assertRemembered,
-  once,
-  rememberPart,
-  repeatable,
-  type Repeatable,
-  replayKept,
-} from '../../http/frame/idempotency.ts';
+import { once, rememberPart, repeatable, type Repeatable, replayKept } from '../../http/frame/idempotency.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/database/plain-transaction.ts';
+import {
+  inPlainTransaction,
+  mustChange,
+  type Statement,
+  writeAtOnce,
+} from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { OUTBOX_NOTIFY, type OutboxEntry, outboxPart } from '../../platform/queue/outbox.ts';
 import {
@@ -28,11 +26,10 @@ import {
 import { listEntriesOfPerson, lockPeople } from '../../records/locks/driver-holds.ts';
 import {
   entryWithdrawn,
-  isLocked,
+  lockAndRead,
   type LockedEntry,
   lockEntries,
   lockEntryForChange,
-  lockStatement,
   toEntry,
 } from '../../records/locks/entry-lock.ts';
 import { entrantNotice, notifyEntrant } from '../../records/notify-entrant.ts';
@@ -157,18 +154,15 @@ async function holdCarOrEntry(deps: Deps, actor: Actor, holding: Holding): Promi
   const { entryId, about, request } = holding;
   const level = about === 'car' ? 'change' : 'decide';
   return inPlainTransaction(deps.stops.pool, async (tx) => {
-    const locked = isLocked(await tx.rows(lockStatement(Prisma.sql`${entryId}::uuid`, level)));
-    const row = await readForHold(tx, { entryId, request, clock: deps.clock });
-    if (!locked || row === undefined) throw notFound('entry');
+    const at = { entry: Prisma.sql`${entryId}::uuid`, level } as const;
+    const row = await lockAndRead(tx, at, () => readForHold(tx, { entryId, request, clock: deps.clock }));
+    if (row === undefined) throw notFound('entry');
     const replayed = replayKept(row, request);
     if (replayed !== undefined) return replayed;
     const { answer, parts, notify } = decide(row, actor, holding);
     if (Object.keys(parts).length === 0) return answer;
-    const remembered = request === undefined ? Prisma.sql`1` : Prisma.sql`(SELECT count(*)::int FROM remembered)`;
-    const [written] = await tx.rows<{ remembered: number }>(
-      writeAtOnce(parts, Prisma.sql`${remembered} AS remembered${notify}`),
-    );
-    assertRemembered(written?.remembered ?? 0);
+    const remembered = request === undefined ? Prisma.sql`1 AS remembered` : mustChange('remembered');
+    await tx.commitWith(writeAtOnce(parts, Prisma.sql`${remembered}${notify}`));
     return answer;
   });
 }

@@ -6,12 +6,13 @@ import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Answers } from '../../domain/declaration/declaration.ts';
 import { holdKindOf, holdReasonOf, logFaults, stopSymptoms, torqueUnsettled } from '../../domain/log/session-log.ts';
 import { convert } from '../../domain/quantity.ts';
-import { assertRemembered, rememberPart, repeatable, replayKept } from '../../http/frame/idempotency.ts';
+import { rememberPart, repeatable, replayKept } from '../../http/frame/idempotency.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
 import { viewClearance } from '../../http/views/clearance-view.ts';
 import {
   inPlainTransaction,
+  mustChange,
   type PlainTx,
   type Statement,
   writeAtOnce,
@@ -29,14 +30,7 @@ import {
 } from '../../records/history/history.ts';
 import { judgeWetTyres, readAnswers } from '../../records/judging/judge-entry.ts';
 import { getRulesIn } from '../../records/judging/rules.ts';
-import {
-  entryWithdrawn,
-  isLocked,
-  type LockedEntry,
-  lockStatement,
-  stateOf,
-  toEntry,
-} from '../../records/locks/entry-lock.ts';
+import { entryWithdrawn, lockAndRead, type LockedEntry, stateOf, toEntry } from '../../records/locks/entry-lock.ts';
 import { jobsAfterHold, newHold, recordHold } from './place-hold.ts';
 import { holdPart, type HoldRow, readForHold, type StoredHold } from './hold-store.ts';
 import { type LogInput, viewLog, type WrittenLog } from './log-schemas.ts';
@@ -66,9 +60,9 @@ export async function writeLog(deps: Deps, actor: Actor, writing: Writing): Prom
   const request = repeatable({ actor, route: `POST /v1/entries/${entryId}/log`, key, body });
   return inPlainTransaction(deps.db.pool, async (tx) => {
     // The car too: what is written may stop it, or close what is asked of it.
-    const locked = isLocked(await tx.rows(lockStatement(Prisma.sql`${entryId}::uuid`, 'change')));
-    const row = await readForHold(tx, { entryId, request, clock: deps.clock });
-    if (!locked || row === undefined) throw notFound('entry');
+    const at = { entry: Prisma.sql`${entryId}::uuid`, level: 'change' } as const;
+    const row = await lockAndRead(tx, at, () => readForHold(tx, { entryId, request, clock: deps.clock }));
+    if (row === undefined) throw notFound('entry');
     const replayed = replayKept(row, request);
     if (replayed !== undefined) return replayed;
     const wet = body.kind === 'tread' ? await wetTyresOf(tx, entryId, cells) : undefined;
@@ -76,10 +70,7 @@ export async function writeLog(deps: Deps, actor: Actor, writing: Writing): Prom
     const answer = { status: 201, bodyText: JSON.stringify(written.view) };
     const told = Prisma.sql`${historyNotify(row.eventId)}, ${OUTBOX_NOTIFY}`;
     const parts = { remembered: rememberPart(request, answer), ...written.parts };
-    const [done] = await tx.rows<{ remembered: number }>(
-      writeAtOnce(parts, Prisma.sql`(SELECT count(*)::int FROM remembered) AS remembered, ${told}`),
-    );
-    assertRemembered(done?.remembered ?? 0);
+    await tx.commitWith(writeAtOnce(parts, Prisma.sql`${mustChange('remembered')}, ${told}`));
     return answer;
   });
 }

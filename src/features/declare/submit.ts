@@ -8,24 +8,22 @@ import { type Said, stillSaid } from '../../domain/declaration/who-said.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { wayBackToLine, wayToDeclareAtLine } from '../../http/views/clearance-view.ts';
-import {
-  assertRemembered,
-  rememberPart,
-  repeatable,
-  type Repeatable,
-  replayKept,
-} from '../../http/frame/idempotency.ts';
+import { rememberPart, repeatable, type Repeatable, replayKept } from '../../http/frame/idempotency.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
 import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
-import { inPlainTransaction, type Statement, writeAtOnce } from '../../platform/database/plain-transaction.ts';
+import {
+  inPlainTransaction,
+  mustChange,
+  type Statement,
+  writeAtOnce,
+} from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import {
   assertTakesPlace,
   entryWithdrawn,
-  isLocked,
+  lockAndRead,
   type LockedEntry,
-  lockStatement,
   toEntry,
 } from '../../records/locks/entry-lock.ts';
 import { appendToEntry, entryHeadPart, historyNotify, historyPart } from '../../records/history/history.ts';
@@ -99,15 +97,16 @@ export async function submitInspection(deps: Deps, actor: Actor, submission: Sub
   const request = repeatable({ actor, route, key, body });
   return inPlainTransaction(deps.db.pool, async (tx) => {
     const ticketId = uuidV7();
-    const locked = isLocked(await tx.rows(lockStatement(Prisma.sql`${entryId}::uuid`, 'decide')));
-    const row = await readForSubmission(tx, { entryId, request, ticketId, clock: deps.clock });
-    if (!locked || row === undefined) throw notFound('entry');
+    const at = { entry: Prisma.sql`${entryId}::uuid`, level: 'decide' } as const;
+    const row = await lockAndRead(tx, at, () =>
+      readForSubmission(tx, { entryId, request, ticketId, clock: deps.clock }),
+    );
+    if (row === undefined) throw notFound('entry');
     const replayed = replayKept(row, request);
     if (replayed !== undefined) return replayed;
     const rules = await getRulesIn(tx, toRulesRef(row));
     const submitted = decide(row, rules, { actor, submission, request, ticketId });
-    const [written] = await tx.rows<{ remembered: number }>(writeSubmitted(submitted));
-    assertRemembered(written?.remembered ?? 0);
+    await tx.commitWith(writeSubmitted(submitted));
     return submitted.answer;
   });
 }
@@ -199,7 +198,7 @@ function writeSubmitted(submitted: Submitted): Statement {
     ordered: outboxPart([{ name: inspectionNotifyJob.name, payload: { inspectionId }, requestId }]),
   };
   const told = Prisma.sql`${historyNotify(entry.eventId)}, ${OUTBOX_NOTIFY}`;
-  return writeAtOnce(parts, Prisma.sql`(SELECT count(*)::int FROM remembered) AS remembered, ${told}`);
+  return writeAtOnce(parts, Prisma.sql`${mustChange('remembered')}, ${told}`);
 }
 
 /** What a shop signed in the draft and was sent as it was signed. */

@@ -14,19 +14,14 @@ import type { LastSafe } from '../../domain/prepare/wear-outlook.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { viewConditions } from '../../http/views/clearance-view.ts';
-import {
-  assertRemembered,
-  rememberPart,
-  repeatable,
-  type Repeatable,
-  replayKept,
-} from '../../http/frame/idempotency.ts';
+import { rememberPart, repeatable, type Repeatable, replayKept } from '../../http/frame/idempotency.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
 import { isUniqueViolation } from '../../platform/database/db.ts';
 import { OUTBOX_NOTIFY, outboxPart } from '../../platform/queue/outbox.ts';
 import {
   inPlainTransaction,
+  mustChange,
   type PlainTx,
   type Statement,
   writeAtOnce,
@@ -34,7 +29,7 @@ import {
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { conditionsPart, newConditions } from '../../records/what-stands.ts';
 import { refuseConcerned } from '../../records/conflict-of-interest.ts';
-import { isLocked, type LockedEntry, lockStatement, stateOf, toEntry } from '../../records/locks/entry-lock.ts';
+import { lockAndRead, type LockedEntry, stateOf, toEntry } from '../../records/locks/entry-lock.ts';
 import {
   appendToCar,
   appendToEntry,
@@ -87,8 +82,8 @@ export async function signOffClaim(deps: Deps, actor: Actor, request: SignOffReq
 
 async function signOff(tx: PlainTx, deps: Deps, actor: Actor, request: SignOffRequest, repeat: Repeatable) {
   const { claimId } = request;
-  const locked = isLocked(await tx.rows(lockStatement(entryOfClaim(claimId, actor.tokenId), 'change')));
-  const row = locked ? await readForSignOff(tx, { claimId, request: repeat, clock: deps.clock }) : undefined;
+  const at = { entry: entryOfClaim(claimId, actor.tokenId), level: 'change' } as const;
+  const row = await lockAndRead(tx, at, () => readForSignOff(tx, { claimId, request: repeat, clock: deps.clock }));
   if (row === undefined) throw notFound('claim of yours');
   const replayed = replayKept(row, repeat);
   if (replayed !== undefined) return replayed;
@@ -96,13 +91,12 @@ async function signOff(tx: PlainTx, deps: Deps, actor: Actor, request: SignOffRe
   const signed = decide(row, rules, actor, request);
   const history = record(signed);
   const answer = { status: 201, bodyText: JSON.stringify(view(signed)) };
-  const [written] = await tx.rows<{ remembered: number }>(
+  await tx.commitWith(
     writeAtOnce(
       { remembered: rememberPart(repeat, answer), ...writeSigned(signed, history) },
-      Prisma.sql`(SELECT count(*)::int FROM remembered) AS remembered, ${historyNotify(signed.entry.eventId)}, ${OUTBOX_NOTIFY}`,
+      Prisma.sql`${mustChange('remembered')}, ${historyNotify(signed.entry.eventId)}, ${OUTBOX_NOTIFY}`,
     ),
   );
-  assertRemembered(written?.remembered ?? 0);
   return answer;
 }
 

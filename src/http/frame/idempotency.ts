@@ -1,6 +1,6 @@
 import type { Actor } from '../../domain/actor.ts';
 import { canonicalHash } from '../../platform/canonical-json.ts';
-import { type Pool, RunAgain, type Tx } from '../../platform/database/db.ts';
+import type { Pool, Tx } from '../../platform/database/db.ts';
 import { deleteInBatches } from '../../platform/queue/job.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { ProblemError } from './problem.ts';
@@ -136,7 +136,7 @@ export function replayKept(row: KeptRow, request: Repeatable | undefined): Answe
 
 /**
  * The record of a request with its answer, as a part of the write of that request; returns one row. None: somebody used the key
- * since it was looked for, see `assertRemembered`.
+ * since it was looked for, so the write `mustChange` it: the next try finds his answer.
  */
 export function rememberPart(request: Repeatable, answer: Answer & { bodyText: string }): Prisma.Sql {
   const { principal, route, key, fingerprint } = request;
@@ -148,15 +148,6 @@ export function rememberPart(request: Repeatable, answer: Answer & { bodyText: s
       headers = EXCLUDED.headers, body = EXCLUDED.body, created_at = now(), expires_at = EXCLUDED.expires_at
       WHERE idempotency.expires_at <= now()
     RETURNING 1 AS one`;
-}
-
-/**
- * Call it with the number of rows that `rememberPart` returned, in the transaction of the write.
- *
- * @throws RunAgain when somebody else used the key meanwhile: everything is rolled back, and the next try finds his answer
- */
-export function assertRemembered(rows: number): void {
-  if (rows === 0) throw new RunAgain('the key was used meanwhile');
 }
 
 /** Forgets records whose time is over. */

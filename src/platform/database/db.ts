@@ -118,6 +118,9 @@ const IDLE_IN_TRANSACTION_TIMEOUT_MS = 20_000;
 // On our side too: a server that is frozen cannot time its own statements out.
 const QUERY_TIMEOUT_MS = 15_000;
 const MAX_TRIES = 3;
+// A new connection costs tens of milliseconds, and the plans of all its statements: a quiet server keeps some, a busy one all.
+const KEPT_CONNECTIONS = 2;
+const IDLE_TIMEOUT_MS = 300_000;
 
 /**
  * Opens the pool and the Prisma client that works on that same pool. Nothing connects before the first query.
@@ -137,6 +140,10 @@ export function openDatabase(options: { url: string; poolSize: number; log: Logg
     lock_timeout: LOCK_TIMEOUT_MS,
     idle_in_transaction_session_timeout: IDLE_IN_TRANSACTION_TIMEOUT_MS,
     keepAlive: true,
+    min: Math.min(KEPT_CONNECTIONS, options.poolSize),
+    idleTimeoutMillis: IDLE_TIMEOUT_MS,
+    // What a transaction asks for without waiting goes out at once.
+    pipeline: true,
   });
   surviveLostConnections(pool, (error) => options.log.warn({ error }, 'database connection lost'));
   const prisma = new PrismaClient({

@@ -1,14 +1,19 @@
 import pg from 'pg';
-import { againOnConflict, type Pool } from './db.ts';
+import { againOnConflict, type Pool, RunAgain } from './db.ts';
 import { Prisma } from '../prisma-client/client.ts';
 
 /** A statement put together by `Prisma.sql`: its text never has a value in it. */
 export type Statement = Prisma.Sql;
 
-/** A transaction on the plain driver, for the writes that are made often. */
+/**
+ * A transaction on the plain driver, for the writes that are made often. What is asked for without waiting goes out in one packet
+ * and is done in that order, each statement seeing what the one before it waited for.
+ */
 export interface PlainTx {
   /** Runs a statement, prepared once per connection. */
   rows<Row>(statement: Statement): Promise<Row[]>;
+  /** Runs the last statement and commits, in one packet; what the statement refuses is rolled back. */
+  commitWith<Row>(statement: Statement): Promise<Row[]>;
 }
 
 /** Names of prepared statements by their text; what comes after that many is not kept prepared. */
@@ -39,32 +44,71 @@ export async function runPrepared<Row>(on: Pool | pg.ClientBase, statement: Stat
 export async function inPlainTransaction<T>(pool: Pool, fn: (tx: PlainTx) => Promise<T>): Promise<T> {
   return againOnConflict(async () => {
     const client = await pool.connect();
-    let lost: Error | undefined;
-    const tx: PlainTx = {
-      rows: (statement) =>
-        runPrepared<never>(client, statement).catch((error: unknown) => {
-          // What the database refused, it can roll back. A connection that gave no answer is not used any more.
-          if (!(error instanceof pg.DatabaseError)) lost = error instanceof Error ? error : new Error(String(error));
-          throw error;
-        }),
-    };
+    const open = begin(client);
     try {
-      await tx.rows(BEGIN);
-      const result = await fn(tx);
-      await tx.rows(COMMIT);
+      const result = await fn(open.tx);
+      await open.end('COMMIT');
       return result;
     } catch (error) {
-      if (lost === undefined) await tx.rows(ROLLBACK).catch(() => undefined);
+      await open.end('ROLLBACK').catch(() => undefined);
       throw error;
     } finally {
-      client.release(lost);
+      client.release(open.lost());
     }
   });
 }
 
-const BEGIN = Prisma.sql`BEGIN`;
-const COMMIT = Prisma.sql`COMMIT`;
-const ROLLBACK = Prisma.sql`ROLLBACK`;
+/** Plans are made once per connection and not for each of the first five times: these statements have one good plan. */
+const BEGIN = 'BEGIN; SET LOCAL plan_cache_mode = force_generic_plan';
+
+/** A transaction that begins in the packet of its first statement, and ends once. */
+function begin(client: pg.PoolClient) {
+  let lost: Error | undefined;
+  let ended: Promise<void> | undefined;
+  const send = <T>(ask: () => Promise<T>): Promise<T> => {
+    inOnePacket(client);
+    return ask().catch((error: unknown) => {
+      // What the database refused, it can roll back. A connection that gave no answer is not used any more.
+      if (!(error instanceof pg.DatabaseError)) lost = error instanceof Error ? error : new Error(String(error));
+      throw error;
+    });
+  };
+  const begun = send(() => client.query(BEGIN));
+  const rows = async <Row>(statement: Statement): Promise<Row[]> => {
+    const [, read] = await Promise.all([begun, send(() => runPrepared<Row>(client, statement))]);
+    return read;
+  };
+  const end = async (how: 'COMMIT' | 'ROLLBACK'): Promise<void> => {
+    if (lost !== undefined) return;
+    ended ??= send(() => client.query(how)).then(({ command }) => {
+      if (command !== how) throw new Error('The transaction had failed before it was to be committed.');
+    });
+    await Promise.all([begun, ended]);
+  };
+  const commitWith = async <Row>(statement: Statement): Promise<Row[]> => {
+    const [written] = await Promise.all([rows<Row>(statement), end('COMMIT')]).catch(againWhereNothing);
+    return written;
+  };
+  return { tx: { rows, commitWith }, end, lost: () => lost };
+}
+
+/** What is sent in one turn of the loop goes out as one packet. */
+function inOnePacket({ connection: { stream } }: pg.PoolClient): void {
+  stream.cork();
+  process.nextTick(() => stream.uncork());
+}
+
+const DIVISION_BY_ZERO = '22012';
+
+/** In the result of `writeAtOnce`: the whole transaction runs again where this part changed no row. */
+export const mustChange = (part: string): Statement =>
+  // An error is what keeps a COMMIT that was sent along from committing.
+  Prisma.sql`1 / (SELECT count(*)::int FROM ${Prisma.raw(`"${part}"`)}) AS ${Prisma.raw(`"${part}"`)}`;
+
+function againWhereNothing(error: unknown): never {
+  if (!(error instanceof pg.DatabaseError) || error.code !== DIVISION_BY_ZERO) throw error;
+  throw new RunAgain('what had to change a row changed none');
+}
 
 /**
  * One statement that makes several changes. All parts see the database as it was before; a part that needs another done first

@@ -3,6 +3,7 @@ import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import type { AdmissionDays, ClearanceState } from '../../domain/clearance/decide-clearance.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { RunAgain, type Tx } from '../../platform/database/db.ts';
+import type { PlainTx } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { DAYS_COLUMNS_SQL, type DaysRow, toDays } from '../what-stands.ts';
 
@@ -92,7 +93,7 @@ export async function lockEntry(
 }
 
 /** Locks an entry, its car before it, and reads nothing else; `entry` is an expression that gives its id. */
-export function lockStatement(entry: Prisma.Sql, level: LockLevel): Prisma.Sql {
+function lockStatement(entry: Prisma.Sql, level: LockLevel): Prisma.Sql {
   return Prisma.sql`
     WITH car AS MATERIALIZED (
       SELECT k.id FROM car_clearances k
@@ -109,11 +110,28 @@ export function lockStatement(entry: Prisma.Sql, level: LockLevel): Prisma.Sql {
  *
  * @throws RunAgain when the entry changed its car meanwhile
  */
-export function isLocked([row]: readonly Locks[]): boolean {
+function isLocked([row]: readonly Locks[]): boolean {
   if (row === undefined) return false;
   // The entry changed its car while this waited: the lock is on the wrong one, and cars come before entries.
   if (row.carId !== row.lockedCarId) throw new RunAgain('the entry changed its car');
   return true;
+}
+
+/**
+ * Locks an entry and reads what decides, by a statement of its own after the lock but in one packet with it.
+ *
+ * @param at `entry` an expression that gives the id; `level` see `LockLevel`
+ * @param read sends the statement that reads
+ * @returns undefined when there is no such entry
+ * @throws RunAgain when the entry changed its car meanwhile
+ */
+export async function lockAndRead<Row>(
+  tx: PlainTx,
+  at: { entry: Prisma.Sql; level: LockLevel },
+  read: () => Promise<Row | undefined>,
+): Promise<Row | undefined> {
+  const [locks, row] = await Promise.all([tx.rows<Locks>(lockStatement(at.entry, at.level)), read()]);
+  return isLocked(locks) ? row : undefined;
 }
 
 /** After the lock, the car too: where it is not locked, what was read with the lock may be from before a wait. */
