@@ -1,6 +1,5 @@
 import type { Actor } from '../domain/actor.ts';
-import type { FactOrigin, FactValue } from '../domain/car/car-facts.ts';
-import type { ReadFacts } from '../domain/car/read-facts.ts';
+import type { FactOrigin, FactValue, ReadFacts } from '../domain/car/car-facts.ts';
 import { parseAnswers } from '../domain/declaration/declaration.ts';
 import type { Vehicle } from '../domain/vehicle.ts';
 import type { Tx } from '../platform/database/db.ts';

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
-import type { Said } from '../domain/declaration/who-said.ts';
+import type { Said } from '../domain/declaration/basis.ts';
 import { Id, InstantOut } from '../http/frame/common-schemas.ts';
 
 /** Photos that count, by catalogue key. */

@@ -1,11 +1,11 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { ClearanceFacts, OpenCondition } from '../domain/clearance/clearance.ts';
 import { type Concession, countingConcessions } from '../domain/clearance/concession.ts';
-import type { MadeCheck, StandingRefusal } from '../domain/clearance/refused-points.ts';
+import type { MadeCheck, StandingRefusal } from '../domain/clearance/inspect-again.ts';
 import type { Finding } from '../domain/rules/model/finding.ts';
 import type { Tx } from '../platform/database/db.ts';
 import { Prisma } from '../platform/prisma-client/client.ts';
-import type { CarFacts } from '../domain/clearance/car-facts.ts';
+import type { CarFacts } from '../domain/clearance/car-happenings.ts';
 import type { AdmissionDays, ClearanceState } from '../domain/clearance/decide-clearance.ts';
 
 /** Name of the job that notes the end of a clearance; its payload is `{ signOffId }`. */

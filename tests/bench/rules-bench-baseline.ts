@@ -1,6 +1,6 @@
 import { isDeepStrictEqual } from 'node:util';
 import type { Finding, Judgement } from '../../src/domain/rules/model/finding.ts';
-import type { JudgeInput } from '../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../src/domain/rules/judge/run.ts';
 import { makeTypedClosures, verdictOfFindings } from './rules-bench-closures.ts';
 import { makeExpressionClosures } from './rules-bench-expressions.ts';
 import type { Closure } from './rules-bench-support.ts';

@@ -1,7 +1,7 @@
 import { CATALOGUE, itemApplies, positionsFor } from '../../src/domain/catalogue/catalogue.ts';
 import type { Item, SimpleAnswerType } from '../../src/domain/catalogue/item.ts';
 import { type Answers, type AnswerValue, cellKey } from '../../src/domain/declaration/declaration.ts';
-import type { JudgeInput } from '../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../src/domain/rules/judge/run.ts';
 import type { Vehicle } from '../../src/domain/vehicle.ts';
 import { CONFIRMED, listTests } from './rules-bench-set.ts';
 

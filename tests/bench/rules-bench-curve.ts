@@ -1,6 +1,6 @@
 import { checkRuleSet } from '../../src/domain/rules/check/check.ts';
 import { compileRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
-import type { JudgeInput } from '../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../src/domain/rules/judge/run.ts';
 import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';
 import { assertSameWork, type Judge, makeBaseline } from './rules-bench-baseline.ts';
 import { makeBenchCars } from './rules-bench-cars.ts';

@@ -1,6 +1,6 @@
 import type { AnswerValue } from '../../src/domain/declaration/declaration.ts';
 import { daysBetween, wholeMonthsBetween } from '../../src/domain/calendar.ts';
-import type { JudgeInput } from '../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../src/domain/rules/judge/run.ts';
 import { expressionHead } from './rules-bench-closures.ts';
 import { type Closure, finding, round, WHEELS } from './rules-bench-support.ts';
 import { PARAMETERS } from './rules-bench-set.ts';

@@ -3,7 +3,7 @@ import { celEnv, parse, plan } from '@bufbuild/cel';
 import { Environment } from '@marcbachmann/cel-js';
 import type { AnswerValue } from '../../src/domain/declaration/declaration.ts';
 import { compileRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
-import type { JudgeInput } from '../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../src/domain/rules/judge/run.ts';
 import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';
 import { makeBenchCars } from './rules-bench-cars.ts';
 import { CHOICES, CONFIRMED, LIMITED, makeBenchRuleSet, RANGED, type Scheme } from './rules-bench-set.ts';

@@ -1,6 +1,6 @@
 import { findItem } from '../../src/domain/catalogue/catalogue.ts';
 import type { Counts, Finding, Reading, Result } from '../../src/domain/rules/model/finding.ts';
-import type { JudgeInput } from '../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../src/domain/rules/judge/run.ts';
 import type { headOf, Scheme } from './rules-bench-set.ts';
 
 // What the hand-written closures share. It knows nothing of the engine but the shape of its input and output.

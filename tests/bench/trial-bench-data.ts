@@ -14,7 +14,7 @@ import {
   parseCellKey,
 } from '../../src/domain/declaration/declaration.ts';
 import { type CompiledRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
-import type { JudgeInput } from '../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../src/domain/rules/judge/run.ts';
 import { startEmbeddedPostgres } from '../../src/platform/database/embedded-postgres.ts';
 import { createLogger } from '../../src/platform/logger.ts';
 import type { Prisma } from '../../src/platform/prisma-client/client.ts';

@@ -1,7 +1,6 @@
 import { BUILT_IN_RULE_SET } from '../../seed/built-in.ts';
 import { ENDS_ON, STARTS_ON } from '../../seed/examples/example-case.ts';
-import { unconfirmedFacts } from '../../src/domain/car/car-facts.ts';
-import { comparedPoint, readFacts, withReadFacts } from '../../src/domain/car/read-facts.ts';
+import { comparedPoint, readFacts, unconfirmedFacts, withReadFacts } from '../../src/domain/car/car-facts.ts';
 import { daysBetween } from '../../src/domain/calendar.ts';
 import { barringFindings } from '../../src/domain/clearance/clearance.ts';
 import { type Answers, parseAnswers } from '../../src/domain/declaration/declaration.ts';

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { type CarHappening, foldCar } from '../../src/domain/clearance/car-facts.ts';
+import { type CarHappening, foldCar } from '../../src/domain/clearance/car-happenings.ts';
 import { type EntryHappening, foldClearance } from '../../src/domain/clearance/clearance.ts';
 import { decideClearance } from '../../src/domain/clearance/decide-clearance.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';

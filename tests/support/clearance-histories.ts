@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import { NOTHING_WRONG } from '../../src/domain/clearance/car-facts.ts';
+import { NOTHING_WRONG } from '../../src/domain/clearance/car-happenings.ts';
 import type { EntryHappening, ClearanceFacts } from '../../src/domain/clearance/clearance.ts';
 import type { ClearanceState } from '../../src/domain/clearance/decide-clearance.ts';
 import type { WetTyres } from '../../src/domain/clearance/wet-tyres.ts';

@@ -1,4 +1,4 @@
-import type { CarFacts } from '../../src/domain/clearance/car-facts.ts';
+import type { CarFacts } from '../../src/domain/clearance/car-happenings.ts';
 import type { ClearanceFacts } from '../../src/domain/clearance/clearance.ts';
 import type { ClearanceState } from '../../src/domain/clearance/decide-clearance.ts';
 import { STATE_COLUMNS, STATE_JOINS, type StateRow, toClearanceState } from '../../src/records/what-stands.ts';

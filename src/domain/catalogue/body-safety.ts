@@ -1,5 +1,4 @@
-import { choice, CONFIRM, fields, itemsOf, number, required } from './answers.ts';
-import type { AppliesWhen } from './item.ts';
+import { type AppliesWhen, choice, CONFIRM, fields, itemsOf, number, required } from './item.ts';
 
 /** From what stops a car to what can wait. Common practice, no source. */
 const WARNING_LAMPS = [

@@ -1,4 +1,4 @@
-import { choice, CONFIRM, DATE, fields, fluidLevel, itemsOf, number, READ_WITH, required, YES_NO } from './answers.ts';
+import { choice, CONFIRM, DATE, fields, fluidLevel, itemsOf, number, READ_WITH, required, YES_NO } from './item.ts';
 
 /** Pads, rotors and calipers; linings and drums. */
 export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [

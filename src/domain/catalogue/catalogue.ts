@@ -1,15 +1,100 @@
 import { CAR_FACT_ITEMS } from '../car/fact-table.ts';
 import type { Vehicle } from '../vehicle.ts';
-import { CONFIRM, DATE, fields, itemsOf, number, optional, required, text } from './answers.ts';
+import {
+  type AppliesWhen,
+  CONFIRM,
+  DATE,
+  fields,
+  type Item,
+  itemsOf,
+  number,
+  optional,
+  POSITION_KEYS,
+  type PositionScheme,
+  required,
+  text,
+} from './item.ts';
 import { BODY_ITEMS } from './body-safety.ts';
 import { BRAKE_HARDWARE_ITEMS, BRAKE_HYDRAULICS_ITEMS } from './brakes.ts';
 import { COOLING_ITEMS, ENGINE_ITEMS } from './engine.ts';
 import { DRIVELINE_ITEMS, ELECTRIC_ITEMS } from './driveline.ts';
-import { type AppliesWhen, type Item, POSITION_KEYS, type PositionScheme } from './item.ts';
 import { SAFETY_EQUIPMENT_ITEMS } from './safety-equipment.ts';
-import { SETUP_ITEMS } from './setup.ts';
-import { SUSPENSION_STEERING_ITEMS } from './suspension-steering.ts';
+import { SETUP_ITEMS, SUSPENSION_STEERING_ITEMS } from './suspension-steering.ts';
 import { WHEELS_TYRES_ITEMS } from './wheels-tyres.ts';
+
+/**
+ * Items whose answer mostly stays from event to event: what is filled in or fitted, with its dates. Taking one over by
+ * mistake is at worst too strict (a service since then is not counted). Nothing that wears, and no tyre.
+ */
+export const LASTING_ITEMS: ReadonlySet<string> = new Set([
+  'oil.grade',
+  'oil.changed-on',
+  'brake-fluid.class',
+  'brake-fluid.dry-boiling-point',
+  'brake-fluid.wet-boiling-point',
+  'brake-fluid.flushed-on',
+  'clutch-fluid.class',
+  'fuel.gas',
+  'gas.test-valid-through',
+  'gearbox-fluid.changed-on',
+  'differential-fluid.changed-on',
+  'damper.serviced-on',
+  'coolant.changed-on',
+  'coolant.type',
+  'coolant.cap-pressure',
+  'rollover.structure',
+  'rollover.closed-car',
+  'rollover.padding',
+  'helmet.standard',
+  'helmet.made-on',
+  'clothing',
+  'eyewear',
+  'harness.standard',
+  'harness.label-kind',
+  'harness.label-date',
+  'harness.shoulder-fixing',
+  'harness.seat-slots',
+  'head-restraint.standard',
+  'seat.standard',
+  'seat.made-on',
+  'extinguisher.type',
+  'extinguisher.serviced-on',
+  'fuel-cell.made-on',
+]);
+
+/** What the driver wears: it goes with the person and not with the car. */
+export const WORN_ITEMS = [
+  'helmet.standard',
+  'helmet.made-on',
+  'clothing',
+  'eyewear',
+  'head-restraint.standard',
+  'head-restraint.tether-posts',
+] as const;
+
+/** Items about the person in the car and the papers he signs: another entrant of the same car is not shown them. */
+export const PERSONAL_ITEMS: ReadonlySet<string> = new Set([
+  ...WORN_ITEMS,
+  'full-inspection.done-on',
+  'pre-event-check.done-on',
+  'declaration.true-and-complete',
+  'debrief.symptoms',
+]);
+
+/** Items that are answered anew each time, whatever was said before. */
+export const FRESH_ITEMS: ReadonlySet<string> = new Set([
+  'debrief.symptoms',
+  'declaration.true-and-complete',
+  'pad.new-since-last',
+  'tyre.new-since-last',
+]);
+
+/** Items that only the driver can say, who wears the thing or signs for it: no shop answers them for an owner. */
+export const DRIVER_ITEMS: ReadonlySet<string> = new Set([
+  ...WORN_ITEMS,
+  'pre-event-check.done-on',
+  'declaration.true-and-complete',
+]);
 
 /** What the entrant signs for, and how much the car has run. */
 const PAPERS_ITEMS = itemsOf('papers', [

@@ -1,5 +1,4 @@
-import { choice, CONFIRM, DATE, fluidLevel, itemsOf, number } from './answers.ts';
-import type { AppliesWhen } from './item.ts';
+import { type AppliesWhen, choice, CONFIRM, DATE, fluidLevel, itemsOf, number } from './item.ts';
 
 const LEVEL_HELP =
   'At the filler hole, or by the dipstick as the maker says: at the hole, just below it (fluid within reach of a bent finger), or low. If it is low, say why.';

@@ -1,5 +1,4 @@
-import { choice, CONFIRM, DATE, fluidLevel, itemsOf, number, printed, YES_NO } from './answers.ts';
-import type { AppliesWhen } from './item.ts';
+import { type AppliesWhen, choice, CONFIRM, DATE, fluidLevel, itemsOf, number, printed, YES_NO } from './item.ts';
 
 const WITH_ENGINE: AppliesWhen = { powertrain: ['combustion', 'hybrid'] };
 

@@ -1,5 +1,4 @@
-import { choice, CONFIRM, DATE, fields, itemsOf, number, required, YES_NO } from './answers.ts';
-import type { AppliesWhen } from './item.ts';
+import { type AppliesWhen, choice, CONFIRM, DATE, fields, itemsOf, number, required, YES_NO } from './item.ts';
 
 const HARNESS_CAR: AppliesWhen = { restraint: ['harness'] };
 

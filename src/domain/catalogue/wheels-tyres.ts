@@ -1,4 +1,4 @@
-import { choice, fields, itemsOf, number, optional, printed, READ_WITH, required, text, YES_NO } from './answers.ts';
+import { choice, fields, itemsOf, number, optional, printed, READ_WITH, required, text, YES_NO } from './item.ts';
 
 /** kPa gauge; generous, a flat tyre reads 0 */
 const TYRE_PRESSURE = number('kPa', [0, 800], 0, { plausible: [80, 450] });

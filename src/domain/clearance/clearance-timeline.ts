@@ -1,5 +1,5 @@
 import { epochMs } from '../calendar.ts';
-import { applyCarHappening, type CarHappening, type CarFacts, NOTHING_WRONG } from './car-facts.ts';
+import { applyCarHappening, type CarHappening, type CarFacts, NOTHING_WRONG } from './car-happenings.ts';
 import {
   applyEntryHappening,
   type EntryHappening,

@@ -1,4 +1,4 @@
-import type { CarFacts } from './car-facts.ts';
+import type { CarFacts } from './car-happenings.ts';
 import {
   barStands,
   type ClearanceFacts,

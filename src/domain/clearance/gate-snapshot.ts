@@ -1,6 +1,6 @@
-import type { Rescue } from '../car/rescue.ts';
+import type { Rescue } from '../vehicle.ts';
 import { dateOf, epochMs, type Instant } from '../calendar.ts';
-import type { CarFacts } from './car-facts.ts';
+import type { CarFacts } from './car-happenings.ts';
 import type { ClearanceFacts, ClearanceStatus, Decided, Declared } from './clearance.ts';
 import {
   type AdmissionDays,

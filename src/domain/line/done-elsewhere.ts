@@ -1,9 +1,7 @@
-import { findItem, itemApplies } from '../catalogue/catalogue.ts';
-import { WORN_ITEMS } from '../catalogue/lasting-items.ts';
-import { INSPECT_AGAIN, type HoldKind } from '../clearance/hold-kinds.ts';
+import { findItem, itemApplies, WORN_ITEMS } from '../catalogue/catalogue.ts';
+import { type HoldKind, INSPECT_AGAIN, isBad, type MadeCheck } from '../clearance/inspect-again.ts';
 import type { ReadWith } from './instruments.ts';
 import type { CheckedPoint } from './line-judgement.ts';
-import { isBad, type MadeCheck } from '../clearance/refused-points.ts';
 import { isNear } from '../catalogue/item.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import type { Vehicle } from '../vehicle.ts';

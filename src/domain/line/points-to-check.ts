@@ -1,5 +1,5 @@
 import { CATALOGUE, findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
-import { isReadAtPair, mustBeRead, needsReading } from '../car/read-facts.ts';
+import { isReadAtPair, mustBeRead, needsReading } from '../car/car-facts.ts';
 import { itemOfFact, numberFactOf } from '../car/fact-table.ts';
 import { isNear, type Item } from '../catalogue/item.ts';
 import { itemTexts, optionName } from '../catalogue/texts.ts';
@@ -7,7 +7,7 @@ import { type AnswerBasis, basisAt, lowestAround } from '../declaration/basis.ts
 import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';
 import { type Finding, isMeasurable, isReadOff } from '../rules/model/finding.ts';
 import type { EntryDoubt } from '../foresight/entry-doubts.ts';
-import type { RefusedPoint } from '../clearance/refused-points.ts';
+import type { RefusedPoint } from '../clearance/inspect-again.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
 import { DEFAULT_LANGUAGE } from '../language.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';

@@ -1,5 +1,5 @@
 import { epochMs, type Instant } from '../calendar.ts';
-import type { HoldKind } from '../clearance/hold-kinds.ts';
+import type { HoldKind } from '../clearance/inspect-again.ts';
 import { type Answers, cellKey, parseCellKey } from '../declaration/declaration.ts';
 import { POSITION_KEYS } from '../catalogue/item.ts';
 import { SYMPTOMS } from '../trade/line/symptom-triage-table.ts';

@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { HOLD_SUBJECTS } from '../../domain/clearance/car-facts.ts';
-import { HOLD_KINDS, itemsToInspectAgain } from '../../domain/clearance/hold-kinds.ts';
+import { HOLD_SUBJECTS } from '../../domain/clearance/car-happenings.ts';
+import { HOLD_KINDS, itemsToInspectAgain } from '../../domain/clearance/inspect-again.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { Id, InstantOut, text } from '../../http/frame/common-schemas.ts';
 import { ChangedClearance, CLEARANCE_EXAMPLE, viewClearance } from '../../http/views/clearance-view.ts';

@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import { type Actor, personKey } from '../../domain/actor.ts';
-import type { HoldSubject } from '../../domain/clearance/car-facts.ts';
-import type { HoldKind, LiftCheck } from '../../domain/clearance/hold-kinds.ts';
+import type { HoldSubject } from '../../domain/clearance/car-happenings.ts';
+import type { HoldKind, LiftCheck } from '../../domain/clearance/inspect-again.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
 import { type Clock, decisionTimePart } from '../../platform/clock.ts';

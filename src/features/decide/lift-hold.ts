@@ -1,6 +1,6 @@
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { openAfterHold } from '../../domain/clearance/hold-kinds.ts';
+import { openAfterHold } from '../../domain/clearance/inspect-again.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';

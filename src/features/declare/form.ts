@@ -1,7 +1,13 @@
 import type { Deps } from '../../deps.ts';
-import { CATALOGUE, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
+import {
+  CATALOGUE,
+  FRESH_ITEMS,
+  itemApplies,
+  LASTING_ITEMS,
+  PERSONAL_ITEMS,
+  positionsFor,
+} from '../../domain/catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS } from '../../domain/catalogue/item.ts';
-import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../domain/catalogue/lasting-items.ts';
 import { cautionIn } from '../../domain/cautions.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
 import { isBasisName, lowestOf } from '../../domain/declaration/basis.ts';

@@ -10,7 +10,7 @@ import {
   parseAnswers,
   parseCellKey,
 } from '../../domain/declaration/declaration.ts';
-import { type Said, stillSaid } from '../../domain/declaration/who-said.ts';
+import { type Said, stillSaid } from '../../domain/declaration/basis.ts';
 import { type AskedCell, stillOpen } from '../../domain/rules/judge/asked.ts';
 import { type Finding, tallyOf, withoutMet } from '../../domain/rules/model/finding.ts';
 import { assertIfMatch, etagOf, languageOf, stale } from '../../http/frame/headers.ts';

@@ -1,6 +1,6 @@
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
 import type { Actor } from '../../domain/actor.ts';
-import type { Said } from '../../domain/declaration/who-said.ts';
+import type { Said } from '../../domain/declaration/basis.ts';
 import { type Clock, decisionTimePart } from '../../platform/clock.ts';
 import type { Pool, Tx } from '../../platform/database/db.ts';
 import { type PlainTx, runPrepared } from '../../platform/database/plain-transaction.ts';

@@ -4,7 +4,7 @@ import type { Deps } from '../../deps.ts';
 import { type Actor, personKey } from '../../domain/actor.ts';
 import { standingBars } from '../../domain/clearance/clearance.ts';
 import { type Answers, listMissing } from '../../domain/declaration/declaration.ts';
-import { type Said, stillSaid } from '../../domain/declaration/who-said.ts';
+import { type Said, stillSaid } from '../../domain/declaration/basis.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Judgement } from '../../domain/rules/model/finding.ts';
 import { wayBackToLine, wayToDeclareAtLine } from '../../http/views/clearance-view.ts';

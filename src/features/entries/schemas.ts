@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { personKey } from '../../domain/actor.ts';
-import { HOLD_SUBJECTS } from '../../domain/clearance/car-facts.ts';
-import { HOLD_KINDS } from '../../domain/clearance/hold-kinds.ts';
+import { HOLD_SUBJECTS } from '../../domain/clearance/car-happenings.ts';
+import { HOLD_KINDS } from '../../domain/clearance/inspect-again.ts';
 import { Vehicle } from '../../domain/vehicle.ts';
 import { ClearanceView } from '../../http/views/clearance-view.ts';
 import { LookAlikeView } from '../../http/views/small-views.ts';

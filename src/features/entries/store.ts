@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import { carOf } from './vehicle-store.ts';
 import { NOTHING_YET } from '../../domain/clearance/clearance.ts';
-import { itemsToInspectAgain } from '../../domain/clearance/hold-kinds.ts';
+import { itemsToInspectAgain } from '../../domain/clearance/inspect-again.ts';
 import { type FactOrigin, type Origins, originsAfter } from '../../domain/car/car-facts.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/views/clearance-view.ts';

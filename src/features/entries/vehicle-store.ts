@@ -1,5 +1,5 @@
 import { v7 as uuidV7 } from 'uuid';
-import { NOTHING_WRONG } from '../../domain/clearance/car-facts.ts';
+import { NOTHING_WRONG } from '../../domain/clearance/car-happenings.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import type { OutingEntry } from '../../domain/log/best-outing.ts';
 import type { Tx } from '../../platform/database/db.ts';

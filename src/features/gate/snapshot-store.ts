@@ -1,9 +1,8 @@
 import { type PlainDate, startOfDay, startOfNextDay } from '../../domain/calendar.ts';
-import type { CarFacts } from '../../domain/clearance/car-facts.ts';
+import type { CarFacts } from '../../domain/clearance/car-happenings.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import { type GateSnapshot, toGateFacts } from '../../domain/clearance/gate-snapshot.ts';
-import { rescueOf } from '../../domain/car/rescue.ts';
-import type { Vehicle } from '../../domain/vehicle.ts';
+import { rescueOf, type Vehicle } from '../../domain/vehicle.ts';
 import type { Tx } from '../../platform/database/db.ts';
 
 const PAGE = 100;

@@ -1,6 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor } from '../../domain/actor.ts';
-import type { CarHappening } from '../../domain/clearance/car-facts.ts';
+import type { CarHappening } from '../../domain/clearance/car-happenings.ts';
 import type { EntryHappening } from '../../domain/clearance/clearance.ts';
 import { WET_SWITCHED } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';

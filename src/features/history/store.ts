@@ -1,4 +1,4 @@
-import type { CarFacts } from '../../domain/clearance/car-facts.ts';
+import type { CarFacts } from '../../domain/clearance/car-happenings.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';

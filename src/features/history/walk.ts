@@ -4,7 +4,7 @@ import {
   type CarFacts,
   type CarHappening,
   NOTHING_WRONG,
-} from '../../domain/clearance/car-facts.ts';
+} from '../../domain/clearance/car-happenings.ts';
 import {
   applyEntryHappening,
   type ClearanceFacts,

@@ -2,19 +2,20 @@ import { AS_DESCRIBED } from '../../domain/car/fact-table.ts';
 import { findItem, itemApplies, positionsFor } from '../../domain/catalogue/catalogue.ts';
 import { POSITION_KEYS } from '../../domain/catalogue/item.ts';
 import { barringFindings } from '../../domain/clearance/clearance.ts';
-import type { stillRefused } from '../../domain/clearance/refused-points.ts';
+import type { stillRefused } from '../../domain/clearance/inspect-again.ts';
 import { hasBasis } from '../../domain/declaration/basis.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { isNoAnswer } from '../../domain/declaration/no-answer.ts';
 import {
   type CheckedPoint,
+  keepMeasured,
   notLookedAt,
+  rawOf,
   saysHowItIs,
   type SeenPoint,
   uncheckedFindings,
 } from '../../domain/line/line-judgement.ts';
 import { instrumentsFor, type NamedInstrument, sameName, unitFits } from '../../domain/line/instruments.ts';
-import { keepMeasured, rawOf } from '../../domain/line/measured-answers.ts';
 import { valuesOn } from '../../domain/line/points-to-check.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import type { AlwaysLook } from '../../domain/rules/model/rule-set.ts';

@@ -3,19 +3,13 @@ import { type Concession, concessionsInForce } from '../../domain/clearance/conc
 import { type Answers, cellKey, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { alwaysLook, type CheckedPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
 import { doneElsewhere, type DonePoint, type OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
-import { refusedPoints } from '../../domain/clearance/refused-points.ts';
+import { refusedPoints } from '../../domain/clearance/inspect-again.ts';
 import type { EntryDoubt } from '../../domain/foresight/entry-doubts.ts';
 import { withChosen } from '../../domain/foresight/line-looks.ts';
 import { DEFAULT_LANGUAGE } from '../../domain/language.ts';
-import type { PointLimit } from '../../domain/line/point-limits.ts';
+import type { PointLimit } from '../../domain/rules/explain/explain-limits.ts';
 import { pointsToCheck } from '../../domain/line/points-to-check.ts';
-import {
-  comparedPoint,
-  confirmedSince,
-  readFacts,
-  type ReadFacts,
-  withReadFacts,
-} from '../../domain/car/read-facts.ts';
+import { comparedPoint, confirmedSince, readFacts, type ReadFacts, withReadFacts } from '../../domain/car/car-facts.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import { type LastSafe, lastSafe } from '../../domain/prepare/wear-outlook.ts';
 import { type Finding, type Judgement, tallyOf } from '../../domain/rules/model/finding.ts';

@@ -4,7 +4,7 @@ import type { Actor } from '../../domain/actor.ts';
 import type { Concession } from '../../domain/clearance/concession.ts';
 import type { DonePoint, OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import type { NamedInstrument } from '../../domain/line/instruments.ts';
-import type { StandingRefusal } from '../../domain/clearance/refused-points.ts';
+import type { StandingRefusal } from '../../domain/clearance/inspect-again.ts';
 import { type Judgement, thatCount } from '../../domain/rules/model/finding.ts';
 import { KEPT_COLUMNS, keptJoin, type KeptRow, type Repeatable } from '../../http/frame/idempotency.ts';
 import type { ChosenLook } from '../../domain/foresight/line-looks.ts';

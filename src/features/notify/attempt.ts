@@ -1,6 +1,6 @@
 import type { Deps } from '../../deps.ts';
 import { SYSTEM_ACTOR } from '../../domain/actor.ts';
-import { FORMAT_TYPES } from '../../domain/history/message-formats.ts';
+import { FORMAT_TYPES } from '../../domain/history/webhook-messages.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import type { Logger } from '../../platform/logger.ts';
 import { type OutgoingFailure, type OutgoingOutcome, sendOutgoing } from '../../platform/outgoing/outgoing-request.ts';

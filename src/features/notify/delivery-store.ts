@@ -1,6 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
-import type { MessageFormat } from '../../domain/history/message-formats.ts';
+import type { MessageFormat } from '../../domain/history/webhook-messages.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { deleteInBatches } from '../../platform/queue/job.ts';
 import type { DeliveryState, DeliveryView } from './webhook-schemas.ts';

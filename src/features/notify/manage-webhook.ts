@@ -1,7 +1,7 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
-import { inFormat } from '../../domain/history/message-formats.ts';
+import { inFormat } from '../../domain/history/webhook-messages.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction } from '../../platform/database/db.ts';

@@ -4,7 +4,7 @@ import { Readable } from 'node:stream';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { type Actor, reachesEvent, STAFF } from '../../domain/actor.ts';
-import { NOTHING_WRONG } from '../../domain/clearance/car-facts.ts';
+import { NOTHING_WRONG } from '../../domain/clearance/car-happenings.ts';
 import { eventParams } from '../../http/frame/common-schemas.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';

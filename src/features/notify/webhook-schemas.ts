@@ -1,6 +1,5 @@
 import { z } from 'zod';
-import { MESSAGE_FORMATS } from '../../domain/history/message-formats.ts';
-import { MESSAGE_TYPES } from '../../domain/history/webhook-messages.ts';
+import { MESSAGE_FORMATS, MESSAGE_TYPES } from '../../domain/history/webhook-messages.ts';
 import { Id, InstantOut, line, Page } from '../../http/frame/common-schemas.ts';
 
 const DELIVERY_STATES = ['pending', 'delivered', 'failed', 'cancelled'] as const;

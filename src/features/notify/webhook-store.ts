@@ -1,5 +1,5 @@
 import type { Tx } from '../../platform/database/db.ts';
-import type { MessageFormat } from '../../domain/history/message-formats.ts';
+import type { MessageFormat } from '../../domain/history/webhook-messages.ts';
 import type { WebhookView } from './webhook-schemas.ts';
 
 /** A webhook as it is shown, with the version that changes start from. */

@@ -1,7 +1,6 @@
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
-import { inFormat } from '../../domain/history/message-formats.ts';
-import { type Message, messagesOf } from '../../domain/history/webhook-messages.ts';
+import { inFormat, type Message, messagesOf } from '../../domain/history/webhook-messages.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { WEBHOOK_FAN_OUT } from '../../records/history/seal.ts';

@@ -1,4 +1,4 @@
-import { type LimitForm, limitForms } from '../../domain/rules/limits/limit-uses.ts';
+import { type LimitForm, limitForms } from '../../domain/rules/overlay/limit-uses.ts';
 import { RuleSet } from '../../domain/rules/model/rule-set.ts';
 import { defineThreadTask } from '../../platform/threads/thread.ts';
 

@@ -2,7 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { type Actor, STAFF } from '../../domain/actor.ts';
-import type { LimitForm } from '../../domain/rules/limits/limit-uses.ts';
+import type { LimitForm } from '../../domain/rules/overlay/limit-uses.ts';
 import { EFFECTS } from '../../domain/rules/model/finding.ts';
 import type { Rule, RuleSet } from '../../domain/rules/model/rule-set.ts';
 import { LAYERS, type Origins } from '../../domain/rules/overlay/overlay.ts';

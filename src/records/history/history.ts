@@ -1,6 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
 import type { Actor, SystemActor } from '../../domain/actor.ts';
-import { applyCarHappening, type CarHappening } from '../../domain/clearance/car-facts.ts';
+import { applyCarHappening, type CarHappening } from '../../domain/clearance/car-happenings.ts';
 import { applyEntryHappening, type EntryHappening } from '../../domain/clearance/clearance.ts';
 import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';

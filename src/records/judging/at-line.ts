@@ -1,5 +1,5 @@
 import { comparePlainDates, epochMs, type Instant, plainDateAt, startOfNextDay } from '../../domain/calendar.ts';
-import type { CarFacts } from '../../domain/clearance/car-facts.ts';
+import type { CarFacts } from '../../domain/clearance/car-happenings.ts';
 import { type OpenCondition, standingBars } from '../../domain/clearance/clearance.ts';
 import type { OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import {

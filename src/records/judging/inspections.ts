@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import type { Said } from '../../domain/declaration/who-said.ts';
+import type { Said } from '../../domain/declaration/basis.ts';
 import {
   type Finding,
   type Judgement,
@@ -16,7 +16,7 @@ import { CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { findProgram, type Program } from '../../domain/rules/compile/program.ts';
 import { type CompiledRuleSet, EVALUATOR_VERSION } from '../../domain/rules/judge/evaluate.ts';
 import { type CodedFinding, codesOf, readCodes, tallyOfCodes, toldFindings } from '../../domain/rules/model/codes.ts';
-import type { JudgeInput } from '../../domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../domain/rules/judge/run.ts';
 import type { KeptContext } from './judge-entry.ts';
 
 /** Names all of this server that judges besides what is kept with an inspection: how it judges, and what can be asked. */

@@ -1,9 +1,8 @@
 import { type Answers, parseAnswers, type RawAnswers } from '../../domain/declaration/declaration.ts';
-import { measuredAnswers } from '../../domain/line/measured-answers.ts';
-import { type SeenPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
+import { measuredAnswers, type SeenPoint, withSeenPoints } from '../../domain/line/line-judgement.ts';
 import { evaluate } from '../../domain/rules/judge/evaluate.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
-import type { ActiveConcession, JudgeInput } from '../../domain/rules/model/judge-input.ts';
+import type { ActiveConcession, JudgeInput } from '../../domain/rules/judge/run.ts';
 import { canonicalJson } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PhotoCounts } from '../evidence.ts';

@@ -1,4 +1,4 @@
-import type { CarFacts } from '../../domain/clearance/car-facts.ts';
+import type { CarFacts } from '../../domain/clearance/car-happenings.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import type { AdmissionDays, ClearanceState } from '../../domain/clearance/decide-clearance.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';

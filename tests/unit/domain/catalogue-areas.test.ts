@@ -1,8 +1,7 @@
 import { expect, test } from 'vitest';
 import { AREA_LABELS, WALK_ORDER } from '../../../src/domain/catalogue/texts.ts';
-import { findItem } from '../../../src/domain/catalogue/catalogue.ts';
+import { findItem, FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../../src/domain/catalogue/catalogue.ts';
 import { AREAS } from '../../../src/domain/catalogue/item.ts';
-import { FRESH_ITEMS, LASTING_ITEMS, PERSONAL_ITEMS } from '../../../src/domain/catalogue/lasting-items.ts';
 
 test('the walk goes through every area once, each with a label', () => {
   expect([...WALK_ORDER].sort()).toEqual([...AREAS].sort());

@@ -7,7 +7,7 @@ import { type Answers, parseAnswers, parseCellKey } from '../../../src/domain/de
 import { alwaysLook } from '../../../src/domain/line/line-judgement.ts';
 import { listAsked, stillOpen } from '../../../src/domain/rules/judge/asked.ts';
 import { compileRuleSet, evaluate } from '../../../src/domain/rules/judge/evaluate.ts';
-import type { JudgeInput } from '../../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../../src/domain/rules/judge/run.ts';
 import { RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 
 const ruleSet = RuleSet.parse(BUILT_IN_RULE_SET);

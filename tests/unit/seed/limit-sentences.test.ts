@@ -6,7 +6,7 @@ import { CATALOGUE } from '../../../src/domain/catalogue/catalogue.ts';
 import { type Answers, parseAnswers } from '../../../src/domain/declaration/declaration.ts';
 import { convert, roundTo, type Unit } from '../../../src/domain/quantity.ts';
 import { compileRuleSet, evaluate } from '../../../src/domain/rules/judge/evaluate.ts';
-import type { JudgeInput } from '../../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../../src/domain/rules/judge/run.ts';
 import { RuleSet } from '../../../src/domain/rules/model/rule-set.ts';
 import { type Says, sayLimits } from '../../../src/domain/rules/says/says.ts';
 import { roundInside, type SaysValue } from '../../../src/domain/rules/says/sentence.ts';

@@ -1,4 +1,4 @@
-import { NOTHING_WRONG } from '../../../src/domain/clearance/car-facts.ts';
+import { NOTHING_WRONG } from '../../../src/domain/clearance/car-happenings.ts';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { foldClearance } from '../../../src/domain/clearance/clearance.ts';

@@ -1,4 +1,4 @@
-import { foldCar } from '../../../src/domain/clearance/car-facts.ts';
+import { foldCar } from '../../../src/domain/clearance/car-happenings.ts';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import * as z from 'zod';

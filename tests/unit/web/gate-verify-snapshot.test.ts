@@ -1,4 +1,4 @@
-import { NOTHING_WRONG } from '../../../src/domain/clearance/car-facts.ts';
+import { NOTHING_WRONG } from '../../../src/domain/clearance/car-happenings.ts';
 import { gzipSync } from 'node:zlib';
 import { CompactSign, exportJWK, FlattenedSign, generateKeyPair, type JWK } from 'jose';
 import { beforeAll, describe, expect, test } from 'vitest';

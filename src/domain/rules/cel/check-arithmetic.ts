@@ -1,9 +1,8 @@
 import { convertDifference, dimensionOf } from '../../quantity.ts';
-import type { Arithmetic, Node } from './ast.ts';
+import type { Arithmetic, Node } from './parse.ts';
 import { applyStep, inUnit } from './check-compare.ts';
 import { type Checker, fault, isFaulted } from './check-names.ts';
-import { CEL_RUNTIME } from './runtime.ts';
-import { type CelType, type CelValue, type Checked, describeType, isNumeric, isPlain } from './types.ts';
+import { CEL_RUNTIME, type CelType, type CelValue, type Checked, describeType, isNumeric, isPlain } from './types.ts';
 
 const SCALED = ['temperature', 'sound-level'];
 

@@ -1,6 +1,6 @@
 import { daysBetween, isPlainDate, wholeMonthsBetween } from '../../calendar.ts';
 import { dimensionOf, parseUnit } from '../../quantity.ts';
-import type { Node } from './ast.ts';
+import type { Node } from './parse.ts';
 import { inUnit } from './check-compare.ts';
 import { type Checker, fault, FAULTED, findPlace, isFaulted } from './check-names.ts';
 import {

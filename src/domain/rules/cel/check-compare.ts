@@ -1,5 +1,5 @@
 import { convert, roundTo, type Unit } from '../../quantity.ts';
-import type { Comparison, Node } from './ast.ts';
+import type { Comparison, Node } from './parse.ts';
 import { type Checker, fault, FAULTED, isFaulted } from './check-names.ts';
 import {
   type CelType,

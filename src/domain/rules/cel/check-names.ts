@@ -1,4 +1,4 @@
-import type { CelFault, Node } from './ast.ts';
+import type { CelFault, Node } from './parse.ts';
 import { type CelScope, type CelType, type CelVariable, type Checked, describeType } from './types.ts';
 
 type Place<Ref> = { variable: CelVariable<Ref>; key?: Checked<Ref> };

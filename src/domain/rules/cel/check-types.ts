@@ -1,4 +1,4 @@
-import type { CelFault, Macro, Node } from './ast.ts';
+import type { CelFault, Macro, Node } from './parse.ts';
 import { checkArithmetic, checkNegate } from './check-arithmetic.ts';
 import { checkCall } from './check-call.ts';
 import { checkCompare, checkIn, inUnit, isComparable } from './check-compare.ts';

@@ -1,8 +1,15 @@
-import type { Arithmetic, CelFault, Comparison } from './ast.ts';
+import { type Arithmetic, type CelFault, type Comparison, parseCel } from './parse.ts';
 import { checkTypes } from './check-types.ts';
-import { parseCel } from './parse.ts';
-import { CEL_RUNTIME, type CelRuntime } from './runtime.ts';
-import { type CelScope, type CelValue, type CelVariable, type Checked, describeType, type Step } from './types.ts';
+import {
+  CEL_RUNTIME,
+  type CelRuntime,
+  type CelScope,
+  type CelValue,
+  type CelVariable,
+  type Checked,
+  describeType,
+  type Step,
+} from './types.ts';
 
 /**
  * Reads what a name stands for. `context` and `places` are the owner's: one place per variable of the expression.

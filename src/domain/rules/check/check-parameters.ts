@@ -1,6 +1,6 @@
 import { jsonPointer } from '../../json-pointer.ts';
 import { convert, dimensionOf, parseUnit, roundTo, type Unit } from '../../quantity.ts';
-import { toSteps } from '../kinds/counts.ts';
+import { toSteps } from '../kinds/dates.ts';
 import { bindParameter, findOwnParameter, kindOf, unitOfParameter } from '../model/parameter-values.ts';
 import type { RuleFault } from '../model/rule-fault.ts';
 import type { Uses } from '../model/rule-scope.ts';

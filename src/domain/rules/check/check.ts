@@ -6,9 +6,8 @@ import type { Finding, Judgement, Result } from '../model/finding.ts';
 import type { RuleFault, RuleWarning } from '../model/rule-fault.ts';
 import { noUses, type Uses } from '../model/rule-scope.ts';
 import type { Example, ParameterOverride, Rule, RuleSet } from '../model/rule-set.ts';
-import { checkAlwaysLook, warnOfNoLook } from './check-always-look.ts';
+import { checkAlwaysLook, checkRule, readShape, type Shaped, warnOfNoLook } from './check-rule.ts';
 import { bindValues, checkOverridesWith, checkParameters, noteMentioned } from './check-parameters.ts';
-import { checkRule, readShape, type Shaped } from './check-rule.ts';
 import { type Budget, findNever, newBudget } from './never.ts';
 
 const WORST: readonly Result[] = ['not-met', 'unanswerable', 'met'];

@@ -2,14 +2,12 @@ import { findItem, itemApplies, positionsFor } from '../../catalogue/catalogue.t
 import type { Item } from '../../catalogue/item.ts';
 import { roundTo } from '../../quantity.ts';
 import type { Vehicle } from '../../vehicle.ts';
-import type { Arithmetic, Comparison } from '../cel/ast.ts';
+import type { Arithmetic, Comparison } from '../cel/parse.ts';
 import { DECIMAL, EXACT } from '../cel/check-arithmetic.ts';
-import { CEL_RUNTIME } from '../cel/runtime.ts';
-import type { CelType, CelValue, CelVariable } from '../cel/types.ts';
+import { CEL_RUNTIME, type CelType, type CelValue, type CelVariable } from '../cel/types.ts';
 import { bindPlace } from '../judge/build-finding.ts';
 import type { Place } from '../judge/run.ts';
-import { typeOfAnswer } from '../kinds/answer.ts';
-import type { Binder } from '../kinds/kind.ts';
+import { type Binder, typeOfAnswer } from '../kinds/answer.ts';
 import { bindParameter } from '../model/parameter-values.ts';
 import type { RuleRef } from '../model/rule-scope.ts';
 import type { Rule, RuleSet } from '../model/rule-set.ts';

@@ -4,7 +4,7 @@ import { checkTypes } from '../cel/check-types.ts';
 import type { Checked } from '../cel/types.ts';
 import { parseCel } from '../cel/parse.ts';
 import { type AnswerOf, boundAnswer, typeOfAnswer } from '../kinds/answer.ts';
-import { bindLimit, distance } from '../kinds/limits.ts';
+import { bindLimit, distance } from '../kinds/limit.ts';
 import { type Cases, combinations, noteAsked, noteRead } from './never-cases.ts';
 import { mayBe, OutOfBudget } from './never-expression.ts';
 import { askedAt, boundsOf, nameOf, type Possible, type Situation, suppose, wholeOf } from './never-places.ts';

@@ -1,8 +1,7 @@
 import type { PositionScheme } from '../../catalogue/item.ts';
 import type { Program, Step } from './program.ts';
 import { eachOf } from '../model/rule-each.ts';
-import { compileRuleExpression, type RuleExpression } from '../model/rule-expression.ts';
-import { noUses } from '../model/rule-scope.ts';
+import { compileRuleExpression, noUses, type RuleExpression } from '../model/rule-scope.ts';
 import type { ParameterOverride, Rule, RuleSet } from '../model/rule-set.ts';
 import type { Slots } from '../judge/run.ts';
 

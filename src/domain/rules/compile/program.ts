@@ -14,9 +14,9 @@ import {
   type StepStore,
 } from './compile-rule-set.ts';
 import { bindFixFact } from '../model/facts.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
+import type { JudgeInput } from '../judge/run.ts';
 import { bindPart, traceMissing } from '../kinds/expression.ts';
-import type { Binder } from '../kinds/kind.ts';
+import type { Binder } from '../kinds/answer.ts';
 import { kindOfTest } from '../kinds/kinds.ts';
 import { bindParameter, type BoundParameter, unitOfParameter } from '../model/parameter-values.ts';
 import { isPlaceless, positionsOfRule } from '../model/rule-each.ts';

@@ -5,14 +5,12 @@ import { bindPlace, headOf } from '../judge/build-finding.ts';
 import { type CompiledRule, type CompiledRuleSet, expressionKey } from '../compile/compile-rule-set.ts';
 import { findFact } from '../model/facts.ts';
 import type { Reading } from '../model/finding.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
-import type { Binder } from '../kinds/kind.ts';
+import type { JudgeInput, Place, Run } from '../judge/run.ts';
+import type { Binder } from '../kinds/answer.ts';
 import { bindParameter, unitOfParameter } from '../model/parameter-values.ts';
 import { isPlaceless, positionsOfRule } from '../model/rule-each.ts';
-import type { RuleExpression } from '../model/rule-expression.ts';
-import type { RuleRef } from '../model/rule-scope.ts';
+import type { RuleExpression, RuleRef } from '../model/rule-scope.ts';
 import type { Rule } from '../model/rule-set.ts';
-import type { Place, Run } from '../judge/run.ts';
 import type { Limit } from '../model/test-schema.ts';
 import { findVehicleField } from '../model/vehicle-fields.ts';
 

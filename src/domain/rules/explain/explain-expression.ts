@@ -1,10 +1,9 @@
 import type { PositionScheme } from '../../catalogue/item.ts';
-import type { Comparison, Node } from '../cel/ast.ts';
-import { parseCel } from '../cel/parse.ts';
+import { type Comparison, type Node, parseCel } from '../cel/parse.ts';
 import { amountText, expressionOf, fieldText, valueText } from './explain-binder.ts';
 import { findFact } from '../model/facts.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
-import type { Binder } from '../kinds/kind.ts';
+import type { JudgeInput } from '../judge/run.ts';
+import type { Binder } from '../kinds/answer.ts';
 import type { Layer, Origins } from '../overlay/overlay.ts';
 import { noUses, type RuleRef, ruleScope } from '../model/rule-scope.ts';
 import type { ParameterValue, Rule, RuleSet } from '../model/rule-set.ts';

@@ -4,10 +4,9 @@ import type { Vehicle } from '../../vehicle.ts';
 import { amountText, fieldText, readingText, shortList } from './explain-binder.ts';
 import { expressionText } from './explain-expression.ts';
 import type { Finding, Result } from '../model/finding.ts';
-import { nameAnswer, typeOfAnswer } from '../kinds/answer.ts';
-import { bindSteps, type Steps } from '../kinds/counts.ts';
-import type { Binder } from '../kinds/kind.ts';
-import { bindLimit } from '../kinds/limits.ts';
+import { type Binder, nameAnswer, typeOfAnswer } from '../kinds/answer.ts';
+import { bindSteps, type Steps } from '../kinds/dates.ts';
+import { bindLimit } from '../kinds/limit.ts';
 import { decidingItems } from '../model/rule-each.ts';
 import type { Rule } from '../model/rule-set.ts';
 import type {

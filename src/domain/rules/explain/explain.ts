@@ -11,14 +11,14 @@ import {
   shortList,
   valueText,
 } from './explain-binder.ts';
-import { type Certainty, certaintyOf } from './explain-certainty.ts';
+import { type Certainty, certaintyOf } from './explain-limits.ts';
 import { type ExplainedParameter, explainParameters, expressionText, parameterNames } from './explain-expression.ts';
 import { comparisonOf, countsText, type ExplainedComparison, testText, whyNotAsked } from './explain-finding.ts';
 import { type ExplainedInput, type ExplainedReads, explainReads, type SentAnswers } from './explain-inputs.ts';
 import type { Basis, Effect, Finding } from '../model/finding.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
+import type { JudgeInput } from '../judge/run.ts';
 import { bindPart } from '../kinds/expression.ts';
-import type { Binder } from '../kinds/kind.ts';
+import type { Binder } from '../kinds/answer.ts';
 import type { Origins, RuleOrigin } from '../overlay/overlay.ts';
 import type { Test } from '../model/test-schema.ts';
 

@@ -5,10 +5,9 @@ import { type Answers, type AnswerValue, cellKey, isAsked, parseCellKey } from '
 import { noAnswerAt, placeOfName } from '../../declaration/no-answer.ts';
 import { findProgram, type Program } from '../compile/program.ts';
 import type { CompiledRuleSet } from '../compile/compile-rule-set.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
+import type { JudgeInput, Run } from './run.ts';
 import { judgeOne } from './evaluate.ts';
 import { changedCells, type Gone, goThrough, isSameCells, UsualCells } from './noted.ts';
-import type { Run } from './run.ts';
 
 /** One answer that rules need: where it stands, and the answers because of which it is asked. */
 export interface AskedCell {

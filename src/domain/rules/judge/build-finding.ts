@@ -10,8 +10,7 @@ import {
   type Reading,
   type Reliability,
 } from '../model/finding.ts';
-import { answerPlace } from '../kinds/answer.ts';
-import type { Binder } from '../kinds/kind.ts';
+import { answerPlace, type Binder } from '../kinds/answer.ts';
 import { enclosing, relate, subPositions } from '../model/rule-each.ts';
 import type { ClearedBy, Rule } from '../model/rule-set.ts';
 import type { RuleRef } from '../model/rule-scope.ts';

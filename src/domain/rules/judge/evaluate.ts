@@ -6,9 +6,8 @@ import type { Vehicle } from '../../vehicle.ts';
 import { type CompiledRuleSet, compileRuleSet } from '../compile/compile-rule-set.ts';
 import { findProgram, type Program } from '../compile/program.ts';
 import { type FactInDoubt, type Finding, type Judgement, verdictOf } from '../model/finding.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
+import { fillSheet, type JudgeInput, type Run } from './run.ts';
 import { unanswerableFinding } from './build-finding.ts';
-import { fillSheet, type Run } from './run.ts';
 
 export { type CompiledRuleSet, compileRuleSet };
 

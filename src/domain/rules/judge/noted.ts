@@ -1,9 +1,8 @@
 import type { Answers, AnswerValue } from '../../declaration/declaration.ts';
 import { findProgram, type Program } from '../compile/program.ts';
 import { type Finding, type Judgement, verdictOf } from '../model/finding.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
+import type { Derived, JudgeInput, Run } from './run.ts';
 import { type CompiledRuleSet, judgeOne, startRun } from './evaluate.ts';
-import type { Derived, Run } from './run.ts';
 
 /** Stands for all cells: somebody went through the answers. */
 const ALL = '*';

@@ -1,12 +1,45 @@
 import type { Answers, AnswerValue } from '../../declaration/declaration.ts';
-import { noAnswerAt } from '../../declaration/no-answer.ts';
 import type { EarlierEvent } from '../../facts/fact.ts';
 import type { Vehicle } from '../../vehicle.ts';
+import type { EventDays, ParameterOverride, VenueFacts, VenueName } from '../model/rule-set.ts';
+import { noAnswerAt } from '../../declaration/no-answer.ts';
 import type { CelReader } from '../cel/generate.ts';
 import type { CelValue } from '../cel/types.ts';
-import type { ActiveConcession, JudgeInput } from '../model/judge-input.ts';
-import type { VenueFacts, VenueName } from '../model/rule-set.ts';
 import { readVehicle } from '../model/vehicle-fields.ts';
+
+/** A concession in force: it downgrades the bar of exactly this rule to a look at the line. */
+export interface ActiveConcession {
+  ruleId: string;
+  concessionId: string;
+  /** instant, RFC 3339; shown only: the caller passes concessions that are in force */
+  expiresAt: string;
+  /** what it asks for; shown only */
+  condition?: string | undefined;
+}
+
+/**
+ * All that a judgement depends on. Values are not changed by judging and must not be changed while it runs.
+ * Answers are in canonical units (`parseAnswers`), dates are plain dates at the venue.
+ */
+export interface JudgeInput {
+  answers: Answers;
+  /** the inspector's measurements: they win over what was declared */
+  measured?: Answers;
+  vehicle: Vehicle;
+  event: EventDays;
+  venue: VenueFacts;
+  /** the run group's overrides by name; names the rule set does not have are ignored (`checkOverrides` refuses them) */
+  parameters: Readonly<Record<string, ParameterOverride>>;
+  concessions: readonly ActiveConcession[];
+  /** paths of the car's facts that nobody confirmed: what rests on one of them is looked at; absent: none */
+  unconfirmed?: readonly string[] | undefined;
+  /** evidence photos per catalogue key */
+  photos?: Readonly<Record<string, number>>;
+  /** earlier events of the same car, oldest first; absent: none is known */
+  earlier?: readonly EarlierEvent[] | undefined;
+  /** `declaration`: items that only the inspector answers are not known yet; `line`: they must be */
+  stage: 'declaration' | 'line';
+}
 
 /** An input that was needed and is not there; `says` names it for people. */
 export interface Missing {

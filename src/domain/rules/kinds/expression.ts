@@ -1,16 +1,16 @@
 import { bindPlace, type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
-import { MetKeeper } from '../judge/met-keeper.ts';
-import { placeOf } from '../cel/ast.ts';
+import { MetKeeper } from '../judge/reliability.ts';
+import { placeOf } from '../cel/parse.ts';
 import type { CelReader } from '../cel/generate.ts';
 import type { CelValue } from '../cel/types.ts';
 import { quantity } from '../model/finding.ts';
-import { type ComparedParts, type CompiledPart, compileRuleExpression } from '../model/rule-expression.ts';
+import { type ComparedParts, type CompiledPart, compileRuleExpression } from '../model/rule-scope.ts';
 import type { RuleFault } from '../model/rule-fault.ts';
 import { type Missing, RULE_READER, type Run } from '../judge/run.ts';
 import type { ExpressionTest } from '../model/test-schema.ts';
-import { guardImplausible } from './implausible.ts';
-import type { Binder, Kind, KindChecker } from './kind.ts';
-import { distance, keepText } from './limits.ts';
+import { guardImplausible } from './spread.ts';
+import type { Binder, Kind, KindChecker } from './answer.ts';
+import { distance, keepText } from './limit.ts';
 
 // generated code hands the reader the run and the places it was bound with, whatever their type
 const READER = RULE_READER as CelReader<unknown, unknown>;

@@ -1,13 +1,10 @@
 import type { Test } from '../model/test-schema.ts';
-import { AGE } from './age.ts';
-import { CONFIRM, PHOTO } from './confirm.ts';
+import { AGE, VALID_THROUGH } from './dates.ts';
+import { CONFIRM, ONE_OF, PHOTO } from './one-of.ts';
 import { EXPRESSION } from './expression.ts';
-import type { Kind } from './kind.ts';
-import { LIMIT } from './limit.ts';
-import { ONE_OF } from './one-of.ts';
-import { RANGE } from './range.ts';
+import type { Kind } from './answer.ts';
+import { LIMIT, RANGE } from './limit.ts';
 import { SPREAD } from './spread.ts';
-import { VALID_THROUGH } from './valid-through.ts';
 
 type Kinds = { [K in Test['kind']]: Kind<Extract<Test, { kind: K }>> };
 

@@ -1,13 +1,60 @@
 import { type Judge, metFinding, notMetFinding, unanswerableFinding } from '../judge/build-finding.ts';
-import { MetKeeper } from '../judge/met-keeper.ts';
-import { reading } from '../model/finding.ts';
+import { MetKeeper } from '../judge/reliability.ts';
+import { readAnswer } from '../judge/run.ts';
+import { quantity, reading } from '../model/finding.ts';
+import type { ConfirmTest, OneOfTest, PhotoTest } from '../model/test-schema.ts';
+import { type Binder, boundAnswer, checkAnswer, checkItem, type Kind, type KindChecker } from './answer.ts';
 import type { CelValue } from '../cel/types.ts';
 import { kindOf } from '../model/parameter-values.ts';
-import { readAnswer } from '../judge/run.ts';
-import type { OneOfTest } from '../model/test-schema.ts';
-import { boundAnswer, checkAnswer } from './answer.ts';
-import type { Binder, Kind, KindChecker } from './kind.ts';
-import { checkParameter } from './limits.ts';
+import { checkParameter } from './limit.ts';
+
+function bindConfirm(test: ConfirmTest, binder: Binder): Judge {
+  const { head } = binder;
+  const place = boundAnswer(test, binder);
+  const expected = test.expect ?? true;
+  const text = expected ? 'yes' : 'no';
+  const keeper = new MetKeeper(head, text);
+  return (run) => {
+    const answer = readAnswer(run, place);
+    if (typeof answer !== 'boolean') return unanswerableFinding(head, run, [place], text);
+    return answer === expected ? keeper.met(run, answer) : notMetFinding(head, run, reading(answer), text, undefined);
+  };
+}
+
+/** A confirmation that is given; a yes/no that is as it must be. */
+export const CONFIRM: Kind<ConfirmTest> = {
+  check(test, checker) {
+    const type = checkAnswer(test, checker, ['confirm', 'yes-no']);
+    if (type?.kind === 'confirm' && test.expect === false) {
+      checker.fault(
+        '/expect',
+        'type-clash',
+        'a confirmation can only be asked for; only a yes/no can be expected to be no',
+      );
+    }
+  },
+  bind: bindConfirm,
+};
+
+/** So many evidence photos of an item. None sent is an answer: it is not met. */
+export const PHOTO: Kind<PhotoTest> = {
+  check(test, checker) {
+    checkItem(test, checker);
+  },
+  bind(test, { head }) {
+    const limit = `≥ ${test.atLeast} photo${test.atLeast === 1 ? '' : 's'}`;
+    return (run) => {
+      if (run.touched !== undefined) run.touched.add(test.item);
+      const photos = run.photos !== undefined && Object.hasOwn(run.photos, test.item) ? run.photos[test.item] : 0;
+      const value = typeof photos === 'number' && photos >= 0 ? photos : 0;
+      const measured = quantity(value, '1');
+      const margin = quantity(value - test.atLeast, '1');
+      return value >= test.atLeast
+        ? metFinding(head, run, measured, limit, margin)
+        : notMetFinding(head, run, measured, limit, margin);
+    };
+  },
+};
 
 function checkValues(test: OneOfTest, checker: KindChecker, options: readonly string[] | undefined): void {
   const isList = Array.isArray(test.values);
@@ -36,7 +83,7 @@ function allHold(negate: boolean, values: ReadonlySet<unknown>, chosen: readonly
   return chosen.length > 0 && chosen.every((one) => values.has(one));
 }
 
-function bind(test: OneOfTest, binder: Binder): Judge {
+function bindOneOf(test: OneOfTest, binder: Binder): Judge {
   const { head } = binder;
   const place = boundAnswer(test, binder);
   const bound = Array.isArray(test.values) ? test.values : binder.parameter(test.values.parameter)?.value;
@@ -70,5 +117,5 @@ export const ONE_OF: Kind<OneOfTest> = {
     const type = checkAnswer(test, checker, ['choice', 'choices', 'text']);
     if (type !== undefined) checkValues(test, checker, type.kind === 'text' ? undefined : type.options);
   },
-  bind,
+  bind: bindOneOf,
 };

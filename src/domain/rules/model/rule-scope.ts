@@ -1,11 +1,14 @@
 import { findItem } from '../../catalogue/catalogue.ts';
 import { type Item, POSITION_KEYS, type PositionScheme, type SimpleAnswerType } from '../../catalogue/item.ts';
-import type { CelScope, CelType, CelVariable } from '../cel/types.ts';
+import { type CelScope, type CelType, type CelVariable, type Checked, isNumeric } from '../cel/types.ts';
 import { findFact } from './facts.ts';
 import { kindOf, unitOfParameter } from './parameter-values.ts';
 import { mapNames, relate } from './rule-each.ts';
 import type { EventDays, Parameter, RuleSet, VenueName } from './rule-set.ts';
 import { findVehicleField, type VehicleField } from './vehicle-fields.ts';
+import type { Unit } from '../../quantity.ts';
+import type { CelFault, Comparison } from '../cel/parse.ts';
+import { type CelFunction, compileCel, generate } from '../cel/generate.ts';
 
 /** What a name in a rule's expression stands for. */
 export type RuleRef =
@@ -224,4 +227,67 @@ export function ruleScope(ruleSet: RuleSet, each: PositionScheme | undefined, us
       return typeof value === 'string' ? [value] : Array.isArray(value) ? value : [];
     },
   };
+}
+
+export interface CompiledPart {
+  variables: readonly CelVariable<RuleRef>[];
+  run: CelFunction<unknown, unknown>;
+}
+
+/** A comparison of an answer with a limit, so that a finding can show both; `operator` reads answer first. */
+export interface ComparedParts {
+  answer: CompiledPart;
+  limit: CompiledPart;
+  operator: Exclude<Comparison, '!='>;
+  unit: Unit;
+  decimals: number;
+}
+
+/** A yes/no expression of a rule, compiled. */
+export interface RuleExpression extends CompiledPart {
+  compared?: ComparedParts;
+}
+
+const MIRRORED = { '<': '>', '<=': '>=', '>': '<', '>=': '<=', '==': '==' } as const;
+/** shown where an expression works with numbers that no item gives decimals to */
+const OTHER_DECIMALS = 6;
+
+/** What a part says of the car: its answers, else what was derived from them, else nothing. */
+function saysOfCar(part: CompiledPart): number {
+  const from = new Set(part.variables.map((variable) => variable.ref.from));
+  return from.has('answer') ? 2 : from.has('fact') ? 1 : 0;
+}
+
+/** How a number of this type is shown: its unit, and the decimals it is kept with. */
+function shownAs(type: CelType): { unit: Unit; decimals: number } {
+  if (type.kind === 'quantity') return { unit: type.unit, decimals: type.decimals ?? OTHER_DECIMALS };
+  return { unit: '1', decimals: (type.kind === 'double' ? type.decimals : undefined) ?? OTHER_DECIMALS };
+}
+
+function findCompared(checked: Checked<RuleRef>): ComparedParts | undefined {
+  if (checked.k !== 'compare' || checked.operator === '!=' || !isNumeric(checked.left.type)) return undefined;
+  // texts are ordered by a step whose result is a whole number: there is nothing to show of it
+  if (checked.left.k === 'step' && checked.left.type.kind === 'int') return undefined;
+  const left = generate(checked.left);
+  const right = generate(checked.right);
+  const { unit, decimals } = shownAs(checked.left.type);
+  const { operator } = checked;
+  const [one, other] = [saysOfCar(left), saysOfCar(right)];
+  if (one === 0 && other === 0) return undefined;
+  if (one >= other) return { answer: left, limit: right, operator, unit, decimals };
+  return { answer: right, limit: left, operator: MIRRORED[operator], unit, decimals };
+}
+
+/** Compiles an expression of a rule that runs over `each`; `uses` is told what it reads. */
+export function compileRuleExpression(
+  source: string,
+  ruleSet: RuleSet,
+  each: PositionScheme | undefined,
+  uses: Uses,
+): { ok: true; expression: RuleExpression } | { ok: false; faults: CelFault[] } {
+  const compiled = compileCel(source, ruleScope(ruleSet, each, uses), 'bool');
+  if (!compiled.ok) return compiled;
+  const { variables, run, checked } = compiled.expression;
+  const compared = findCompared(checked);
+  return { ok: true, expression: { variables, run, ...(compared !== undefined && { compared }) } };
 }

@@ -2,11 +2,10 @@ import { findItem } from '../../catalogue/catalogue.ts';
 import { convert, convertDifference, roundTo, type Unit } from '../../quantity.ts';
 import { parseCel } from '../cel/parse.ts';
 import { typeOfAnswer } from '../kinds/answer.ts';
-import { toSteps } from '../kinds/counts.ts';
+import { toSteps } from '../kinds/dates.ts';
 import { bindParameter, unitOfParameter } from '../model/parameter-values.ts';
 import { eachOf } from '../model/rule-each.ts';
-import { type ComparedParts, compileRuleExpression } from '../model/rule-expression.ts';
-import { noUses, type RuleRef } from '../model/rule-scope.ts';
+import { type ComparedParts, compileRuleExpression, noUses, type RuleRef } from '../model/rule-scope.ts';
 import type { ParameterValue, Rule, RuleSet } from '../model/rule-set.ts';
 import type {
   AgeLimit,

@@ -1,15 +1,13 @@
-import { checkAlwaysLook } from '../check/check-always-look.ts';
+import { checkAlwaysLook, checkRule } from '../check/check-rule.ts';
 import { jsonPointer } from '../../json-pointer.ts';
 import { convert, dimensionOf, parseUnit, type Unit } from '../../quantity.ts';
 import { checkOverridesWith } from '../check/check-parameters.ts';
-import { checkRule } from '../check/check-rule.ts';
 import { checkCategories, checkWholeRule } from '../check/check.ts';
 import { newBudget } from '../check/never.ts';
 import { unitOfParameter } from '../model/parameter-values.ts';
 import { eachOf } from '../model/rule-each.ts';
-import { compileRuleExpression } from '../model/rule-expression.ts';
+import { compileRuleExpression, noUses, type Uses } from '../model/rule-scope.ts';
 import type { RuleFault, RuleFaultCode } from '../model/rule-fault.ts';
-import { noUses, type Uses } from '../model/rule-scope.ts';
 import type { Parameter, ParameterOverride, Rule, RuleSet } from '../model/rule-set.ts';
 import {
   type EffectChange,

@@ -3,12 +3,10 @@ import { findItem } from '../../catalogue/catalogue.ts';
 import { optionName } from '../../catalogue/texts.ts';
 import type { Item, SimpleAnswerType } from '../../catalogue/item.ts';
 import type { Run } from '../judge/run.ts';
-import { earliestFor } from '../kinds/age.ts';
-import { typeOfAnswer } from '../kinds/answer.ts';
-import { bindSteps, type Steps, toSteps } from '../kinds/counts.ts';
+import { bindSteps, earliestFor, type Steps, toSteps } from '../kinds/dates.ts';
+import { type Binder, typeOfAnswer } from '../kinds/answer.ts';
 import { bindPart } from '../kinds/expression.ts';
-import type { Binder } from '../kinds/kind.ts';
-import { bindLimit } from '../kinds/limits.ts';
+import { bindLimit } from '../kinds/limit.ts';
 import type {
   AgeTest,
   Count,

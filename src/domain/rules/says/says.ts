@@ -7,12 +7,10 @@ import type { CelType, CelValue } from '../cel/types.ts';
 import type { CompiledRuleSet } from '../compile/compile-rule-set.ts';
 import { bindRule, runOf } from '../explain/explain-binder.ts';
 import { bindPart } from '../kinds/expression.ts';
-import type { Binder } from '../kinds/kind.ts';
-import type { JudgeInput } from '../model/judge-input.ts';
-import type { CompiledPart } from '../model/rule-expression.ts';
-import { noUses, type RuleRef, ruleScope } from '../model/rule-scope.ts';
+import type { Binder } from '../kinds/answer.ts';
+import type { JudgeInput, Run } from '../judge/run.ts';
+import { type CompiledPart, noUses, type RuleRef, ruleScope } from '../model/rule-scope.ts';
 import type { Rule, RuleSet, SaysExpression } from '../model/rule-set.ts';
-import type { Run } from '../judge/run.ts';
 import { kindSays } from './kind-values.ts';
 import {
   fillSentence,

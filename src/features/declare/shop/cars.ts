@@ -5,7 +5,7 @@ import { plainDateAt } from '../../../domain/calendar.ts';
 import { AREAS } from '../../../domain/catalogue/item.ts';
 import { type Answers, parseCellKey } from '../../../domain/declaration/declaration.ts';
 import { placeOfName } from '../../../domain/declaration/no-answer.ts';
-import { placesChanged, stillSaid } from '../../../domain/declaration/who-said.ts';
+import { placesChanged, stillSaid } from '../../../domain/declaration/basis.ts';
 import { stillOpen } from '../../../domain/rules/judge/asked.ts';
 import { orderBy, type WorkOrder, workOrder } from '../../../domain/prepare/work-order.ts';
 import { assertIfMatch, etagOf, stale } from '../../../http/frame/headers.ts';

@@ -1,6 +1,5 @@
-import { findItem } from '../../../domain/catalogue/catalogue.ts';
+import { DRIVER_ITEMS, findItem } from '../../../domain/catalogue/catalogue.ts';
 import type { Area } from '../../../domain/catalogue/item.ts';
-import { DRIVER_ITEMS } from '../../../domain/catalogue/lasting-items.ts';
 import { type Finding, tallyOf, verdictOf } from '../../../domain/rules/model/finding.ts';
 import type { JudgingRules } from '../../../records/judging/rules.ts';
 import { hasBasis } from '../../../domain/declaration/basis.ts';

@@ -1,7 +1,7 @@
 import { personKey } from '../../../domain/actor.ts';
 import type { PlainDate } from '../../../domain/calendar.ts';
 import type { ClearanceFacts } from '../../../domain/clearance/clearance.ts';
-import type { Said } from '../../../domain/declaration/who-said.ts';
+import type { Said } from '../../../domain/declaration/basis.ts';
 import { RunAgain, type Tx } from '../../../platform/database/db.ts';
 import { Prisma } from '../../../platform/prisma-client/client.ts';
 import type { Raw } from './part.ts';

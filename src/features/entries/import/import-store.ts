@@ -1,6 +1,6 @@
 import { v7 as uuidV7 } from 'uuid';
 import { type FactOrigin, type Origins, originsAfter } from '../../../domain/car/car-facts.ts';
-import { NOTHING_WRONG } from '../../../domain/clearance/car-facts.ts';
+import { NOTHING_WRONG } from '../../../domain/clearance/car-happenings.ts';
 import { NOTHING_YET } from '../../../domain/clearance/clearance.ts';
 import type { Vehicle } from '../../../domain/vehicle.ts';
 import type { Tx } from '../../../platform/database/db.ts';

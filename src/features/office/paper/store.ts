@@ -1,4 +1,4 @@
-import type { CarFacts } from '../../../domain/clearance/car-facts.ts';
+import type { CarFacts } from '../../../domain/clearance/car-happenings.ts';
 import type { ClearanceFacts } from '../../../domain/clearance/clearance.ts';
 import type { ClearanceState } from '../../../domain/clearance/decide-clearance.ts';
 import type { Vehicle } from '../../../domain/vehicle.ts';

@@ -9,8 +9,12 @@ import {
   testWebhook,
   type WebhookView,
 } from '../../api/operations.ts';
-import { MESSAGE_FORMATS, type MessageFormat } from '../../../domain/history/message-formats.ts';
-import { MESSAGE_TYPES, type MessageType } from '../../../domain/history/webhook-messages.ts';
+import {
+  MESSAGE_FORMATS,
+  MESSAGE_TYPES,
+  type MessageFormat,
+  type MessageType,
+} from '../../../domain/history/webhook-messages.ts';
 import { Check, Form, Input, Select } from '../parts/form.tsx';
 import { given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { NOTHING_WRONG } from '../../../../src/domain/clearance/car-facts.ts';
+import { NOTHING_WRONG } from '../../../../src/domain/clearance/car-happenings.ts';
 import { type EntryHappening, foldClearance } from '../../../../src/domain/clearance/clearance.ts';
 import { decideClearance } from '../../../../src/domain/clearance/decide-clearance.ts';
 import {

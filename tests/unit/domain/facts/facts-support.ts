@@ -1,8 +1,7 @@
 import type { AnswerValue } from '../../../../src/domain/declaration/declaration.ts';
 import { runOf } from '../../../../src/domain/rules/explain/explain-binder.ts';
 import { factPlace } from '../../../../src/domain/rules/model/facts.ts';
-import type { JudgeInput } from '../../../../src/domain/rules/model/judge-input.ts';
-import type { Run } from '../../../../src/domain/rules/judge/run.ts';
+import type { JudgeInput, Run } from '../../../../src/domain/rules/judge/run.ts';
 import { answersOf, inputOf } from '../rules/rules-support.ts';
 
 export interface Known extends Partial<Omit<JudgeInput, 'answers' | 'measured'>> {

@@ -10,7 +10,7 @@ import { parseAnswers } from '../../../../src/domain/declaration/declaration.ts'
 import { findProgram } from '../../../../src/domain/rules/compile/program.ts';
 import { compileRuleSet, evaluate, EVALUATOR_VERSION } from '../../../../src/domain/rules/judge/evaluate.ts';
 import { codesOf } from '../../../../src/domain/rules/model/codes.ts';
-import type { JudgeInput } from '../../../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../../../src/domain/rules/judge/run.ts';
 import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 
 /**

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { earliestFor } from '../../../../src/domain/rules/kinds/age.ts';
+import { earliestFor } from '../../../../src/domain/rules/kinds/dates.ts';
 import { CAR, judge, judgeOne, makeRule } from './rules-support.ts';
 
 const mm = (value: number) => ({ value, unit: 'mm' });

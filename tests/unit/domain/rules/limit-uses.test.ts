@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { BUILT_IN_RULE_SET } from '../../../../seed/built-in.ts';
-import { limitForms } from '../../../../src/domain/rules/limits/limit-uses.ts';
+import { limitForms } from '../../../../src/domain/rules/overlay/limit-uses.ts';
 import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 
 const builtIn = RuleSet.parse(BUILT_IN_RULE_SET);

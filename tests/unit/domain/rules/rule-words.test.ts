@@ -7,7 +7,7 @@ import type { Item } from '../../../../src/domain/catalogue/item.ts';
 import { CATALOGUE_TEXTS, itemTexts, optionName, positionName } from '../../../../src/domain/catalogue/texts.ts';
 import { pickLanguage } from '../../../../src/domain/language.ts';
 import { compileRuleSet, evaluate } from '../../../../src/domain/rules/judge/evaluate.ts';
-import type { JudgeInput } from '../../../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../../../src/domain/rules/judge/run.ts';
 import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 import { findingsIn, languagesOf, messageIn } from '../../../../src/domain/rules/says/rule-words.ts';
 import { sayLimits } from '../../../../src/domain/rules/says/says.ts';

@@ -2,7 +2,7 @@ import { parseAnswers } from '../../../../src/domain/declaration/declaration.ts'
 import { checkRuleSet } from '../../../../src/domain/rules/check/check.ts';
 import { compileRuleSet, evaluate } from '../../../../src/domain/rules/judge/evaluate.ts';
 import type { Finding, Judgement } from '../../../../src/domain/rules/model/finding.ts';
-import type { JudgeInput } from '../../../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../../../src/domain/rules/judge/run.ts';
 import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';
 import type { Answers } from '../../../../src/domain/declaration/declaration.ts';
 import type { Vehicle } from '../../../../src/domain/vehicle.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { NOTHING_WRONG } from '../../../../src/domain/clearance/car-facts.ts';
+import { NOTHING_WRONG } from '../../../../src/domain/clearance/car-happenings.ts';
 import { foldClearance } from '../../../../src/domain/clearance/clearance.ts';
 import type { Vehicle } from '../../../../src/domain/vehicle.ts';
 import { countGroups } from '../../../../src/features/office/paper/end-of-day.ts';

@@ -1,6 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { compileRuleExpression } from '../../../../../src/domain/rules/model/rule-expression.ts';
-import { noUses } from '../../../../../src/domain/rules/model/rule-scope.ts';
+import { compileRuleExpression, noUses } from '../../../../../src/domain/rules/model/rule-scope.ts';
 import type { RuleSet } from '../../../../../src/domain/rules/model/rule-set.ts';
 import type { PositionScheme } from '../../../../../src/domain/catalogue/item.ts';
 import { CAR, judge, judgeOne, makeRule } from '../rules-support.ts';

@@ -4,7 +4,7 @@ import { BUILT_IN_RULE_SET } from '../../../../../seed/built-in.ts';
 import { checkRuleSet } from '../../../../../src/domain/rules/check/check.ts';
 import { compileRuleSet, evaluate } from '../../../../../src/domain/rules/judge/evaluate.ts';
 import { explainRule } from '../../../../../src/domain/rules/explain/explain.ts';
-import type { JudgeInput } from '../../../../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../../../../src/domain/rules/judge/run.ts';
 import { NO_CHANGES, type Origins } from '../../../../../src/domain/rules/overlay/overlay.ts';
 import { RuleSet } from '../../../../../src/domain/rules/model/rule-set.ts';
 import { answersOf, CAR, inputOf, makeRule, makeRuleSet } from '../rules-support.ts';

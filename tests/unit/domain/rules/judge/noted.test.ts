@@ -12,7 +12,7 @@ import {
 import { askAgain, type Asked, listAsked } from '../../../../../src/domain/rules/judge/asked.ts';
 import { compileRuleSet, evaluate } from '../../../../../src/domain/rules/judge/evaluate.ts';
 import { changedCells, judgeAgain } from '../../../../../src/domain/rules/judge/noted.ts';
-import type { JudgeInput } from '../../../../../src/domain/rules/model/judge-input.ts';
+import type { JudgeInput } from '../../../../../src/domain/rules/judge/run.ts';
 import { RuleSet } from '../../../../../src/domain/rules/model/rule-set.ts';
 import { loadCases } from '../../../../cases/case.ts';
 

@@ -1,8 +1,7 @@
 import { findItem } from '../../catalogue/catalogue.ts';
 import type { AnswerType } from '../../catalogue/item.ts';
 import { convert, roundTo } from '../../quantity.ts';
-import { checkAlwaysLook } from '../check/check-always-look.ts';
-import { checkRule } from '../check/check-rule.ts';
+import { checkAlwaysLook, checkRule } from '../check/check-rule.ts';
 import { kindOf, type ParameterKind, unitOfParameter } from '../model/parameter-values.ts';
 import { noUses, type Uses } from '../model/rule-scope.ts';
 import type { Parameter, Rule, RuleSet } from '../model/rule-set.ts';

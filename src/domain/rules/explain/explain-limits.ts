@@ -1,17 +1,22 @@
 import type { SimpleAnswerType } from '../../catalogue/item.ts';
 import { conformityProbability, roundTo, type Unit } from '../../quantity.ts';
 import { type ReadWith, readWithAt, uncertaintyIn } from '../../line/instruments.ts';
-import type { Run } from '../judge/run.ts';
-import { boundAnswer, typeOfAnswer } from '../kinds/answer.ts';
-import type { Binder } from '../kinds/kind.ts';
-import { bindLimit } from '../kinds/limits.ts';
+import type { JudgeInput, Run } from '../judge/run.ts';
+import { type Binder, boundAnswer, typeOfAnswer } from '../kinds/answer.ts';
+import { bindLimit } from '../kinds/limit.ts';
 import type { Decision, Rule } from '../model/rule-set.ts';
 import type { LimitTest, RangeTest } from '../model/test-schema.ts';
+import { cellKey } from '../../declaration/read-answer.ts';
+import { DEFAULT_LANGUAGE } from '../../language.ts';
+import { placeOfRule } from '../says/says.ts';
+import { bindRule, type BoundRule, runOf } from './explain-binder.ts';
+import type { CompiledRuleSet } from '../judge/evaluate.ts';
+import type { Finding } from '../model/finding.ts';
 
 type NumberType = Extract<SimpleAnswerType, { kind: 'number' }>;
 
 /** The limits of a number at one place of one car, and how a rule decides near them; all in `unit`. */
-export interface GuardedLimit {
+interface GuardedLimit {
   unit: Unit;
   decision: Decision;
   atLeast?: number | undefined;
@@ -33,7 +38,7 @@ export interface Certainty extends GuardedLimit {
 }
 
 /** The limits that a rule holds a number of an item against; undefined for other tests, and where no limit is known. */
-export function guardedLimit({ test, decision = 'simple' }: Rule, binder: Binder, run: Run): GuardedLimit | undefined {
+function guardedLimit({ test, decision = 'simple' }: Rule, binder: Binder, run: Run): GuardedLimit | undefined {
   if (test.kind !== 'limit' && test.kind !== 'range') return undefined;
   const number = numberOf(test, binder);
   const bound = (limit: LimitTest['atLeast'] | RangeTest['from']) =>
@@ -81,3 +86,55 @@ function goodness(
   if (uncertainty === undefined) return undefined;
   return { uncertainty: uncertainty.expanded, instrument: uncertainty.instrument, by: 'usual' };
 }
+
+/** One limit that a number at a point is held against. */
+export interface PointLimit extends GuardedLimit {
+  title: string;
+  /** of an answer that has parts */
+  part?: string | undefined;
+}
+
+/**
+ * What the rules hold the numbers of a car against, by the place at which each is read (`pad.thickness@FL.in`). A rule on
+ * trial is none, one that does not apply here, and one of which no limit is known on this car.
+ *
+ * @param findings all that the rules found, met ones too: where there is none, the rule does not apply
+ */
+export function pointLimits(
+  compiled: CompiledRuleSet,
+  input: JudgeInput,
+  { findings, language = DEFAULT_LANGUAGE }: { findings: readonly Finding[]; language?: string },
+): Map<string, PointLimit[]> {
+  const run = runOf(input);
+  const found = new Set(findings.map(({ ruleId, position }) => placeOfRule(ruleId, position)));
+  const limits = new Map<string, PointLimit[]>();
+  for (const one of compiled.rules) {
+    const { rule } = one;
+    if (rule.watch || (rule.test.kind !== 'limit' && rule.test.kind !== 'range')) continue;
+    const bound = bindRule(compiled, one, input);
+    for (const position of bound.positions) {
+      if (!found.has(placeOfRule(rule.id, position))) continue;
+      const { place, limit } = limitAt(bound, position, { run, language });
+      if (limit !== undefined) limits.set(place, [...(limits.get(place) ?? []), limit]);
+    }
+  }
+  return limits;
+}
+
+function limitAt(
+  { rule, binder: bind }: BoundRule,
+  position: string | undefined,
+  { run, language }: { run: Run; language: string },
+): { place: string; limit: PointLimit | undefined } {
+  const { test } = rule;
+  const binder = bind(position);
+  const limit = guardedLimit(rule, binder, run);
+  if (limit === undefined || (test.kind !== 'limit' && test.kind !== 'range')) return { place: '', limit: undefined };
+  const [place = ''] = boundAnswer(test, binder).cell.split('#');
+  const title = rule.texts?.[language]?.title ?? rule.title;
+  return { place, limit: { ...limit, title, ...(test.field !== undefined && { part: test.field }) } };
+}
+
+/** The name of a point among them. */
+export const placeOfPoint = ({ item, position }: { item: string; position?: string | undefined }): string =>
+  cellKey(item, position);
