@@ -1,4 +1,4 @@
-import type { Rescue } from '../vehicle.ts';
+import type { Rescue } from '../car/rescue.ts';
 import { dateOf, epochMs, type Instant } from '../calendar.ts';
 import type { CarFacts } from './car-happenings.ts';
 import type { ClearanceFacts, ClearanceStatus, Decided, Declared } from './clearance.ts';

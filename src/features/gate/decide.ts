@@ -1,4 +1,4 @@
-import type { Rescue } from '../../domain/vehicle.ts';
+import type { Rescue } from '../../domain/car/rescue.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { type ClearanceState, decideClearance } from '../../domain/clearance/decide-clearance.ts';
 import { epochMs } from '../../domain/calendar.ts';

@@ -2,7 +2,8 @@ import { type PlainDate, startOfDay, startOfNextDay } from '../../domain/calenda
 import type { CarFacts } from '../../domain/clearance/car-happenings.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
 import { type GateSnapshot, toGateFacts } from '../../domain/clearance/gate-snapshot.ts';
-import { rescueOf, type Vehicle } from '../../domain/vehicle.ts';
+import { type Vehicle } from '../../domain/vehicle.ts';
+import { rescueOf } from '../../domain/car/rescue.ts';
 import type { Tx } from '../../platform/database/db.ts';
 
 const PAGE = 100;

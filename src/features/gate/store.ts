@@ -1,4 +1,4 @@
-import type { Rescue } from '../../domain/vehicle.ts';
+import type { Rescue } from '../../domain/car/rescue.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
 import { type TokenRow, tokenColumns, tokenStands } from '../../http/access/auth.ts';
 import type { Pool } from '../../platform/database/db.ts';

@@ -1,6 +1,7 @@
 import { CATALOGUE_VERSION } from '../../domain/catalogue/catalogue.ts';
 import { concessionsInForce } from '../../domain/clearance/concession.ts';
-import { decideWetTyres, type WetTyres } from '../../domain/clearance/wet-tyres.ts';
+import { type WetTyres } from '../../domain/clearance/wet-tyres.ts';
+import { decideWetTyres } from '../../domain/clearance/decide-wet-tyres.ts';
 import { type Answers, parseAnswers } from '../../domain/declaration/declaration.ts';
 import { type EntryDoubt, entryDoubts } from '../../domain/foresight/entry-doubts.ts';
 import { measuredAnswers, type MeasuredCheck } from '../../domain/line/line-judgement.ts';

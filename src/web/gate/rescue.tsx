@@ -1,5 +1,5 @@
 import { useEffect, useRef } from 'preact/hooks';
-import { hazardsOf, type Rescue, rescueKind } from '../../domain/vehicle.ts';
+import { hazardsOf, type Rescue, rescueKind } from '../../domain/car/rescue.ts';
 import { clockTime } from '../shared/times.ts';
 import type { GateList } from './kept/gate-list.ts';
 import { text } from './text.ts';

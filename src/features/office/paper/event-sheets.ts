@@ -1,4 +1,5 @@
-import { hazardsOf, rescueKind, rescueOf, type Vehicle } from '../../../domain/vehicle.ts';
+import { type Vehicle } from '../../../domain/vehicle.ts';
+import { hazardsOf, rescueKind, rescueOf } from '../../../domain/car/rescue.ts';
 import { decideClearance } from '../../../domain/clearance/decide-clearance.ts';
 import { type Block, type Say, tableOf, type Times } from './sheet.ts';
 import type { EntryOfSheet, TicketOfSheet } from './store.ts';

@@ -1,5 +1,5 @@
 import { useEffect, useRef } from 'preact/hooks';
-import { rescueKind } from '../../../domain/vehicle.ts';
+import { rescueKind } from '../../../domain/car/rescue.ts';
 import type { LookAlike, NumberedCar } from '../../../domain/look-alikes.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import { lastSafeText } from '../../shared/last-safe.ts';

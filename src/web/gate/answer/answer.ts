@@ -2,7 +2,7 @@ import type { GateAnswer } from '../../api/operations.ts';
 import { answerOffline, type GateSnapshot, type OfflineAnswer } from '../../../domain/clearance/gate-snapshot.ts';
 import type { LastSafe } from '../../../domain/prepare/wear-outlook.ts';
 import { isTwin, type LookAlike, type NumberedCar } from '../../../domain/look-alikes.ts';
-import type { Rescue } from '../../../domain/vehicle.ts';
+import type { Rescue } from '../../../domain/car/rescue.ts';
 import type { Stop } from '../../shared/stops.ts';
 import type { Span } from '../kept/trusted-clock.ts';
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { hazardsOf, rescueKind, rescueOf } from '../../../../src/domain/vehicle.ts';
+import { hazardsOf, rescueKind, rescueOf } from '../../../../src/domain/car/rescue.ts';
 import { arbVehicle } from '../../../support/arbitraries.ts';
 
 describe('what rescuers must know of a car', () => {
