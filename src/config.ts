@@ -1,6 +1,7 @@
 import type { z } from 'zod';
 import type { SmtpSettings } from './platform/outgoing/smtp.ts';
 import { Environment, type LOG_LEVELS, readSecretFiles, withPassword } from './settings/environment.ts';
+import { missingForSignIn, type SignInPlan, toSignInPlan } from './settings/sign-in.ts';
 import { BUCKET } from './settings/values.ts';
 
 /**
@@ -58,6 +59,8 @@ export type Config = {
   metricsToken: string | undefined;
   /** whom to tell of a weakness: `mailto:`, `https:` or `tel:`; absent: there is no security.txt */
   securityContact: string | undefined;
+  /** absent: people of the office have tokens and codes only */
+  signIn: SignInPlan | undefined;
 };
 
 /** Whether entrants are written to, by which server, how fast. */
@@ -114,7 +117,12 @@ export function loadConfig(env: Record<string, string | undefined>): Config {
   if ((given['ROLE'] === 'api' || given['ROLE'] === 'worker') && given['DATABASE_URL'] === undefined) {
     problems.push('DATABASE_URL: is required when ROLE is set, because an embedded database belongs to one process');
   }
-  problems.push(...missingForBucket(given), ...strayPasswords(given), ...missingForMail(given));
+  problems.push(
+    ...missingForBucket(given),
+    ...strayPasswords(given),
+    ...missingForMail(given),
+    ...missingForSignIn(given),
+  );
   if (!parsed.success || problems.length > 0) throw new ConfigError(problems);
   return toConfig(parsed.data);
 }
@@ -128,6 +136,7 @@ export function loggableConfig(config: Config): Record<string, unknown> {
     organizerToken: config.organizerToken === undefined ? undefined : '[set]',
     metricsToken: config.metricsToken === undefined ? undefined : '[set]',
     mail: { ...config.mail, smtp: config.mail.smtp && { ...config.mail.smtp, user: '[set]', password: '[set]' } },
+    signIn: config.signIn && { ...config.signIn, clientSecret: config.signIn.clientSecret && '[set]' },
     photoBucket: config.photoBucket && hideKeys(config.photoBucket),
     backupPassphrase: config.backupPassphrase === undefined ? undefined : '[set]',
     backup: config.backup && {
@@ -177,6 +186,7 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     corsOrigins: env.CORS_ORIGINS,
     metricsToken: env.METRICS_TOKEN,
     securityContact: env.SECURITY_CONTACT,
+    signIn: toSignInPlan(env),
   };
 }
 

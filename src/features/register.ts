@@ -43,6 +43,7 @@ import { historyKeyRoutes, keySetRoutes, signingRoutes } from './gate/keys.ts';
 import { setUpRoutes } from './office/set-up.ts';
 import { shopCarRoutes } from './declare/shop/car-routes.ts';
 import { shopLinkRoutes } from './declare/shop/link-routes.ts';
+import { signInRoutes } from './access/sign-in.ts';
 import { streamRoutes } from './notify/streams.ts';
 import { tokenRoutes } from './access/token-routes.ts';
 import { trackRoutes } from './set-up/track/wet-track.ts';
@@ -127,6 +128,7 @@ export async function registerFeatures(app: FastifyInstance, deps: Deps): Promis
   await keySetRoutes(app, deps);
   await historyKeyRoutes(app, deps);
   await mailStopRoutes(app, deps);
+  await signInRoutes(app, deps);
   await pageRoutes(app, deps);
   await app.register(
     async (v1) => {

@@ -6,12 +6,14 @@ import {
   backupPlace,
   bucketUrl,
   isBareAddress,
+  issuer,
   mailbox,
   number,
   oneOf,
   originList,
   printable,
   url,
+  valueList,
 } from './values.ts';
 
 /** How much is logged, least first. */
@@ -109,6 +111,19 @@ export const Environment = z.object({
     .min(20, 'must have at least 20 characters')
     .optional()
     .describe('token that reads /metrics and nothing else; absent: an organizer token is needed'),
+  OIDC_ISSUER: issuer.describe('provider of accounts that the office signs in with; absent: only tokens and codes'),
+  OIDC_CLIENT_ID: printable.optional().describe('what this server is called there'),
+  OIDC_CLIENT_SECRET: printable.optional().describe('proves it; absent: a public client, protected by PKCE alone'),
+  OIDC_NAME: z.string().max(60).optional().describe('what people call the account, on the button'),
+  OIDC_SCOPE: z
+    .string()
+    .regex(/^openid(?: [\x21-\x7e]+)*$/, 'must begin with openid')
+    .default('openid profile email')
+    .describe('what is asked of the provider'),
+  OIDC_CLAIM: printable.default('groups').describe('claim that says who is what'),
+  OIDC_ORGANIZERS: valueList.describe('its values for organizers'),
+  OIDC_CHIEFS: valueList.describe('its values for chief inspectors, of all events that are not over'),
+  OIDC_HOURS: number(12, 1, 72).describe('how long a sign-in is good for'),
   SECURITY_CONTACT: z
     .string()
     .regex(/^(?:mailto|https|tel):[\x21-\x7e]+$/, 'must be an address that starts with mailto:, https: or tel:')
@@ -131,6 +146,7 @@ export const SECRETS = [
   'S3_SECRET_ACCESS_KEY',
   'BACKUP_PASSPHRASE',
   'SMTP_PASSWORD',
+  'OIDC_CLIENT_SECRET',
 ] as const;
 
 /** More than any secret has: what is larger is another file. */

@@ -109,3 +109,25 @@ export const mailbox = z
     /^(?:[^<>@,;\r\n"]*<[^\s<>@,;"]+@[^\s<>@,;"]+>|[^\s<>@,;"]+@[^\s<>@,;"]+)$/,
     'must be an address, or a name with an address in < >',
   );
+
+/** Hosts that are this machine itself: what is sent there in the clear is seen by nobody else. */
+const OWN_MACHINE = new Set(['localhost', '127.0.0.1', '[::1]']);
+
+/** Whether what is sent to an address cannot be read on the way. */
+export function isPrivateWay(text: string): boolean {
+  const { protocol, hostname } = new URL(text);
+  return protocol === 'https:' || OWN_MACHINE.has(hostname);
+}
+
+/** A provider of accounts: by https, because whoever sits between could be anybody of the staff. */
+export const issuer = url(['http:', 'https:'], false)
+  .refine((text) => isBareAddress(text), 'must have no name, password, query or fragment in it')
+  .refine((text) => text === undefined || !URL.canParse(text) || isPrivateWay(text), 'must start with https://');
+
+/** Values of a claim, compared letter by letter. */
+export const valueList = z
+  .string()
+  .transform((text) => text.split(',').map((part) => part.trim()))
+  .refine((parts) => parts.every((part) => part !== ''), 'must be values separated by commas')
+  .optional()
+  .transform((parts) => parts ?? []);

@@ -191,7 +191,14 @@ describe('a secret in a file', () => {
 
   it.each(SECRETS)('%s counts as if it were set', (key) => {
     const texts: Partial<Record<string, string>> = { DATABASE_URL: 'postgresql://db/x', REDIS_URL: 'redis://cache' };
-    const addresses = { DATABASE_URL: 'postgresql://db/x', REDIS_URL: 'redis://cache' };
+    const addresses = {
+      DATABASE_URL: 'postgresql://db/x',
+      REDIS_URL: 'redis://cache',
+      PUBLIC_URL: 'https://tech.example.org',
+      OIDC_ISSUER: 'https://accounts.example.org',
+      OIDC_CLIENT_ID: 'gridworthy',
+      OIDC_CHIEFS: 'scrutineers',
+    };
     const others: Record<string, string> = texts[key] === undefined ? addresses : {};
     const text = texts[key] ?? token;
     expect(loadConfig({ ...others, [`${key}_FILE`]: file(`${text}\n`) })).toEqual(
@@ -240,6 +247,47 @@ describe('a password beside its address', () => {
   });
 });
 
+describe('sign-in by an account', () => {
+  const signIn = {
+    OIDC_ISSUER: 'https://accounts.example.org',
+    OIDC_CLIENT_ID: 'gridworthy',
+    OIDC_ORGANIZERS: 'anna@example.org, bert@example.org',
+    PUBLIC_URL: 'https://tech.example.org',
+  };
+
+  it('is off unless it is asked for, and whole when it is', () => {
+    expect(loadConfig({}).signIn).toBeUndefined();
+    expect(loadConfig(signIn).signIn).toMatchObject({
+      organizers: ['anna@example.org', 'bert@example.org'],
+      chiefs: [],
+      claim: 'groups',
+      hours: 12,
+    });
+    const { OIDC_CLIENT_ID, PUBLIC_URL, OIDC_ORGANIZERS, ...issuer } = signIn;
+    expect(problemsOf(issuer)).toEqual([
+      'OIDC_CLIENT_ID: is required when OIDC_ISSUER is set',
+      'PUBLIC_URL: is required when OIDC_ISSUER is set',
+      'OIDC_ORGANIZERS: is required when OIDC_ISSUER is set, or OIDC_CHIEFS: nobody could sign in',
+    ]);
+    expect(problemsOf({ OIDC_CLIENT_ID, PUBLIC_URL, OIDC_ORGANIZERS })).toEqual([
+      'OIDC_CLIENT_ID: needs OIDC_ISSUER',
+      'OIDC_ORGANIZERS: needs OIDC_ISSUER',
+    ]);
+  });
+
+  it('goes by https to whoever is not this machine itself', () => {
+    expect(problemsOf({ ...signIn, OIDC_ISSUER: 'http://accounts.example.org' })).toEqual([
+      'OIDC_ISSUER: must start with https://',
+    ]);
+    expect(loadConfig({ ...signIn, OIDC_ISSUER: 'http://127.0.0.1:9000' }).signIn?.issuer).toBe(
+      'http://127.0.0.1:9000',
+    );
+    expect(problemsOf({ ...signIn, OIDC_ORGANIZERS: 'anna@example.org,,' })).toEqual([
+      'OIDC_ORGANIZERS: must be values separated by commas',
+    ]);
+  });
+});
+
 describe('loggableConfig', () => {
   it('hides passwords and the token, and nothing else', () => {
     const config = loadConfig({
@@ -253,6 +301,11 @@ describe('loggableConfig', () => {
       S3_ENDPOINT: 'https://objects.example.org',
       S3_ACCESS_KEY_ID: 'hidden4',
       S3_SECRET_ACCESS_KEY: 'hidden5',
+      OIDC_ISSUER: 'https://accounts.example.org',
+      OIDC_CLIENT_ID: 'gridworthy',
+      OIDC_CLIENT_SECRET: 'hidden8',
+      OIDC_ORGANIZERS: 'race-office',
+      PUBLIC_URL: 'https://tech.example.org',
     });
     const text = JSON.stringify(loggableConfig(config));
     expect(text).not.toContain('hidden');

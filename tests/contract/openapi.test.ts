@@ -38,6 +38,8 @@ const HIDDEN = new Set([
   'GET /docs/rule-sets',
   'GET /docs/operate',
   'GET /robots.txt',
+  // For browsers, not for programs: it leads to a provider of accounts and back.
+  'GET /sign-in/offer',
   'GET /docs/install',
   'GET /docs/integrate',
   'GET /rule-set.schema.json',

@@ -8,6 +8,7 @@ import type { Session } from '../shared/session.ts';
 import { openStops, type Stops } from '../shared/stops.ts';
 import { words } from '../shared/words.ts';
 import { Access as AccessSection } from './access/access.tsx';
+import { SignIn } from './access/sign-in.tsx';
 import { Entries } from './entries/entries.tsx';
 import { EventSection } from './event/event-section.tsx';
 import { Overview } from './overview/overview.tsx';
@@ -29,7 +30,7 @@ const ALLOWED: Readonly<Record<string, readonly Section[]>> = {
 /** The race office: for organizer and chief inspector. */
 export function Office() {
   return (
-    <Access page="office" title={t('title')}>
+    <Access page="office" title={t('title')} otherWay={<SignIn />}>
       {(session) => <Inside session={session} />}
     </Access>
   );

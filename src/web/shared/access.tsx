@@ -14,6 +14,8 @@ interface AccessProps {
   page: Page;
   /** heading while there is no access */
   title: string;
+  /** beside the words to whoever has no access: another way in */
+  otherWay?: ComponentChildren;
   children(session: Session): ComponentChildren;
 }
 
@@ -28,7 +30,7 @@ type State =
  * Shows its content to a device that has access: by what it keeps, or by the token in the address it was opened with.
  * What is kept is believed without asking, because a page must start without a network; the server decides at each call.
  */
-export function Access({ page, title, children }: AccessProps) {
+export function Access({ page, title, otherWay, children }: AccessProps) {
   const [state, setState] = useState<State>({ kind: 'asking' });
   useEffect(() => {
     void begun(page).then(setState);
@@ -43,6 +45,7 @@ export function Access({ page, title, children }: AccessProps) {
         </p>
       )}
       {state.kind !== 'asking' && <NoAccess page={page} />}
+      {state.kind !== 'asking' && otherWay}
     </Frame>
   );
 }
