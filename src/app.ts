@@ -17,12 +17,13 @@ import {
 import { compileValidator } from './http/frame/compile-validator.ts';
 import { installQueryLimit, parseQuery } from './http/frame/cursor.ts';
 import { answerBrokenRequest, installErrorHandler, installNotFound, sendProblem } from './http/frame/error-handler.ts';
+import { installTrace } from './http/frame/trace.ts';
 import { installKeys } from './http/frame/keyed.ts';
 import { ProblemError } from './http/frame/problem.ts';
 import { installOpenApi } from './http/openapi/openapi.ts';
 import type { Logger } from './platform/logger.ts';
 
-const API_VERSION = '0.2.0';
+export const API_VERSION = '0.2.0';
 
 /** Longer than Node.js reads an address, so that an overlong part reaches access and validation, in this order. */
 const MAX_PARAM_LENGTH = 20_000;
@@ -65,6 +66,7 @@ export async function buildApp(deps: Deps, register = registerFeatures): Promise
       done(new ProblemError('invalid-request', 'Send a Host header (RFC 9112, section 3.2).'));
     } else done();
   });
+  installTrace(app, deps.tracer);
   // Half the time that a stop may take is for requests under way, the other half for jobs and the database.
   closeConnectionsAtStop(app, { graceMs: deps.config.shutdownSeconds * 500 });
   if (deps.config.logRequests !== false) logAnswers(app, deps.log);
@@ -136,6 +138,7 @@ function logAnswers(app: FastifyInstance, log: Logger): void {
       statusCode,
       ms,
       tokenId: request.actor?.tokenId,
+      traceId: request.trace?.split('-')[1],
     };
     plain.info(said, 'request answered');
     done();

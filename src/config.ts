@@ -57,6 +57,8 @@ export type Config = {
   corsOrigins: string[];
   /** absent: only organizer tokens read the metrics */
   metricsToken: string | undefined;
+  /** what is exported to a collector of OpenTelemetry; the SDK reads the rest of `OTEL_…` itself */
+  telemetry: { traces: boolean; metrics: boolean; metricIntervalMs: number };
   /** whom to tell of a weakness: `mailto:`, `https:` or `tel:`; absent: there is no security.txt */
   securityContact: string | undefined;
   /** absent: people of the office have tokens and codes only */
@@ -185,6 +187,7 @@ function toConfig(env: z.infer<typeof Environment>): Config {
     streamsPerProcess: env.STREAMS_PER_PROCESS,
     corsOrigins: env.CORS_ORIGINS,
     metricsToken: env.METRICS_TOKEN,
+    telemetry: toTelemetry(env),
     securityContact: env.SECURITY_CONTACT,
     signIn: toSignInPlan(env),
   };
@@ -226,6 +229,19 @@ function toMailPlan(env: z.infer<typeof Environment>): MailPlan {
     replyTo: env.MAIL_REPLY_TO,
   };
   return { ...common, smtp };
+}
+
+/** Off unless somebody says where to: a server of a club has no collector. */
+function toTelemetry(env: z.infer<typeof Environment>): Config['telemetry'] {
+  const on = (exporter: 'otlp' | 'none', endpoint: string | undefined) =>
+    env.OTEL_SDK_DISABLED === 'false' &&
+    exporter === 'otlp' &&
+    (endpoint ?? env.OTEL_EXPORTER_OTLP_ENDPOINT) !== undefined;
+  return {
+    traces: on(env.OTEL_TRACES_EXPORTER, env.OTEL_EXPORTER_OTLP_TRACES_ENDPOINT),
+    metrics: on(env.OTEL_METRICS_EXPORTER, env.OTEL_EXPORTER_OTLP_METRICS_ENDPOINT),
+    metricIntervalMs: env.OTEL_METRIC_EXPORT_INTERVAL,
+  };
 }
 
 function toBackupPlan(env: z.infer<typeof Environment>): BackupPlan | undefined {

@@ -5,6 +5,7 @@ import { type Clock, type DatabaseClock, openDatabaseClock } from './platform/cl
 import { type Database, openDatabase } from './platform/database/db.ts';
 import type { Logger } from './platform/logger.ts';
 import { openPhotoBucket, openPhotoFolder, type PhotoStore } from './platform/photos/photo-store.ts';
+import type { Tracer } from './platform/telemetry/trace.ts';
 import { openThreads, type ThreadOptions, type Threads } from './platform/threads/threads.ts';
 
 /** What use cases and jobs work with. Wired here, by hand, and handed down. */
@@ -20,6 +21,8 @@ export interface Deps {
   threads: Threads;
   /** where this process runs jobs */
   jobs?: JobsHere;
+  /** where traces are exported */
+  tracer?: Tracer | undefined;
 }
 
 /** What a process can say of the jobs that it runs. */

@@ -6,6 +6,7 @@ import { buildWhatChanged, canBuild } from './build.mjs';
 
 // After `npm ci`: with sources and a compiler, generates and builds; in a packed build, drops what no server needs.
 const root = dirname(dirname(fileURLToPath(import.meta.url)));
+const NEEDLESS = /\.d\.[cm]?ts$|\.map$|^@opentelemetry\/[^/]+\/build\/(?:esm|esnext)$/;
 const NEEDED = 'query_compiler_fast_bg.postgresql.';
 
 if (canBuild()) {
@@ -29,11 +30,11 @@ function dropOtherDatabases() {
   for (const name of needless) rmSync(join(folder, name));
 }
 
-/** Type declarations and source maps of packages: 40 MB for people who write programs. */
+/** Of packages: type declarations, source maps, and a second and third build for bundlers; 60 MB for people who write programs. */
 function dropWhatProgramsDoNotLoad() {
   const folder = join(root, 'node_modules');
   if (!existsSync(folder)) return;
   for (const name of readdirSync(folder, { recursive: true, encoding: 'utf8' })) {
-    if (/\.d\.[cm]?ts$|\.map$/.test(name)) rmSync(join(folder, name));
+    if (NEEDLESS.test(name)) rmSync(join(folder, name), { recursive: true, force: true });
   }
 }

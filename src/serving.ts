@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import { applyMigrations } from '../prisma/migrate.ts';
 import { announce, isTerminal, printToken } from './announce.ts';
-import { buildApp } from './app.ts';
+import { API_VERSION, buildApp } from './app.ts';
 import type { Config } from './config.ts';
 import { openDeps, type Deps } from './deps.ts';
 import { ensureOrganizerToken, storeConfiguredToken } from './features/access/bootstrap.ts';
@@ -26,6 +26,8 @@ export async function startServing({ config, log, life }: Start, databaseUrl: st
   await deps.clock.start();
   life.onStop('clock', async () => deps.clock.stop());
   life.onStop('threads', () => deps.threads.stop());
+  const exported = await startExport(deps);
+  life.onStop('telemetry', () => exported.stop());
   const sealer = startSealer(deps);
   life.onStop('sealer', () => sealer.stop());
   if (config.role !== 'api') {
@@ -34,25 +36,46 @@ export async function startServing({ config, log, life }: Start, databaseUrl: st
     log.info({ queue: jobs.kind }, 'jobs are running');
     deps.jobs = jobs.here;
   }
-  if (config.role !== 'worker') await serve(deps, life);
-  else if (config.workerPort !== undefined) await serveWorker(deps, life, config.workerPort);
+  if (config.role === 'worker') await serveWorker(deps, life, exported);
+  else await serve(deps, life, exported);
+}
+
+interface Exported {
+  begin(app: FastifyInstance): void;
+  stop(): Promise<void>;
+}
+
+/** Traces and metrics for a collector. The SDK is loaded only where one is named: it takes memory and time of the start. */
+async function startExport(deps: Deps): Promise<Exported> {
+  const { telemetry, role } = deps.config;
+  if (!telemetry.traces && !telemetry.metrics) return { begin: () => undefined, stop: async () => undefined };
+  const { startTelemetry } = await import('./platform/telemetry/open-telemetry.ts');
+  const started = startTelemetry(telemetry, { version: API_VERSION, role });
+  deps.tracer = started.tracer;
+  return { begin: (app) => started.exportMetrics(() => app.collectMetrics()), stop: () => started.stop() };
 }
 
 /** A worker serves nobody; on its port it says how it is, to whoever watches it. */
-async function serveWorker(deps: Deps, life: ProcessLife, port: number): Promise<void> {
+async function serveWorker(deps: Deps, life: ProcessLife, exported: Exported): Promise<void> {
+  const { host, workerPort: port, telemetry } = deps.config;
+  if (port === undefined && !telemetry.metrics) return;
   const app = await buildApp(deps, registerWorkerRoutes);
   life.onStop('worker port', () => app.close());
-  const address = await listen(app, { host: deps.config.host, port, key: 'WORKER_PORT' });
+  await app.ready();
+  exported.begin(app);
+  if (port === undefined) return;
+  const address = await listen(app, { host, port, key: 'WORKER_PORT' });
   deps.log.info({ address }, 'the worker answers /readyz and /metrics');
 }
 
-async function serve(deps: Deps, life: ProcessLife): Promise<void> {
+async function serve(deps: Deps, life: ProcessLife, exported: Exported): Promise<void> {
   const { config, log } = deps;
   const configured = await useConfiguredToken(deps);
   const app = await buildApp(deps);
   life.onStop('HTTP server', () => app.close());
   // The API document takes a third of a second to make: now, and not when somebody first asks for it.
   await app.inject('/openapi.json');
+  exported.begin(app);
   const bound = await listen(app, config);
   const address = config.publicUrl ?? bound;
   // Only who listens shows a token, and a log shows it before it is kept; a terminal in its block at the end.

@@ -43,6 +43,7 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
     onDone: (jobId) => markDone(pool, jobId),
     onFailed: (jobId, reason) => markFailed(pool, jobId, reason),
     meters,
+    tracer: deps.tracer,
     // Requests under way may have taken half of the time before, and the database wants to be closed after.
     closeTimeoutMs: config.shutdownSeconds * JOBS_SHARE_MS,
   });

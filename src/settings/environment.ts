@@ -124,6 +124,20 @@ export const Environment = z.object({
   OIDC_ORGANIZERS: valueList.describe('its values for organizers'),
   OIDC_CHIEFS: valueList.describe('its values for chief inspectors, of all events that are not over'),
   OIDC_HOURS: number(12, 1, 72).describe('how long a sign-in is good for'),
+  OTEL_SDK_DISABLED: oneOf(['true', 'false'])
+    .default('false')
+    .describe('true: neither traces nor metrics are exported'),
+  OTEL_EXPORTER_OTLP_ENDPOINT: url(['http:', 'https:'], false).describe(
+    'collector for traces and metrics (OTLP over HTTP); absent: nothing is exported',
+  ),
+  OTEL_EXPORTER_OTLP_TRACES_ENDPOINT: url(['http:', 'https:'], false).describe('whole address for traces'),
+  OTEL_EXPORTER_OTLP_METRICS_ENDPOINT: url(['http:', 'https:'], false).describe('whole address for metrics'),
+  OTEL_EXPORTER_OTLP_PROTOCOL: oneOf(['http/protobuf'])
+    .default('http/protobuf')
+    .describe('the one that this server speaks'),
+  OTEL_TRACES_EXPORTER: oneOf(['otlp', 'none']).default('otlp').describe('none: no traces'),
+  OTEL_METRICS_EXPORTER: oneOf(['otlp', 'none']).default('otlp').describe('none: no metrics'),
+  OTEL_METRIC_EXPORT_INTERVAL: number(60_000, 1000, 3_600_000).describe('how often metrics are sent, milliseconds'),
   SECURITY_CONTACT: z
     .string()
     .regex(/^(?:mailto|https|tel):[\x21-\x7e]+$/, 'must be an address that starts with mailto:, https: or tel:')

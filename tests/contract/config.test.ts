@@ -58,6 +58,7 @@ describe('loadConfig', () => {
       corsOrigins: [],
       metricsToken: undefined,
       securityContact: undefined,
+      telemetry: { traces: false, metrics: false, metricIntervalMs: 60_000 },
       webhookAllow: [],
     });
   });
@@ -110,6 +111,14 @@ describe('loadConfig', () => {
       CORS_ORIGINS: 'https://results.example.org/path',
       METRICS_TOKEN: 'short',
       SECURITY_CONTACT: 'security@example.org',
+      OTEL_SDK_DISABLED: 'maybe',
+      OTEL_EXPORTER_OTLP_ENDPOINT: 'collector:4318',
+      OTEL_EXPORTER_OTLP_TRACES_ENDPOINT: '/v1/traces',
+      OTEL_EXPORTER_OTLP_METRICS_ENDPOINT: 'grpc://collector:4317',
+      OTEL_EXPORTER_OTLP_PROTOCOL: 'grpc',
+      OTEL_TRACES_EXPORTER: 'zipkin',
+      OTEL_METRICS_EXPORTER: 'prometheus',
+      OTEL_METRIC_EXPORT_INTERVAL: '5',
     };
     expect(keysOf(problemsOf(bad)).toSorted()).toEqual(Object.keys(bad).toSorted());
   });

@@ -2,6 +2,7 @@ import type { Deps } from '../../deps.ts';
 import { SYSTEM_ACTOR } from '../../domain/actor.ts';
 import { FORMAT_TYPES } from '../../domain/history/webhook-messages.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
+import { asSpan, currentTrace } from '../../platform/telemetry/trace.ts';
 import type { Logger } from '../../platform/logger.ts';
 import { type OutgoingFailure, type OutgoingOutcome, sendOutgoing } from '../../platform/outgoing/outgoing-request.ts';
 import { outgoingPolicy, signWebhook } from './webhook-sending.ts';
@@ -127,7 +128,11 @@ export async function attemptDelivery(
 ): Promise<void> {
   const startedAt = deps.clock.now();
   const from = performance.now();
-  const outcome = await send(deps, webhook, delivery, startedAt);
+  const outcome = await asSpan(deps.tracer, spanOf(delivery), async (note) => {
+    const result = await send(deps, webhook, delivery, startedAt);
+    note(result.kind === 'answered' ? { 'http.response.status_code': result.status } : { 'error.type': result.why });
+    return result;
+  });
   const attempt = { outcome, startedAt, durationMs: Math.round(performance.now() - from) };
   const { webhookId } = webhook;
   const disabled = await inTransaction(deps.db.prisma, async (tx) => {
@@ -141,6 +146,12 @@ export async function attemptDelivery(
   if (disabled !== undefined) log.warn({ webhookId, reason: disabled }, 'webhook disabled');
 }
 
+/** Of the trace that caused the message, which is another for each one that a job sends. */
+function spanOf({ trace, type }: DueDelivery) {
+  const attributes = { 'http.request.method': 'POST', 'gridworthy.message_type': type };
+  return { name: 'POST webhook', kind: 'client', parent: trace ?? undefined, attributes } as const;
+}
+
 async function send(
   deps: Deps,
   { url, format, secrets }: LockedWebhook,
@@ -152,10 +163,20 @@ async function send(
     { id: messageId, at, body },
     signing.map(({ secret }) => secret),
   );
-  const headers = { 'content-type': FORMAT_TYPES[format], 'user-agent': 'Gridworthy-Webhooks/1', ...signed };
+  const headers = {
+    'content-type': FORMAT_TYPES[format],
+    'user-agent': 'Gridworthy-Webhooks/1',
+    ...signed,
+    ...traceHeader(),
+  };
   const options = { policy: outgoingPolicy(deps.config), timeoutMs: TIMEOUT_MS, answerLimitBytes: ANSWER_LIMIT_BYTES };
   return sendOutgoing({ url, headers, body }, options);
 }
+
+const traceHeader = (): Record<string, string> => {
+  const traceparent = currentTrace();
+  return traceparent === undefined ? {} : { traceparent };
+};
 
 interface Noted {
   webhook: LockedWebhook;

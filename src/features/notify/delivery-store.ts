@@ -43,6 +43,7 @@ export interface DueDelivery {
   type: string;
   body: string;
   tries: number;
+  trace: string | null;
 }
 
 interface DeliveryRow {
@@ -171,7 +172,7 @@ export async function listDeliveries(
 export async function findDue(tx: Tx, webhookId: string, now: Date): Promise<DueDelivery | undefined> {
   const row = await tx.webhookDelivery.findFirst({
     where: { webhookId, state: 'pending', dueAt: { lte: now } },
-    select: { id: true, messageId: true, type: true, body: true, tries: true },
+    select: { id: true, messageId: true, type: true, body: true, tries: true, trace: true },
     orderBy: [{ dueAt: 'asc' }, { id: 'asc' }],
   });
   if (row === null) return undefined;

@@ -156,6 +156,17 @@ export async function metricsRoutes(app: FastifyInstance, deps: Deps): Promise<v
   const meters = createMeters();
   observeAnswers(app, meters);
   app.addHook('onListen', async () => watchProcess(meters));
+  app.decorate('collectMetrics', async () => {
+    setPool(meters, deps.db.pool);
+    const [backlog, backup] = await Promise.all([
+      withinPatience(readBacklog(deps.db.pool)),
+      withinPatience(findLastBackup(deps.db.pool)),
+    ]);
+    setBacklog(meters, backlog);
+    setLastBackup(meters, backup);
+    meters.build.set({ version: app.swagger().info.version, node: process.version }, 1);
+    return deps.jobs === undefined ? [meters.registry] : [meters.registry, deps.jobs.registry];
+  });
   const isCollector = collectorCheck(deps.config.metricsToken);
   addRoute(app, {
     method: 'GET',
@@ -172,24 +183,12 @@ export async function metricsRoutes(app: FastifyInstance, deps: Deps): Promise<v
       if (!isCollector(request)) {
         authorize(await authenticate(deps.db.pool, tokenHashOf(request), deps.clock.now()), READERS, {});
       }
-      setPool(meters, deps.db.pool);
-      const [backlog, backup] = await Promise.all([
-        withinPatience(readBacklog(deps.db.pool)),
-        withinPatience(findLastBackup(deps.db.pool)),
-      ]);
-      setBacklog(meters, backlog);
-      setLastBackup(meters, backup);
-      meters.build.set({ version: app.swagger().info.version, node: process.version }, 1);
+      const parts = await app.collectMetrics();
+      const body = spellNaN((await Promise.all(parts.map((part) => part.metrics()))).join('\n'));
       const headers = { 'content-type': Registry.PROMETHEUS_CONTENT_TYPE };
-      return { status: 200, body: spellNaN(await readAll(meters, deps)), headers };
+      return { status: 200, body, headers };
     },
   });
-}
-
-/** What the process measures, and of jobs where it runs them. */
-async function readAll({ registry }: Meters, { jobs }: Deps): Promise<string> {
-  const parts = jobs === undefined ? [registry] : [registry, jobs.registry];
-  return (await Promise.all(parts.map((part) => part.metrics()))).join('\n');
 }
 
 /** The package writes `Nan`; the format knows `NaN` only. */
@@ -213,4 +212,11 @@ async function withinPatience<T>(task: Promise<T>): Promise<T | undefined> {
   const found = await Promise.race([task.catch(() => undefined), late]);
   waiting.abort();
   return found;
+}
+
+declare module 'fastify' {
+  interface FastifyInstance {
+    /** what the process measures, brought up to date; of jobs as well where it runs them */
+    collectMetrics(): Promise<readonly Registry[]>;
+  }
 }

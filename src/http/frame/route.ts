@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { Actor } from '../../domain/actor.ts';
 import { type Access, actorIn } from '../access/auth.ts';
 import { type Deprecated, deprecationHeaders } from './headers.ts';
+import { inTrace } from '../../platform/telemetry/trace.ts';
 import { isKeyed, KEY_REFUSALS, runKeyed, withKey } from './keyed.ts';
 import { THREAD_PROBLEMS } from '../body/in-thread.ts';
 import { PROBLEMS, type ProblemSlug } from './problems.ts';
@@ -214,7 +215,8 @@ async function answer<P extends Schema, Q extends Schema, H extends Schema, B ex
   keyed: boolean,
 ): Promise<FastifyReply> {
   const work = () => handled(spec, request, reply);
-  const result = keyed ? await runKeyed(request, { shownOnce: spec.shownOnce === true }, work) : await work();
+  const run = () => (keyed ? runKeyed(request, { shownOnce: spec.shownOnce === true }, work) : work());
+  const result = await (request.trace === undefined ? run() : inTrace(request.trace, run));
   reply.code(result.status);
   if (result.headers !== undefined) reply.headers(result.headers);
   if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');

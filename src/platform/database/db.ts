@@ -1,7 +1,8 @@
 import { PrismaPg } from '@prisma/adapter-pg';
 import pg, { type PoolClient } from 'pg';
 import type { Logger } from '../logger.ts';
-import { type Prisma, PrismaClient } from '../prisma-client/client.ts';
+import { currentTrace } from '../telemetry/trace.ts';
+import { Prisma, PrismaClient } from '../prisma-client/client.ts';
 import { pause } from '../clock.ts';
 
 const UNIQUE_VIOLATION = '23505';
@@ -167,8 +168,19 @@ export async function inTransaction<T>(
   options: { timeoutMs?: number; isolationLevel?: Prisma.TransactionIsolationLevel } = {},
 ): Promise<T> {
   const settings = { maxWait: CONNECT_TIMEOUT_MS, timeout: options.timeoutMs ?? 10_000 };
-  return againOnConflict(() => prisma.$transaction(fn, { ...settings, isolationLevel: options.isolationLevel }));
+  const trace = currentTrace();
+  const run =
+    trace === undefined
+      ? fn
+      : async (tx: Tx) => {
+          await tx.$executeRaw(belongTo(trace));
+          return fn(tx);
+        };
+  return againOnConflict(() => prisma.$transaction(run, { ...settings, isolationLevel: options.isolationLevel }));
 }
+
+/** Says to which trace a transaction belongs: what it orders and writes into a history takes it from there. */
+export const belongTo = (trace: string) => Prisma.sql`SELECT set_config('gridworthy.trace', ${trace}, true)`;
 
 /** Runs a whole transaction, at most 3 times when it lost against another one. */
 export async function againOnConflict<T>(transaction: () => Promise<T>): Promise<T> {

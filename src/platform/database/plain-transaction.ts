@@ -1,5 +1,6 @@
 import pg from 'pg';
-import { againOnConflict, type Pool, RunAgain } from './db.ts';
+import { currentTrace } from '../telemetry/trace.ts';
+import { againOnConflict, belongTo, type Pool, RunAgain } from './db.ts';
 import { Prisma } from '../prisma-client/client.ts';
 
 /** A statement put together by `Prisma.sql`: its text never has a value in it. */
@@ -42,11 +43,14 @@ export async function runPrepared<Row>(on: Pool | pg.ClientBase, statement: Stat
  * @throws whatever `fn` throws; the transaction is rolled back
  */
 export async function inPlainTransaction<T>(pool: Pool, fn: (tx: PlainTx) => Promise<T>): Promise<T> {
+  const trace = currentTrace();
   return againOnConflict(async () => {
     const client = await pool.connect();
     const open = begin(client);
     try {
-      const result = await fn(open.tx);
+      // In the packet of the first statement, and before it.
+      const said = trace === undefined ? undefined : open.tx.rows(belongTo(trace));
+      const [result] = await Promise.all([fn(open.tx), said]);
       await open.end('COMMIT');
       return result;
     } catch (error) {

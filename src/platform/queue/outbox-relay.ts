@@ -57,6 +57,7 @@ type Row = {
   payload: unknown;
   runAt: Date | null;
   requestId: string | null;
+  trace: string | null;
 };
 
 type Batch = { published: number; failed: number };
@@ -151,7 +152,7 @@ async function publishBatch(options: RelayOptions): Promise<Batch> {
 async function claimRows(client: pg.PoolClient): Promise<Row[]> {
   const { rows } = await client.query<Row>({
     name: 'outbox-claim',
-    text: `SELECT id, name, payload, run_at AS "runAt", request_id AS "requestId" FROM outbox
+    text: `SELECT id, name, payload, run_at AS "runAt", request_id AS "requestId", trace FROM outbox
             WHERE published_at IS NULL
             ORDER BY attempts, created_at, id LIMIT ${BATCH}
               FOR UPDATE SKIP LOCKED`,
@@ -164,7 +165,8 @@ async function addRow(row: Row, { queue, log, addTimeoutMs = 5000, clock = syste
   const delayMs = row.runAt === null ? 0 : row.runAt.getTime() - clock.now().getTime();
   const fields = { job: row.name, outboxId: row.id, requestId: row.requestId };
   try {
-    const adding = queue.add(row.name, row.payload, { jobId: `outbox-${row.id}`, delayMs, requestId: row.requestId });
+    const { requestId, trace } = row;
+    const adding = queue.add(row.name, row.payload, { jobId: `outbox-${row.id}`, delayMs, requestId, trace });
     // Observed also when it fails after the time is up.
     adding.catch(() => undefined);
     if (await endsWithin(addTimeoutMs, adding)) return undefined;

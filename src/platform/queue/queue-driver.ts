@@ -8,7 +8,7 @@ export const QUEUE_NAME = 'gridworthy';
 export const REPORT_EVERY_MS = 10_000;
 
 /** What a queued job holds. */
-export type JobData = { payload: unknown; requestId: string | null };
+export type JobData = { payload: unknown; requestId: string | null; trace?: string };
 
 type QueuedJob = Pick<
   Job<JobData>,

@@ -1,5 +1,6 @@
 import { DelayedError, UnrecoverableError } from 'bullmq';
 import { findCollision, isDatabaseDown } from '../database/db.ts';
+import { asSpan, parseTraceparent, type Tracer } from '../telemetry/trace.ts';
 import type { JobMeters } from './job-meters.ts';
 import type { JobDefinition } from './job.ts';
 import { atMostEvery, type Logger } from '../logger.ts';
@@ -23,6 +24,7 @@ export type WorkerSettings = WorkerTuning & {
   /** Told after a job that failed for good; when it fails, that is reported and nothing else. */
   onFailed?: (jobId: string, reason: string) => Promise<void>;
   meters?: JobMeters;
+  tracer?: Tracer | undefined;
 };
 
 type Plan<Deps> = {
@@ -53,15 +55,8 @@ const IDLE_CLOSE_MS = 1000;
 /** Runs jobs until closed; connects in the background and keeps trying while the queue is down. */
 export function startQueueWorker<Deps>(plan: Plan<Deps>): { close(): Promise<void> } {
   const settings = { ...DEFAULTS, ...plan.settings };
-  const {
-    closeTimeoutMs,
-    awayPauseMs: _,
-    awayPauses: __,
-    onDone: ___,
-    onFailed: ____,
-    meters: _____,
-    ...tuning
-  } = settings;
+  const { closeTimeoutMs, concurrency, lockDuration, stalledInterval, maxStalledCount } = settings;
+  const tuning = { concurrency, lockDuration, stalledInterval, maxStalledCount };
   const closing = new AbortController();
   const running = new Set<Promise<void>>();
   const starting = connect({ ...plan, settings }, { tuning, running, closing: closing.signal });
@@ -102,7 +97,7 @@ async function connect<Deps>(plan: FullPlan<Deps>, { tuning, running, closing }:
     try {
       await plan.driver.ready();
       if (closing.aborted) break;
-      const process = measured(plan.settings.meters, patiently(plan, processorOf(plan)));
+      const process = measured(plan.settings.meters, patiently(plan, traced(plan.settings.tracer, processorOf(plan))));
       const worker = plan.driver.makeWorker((queued, token) => noted(running, process(queued, token)), tuning);
       watch(worker, plan, closing);
       plan.log.info({ queue: plan.driver.kind, jobs: plan.jobs.length }, 'worker started');
@@ -135,6 +130,15 @@ function measured(meters: JobMeters | undefined, process: Processor): Processor 
       end(error instanceof DelayedError ? 'waits' : 'failed');
       throw error;
     }
+  };
+}
+
+/** Each try is a span of the trace that ordered the job. */
+function traced(tracer: Tracer | undefined, process: Processor): Processor {
+  return (queued, token) => {
+    const attributes = { 'messaging.operation.type': 'process', 'messaging.destination.name': queued.name };
+    const parent = parseTraceparent(queued.data.trace);
+    return asSpan(tracer, { name: queued.name, kind: 'consumer', parent, attributes }, () => process(queued, token));
   };
 }
 

@@ -72,6 +72,8 @@ export type AddOptions = {
   /** Wait before the job may run, in milliseconds. */
   delayMs?: number;
   requestId?: string | null;
+  /** the trace that it belongs to, as `traceparent` */
+  trace?: string | null;
 };
 
 export type RunningWorker = {
@@ -127,7 +129,9 @@ export function openQueue({ databaseUrl, redisUrl, policies, log }: QueueOptions
       const policy = policyOf.get(name);
       if (policy === undefined) throw new Error(`no job is named "${name}"`);
       const queue = await producer.get();
-      await queue.add(name, { payload, requestId: options.requestId ?? null } satisfies JobData, {
+      const { requestId = null, trace } = options;
+      const data: JobData = { payload, requestId, ...(typeof trace === 'string' ? { trace } : {}) };
+      await queue.add(name, data, {
         jobId: options.jobId,
         delay: Math.max(0, options.delayMs ?? 0),
         attempts: policy.attempts,

@@ -142,6 +142,7 @@ interface UnsealedRow {
   action: string;
   hasEvent: boolean;
   requestId: string | null;
+  trace: string | null;
 }
 
 /** Events with rows that wait to be sealed. */
@@ -216,6 +217,7 @@ async function seal(client: pg.PoolClient, eventId: string): Promise<number> {
       published.map(() => uuidV7()),
       published.map(({ historyId }) => historyId),
       published.map(({ requestId }) => requestId),
+      published.map(({ trace }) => trace),
     ],
   });
   return rows.length;
@@ -236,8 +238,8 @@ async function findTree(client: pg.PoolClient, eventId: string): Promise<Frontie
 async function listUnsealed(client: pg.PoolClient, eventId: string): Promise<UnsealedRow[]> {
   const { rows } = await client.query<UnsealedRow>({
     name: 'seal-rows',
-    text: `SELECT u.history_id AS "historyId", h.hash, h.action, h.data ? 'event' AS "hasEvent", h.request_id AS "requestId"
-      FROM (SELECT history_id, seq FROM unsealed_history WHERE event_id = $1 ORDER BY seq, history_id LIMIT ${BATCH}) u
+    text: `SELECT u.history_id AS "historyId", h.hash, h.action, h.data ? 'event' AS "hasEvent", h.request_id AS "requestId", u.trace
+      FROM (SELECT history_id, seq, trace FROM unsealed_history WHERE event_id = $1 ORDER BY seq, history_id LIMIT ${BATCH}) u
       JOIN history h ON h.id = u.history_id
       ORDER BY u.seq, u.history_id`,
     values: [eventId],
@@ -253,9 +255,9 @@ const WRITE = `
   ), unqueued AS (
     DELETE FROM unsealed_history WHERE history_id = ANY($3::uuid[])
   ), published AS (
-    INSERT INTO outbox (id, name, payload, request_id)
-    SELECT job.id, '${WEBHOOK_FAN_OUT}', jsonb_build_object('historyId', job.history_id), job.request_id
-    FROM unnest($8::uuid[], $9::uuid[], $10::text[]) AS job (id, history_id, request_id)
+    INSERT INTO outbox (id, name, payload, request_id, trace)
+    SELECT job.id, '${WEBHOOK_FAN_OUT}', jsonb_build_object('historyId', job.history_id), job.request_id, job.trace
+    FROM unnest($8::uuid[], $9::uuid[], $10::text[], $11::text[]) AS job (id, history_id, request_id, trace)
     WHERE EXISTS (SELECT 1 FROM webhooks w WHERE w.enabled AND (w.event_id IS NULL OR w.event_id = $1::uuid))
     RETURNING pg_notify('${OUTBOX_CHANNEL}', '')::text
   )
