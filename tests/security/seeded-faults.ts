@@ -96,7 +96,9 @@ export const SEEDED_FAULTS: readonly SeededFault[] = [
     name: 'a stack trace in a body',
     finds: { kind: 'leak', operation: 'POST /v1/events' },
     around: answers('POST /v1/events', (answer) =>
-      answer.status === 422 ? withBody(answer, (body) => ({ ...body, detail: STACK })) : answer,
+      answer.status === 400 || answer.status === 422
+        ? withBody(answer, (body) => ({ ...body, detail: STACK }))
+        : answer,
     ),
   },
   {
