@@ -30,7 +30,8 @@ beforeAll(async () => {
     const outcome = outcomes.get(of.id);
     return outcome === undefined ? [] : [{ of, outcome }];
   });
-});
+  // A thousand cars: most of a minute, and on a machine in a slow hour many.
+}, 1_200_000);
 afterAll(async () => {
   await t.close();
   if (process.env['PRINT_CASES'] !== undefined) process.stdout.write(formatTable(rows, open));

@@ -27,7 +27,8 @@ const importCsv = (rows: readonly string[], query = '') =>
     .send([HEAD, ...rows].join('\n'));
 const hold = (entry: TestEntry) =>
   t.api('chief').post(`/v1/entries/${entry.entryId}/holds`).send({ reason: 'Oil on the track' });
-const numbered = (count: number, from = 200) => Array.from({ length: count }, (_, i) => String(from + i));
+// Beyond the numbers that entries of tests get by themselves, however many files a worker ran before.
+const numbered = (count: number, from = 8000) => Array.from({ length: count }, (_, i) => String(from + i));
 
 /** Makes a statement on a table take long, for one event: the import stands still between its statements. */
 async function stall(table: string, seconds: number): Promise<void> {
@@ -59,15 +60,15 @@ describe('an import', () => {
   });
 
   test('that is tried takes no lock that anybody waits for, and writes nothing', async () => {
-    const entry = await createTestEntry(t, event, { carNumber: '200' });
+    const entry = await createTestEntry(t, event, { carNumber: '8000' });
     const locker = await t.deps.db.pool.connect();
     onTestFinished(() => locker.release());
     await locker.query('BEGIN');
     await locker.query('SELECT 1 FROM clearances WHERE entry_id = $1 FOR UPDATE', [entry.entryId]);
-    await locker.query(`SELECT pg_advisory_xact_lock(hashtextextended($1::text || '/' || look_key('300'), 0))`, [
+    await locker.query(`SELECT pg_advisory_xact_lock(hashtextextended($1::text || '/' || look_key('8300'), 0))`, [
       event.eventId,
     ]);
-    const tried = await importCsv(['200,Novice,Another,Club coupé,1100', '300,Novice,B,Saloon,'], '?dryRun=true');
+    const tried = await importCsv(['8000,Novice,Another,Club coupé,1100', '8300,Novice,B,Saloon,'], '?dryRun=true');
     await locker.query('ROLLBACK');
     expect(tried.body).toMatchObject({ dryRun: true, updated: 1, created: 1 });
     const row = await t.deps.db.prisma.entry.findUniqueOrThrow({ where: { id: entry.entryId } });

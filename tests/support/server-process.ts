@@ -11,6 +11,8 @@ import { waitFor } from './wait.ts';
 const root = dirname(dirname(dirname(fileURLToPath(import.meta.url))));
 const ENTRY = join(root, 'dist/src/server.js');
 const READY = 'Gridworthy is ready';
+/** A machine that runs other tests beside it stalls: that is not too much for the server, unless a test says so. */
+const UNSHED = { MAX_LOOP_DELAY_MS: '0', MAX_WAIT_MS: '0' };
 
 export interface RunningServer {
   /** address without a path; empty for a process that serves nothing */
@@ -36,7 +38,7 @@ const alive = new Set<ChildProcess>();
  */
 export async function startServer(env: Record<string, string>, until = READY): Promise<RunningServer> {
   const startedAt = performance.now();
-  const { child, text, ended } = launch({ PORT: '0', ...env });
+  const { child, text, ended } = launch({ PORT: '0', ...UNSHED, ...env });
   const logLine = (message: string) => findLine(text(), message);
   await waitFor(`"${until}"`, () => logLine(until) !== undefined || hasEnded(child), 120_000).catch(
     (error: unknown) => {
