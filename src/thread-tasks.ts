@@ -4,6 +4,7 @@ import { writeTableTask } from './features/entries/export/write-table.task.ts';
 import { readListTask } from './features/entries/list/read-list.task.ts';
 import { writePdfTask } from './features/office/paper/write-pdf.task.ts';
 import { jsonBodyTask } from './http/body/json-body.ts';
+import { planTask } from './features/line/times/plan.task.ts';
 import { limitFormsTask } from './features/rules/limits.task.ts';
 import { foreseeTask, recallsTask } from './features/set-up/foresee.task.ts';
 import { fitRulesTask, resolveRulesTask, ruleCheckTask } from './records/judging/rules.task.ts';
@@ -23,4 +24,5 @@ serveTasks([
   trialTask,
   recallsTask,
   foreseeTask,
+  planTask,
 ]);

@@ -5,6 +5,7 @@ import { removeOldImports } from './features/entries/import/import-task-store.ts
 import { importJob } from './features/entries/import/import.job.ts';
 import { removeOldChecks } from './features/gate/look-up.ts';
 import { claimExpireJob, clearanceExpireJob, conditionDueJob, signOffNotifyJob } from './features/line/fall-due.job.ts';
+import { followLines } from './features/line/times/told.ts';
 import { mailByTheClock, mailSendJob, mailWriteJob } from './features/notify/mail/send.job.ts';
 import { webhookDeliverJob, webhookFanOutJob } from './features/notify/webhook.job.ts';
 import { removeOldDeliveries } from './features/notify/delivery-store.ts';
@@ -53,6 +54,7 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
       () => reviveLostRows(pool),
       hourly(() => giveUpOldRows(pool)),
       hourly((signal) => purgeEndedRows(pool, signal)),
+      (signal) => followLines(deps, signal),
       (signal) => purgeIdempotency(pool, signal),
       hourly((signal) => mailByTheClock(deps, signal)),
       hourly((signal) => removeOldDeliveries(deps, signal)),

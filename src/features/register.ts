@@ -22,6 +22,7 @@ import { inspectionRoutes } from './declare/routes.ts';
 import { lifeRoutes } from './set-up/life/routes.ts';
 import { limitRoutes } from './rules/limits.ts';
 import { lineRoutes } from './line/routes.ts';
+import { linePlanRoutes } from './line/times/routes.ts';
 import { mailRoutes, mailStopRoutes } from './notify/mail/routes.ts';
 import { mailTemplateRoutes } from './notify/mail/template-routes.ts';
 import { metricsRoutes } from './service/metrics.ts';
@@ -90,6 +91,7 @@ const V1: readonly Routes[] = [
   shopCarRoutes,
   photoRoutes,
   lineRoutes,
+  linePlanRoutes,
   readinessRoutes,
   entryRecordRoutes,
   setUpRoutes,

@@ -33,23 +33,26 @@ export async function closeTicket(tx: Tx, entry: LockedEntry, state: 'done' | 'v
     ), claim AS (
       UPDATE claims SET ended_at = ${at}, end_reason = ${claimEnd}
       WHERE ticket_id IN (SELECT id FROM ticket) AND ended_at IS NULL
+    ), told AS (
+      DELETE FROM line_times WHERE ${state} = 'done' AND entry_id = ${entry.entryId}::uuid
     )
     SELECT id FROM ticket`;
   return closed > 0;
 }
 
-/** `closeTicket` as two parts of one write; `closed` is read by what may come only after it. */
+/** `closeTicket` as parts of one write; `closed` is read by what may come only after it. */
 export function closeTicketParts(
   entryId: string,
   state: 'done' | 'void',
   at: Date,
-): Record<'closed' | 'ended', Prisma.Sql> {
+): Record<'closed' | 'ended', Prisma.Sql> & { told?: Prisma.Sql } {
   const claimEnd = state === 'done' ? 'signed-off' : 'void';
   return {
     closed: Prisma.sql`UPDATE tickets SET state = ${state}, closed_at = ${at}::timestamptz
       WHERE entry_id = ${entryId}::uuid AND state IN ('waiting', 'claimed') RETURNING id`,
     ended: Prisma.sql`UPDATE claims SET ended_at = ${at}::timestamptz, end_reason = ${claimEnd}
       WHERE ticket_id IN (SELECT id FROM closed) AND ended_at IS NULL`,
+    ...(state === 'done' ? { told: Prisma.sql`DELETE FROM line_times WHERE entry_id = ${entryId}::uuid` } : {}),
   };
 }
 
@@ -73,8 +76,19 @@ export async function findLiveTicket(tx: Tx, entryId: string): Promise<{ ticketI
   return row === null ? undefined : { ticketId: row.id };
 }
 
-/** The order of the line: the run group's first session, then the time of submission, then the ticket's own age. */
-export const LINE_ORDER = Prisma.sql`g.first_session_at, t.queued_at, t.id`;
+/** For so long a car that was called and not there stands behind all others. Common practice, no source. */
+const NOT_HERE = Prisma.sql`interval '10 minutes'`;
+
+/** When a car is told to be at the line; who has no time goes by the first session of his group. */
+const turnOf = (entry: Prisma.Sql, group: Prisma.Sql): Prisma.Sql =>
+  Prisma.sql`COALESCE((SELECT lt.at FROM line_times lt WHERE lt.entry_id = ${entry}), ${group})`;
+
+/**
+ * The order of the line: the told time, else the run group's first session, then the time of submission, then the ticket's own
+ * age; cars that were just called and not there come last.
+ */
+export const LINE_ORDER = Prisma.sql`COALESCE(t.not_here_at > now() - ${NOT_HERE}, false),
+  ${turnOf(Prisma.sql`t.entry_id`, Prisma.sql`g.first_session_at`)}, t.queued_at, t.id`;
 
 /**
  * The place that a new ticket of entry `e` in run group `g` comes to, 1 being next; one it may still have goes. In a statement
@@ -83,23 +97,39 @@ export const LINE_ORDER = Prisma.sql`g.first_session_at, t.queued_at, t.id`;
 export const placeOfNew = (ticketId: string, queuedAt: Prisma.Sql): Prisma.Sql => Prisma.sql`
   (SELECT count(*)::int + 1 FROM tickets t JOIN entries te ON te.id = t.entry_id JOIN run_groups tg ON tg.id = te.run_group_id
    WHERE t.event_id = e.event_id AND t.state IN ('waiting', 'claimed') AND t.entry_id <> e.id
-     AND (tg.first_session_at, t.queued_at, t.id) < (g.first_session_at, ${queuedAt}, ${ticketId}::uuid))`;
+     AND (${turnOf(Prisma.sql`t.entry_id`, Prisma.sql`tg.first_session_at`)}, t.queued_at, t.id)
+       < (${turnOf(Prisma.sql`e.id`, Prisma.sql`g.first_session_at`)}, ${queuedAt}, ${ticketId}::uuid))`;
 
-/** The live ticket of an inspection with its place on the line, 1 being next; undefined when it is not on the line. */
-export async function findPlace(
-  db: Tx,
-  inspectionId: string,
-): Promise<{ ticketId: string; place: number } | undefined> {
-  const rows = await db.$queryRaw<{ ticketId: string; place: bigint }[]>`
-    SELECT ticket_id AS "ticketId", place FROM (
-      SELECT t.id AS ticket_id, t.inspection_id, row_number() OVER (ORDER BY ${LINE_ORDER}) AS place
+/** A place on the line, 1 being next, with the time that the car was told. */
+export interface Place {
+  ticketId: string;
+  place: number;
+  told?: ToldAt;
+}
+
+/** When a car is told to be at the line, and in which lane where several are open. */
+export interface ToldAt {
+  at: string;
+  lane?: number;
+}
+
+export const toldAt = (at: Date | null, lane: number | null): ToldAt | undefined =>
+  at === null ? undefined : { at: at.toISOString(), ...(lane === null ? {} : { lane }) };
+
+/** The live ticket of an inspection with its place on the line; undefined when it is not on the line. */
+export async function findPlace(db: Tx, inspectionId: string): Promise<Place | undefined> {
+  const rows = await db.$queryRaw<{ ticketId: string; place: bigint; at: Date | null; lane: number | null }[]>`
+    SELECT ticket_id AS "ticketId", place, lt.at, lt.lane FROM (
+      SELECT t.id AS ticket_id, t.entry_id, t.inspection_id, row_number() OVER (ORDER BY ${LINE_ORDER}) AS place
       FROM tickets t JOIN entries e ON e.id = t.entry_id JOIN run_groups g ON g.id = e.run_group_id
       WHERE t.state IN ('waiting', 'claimed')
         AND t.event_id = (SELECT event_id FROM tickets WHERE inspection_id = ${inspectionId}::uuid LIMIT 1)
-    ) AS line
+    ) AS line LEFT JOIN line_times lt ON lt.entry_id = line.entry_id
     WHERE inspection_id = ${inspectionId}::uuid`;
   const row = rows[0];
-  return row === undefined ? undefined : { ticketId: row.ticketId, place: Number(row.place) };
+  if (row === undefined) return undefined;
+  const told = toldAt(row.at, row.lane);
+  return { ticketId: row.ticketId, place: Number(row.place), ...(told === undefined ? {} : { told }) };
 }
 
 /**

@@ -1,5 +1,5 @@
 import { openRandom } from '../../src/domain/foresight/random.ts';
-import { runDay } from '../../src/domain/foresight/line-times.ts';
+import { runDay } from '../../src/domain/foresight/line-day.ts';
 import { bestSet } from '../../src/domain/foresight/where-to-look.ts';
 import { soakAt } from '../../src/domain/foresight/brake-margin-model.ts';
 import type { PublishedCheck } from './published-check.ts';

@@ -191,6 +191,9 @@ export const TABLE: Record<string, string> = {
   'DELETE /v1/vehicles/:vehicleId/links': 'u2fffff',
 
   'GET /v1/events/:eventId/line': 'u2222ff',
+  'GET /v1/events/:eventId/line/plan': 'u222fff',
+  'POST /v1/events/:eventId/line/plan/preview': 'u44ffff',
+  'PUT /v1/events/:eventId/line/plan': 'u44ffff',
   'GET /v1/events/:eventId/readiness': 'u2222ff',
   'POST /v1/events/:eventId/line/claims': 'uf22fff',
   // The claim is the inspector's own; for the chief it is another's.

@@ -1,7 +1,8 @@
+import { type ComingCar, type Day, runDay, type Shift } from './line-day.ts';
 import { openRandom, seedOf } from './random.ts';
 
 /** A car that needs a time at the line; minutes from any beginning, the same for all. */
-interface CarToPlace {
+export interface CarToPlace {
   id: string;
   /** must be done by then */
   dueAt: number;
@@ -23,7 +24,7 @@ interface LineHabits {
 export const USUAL_HABITS: LineHabits = { serviceSpread: 0.5, absent: 0.05, late: { share: 0.1, meanMinutes: 10 } };
 
 /** A time for each car, and what comes of it. */
-interface LinePlan {
+export interface LinePlan {
   /** when each should be at the line, in the order of their turns */
   times: readonly { id: string; at: number }[];
   /** how it was spaced: cars asked for at the opening, and the stretch of the steps between the others */
@@ -34,6 +35,8 @@ interface LinePlan {
   allInTime: number;
   /** cars that come and are not done in time, on average */
   missing: number;
+  /** per car the share of imagined days on which it comes and is not done in time; those without one always are */
+  missShares: ReadonlyMap<string, number>;
 }
 
 interface Spacing {
@@ -45,7 +48,9 @@ interface Spacing {
 const DAYS = 120;
 /** Share of days on which all must be in time before a plan is called safe. */
 export const SAFE_SHARE = 0.95;
-const STRETCHES = [0.9, 0.95, 1, 1.05, 1.1, 1.18];
+/** The shortest steps, as a share of the expected work. */
+const TIGHTEST = 0.9;
+const STRETCHES = [TIGHTEST, 0.95, 1, 1.05, 1.1, 1.18];
 /** On-time cars come up to this much before their time, minutes. Common practice, no source. */
 const EARLIEST = 10;
 
@@ -83,44 +88,74 @@ export function spaceOut(cars: readonly CarToPlace[], shifts: readonly Shift[], 
   });
 }
 
-/** What chance does with each car on each imagined day; the same for every plan that is compared. */
-function imagine(cars: readonly CarToPlace[], habits: LineHabits, seed: number) {
+/** What chance does with a car on an imagined day; `lateBy` in minutes after its time, `undefined`: it never comes. */
+interface Chance {
+  minutes: number;
+  lateBy: number | undefined;
+}
+
+/** What chance does with each car on each imagined day, in the order of the cars; the same for every plan that is compared. */
+function imagine(cars: readonly CarToPlace[], habits: LineHabits, seed: number): Chance[][] {
   const shape = 1 / habits.serviceSpread ** 2;
   return Array.from({ length: DAYS }, (_, day) => {
     const random = openRandom(seedOf(seed, day));
-    return new Map(
-      cars.map(({ id, meanMinutes }) => {
-        const minutes = (meanMinutes * random.gamma(shape)) / shape;
-        const isAbsent = random.uniform() < habits.absent;
-        const isLate = random.uniform() < habits.late.share;
-        const by = random.uniform();
-        const lateBy = isLate ? -Math.log(1 - by) * habits.late.meanMinutes : -by * EARLIEST;
-        return [id, { minutes, isAbsent, lateBy }] as const;
-      }),
-    );
+    return cars.map(({ meanMinutes }) => {
+      const minutes = (meanMinutes * random.gamma(shape)) / shape;
+      const isAbsent = random.uniform() < habits.absent;
+      const isLate = random.uniform() < habits.late.share;
+      const by = random.uniform();
+      const lateBy = isLate ? -Math.log(1 - by) * habits.late.meanMinutes : -by * EARLIEST;
+      return { minutes, lateBy: isAbsent ? undefined : lateBy };
+    });
   });
 }
 
-type Imagined = ReturnType<typeof imagine>;
+/** Cars in the order of their turns, with the days that are imagined for them. */
+interface Question {
+  cars: readonly CarToPlace[];
+  shifts: readonly Shift[];
+  days: readonly (readonly Chance[])[];
+}
 
-function outcomeOf(cars: readonly CarToPlace[], shifts: readonly Shift[], days: Imagined, spacing: Spacing): LinePlan {
+function outcomeOf({ cars, shifts, days }: Question, spacing: Spacing): LinePlan {
   const times = spaceOut(cars, shifts, spacing);
-  const dueOf = new Map(cars.map(({ id, dueAt }) => [id, dueAt]));
   const results = days.map((day): Day => {
-    const coming = times.map(({ id, at }): ComingCar => {
-      const { minutes, isAbsent, lateBy } = day.get(id) ?? { minutes: 0, isAbsent: true, lateBy: 0 };
-      return { comesAt: isAbsent ? undefined : at + lateBy, minutes, turn: at, dueAt: dueOf.get(id) ?? Infinity };
+    const coming = cars.map(({ dueAt }, at): ComingCar => {
+      const turn = times[at]?.at ?? 0;
+      const { minutes, lateBy } = day[at] ?? { minutes: 0, lateBy: undefined };
+      return { comesAt: lateBy === undefined ? undefined : turn + lateBy, minutes, turn, dueAt };
     });
     return runDay(coming, shifts);
   });
-  const waits = results.flatMap(({ waits }) => waits.filter((wait) => wait !== undefined));
+  let [waited, met] = [0, 0];
+  for (const { waits } of results) {
+    for (const wait of waits) {
+      if (wait === undefined) continue;
+      waited += wait;
+      met += 1;
+    }
+  }
   return {
     times,
     spacing,
-    meanWait: waits.reduce((sum, wait) => sum + wait, 0) / Math.max(1, waits.length),
+    meanWait: waited / Math.max(1, met),
     allInTime: results.filter(({ missed }) => missed === 0).length / results.length,
     missing: results.reduce((sum, { missed }) => sum + missed, 0) / results.length,
+    missShares: missSharesOf(times, results),
   };
+}
+
+function missSharesOf(times: readonly { id: string }[], days: readonly Day[]): LinePlan['missShares'] {
+  const counted = times.map(({ id }, at) => [id, days.filter(({ isMissed }) => isMissed[at]).length] as const);
+  return new Map(counted.flatMap(([id, count]) => (count === 0 ? [] : [[id, count / days.length] as const])));
+}
+
+const inTurn = (cars: readonly CarToPlace[]): CarToPlace[] => cars.toSorted((a, b) => a.dueAt - b.dueAt);
+
+/** Who inspects when the line opens. */
+function atOpening(shifts: readonly Shift[]): number {
+  const begins = Math.min(...shifts.map(({ from }) => from));
+  return shifts.reduce((sum, { from, inspectors }) => sum + (from === begins ? inspectors : 0), 0);
 }
 
 /** Two cars per inspector at the opening and steps as long as the inspections: the rule that others are measured by. */
@@ -140,16 +175,16 @@ export function planLine(
   shifts: readonly Shift[],
   { habits = USUAL_HABITS, seed = 1 }: { habits?: LineHabits; seed?: number } = {},
 ): LinePlan {
-  const begins = Math.min(...shifts.map(({ from }) => from));
-  const first = shifts.reduce((sum, { from, inspectors }) => sum + (from === begins ? inspectors : 0), 0);
-  const days = imagine(cars, habits, seed);
+  const first = atOpening(shifts);
+  const ordered = inTurn(cars);
+  const question = { cars: ordered, shifts, days: imagine(ordered, habits, seed) };
   const known = baileyWelch(first);
-  const rule = outcomeOf(cars, shifts, days, known);
+  const rule = outcomeOf(question, known);
   const starts = [...new Set([first, first + 1, Math.ceil(1.5 * first), known.atStart])];
   const others = starts
     .flatMap((atStart) => STRETCHES.map((stretch) => ({ atStart, stretch })))
     .filter(({ atStart, stretch }) => atStart !== known.atStart || stretch !== known.stretch)
-    .map((spacing) => outcomeOf(cars, shifts, days, spacing));
+    .map((spacing) => outcomeOf(question, spacing));
   const noWorse = [
     rule,
     ...others.filter((plan) => plan.meanWait <= rule.meanWait && plan.allInTime >= rule.allInTime),
@@ -163,112 +198,52 @@ const least = (plans: readonly LinePlan[], cost: (plan: LinePlan) => number): Li
   plans.reduce((best, plan) => (cost(plan) < cost(best) ? plan : best));
 
 /**
- * How many more inspectors it takes, from the opening on, until a plan is safe; 0: it is; `undefined`: more than ten would not
- * do. Pure; never throws.
+ * How many more inspectors it takes, whenever the line is open, until everybody can be done in time on 95 of 100 imagined days
+ * with times as tight as they are ever given; 0: it is so as it is; `undefined`: more than ten would not do. Pure; never throws.
+ *
+ * @param shifts that do not overlap
  */
 export function inspectorsMissing(
   cars: readonly CarToPlace[],
   shifts: readonly Shift[],
-  options: { habits?: LineHabits; seed?: number } = {},
+  { habits = USUAL_HABITS, seed = 1 }: { habits?: LineHabits; seed?: number } = {},
 ): number | undefined {
-  const from = Math.min(...shifts.map((shift) => shift.from));
-  const to = Math.max(...shifts.map((shift) => shift.to));
+  const isSafe = safeWith(cars, { habits, seed });
   for (let more = 0; more <= 10; more += 1) {
-    const staffed = more === 0 ? shifts : [...shifts, { from, to, inspectors: more }];
-    if (planLine(cars, staffed, options).allInTime >= SAFE_SHARE) return more;
+    if (isSafe(shifts.map((shift) => ({ ...shift, inspectors: shift.inspectors + more })))) return more;
   }
   return undefined;
 }
 
-/** People who inspect side by side for a while; minutes from any beginning, the same for all. */
-interface Shift {
-  from: number;
-  to: number;
-  inspectors: number;
-}
-
-/** A car on one imagined day. */
-export interface ComingCar {
-  /** when it comes, minutes; `undefined`: never */
-  comesAt: number | undefined;
-  /** what it takes at the line, minutes */
-  minutes: number;
-  /** of those who are there the lowest goes next */
-  turn: number;
-  /** must be done by then, minutes */
-  dueAt: number;
-}
-
-/** What became of one imagined day. */
-export interface Day {
-  /** minutes from coming to the start of its inspection, per car; `undefined`: never came, or was never reached */
-  waits: readonly (number | undefined)[];
-  /** cars that came and were not done when they had to be */
-  missed: number;
-  /** when the last was done, minutes */
-  endsAt: number;
-}
-
-/** When each inspector is free, and until when he works. */
-const peopleOf = (shifts: readonly Shift[]) =>
-  shifts.flatMap(({ from, to, inspectors }) => Array.from({ length: inspectors }, () => ({ freeAt: from, to })));
-
-/** A car that comes, with its place in the question. */
-interface Coming {
-  at: number;
-  comesAt: number;
-  car: ComingCar;
-}
-
-const inOrder = (cars: readonly ComingCar[]): Coming[] =>
-  cars
-    .flatMap((car, at) => (car.comesAt === undefined ? [] : [{ at, comesAt: car.comesAt, car }]))
-    .toSorted((a, b) => a.comesAt - b.comesAt);
-
-/** Of the cars that are there the one whose turn it is, taken out. */
-function takeNext(present: Coming[]): Coming | undefined {
-  let best = 0;
-  for (const [at, { car }] of present.entries()) if (car.turn < (present[best]?.car.turn ?? Infinity)) best = at;
-  return present.splice(best, 1)[0];
-}
+/** How much earlier a line can sensibly open, minutes, and in which steps. */
+const EARLIER = { most: 240, step: 15 };
 
 /**
- * Runs one day: whoever inspects takes, when he is free, the car whose turn it is among those that are there. Nobody begins a
- * car after his shift. Pure; never throws.
+ * How many minutes earlier the line would have to open, with the people that are there first, until everybody can be done in
+ * time on 95 of 100 imagined days; 0: as it is; `undefined`: four hours would not do. Pure; never throws.
  *
- * @see event-driven simulation of a queue, textbook
+ * @param shifts that do not overlap
  */
-export function runDay(cars: readonly ComingCar[], shifts: readonly Shift[]): Day {
-  const people = peopleOf(shifts);
-  const waits: (number | undefined)[] = cars.map(() => undefined);
-  const coming = inOrder(cars);
-  const present: Coming[] = [];
-  let [missed, endsAt, next] = [0, 0, 0];
-  for (let done = 0; done < coming.length; done += 1) {
-    const from = present.length > 0 ? -Infinity : (coming[next]?.comesAt ?? Infinity);
-    const person = freeFirst(people, from);
-    if (person === undefined) return { waits, missed: missed + coming.length - done, endsAt };
-    const now = Math.max(person.freeAt, from);
-    for (let one = coming[next]; one !== undefined && one.comesAt <= now; one = coming[next]) {
-      present.push(one);
-      next += 1;
-    }
-    const taken = takeNext(present);
-    if (taken === undefined) break;
-    waits[taken.at] = now - taken.comesAt;
-    person.freeAt = now + taken.car.minutes;
-    endsAt = Math.max(endsAt, person.freeAt);
-    if (person.freeAt > taken.car.dueAt) missed += 1;
+export function opensEarlier(
+  cars: readonly CarToPlace[],
+  shifts: readonly Shift[],
+  { habits = USUAL_HABITS, seed = 1 }: { habits?: LineHabits; seed?: number } = {},
+): number | undefined {
+  const [first, ...others] = shifts.toSorted((a, b) => a.from - b.from);
+  if (first === undefined) return undefined;
+  const isSafe = safeWith(cars, { habits, seed });
+  for (let by = 0; by <= EARLIER.most; by += EARLIER.step) {
+    if (isSafe([{ ...first, from: first.from - by }, ...others])) return by;
   }
-  return { waits, missed, endsAt };
+  return undefined;
 }
 
-/** Who can begin first, at `from` or later, while still at work. */
-function freeFirst<P extends { freeAt: number; to: number }>(people: readonly P[], from: number): P | undefined {
-  let best: P | undefined;
-  for (const person of people) {
-    if (Math.max(person.freeAt, from) >= person.to) continue;
-    if (best === undefined || person.freeAt < best.freeAt) best = person;
-  }
-  return best;
+/** Whether all can be done in time with some shifts, always on the same imagined days. */
+function safeWith(cars: readonly CarToPlace[], { habits, seed }: { habits: LineHabits; seed: number }) {
+  const ordered = inTurn(cars);
+  const days = imagine(ordered, habits, seed);
+  return (shifts: readonly Shift[]): boolean => {
+    const spacing = { atStart: 2 * atOpening(shifts), stretch: TIGHTEST };
+    return outcomeOf({ cars: ordered, shifts, days }, spacing).allInTime >= SAFE_SHARE;
+  };
 }

@@ -182,7 +182,7 @@ export function isUndeclared(facts: ClearanceFacts): boolean {
 }
 
 /** Whether a car that is not on the line must still come to it: nobody accepted it, or not for now any more. */
-export function isExpectedAtLine({ facts, onLine }: EntryState, now: Date): boolean {
+export function isExpectedAtLine({ facts, onLine }: Pick<EntryState, 'facts' | 'onLine'>, now: Date): boolean {
   if (facts.withdrawn || onLine) return false;
   const { signOff } = facts;
   if (signOff === undefined || signOff.decision === 'refuse') return true;

@@ -112,6 +112,7 @@ export interface EntryDate {
   key: string;
   what:
     | { kind: 'declare-by' }
+    | { kind: 'line'; lane?: number | undefined }
     | { kind: 'session'; name: string }
     | { kind: 'first-session' }
     | { kind: 'condition'; text: string };
@@ -127,16 +128,21 @@ interface EntryPlan {
   firstSessionAt: Instant;
   sessions: Timetable;
   conditions: readonly OpenCondition[];
+  /** when the car is told to be at the line */
+  told?: { at: Instant; lane?: number } | undefined;
 }
 
 /**
- * The dates of an entry in order of time: by when to declare, as long as nothing is declared; each session of its group, or
+ * The dates of an entry in order of time: by when to declare, as long as nothing is declared; the told time at the line; each session of its group, or
  * the first one where no timetable is known; by when open conditions are to be done.
  */
-export function entryDates({ closesAt, declared, firstSessionAt, sessions, conditions }: EntryPlan): EntryDate[] {
+export function entryDates(plan: EntryPlan): EntryDate[] {
+  const { closesAt, declared, firstSessionAt, sessions, conditions, told } = plan;
   const declare: EntryDate[] = declared
     ? []
     : [{ key: 'declare-by', what: { kind: 'declare-by' }, startsAt: closesAt }];
+  const line: EntryDate[] =
+    told === undefined ? [] : [{ key: 'line', what: { kind: 'line', lane: told.lane }, startsAt: told.at }];
   const driven: EntryDate[] =
     sessions.length === 0
       ? [{ key: 'first-session', what: { kind: 'first-session' }, startsAt: firstSessionAt }]
@@ -149,5 +155,5 @@ export function entryDates({ closesAt, declared, firstSessionAt, sessions, condi
   const due = conditions.flatMap(({ id, text, dueAt }): EntryDate[] =>
     dueAt === undefined ? [] : [{ key: `condition-${id}`, what: { kind: 'condition', text }, startsAt: dueAt }],
   );
-  return [...declare, ...driven, ...due].toSorted((a, b) => epochMs(a.startsAt) - epochMs(b.startsAt));
+  return [...declare, ...line, ...driven, ...due].toSorted((a, b) => epochMs(a.startsAt) - epochMs(b.startsAt));
 }

@@ -50,8 +50,11 @@ export interface Task {
   before?: number;
   /** by this day */
   by?: PlainDate;
-  /** by this instant */
+  /** by this instant; `to-line`: told, if `isTold` */
   at?: Instant;
+  /** `to-line`: the time is told, and not that of the first session */
+  isTold?: true;
+  lane?: number;
   /** the day has passed: something else must be found */
   isLate?: true;
 }
@@ -101,6 +104,8 @@ export interface CountdownInput {
   startsOn: PlainDate;
   endsOn: PlainDate;
   firstSessionAt: Instant;
+  /** when the car is told to be at the line, if anybody has told it */
+  told?: { at: Instant; lane?: number };
   closesAt: Instant;
   declared: boolean;
   findings: readonly Finding[];
@@ -227,7 +232,7 @@ export function countdown(input: CountdownInput): Countdown {
       stage: 'morning',
       from: startsOn,
       to: startsOn,
-      tasks: [{ kind: 'cold-pressures' }, { kind: 'walk-round' }, { kind: 'to-line', at: input.firstSessionAt }],
+      tasks: [{ kind: 'cold-pressures' }, { kind: 'walk-round' }, toLine(input)],
     },
     { stage: 'between-sessions', from: startsOn, to: endsOn, tasks: betweenTasks(input) },
     { stage: 'after', from: addDays(endsOn, 1), to: addDays(endsOn, DUE_DAYS), tasks: afterTasks(input) },
@@ -240,6 +245,10 @@ export function countdown(input: CountdownInput): Countdown {
     pack: packed(input, order),
   };
 }
+
+/** The told time; else the first session, before which it must be done. */
+const toLine = ({ told, firstSessionAt }: CountdownInput): Task =>
+  told === undefined ? { kind: 'to-line', at: firstSessionAt } : { kind: 'to-line', ...told, isTold: true };
 
 const SPARE: Readonly<Record<WearKind, Packed['what']>> = {
   pad: 'spare-pads',

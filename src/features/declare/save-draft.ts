@@ -30,7 +30,7 @@ import { findJudgingContext, type JudgingContext, toJudgingContext } from '../..
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
 import { withWhole } from '../../records/judging/replay.ts';
 import { findSignatures, type Signature, viewSaid } from '../../records/evidence.ts';
-import { findPlace } from '../../records/tickets.ts';
+import { findPlace, type Place } from '../../records/tickets.ts';
 import { type Accepts, usable, viewAsked, viewDoubts } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
 import { getDraft, readForDraft, saveDraft } from './store.ts';
@@ -204,12 +204,11 @@ async function inWords(deps: Deps, inspection: Told, accepts: Accepts): Promise<
 
 /** As it is kept, or with all that was told and whether the same comes out again. */
 type Told = StoredInspection & Partial<Pick<ToldFindings, 'judgedAgain'>>;
-type Ticket = { ticketId: string; place: number };
 
 /** What callers read of a submitted revision. `ticket` is its place on the line now. */
 function viewInspection(
   inspection: Told,
-  { ticket, which, signatures }: { ticket: Ticket | undefined; which: WhichFindings; signatures: readonly Signature[] },
+  { ticket, which, signatures }: { ticket: Place | undefined; which: WhichFindings; signatures: readonly Signature[] },
 ): InspectionView {
   const parsed = parseAnswers(inspection.answers);
   const missing = parsed.ok ? listMissing(parsed.answers, inspection.vehicle, 'entrant') : [];
@@ -221,7 +220,7 @@ export function viewJudged(
   inspection: Omit<NewInspection, 'vehicle' | 'context' | 'by' | 'at' | 'kept'> &
     Pick<Told, 'carNumber' | 'submittedAt' | 'kept' | 'judgedAgain'>,
   { missing, signatures }: { missing: readonly Cell[]; signatures: readonly Signature[] },
-  ticket: Ticket | undefined,
+  ticket: Place | undefined,
   which: WhichFindings = 'counting',
 ): InspectionView {
   const { findings, kept, judgedAgain } = inspection;

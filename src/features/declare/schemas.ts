@@ -5,6 +5,7 @@ import { Id, InstantOut, line } from '../../http/frame/common-schemas.ts';
 import { SaidView } from '../../records/evidence.ts';
 import { AskedView, DoubtsView, JUDGED_BY, SAID_EXAMPLE } from './form-schema.ts';
 import { FINDING_EXAMPLE, FindingView, TALLY_EXAMPLE, TallyView, VerdictView } from '../../http/views/finding-view.ts';
+import { ToldView } from '../../http/views/small-views.ts';
 
 export const RawAnswersIn = z
   .record(z.string().max(80), z.unknown())
@@ -103,7 +104,11 @@ export const InspectionView = z
     answers: z.record(z.string(), z.unknown()).describe('As declared'),
     said: SaidView,
     ticket: z
-      .object({ ticketId: Id, place: z.int().describe('Place on the line at the time of the answer, 1 is next') })
+      .object({
+        ticketId: Id,
+        place: z.int().describe('Place on the line at the time of the answer, 1 is next'),
+        told: ToldView.optional(),
+      })
       .nullable()
       .describe('Null while the car is barred, and once it has been through the line'),
     submittedAt: InstantOut,

@@ -37,7 +37,7 @@ export async function calendarRoutes(app: FastifyInstance, deps: Deps): Promise<
     operationId: 'getCalendar',
     summary: 'The dates of an entry as a calendar file',
     description:
-      'RFC 5545, times in UTC: by when to declare, as long as nothing is declared; each session of the run group, or the first ' +
+      'RFC 5545, times in UTC: by when to declare, as long as nothing is declared; when the car is told to be at the line; each session of the run group, or the first ' +
       'one where no timetable is known; by when open conditions must be done. Loaded again it moves what has moved. The texts are in ' +
       'the language that is asked for, English or German.',
     tag: 'Entries',
@@ -60,13 +60,14 @@ export async function calendarRoutes(app: FastifyInstance, deps: Deps): Promise<
       const planned = await findPlanned(db, entryId);
       if (context === undefined || planned === undefined) throw notFound('entry');
       const language = languageOf(headers) === 'de' ? 'de' : 'en';
-      const { facts, event } = planned;
+      const { facts, event, told } = planned;
       const dates = entryDates({
         closesAt: context.event.closesAt.toISOString(),
         declared: facts.declared !== undefined,
         firstSessionAt: context.firstSessionAt.toISOString(),
         sessions: context.sessions,
         conditions: facts.conditions,
+        told,
       });
       const { carNumber, runGroup } = context;
       const of = { entryId, carNumber, runGroup, event, dates, now: deps.clock.now() };
@@ -96,9 +97,12 @@ const WORDS = {
     title: (car: string, event: string) => `Car ${car}: ${event}`,
     'declare-by': (car: string) => `Last minute to declare car ${car}`,
     'first-session': (car: string, group: string) => `First session, ${group}, car ${car}`,
+    line: (car: string, lane: number | undefined) =>
+      `Tech line, car ${car}${lane === undefined ? '' : `, lane ${lane}`}`,
     session: (car: string, group: string, name: string) => `Session ${name}, ${group}, car ${car}`,
     condition: (car: string, text: string) => `Car ${car}, at the latest: ${text}`,
     declare: 'After this the form is closed and the car gets no place on the line. Do not wait for the evening before.',
+    come: 'With the helmet and what you drive in, bonnet unlocked, boot empty. If you are late, come all the same: you fit in. Your page has the time that counts now.',
     drive: 'Be at the tech line in good time before it: without a sign-off the gate does not let the car out.',
     due: 'Past this time the gate holds the car until it is done and written down.',
   },
@@ -106,10 +110,13 @@ const WORDS = {
     title: (car: string, event: string) => `Auto ${car}: ${event}`,
     'declare-by': (car: string) => `Letzte Minute, um Auto ${car} zu erklären`,
     'first-session': (car: string, group: string) => `Erste Ausfahrt, ${group}, Auto ${car}`,
+    line: (car: string, lane: number | undefined) =>
+      `Abnahme, Auto ${car}${lane === undefined ? '' : `, Spur ${lane}`}`,
     session: (car: string, group: string, name: string) => `Ausfahrt ${name}, ${group}, Auto ${car}`,
     condition: (car: string, text: string) => `Auto ${car}, spätestens: ${text}`,
     declare:
       'Danach ist das Formular geschlossen und das Auto bekommt keinen Platz an der Abnahme. Warte nicht bis zum Vorabend.',
+    come: 'Mit Helm und Fahrkleidung, Haube entriegelt, Kofferraum leer. Wenn du spät bist, komm trotzdem: du wirst eingefügt. Auf deiner Seite steht die Zeit, die jetzt gilt.',
     drive: 'Sei vorher rechtzeitig an der Abnahme: ohne Freigabe lässt die Einfahrt das Auto nicht hinaus.',
     due: 'Danach hält die Einfahrt das Auto an, bis es erledigt und eingetragen ist.',
   },
@@ -119,6 +126,7 @@ const MINUTE_S = 60;
 /** Before it, in seconds. Common practice, no source. */
 const ALARMS: Readonly<Record<EntryDate['what']['kind'], readonly number[]>> = {
   'declare-by': [3 * 24 * 60 * MINUTE_S, 24 * 60 * MINUTE_S],
+  line: [12 * 60 * MINUTE_S, 30 * MINUTE_S],
   session: [30 * MINUTE_S],
   'first-session': [12 * 60 * MINUTE_S, 90 * MINUTE_S],
   condition: [20 * MINUTE_S],
@@ -129,6 +137,8 @@ function textsOf({ what }: EntryDate, { carNumber, runGroup }: Of, language: Cal
   switch (what.kind) {
     case 'declare-by':
       return { summary: words['declare-by'](carNumber), description: words.declare };
+    case 'line':
+      return { summary: words.line(carNumber, what.lane), description: words.come };
     case 'first-session':
       return { summary: words['first-session'](carNumber, runGroup), description: words.drive };
     case 'session':

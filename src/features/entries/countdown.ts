@@ -6,7 +6,7 @@ import { plainDateAt } from '../../domain/calendar.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { alwaysLook } from '../../domain/line/line-judgement.ts';
-import { entryDates } from '../../domain/log/timetable.ts';
+import { type EntryDate, entryDates } from '../../domain/log/timetable.ts';
 import { countdown, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
 import { type LoggedPads, sessionsAhead, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
 import { OPENINGS, type Part, PART_DAYS } from '../../domain/prepare/work-table.ts';
@@ -54,6 +54,7 @@ async function readCountdown(
     declared: row.facts.declared !== undefined,
     firstSessionAt: context.firstSessionAt.toISOString(),
     conditions: row.facts.conditions,
+    ...(row.told === undefined ? {} : { told: row.told }),
   };
   const made = countdown({
     ...plan,
@@ -90,10 +91,13 @@ function datesOf(
   plan: Omit<Parameters<typeof entryDates>[0], 'sessions'>,
 ): CountdownView['dates'] {
   return entryDates({ ...plan, sessions: context.sessions }).map(({ what, startsAt }) => {
-    const name = what.kind === 'session' ? what.name : what.kind === 'condition' ? what.text : undefined;
+    const name = what.kind === 'session' ? what.name : what.kind === 'condition' ? what.text : laneOf(what);
     return { what: what.kind, ...(name === undefined ? {} : { name }), at: startsAt };
   });
 }
+
+const laneOf = (what: EntryDate['what']): string | undefined =>
+  what.kind === 'line' && what.lane !== undefined ? String(what.lane) : undefined;
 
 /** What was read of the pads, in order of the session it was read after: its number, else one after the other. */
 function loggedPads(pads: CountdownRow['pads']): LoggedPads[] {
@@ -154,6 +158,7 @@ const Titles = z.array(z.string()).describe('What it is about, in the language t
 const TaskView = z.object({
   kind: z.enum(TASKS).describe('What is to be done; the other fields say of what'),
   titles: Titles.optional(),
+  lane: z.int().optional().describe('`to-line`: where it is told to be, where several are open'),
   part: z.enum(PARTS).optional().describe('What to order or book'),
   opening: z.enum(OPENINGS).optional().describe('What is opened or taken off for it'),
   axle: Axle.optional(),
@@ -172,6 +177,7 @@ const TaskView = z.object({
   before: z.number().optional().describe('`wore`: what there was, mm'),
   by: PlainDateOut.optional().describe('By this day; `due`, `ends`: the last day on which it is accepted'),
   at: InstantOut.optional().describe('By this instant'),
+  isTold: z.literal(true).optional().describe('`to-line`: `at` was told, and is not the first session'),
   isLate: z.literal(true).optional().describe('The day to order has passed: ask for a faster way'),
 });
 
@@ -214,9 +220,9 @@ const CountdownView = z
       .array(
         z.object({
           what: z
-            .enum(['declare-by', 'session', 'first-session', 'condition'])
+            .enum(['declare-by', 'line', 'session', 'first-session', 'condition'])
             .describe('As in the calendar file of the entry'),
-          name: z.string().optional().describe('Of a session, or what the condition asks for'),
+          name: z.string().optional().describe('Of a session, what the condition asks for, or the lane at the line'),
           at: InstantOut.describe('When it is, or begins'),
         }),
       )

@@ -1,3 +1,4 @@
+import { type ToldAt, toldAt } from '../../records/tickets.ts';
 import { v7 as uuidV7 } from 'uuid';
 import { NOTHING_WRONG } from '../../domain/clearance/car-happenings.ts';
 import type { ClearanceFacts } from '../../domain/clearance/clearance.ts';
@@ -123,15 +124,27 @@ interface Planned {
   event: string;
   /** what the gate knows of the entry */
   facts: ClearanceFacts;
+  /** while the car waits at the line */
+  told: ToldAt | undefined;
 }
+
+/** What is read of a told time, and whether the car waits. */
+const TOLD = {
+  lineTime: { select: { at: true, lane: true } },
+  tickets: { where: { state: { in: ['waiting', 'claimed'] } }, select: { id: true } },
+};
+
+const toldOf = (entry: { lineTime: { at: Date; lane: number | null } | null; tickets: readonly unknown[] }) =>
+  entry.tickets.length === 0 ? undefined : toldAt(entry.lineTime?.at ?? null, entry.lineTime?.lane ?? null);
 
 /** Undefined when there is no such entry. */
 export async function findPlanned(db: Tx, entryId: string): Promise<Planned | undefined> {
-  const select = { facts: true, entry: { select: { event: { select: { name: true } } } } };
+  const select = { facts: true, entry: { select: { event: { select: { name: true } }, ...TOLD } } };
   const row = await db.clearance.findUnique({ where: { entryId }, select });
   if (row === null) return undefined;
   // written by the fold of the history only
-  return { event: row.entry.event.name, facts: row.facts as unknown as ClearanceFacts };
+  const facts = row.facts as unknown as ClearanceFacts;
+  return { event: row.entry.event.name, facts, told: toldOf(row.entry) };
 }
 
 /** What a countdown reads beside what judges the entry. */
@@ -140,6 +153,8 @@ export interface CountdownRow {
   event: string;
   /** what the gate knows of the entry */
   facts: ClearanceFacts;
+  /** while the car waits at the line */
+  told: ToldAt | undefined;
   /** answers of the draft, the newest that anybody gave */
   answers: Record<string, unknown>;
   /** cells of what was read of the pads after sessions, oldest first */
@@ -155,6 +170,7 @@ export async function findCountdown(db: Tx, entryId: string): Promise<CountdownR
       entry: {
         select: {
           event: { select: { name: true } },
+          ...TOLD,
           draft: { select: { answers: true } },
           log: {
             where: { kind: 'pads' },
@@ -169,6 +185,7 @@ export async function findCountdown(db: Tx, entryId: string): Promise<CountdownR
   const { event, draft, log } = row.entry;
   return {
     event: event.name,
+    told: toldOf(row.entry),
     // written by the fold of the history only
     facts: row.facts as unknown as ClearanceFacts,
     answers: (draft?.answers ?? {}) as Record<string, unknown>,

@@ -1,14 +1,16 @@
+import { z } from 'zod';
+import { Id, text } from '../../http/frame/common-schemas.ts';
+
 import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { barStands } from '../../domain/clearance/clearance.ts';
-import { viewClearance, wayToDeclareAtLine } from '../../http/views/clearance-view.ts';
+import { ChangedClearance, viewClearance, wayToDeclareAtLine } from '../../http/views/clearance-view.ts';
 import { ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { assertNoInterest } from '../../records/conflict-of-interest.ts';
 import { type LockedEntry, lockEntryForChange, stateOf } from '../../records/locks/entry-lock.ts';
 import { recordCarHistory, recordEntryHistory } from '../../records/history/history.ts';
 import { findLiveTicket, findPlace, putOnLine } from '../../records/tickets.ts';
-import type { SentBackView } from './schemas.ts';
 
 interface SendingBack {
   entryId: string;
@@ -67,3 +69,14 @@ async function assertMayWait(tx: Tx, { entryId, facts, carNumber }: LockedEntry,
   const standing = bars.map(({ ruleId, title }) => ({ ruleId, title }));
   throw new ProblemError('bar-stands', `Not met or not known: ${titles}.`, { standing, currentState: 'barred' });
 }
+
+export const SendBack = z
+  .strictObject({ reason: text(300).describe('Why it goes through the line again: driver and marshal read it') })
+  .meta({ id: 'SendBack' });
+export type SendBack = z.infer<typeof SendBack>;
+
+export const SentBackView = ChangedClearance.extend({
+  ticketId: Id,
+  place: z.int().describe('Place on the line, 1 is next'),
+}).meta({ id: 'SentBackView' });
+export type SentBackView = z.infer<typeof SentBackView>;

@@ -30,6 +30,7 @@ import {
   listLine,
   listTicketsOfNumber,
   lockNextTicket,
+  markNotHere,
 } from './store.ts';
 import { judgeAtLine } from './judge-at-line.ts';
 
@@ -175,23 +176,25 @@ async function heldByOther(tx: Tx, ticket: FreeTicket): Promise<ProblemError> {
 }
 
 /**
- * Gives an own claim back, or for a chief inspector anybody's: the car keeps its place on the line. Putting back twice is
- * fine.
+ * Gives an own claim back, or for a chief inspector anybody's: the car keeps its place on the line; one that is not there lets
+ * others go first for a while. Putting back twice is fine.
  *
  * @throws ProblemError `not-found`, `state-moved-on` when the claim ended in another way
  */
 export async function putBackClaim(
   deps: Deps,
   actor: Actor,
-  input: { claimId: string; requestId: string },
+  input: { claimId: string; notHere: boolean; requestId: string },
 ): Promise<void> {
-  const { claimId, requestId } = input;
+  const { claimId, notHere, requestId } = input;
   await inTransaction(deps.db.prisma, async (tx) => {
     const { claim, entry } = await lockClaimToRelease(tx, actor, claimId);
     if (claim.endReason === 'put-back') return;
     if (!(await releaseClaim(tx, claim, 'put-back'))) throw await claimEnded(tx, claim);
     const { ticketId, inspectorId } = claim;
-    const data = { claimId, ticketId, ...(inspectorId === actor.tokenId ? {} : { releasedFrom: inspectorId }) };
+    if (notHere) await markNotHere(tx, ticketId);
+    const whose = inspectorId === actor.tokenId ? {} : { releasedFrom: inspectorId };
+    const data = { claimId, ticketId, ...whose, ...(notHere ? { because: 'not-here' } : {}) };
     await recordEntryHistory(tx, entry, { actor, at: deps.clock.now(), action: 'ticket.put-back', data, requestId });
   });
 }

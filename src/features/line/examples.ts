@@ -2,7 +2,8 @@ import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { IN_FORCE_EXAMPLE } from '../../http/views/clearance-view.ts';
 import { FINDING_EXAMPLE } from '../../http/views/finding-view.ts';
 import { PHOTO_REF_EXAMPLE, SESSIONS_EXAMPLE } from '../../http/views/small-views.ts';
-import type { ClaimView, LineTicket, SentBackView, SignOff, SignOffView } from './schemas.ts';
+import type { SentBackView } from './back-to-line.ts';
+import type { ClaimView, LineTicket, SignOff, SignOffView } from './schemas.ts';
 
 const ENTRY_ID = '019ab8f0-0000-7000-8000-0000000000e1';
 const INSPECTION_ID = '019ab8f0-0000-7000-8000-0000000000f1';

@@ -5,7 +5,7 @@ import { entryParams, eventParams, IdempotencyKey } from '../../http/frame/commo
 import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders } from '../../http/frame/headers.ts';
 import { parseIdempotencyKey } from '../../http/frame/idempotency.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { backToLine } from './back-to-line.ts';
+import { backToLine, SendBack, SentBackView } from './back-to-line.ts';
 import {
   CLAIM_LIMITS_EXAMPLE,
   ClaimLimitsView,
@@ -22,8 +22,7 @@ import {
   ClaimView,
   LeaseView,
   LineView,
-  SendBack,
-  SentBackView,
+  putBackQuery,
   SignOff,
   SignOffView,
 } from './schemas.ts';
@@ -163,10 +162,12 @@ function addLeaseRoutes(app: FastifyInstance, deps: Deps): void {
     tag: 'Line',
     access: INSPECTORS,
     params: claimParams,
+    query: putBackQuery,
     success: { 204: { description: 'The car waits again, in its old place' } },
     problems: ['not-found', 'state-moved-on'],
-    handle: async ({ params, actor, request }) => {
-      await putBackClaim(deps, actor, { claimId: params.claimId, requestId: request.id });
+    handle: async ({ params, query, actor, request }) => {
+      const notHere = query.notHere === 'true';
+      await putBackClaim(deps, actor, { claimId: params.claimId, notHere, requestId: request.id });
       return { status: 204 };
     },
   });

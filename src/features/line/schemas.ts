@@ -1,17 +1,18 @@
 import { z } from 'zod';
 import { BASES } from '../../domain/declaration/basis.ts';
-import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import type { ReadWith } from '../../domain/line/instruments.ts';
 import { CONDITION_KINDS } from '../../domain/log/condition-due.ts';
 import { DECISIONS } from '../../domain/rules/model/rule-set.ts';
 import { CarNumber, Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
+import { ConcessionInForce, ConditionView, ManyConcessions } from '../../http/views/clearance-view.ts';
 import {
-  ChangedClearance,
-  ConcessionInForce,
-  ConditionView,
-  ManyConcessions,
-} from '../../http/views/clearance-view.ts';
-import { ChosenView, LastSafeView, NamedInstrumentView, PhotoRef, SessionView } from '../../http/views/small-views.ts';
+  ChosenView,
+  LastSafeView,
+  NamedInstrumentView,
+  PhotoRef,
+  SessionView,
+  ToldView,
+} from '../../http/views/small-views.ts';
 import { FindingView, TallyView, VerdictView } from '../../http/views/finding-view.ts';
 
 export const Vehicle = z.string().describe('Description of the car, with its colour if known');
@@ -33,7 +34,11 @@ export const LineTicket = z.object({
   queuedAt: InstantOut.describe('When it was put on the line'),
   concessions: z.array(ConcessionInForce).describe('Exceptions in force for this car'),
   manyConcessions: ManyConcessions,
-  firstSessionAt: InstantOut.describe('First session of the run group: decides the order, then `queuedAt`'),
+  told: ToldView.optional(),
+  notHereAt: InstantOut.optional().describe('It was called then and not there: others go first for ten minutes'),
+  firstSessionAt: InstantOut.describe(
+    'First session of the run group: decides the order where no time is told, then `queuedAt`',
+  ),
   expectedAt: InstantOut.describe('Rough estimate of its turn'),
 });
 export type LineTicket = z.infer<typeof LineTicket>;
@@ -41,6 +46,10 @@ export type LineTicket = z.infer<typeof LineTicket>;
 export const LineView = z
   .object({ asOf: InstantOut, tickets: z.array(LineTicket).describe('In the order in which they are called') })
   .meta({ id: 'LineView' });
+
+export const putBackQuery = z.strictObject({
+  notHere: z.enum(['true']).optional().describe('It was called and is not there: others go first for ten minutes'),
+});
 
 export const ClaimTicket = z
   .strictObject({
@@ -284,16 +293,4 @@ export const SignOffView = z
   .meta({ id: 'SignOffView' });
 export type SignOffView = z.infer<typeof SignOffView>;
 
-export const SendBack = z
-  .strictObject({ reason: text(300).describe('Why it goes through the line again: driver and marshal read it') })
-  .meta({ id: 'SendBack' });
-export type SendBack = z.infer<typeof SendBack>;
-
-export const SentBackView = ChangedClearance.extend({
-  ticketId: Id,
-  place: z.int().describe('Place on the line, 1 is next'),
-}).meta({ id: 'SentBackView' });
-export type SentBackView = z.infer<typeof SentBackView>;
-
 export const claimParams = z.strictObject({ claimId: Id });
-export const CAUTION = GENERAL_CAUTION;

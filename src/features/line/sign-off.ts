@@ -46,7 +46,8 @@ import { getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { assertAcceptable, assertLookedAtAnew, readChecks, withInstruments } from './checks.ts';
 import { doneOnly, isoDates, keepLists, lineJudge, validity, viewJudgement } from './judge-at-line.ts';
 import { confirmFactsPart } from '../../records/car-facts.ts';
-import { CAUTION, type SignOff, type SignOffView } from './schemas.ts';
+import type { SignOff, SignOffView } from './schemas.ts';
+import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 
 interface SignOffRequest {
   claimId: string;
@@ -287,6 +288,6 @@ function view(signed: Signed): SignOffView {
     signedBy: signed.actor.name,
     signedAt: signed.now.toISOString(),
     clearance: { admit, status, reason },
-    caution: CAUTION,
+    caution: GENERAL_CAUTION,
   };
 }

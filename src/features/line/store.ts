@@ -28,6 +28,10 @@ export interface LineRow {
   claimId: string | null;
   inspectorName: string | null;
   expiresAt: Date | null;
+  /** when it is told to be there, and in which lane */
+  toldAt: Date | null;
+  lane: number | null;
+  notHereAt: Date | null;
 }
 
 /** The tickets on the line in the order of their turn. A claim shows only while its lease runs (database clock). */
@@ -37,7 +41,7 @@ export async function listLine(db: Tx, eventId: string): Promise<LineRow[]> {
            g.id AS "runGroupId", g.name AS "runGroup", v.record AS vehicle, i.verdict, t.queued_at AS "queuedAt",
            g.first_session_at AS "firstSessionAt", k.id AS "claimId", k.inspector_name AS "inspectorName",
            k.expires_at AS "expiresAt", i.rule_set_id AS "ruleSetId", i.rule_set_version AS "ruleSetVersion",
-           i.resolved_hash AS "resolvedHash",
+           i.resolved_hash AS "resolvedHash", lt.at AS "toldAt", lt.lane, t.not_here_at AS "notHereAt",
            COALESCE((SELECT jsonb_agg(${CONCESSION_JSON} ORDER BY c.id) FROM concessions c WHERE c.entry_id = e.id),
              '[]'::jsonb) AS concessions
     FROM tickets t
@@ -46,6 +50,7 @@ export async function listLine(db: Tx, eventId: string): Promise<LineRow[]> {
     JOIN vehicles v ON v.id = e.vehicle_id
     JOIN inspections i ON i.id = t.inspection_id
     LEFT JOIN claims k ON k.ticket_id = t.id AND k.ended_at IS NULL AND k.expires_at > now()
+    LEFT JOIN line_times lt ON lt.entry_id = t.entry_id
     WHERE t.event_id = ${eventId}::uuid AND t.state IN ('waiting', 'claimed')
     ORDER BY ${LINE_ORDER}`;
 }
@@ -155,7 +160,7 @@ export async function insertClaim(
     ON CONFLICT DO NOTHING RETURNING id AS "claimId", expires_at AS "expiresAt"`;
   const row = rows[0];
   if (row === undefined) return undefined;
-  await tx.ticket.update({ where: { id: ticketId }, data: { state: 'claimed' } });
+  await tx.ticket.update({ where: { id: ticketId }, data: { state: 'claimed', notHereAt: null } });
   const lease = { ticketId, inspectorId: actor.tokenId, inspectorName: actor.name, leaseSeconds };
   return { ...row, ...lease };
 }
@@ -186,6 +191,11 @@ export async function findClaim(db: Tx, claimId: string): Promise<ClaimState | u
 export async function findOpenClaim(db: Tx, ticketId: string): Promise<ClaimState | undefined> {
   const row = await db.claim.findFirst({ where: { ticketId, endedAt: null }, select: { id: true } });
   return row === null ? undefined : findClaim(db, row.id);
+}
+
+/** Notes that a car was called and not there, by the clock of the database as the order of the line is. */
+export async function markNotHere(tx: Tx, ticketId: string): Promise<void> {
+  await tx.$executeRaw`UPDATE tickets SET not_here_at = now() WHERE id = ${ticketId}::uuid`;
 }
 
 /** Starts the lease anew if the claim is open; returns the new end, undefined when it is not. */

@@ -1,4 +1,4 @@
-import { claimOver } from '../../records/tickets.ts';
+import { claimOver, toldAt } from '../../records/tickets.ts';
 import type { Deps } from '../../deps.ts';
 import { type Actor, reachesEvent } from '../../domain/actor.ts';
 import { cautionIn } from '../../domain/cautions.ts';
@@ -199,7 +199,9 @@ export async function getLine(deps: Deps, eventId: string): Promise<{ asOf: stri
   const tickets: LineTicket[] = [];
   for (const [index, row] of rows.entries()) {
     const concessions = await inForce(db, row, now);
-    const expectedAt = expectedTurn(now, index + 1, inspectors, service);
+    const turn = expectedTurn(now, index + 1, inspectors, service);
+    const told = row.toldAt?.toISOString();
+    const expectedAt = told !== undefined && told > turn ? told : turn;
     tickets.push({ ...ticketOf(row, index + 1), concessions, ...manyConcessions(concessions), expectedAt });
   }
   return { asOf: now.toISOString(), tickets };
@@ -214,6 +216,7 @@ async function inForce(db: Tx, row: LineRow, now: Date): Promise<ConcessionInFor
 }
 
 function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt' | 'concessions'> {
+  const told = toldAt(row.toldAt, row.lane);
   return {
     ticketId: row.ticketId,
     place,
@@ -231,6 +234,8 @@ function ticketOf(row: LineRow, place: number): Omit<LineTicket, 'expectedAt' | 
     ...(row.expiresAt === null ? {} : { claimExpiresAt: row.expiresAt.toISOString() }),
     queuedAt: row.queuedAt.toISOString(),
     firstSessionAt: row.firstSessionAt.toISOString(),
+    ...(told === undefined ? {} : { told }),
+    ...(row.notHereAt === null ? {} : { notHereAt: row.notHereAt.toISOString() }),
   };
 }
 

@@ -58,6 +58,12 @@ export const ChosenView = z
   })
   .describe('Of `chosen`: kept with the claim. It need not be checked');
 
+/** When a car is told to be at the line. */
+export const ToldView = z
+  .object({ at: InstantOut, lane: z.int().optional().describe('Where several are open, 1 is the first') })
+  .describe('When it is told to be at the line: the page, the message, the calendar and the inspector say the same')
+  .meta({ id: 'ToldTime' });
+
 /** The worn part that ends first, before the event does. */
 export const LastSafeView = z
   .object({

@@ -1,13 +1,5 @@
-import {
-  baileyWelch,
-  type ComingCar,
-  type Day,
-  planLine,
-  runDay,
-  SAFE_SHARE,
-  spaceOut,
-  USUAL_HABITS,
-} from '../../../src/domain/foresight/line-times.ts';
+import { type ComingCar, type Day, runDay } from '../../../src/domain/foresight/line-day.ts';
+import { baileyWelch, planLine, SAFE_SHARE, spaceOut, USUAL_HABITS } from '../../../src/domain/foresight/line-times.ts';
 import { makeMorning, type Morning, type MorningKind } from './line-world.ts';
 
 const SHIFT_MINUTES = 600;

@@ -5,7 +5,7 @@ import type { Tx } from '../../../platform/database/db.ts';
 import { findInspection, type StoredInspection } from '../../../records/judging/inspections.ts';
 import { withWhole } from '../../../records/judging/replay.ts';
 import { getRules } from '../../../records/judging/rules.ts';
-import { findPlace } from '../../../records/tickets.ts';
+import { findPlace, type Place } from '../../../records/tickets.ts';
 import { type Language, type MailKind, textOf } from './kinds.ts';
 import { findClearanceState, type Recipient } from './facts-store.ts';
 
@@ -39,16 +39,24 @@ export async function commonWords(db: Tx, to: Recipient, language: Language): Pr
     group: to.runGroup,
     closes: timeAt(to.closesAt, timeZone, language),
     firstSession: timeAt(to.firstSessionAt, timeZone, language),
-    place: place === undefined ? '' : textOf(language, 'place').replace('{place}', String(place)),
+    place: place === undefined ? '' : placeText(place, timeZone, language),
   };
 }
 
-async function placeOf(db: Tx, entryId: string): Promise<number | undefined> {
+/** The told time where there is one, which makes the place idle; its lane where several are open. */
+function placeText({ place, told }: Place, timeZone: string, language: Language): string {
+  if (told === undefined) return textOf(language, 'place').replace('{place}', String(place));
+  const time = timeAt(new Date(told.at), timeZone, language);
+  const text = textOf(language, told.lane === undefined ? 'told' : 'told-lane');
+  return text.replace('{time}', time).replace('{lane}', String(told.lane));
+}
+
+async function placeOf(db: Tx, entryId: string): Promise<Place | undefined> {
   const ticket = await db.ticket.findFirst({
     where: { entryId, state: { in: ['waiting', 'claimed'] } },
     select: { inspectionId: true },
   });
-  return ticket === null ? undefined : (await findPlace(db, ticket.inspectionId))?.place;
+  return ticket === null ? undefined : findPlace(db, ticket.inspectionId);
 }
 
 /** What happened, in words: each kind reads what it is about. `id` is what it is about; undefined where that is gone. */

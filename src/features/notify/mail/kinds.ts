@@ -34,6 +34,7 @@ const BY_ACTION: Readonly<Record<string, MailKind>> = {
   'hold.placed': 'hold',
   'hold.lifted': 'lift',
   'declaration.voided': 'voided',
+  'line.told': 'line-time',
 };
 
 /** Words in braces that each kind can hold; every kind has the first ones. */

@@ -73,6 +73,8 @@ export const GOES_WITH_EVENT: readonly (readonly [table: string, by: 'event' | '
   ['car_clearances', 'event'],
   ['entries', 'event'],
   ['run_groups', 'event'],
+  ['line_times', 'cascade'],
+  ['line_plans', 'cascade'],
   ['set_up_skips', 'cascade'],
 ];
 

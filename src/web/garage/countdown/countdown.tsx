@@ -89,7 +89,10 @@ function Whole({ view }: { view: CountdownView }) {
         <ul>
           {dates.map(({ what, name, at }) => (
             <li key={`${what} ${name ?? ''} ${at}`}>
-              {t(`date.${what}`, { name: name ?? '', at: timeText(at, event.timeZone) })}
+              {t(what === 'line' && name !== undefined ? 'date.line.lane' : `date.${what}`, {
+                name: name ?? '',
+                at: timeText(at, event.timeZone),
+              })}
             </li>
           ))}
         </ul>
@@ -174,7 +177,7 @@ const mm = (value: number): string => inChosen(value, 'mm', { decimals: 1 });
 
 /** The values that the sentences of tasks may name. */
 function valuesOf(task: Task, timeZone: string): Record<string, string | number> {
-  const { titles, part, opening, axle, wear, minutes, count = 0, value = 0, before = 0, by, at } = task;
+  const { titles, part, opening, axle, wear, minutes, count = 0, value = 0, before = 0, by, at, lane = 0 } = task;
   const step = opening === 'wheels' && axle !== undefined ? `step.wheels.${axle}` : `step.${opening ?? ''}`;
   return {
     titles: listed(titles),
@@ -184,6 +187,7 @@ function valuesOf(task: Task, timeZone: string): Record<string, string | number>
     wear: said(wear, (one) => t(`wear.${one}`)),
     time: said(minutes, durationText),
     count,
+    lane,
     value: mm(value),
     torque: showQuantity(value, 'N·m', currentLanguage()),
     before: mm(before),
@@ -199,7 +203,9 @@ function taskText(task: Task, timeZone: string): string {
   const { kind } = task;
   const isShort = kind === 'condition' && task.at === undefined;
   const isUnsafe = (kind === 'order-for-wear' || kind === 'watch-wear') && task.count === 0;
-  const form = task.isLate === true ? '.late' : isShort ? '.open' : isUnsafe ? '.none' : '';
+  const told = task.lane === undefined ? '.told' : '.told.lane';
+  const form =
+    task.isLate === true ? '.late' : task.isTold === true ? told : isShort ? '.open' : isUnsafe ? '.none' : '';
   return t(`task.${kind}${form}` as Key, valuesOf(task, timeZone));
 }
 

@@ -77,7 +77,7 @@ export function Verdict({ form, inspection }: { form: FormView; inspection: Insp
           })}
         </p>
         {inspection.cause === 'rejudged' && <p class="notice look">{t('verdict.rejudged')}</p>}
-        <Next inspection={inspection} />
+        <Next form={form} inspection={inspection} />
         {entry !== undefined && <Clearance entry={entry} form={form} />}
         <Why findings={inspection.findings} counts="bar" />
         <FixSteps inspection={inspection} />
@@ -100,11 +100,17 @@ export function Verdict({ form, inspection }: { form: FormView; inspection: Insp
   );
 }
 
-function Next({ inspection }: { inspection: InspectionView }) {
+function Next({ form, inspection }: { form: FormView; inspection: InspectionView }) {
   const { declaration } = useGarage();
   const status = declaration.entry.value?.clearance.status;
   if (inspection.ticket !== null) {
-    const { place } = inspection.ticket;
+    const { place, told } = inspection.ticket;
+    if (told !== undefined) {
+      const at = timeText(told.at, form.event.timeZone);
+      const { lane } = told;
+      const says = lane === undefined ? t('next.told', { at }) : t('next.told.lane', { at, lane });
+      return <p class="notice told">{says}</p>;
+    }
     return <p class="notice">{place === 1 ? t('next.first') : t('next.place', { place })}</p>;
   }
   if (inspection.verdict === 'barred' && status !== 'withdrawn') return <p class="notice bad">{t('next.barred')}</p>;

@@ -108,8 +108,8 @@ function CarHeader({ station, worksheet }: { station: Station; worksheet: Worksh
   const heading = useRef<HTMLHeadingElement>(null);
   const why = useSignal<string | undefined>(undefined);
   useEffect(() => heading.current?.focus(), [claimId]);
-  const back = async () => {
-    const done = await putBack(station, claimId);
+  const back = async (notHere: boolean) => {
+    const done = await putBack(station, claimId, { notHere });
     if (done.ok) go({ view: 'line' });
     else why.value = whyNot(done.why);
   };
@@ -135,8 +135,11 @@ function CarHeader({ station, worksheet }: { station: Station; worksheet: Worksh
         <button type="button" class="glove" onClick={() => go({ view: 'line' })}>
           {t('car.back')}
         </button>
-        <button type="button" class="glove" onClick={() => void back()}>
+        <button type="button" class="glove" onClick={() => void back(false)}>
           {t('car.put-back')}
+        </button>
+        <button type="button" class="glove" onClick={() => void back(true)}>
+          {t('car.not-here')}
         </button>
         <HistoryButton station={station} entryId={claim.entryId} number={claim.carNumber} />
       </div>

@@ -94,9 +94,28 @@ function TicketRow({ station, ticket, message }: Props) {
           {t(`verdict.${verdict}`)}
           {concessions.length > 0 && ` · ${t('line.concessions', { count: concessions.length })}`}
         </p>
+        <Told station={station} ticket={ticket} />
         <p class="soft number">{state === 'claimed' ? claimed(station, ticket) : expected(station, ticket)}</p>
       </div>
     </li>
+  );
+}
+
+/** When the car was told to come, and that it was called and not there. */
+function Told({ station, ticket: { told, notHereAt } }: Pick<Props, 'station' | 'ticket'>) {
+  const { timeZone } = station.event;
+  const at = (instant: string) => clockTime(instant, timeZone);
+  return (
+    <>
+      {told !== undefined && (
+        <p class="number">
+          {told.lane === undefined
+            ? t('line.told', { time: at(told.at) })
+            : t('line.told.lane', { time: at(told.at), lane: told.lane })}
+        </p>
+      )}
+      {notHereAt !== undefined && <p class="look-at number">{t('line.not-here', { time: at(notHereAt) })}</p>}
+    </>
   );
 }
 

@@ -161,9 +161,15 @@ export async function markEnded(station: Station, claimId: string, ended: Worksh
   );
 }
 
-/** Gives the car back: it keeps its place. What was entered goes on when this person takes the car again. */
-export async function putBack(station: Station, claimId: string): Promise<Done> {
-  const done = await ask(station, () => call(putBackClaim, { params: { claimId } }, { token: station.session.token }));
+/**
+ * Gives the car back: it keeps its place, or lets others go first where it is not there. What was entered goes on when this
+ * person takes the car again.
+ */
+export async function putBack(station: Station, claimId: string, { notHere = false } = {}): Promise<Done> {
+  const query = notHere ? { notHere: 'true' as const } : {};
+  const { token } = station.session;
+  const done = await ask(station, () => call(putBackClaim, { params: { claimId }, query }, { token }));
+  void readLine(station);
   if (done.ok) {
     await putAside(station, claimId);
     return { ok: true, value: undefined };

@@ -1,9 +1,9 @@
 import { expect, test } from 'vitest';
+import { runDay } from '../../../../src/domain/foresight/line-day.ts';
 import {
   baileyWelch,
   inspectorsMissing,
   planLine,
-  runDay,
   SAFE_SHARE,
   spaceOut,
 } from '../../../../src/domain/foresight/line-times.ts';
