@@ -1,6 +1,7 @@
 import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
+import { renderCalculationForms } from './calculation-forms.ts';
 import { describeDifferences } from './compare.ts';
 import { renderBuiltDocuments, renderDocuments, renderRuleSetSchema, renderWholeDocument } from './document.ts';
 import { renderWebClient } from './web-client.ts';
@@ -18,6 +19,7 @@ async function renderFiles(): Promise<{ file: string; says: string; generated: s
   ];
 }
 const CLIENT = 'src/web/api/operations.ts';
+const FORMS = 'src/web/api/calculation-forms.json';
 
 /**
  * Writes the generated files; with `check` compares instead and prints what differs.
@@ -51,15 +53,19 @@ function say(line: string): void {
 const BUILT = 'dist/openapi/documents.json';
 
 /**
- * Writes what is not committed and belongs to what was compiled: the client of the pages, and the documents that the
+ * Writes what is not committed and belongs to what was compiled: the client of the pages, what they ask for each computation, and the documents that the
  * compiled server serves. It is made by `src/build.mjs` with everything that is compiled.
  */
 export async function generateClient(): Promise<void> {
-  const path = join(process.cwd(), CLIENT);
-  const client = renderWebClient(await renderWholeDocument());
-  // A file that stays as it is does not look new to whatever is made from it.
-  if (client !== (await readFile(path, 'utf8').catch(() => ''))) await writeFile(path, client);
+  await writeChanged(CLIENT, renderWebClient(await renderWholeDocument()));
+  await writeChanged(FORMS, renderCalculationForms());
   await writeFile(join(process.cwd(), BUILT), await renderBuiltDocuments());
+}
+
+/** A file that stays as it is does not look new to whatever is made from it. */
+async function writeChanged(file: string, content: string): Promise<void> {
+  const path = join(process.cwd(), file);
+  if (content !== (await readFile(path, 'utf8').catch(() => ''))) await writeFile(path, content);
 }
 
 if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href) {

@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../deps.ts';
 import { auditProofRoutes } from './history/proofs.ts';
 import { auditRoutes, historyRoutes } from './history/routes.ts';
+import { keptCalculationRoutes } from './calculations/kept-routes.ts';
 import { calculationRoutes } from './calculations/routes.ts';
 import { carRoutes } from './cars/routes.ts';
 import { catalogueRoutes } from './declare/questions.ts';
@@ -114,6 +115,7 @@ const V1: readonly Routes[] = [
   mailRoutes,
   mailTemplateRoutes,
   calculationRoutes,
+  keptCalculationRoutes,
   serverRoutes,
 ];
 

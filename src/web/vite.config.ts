@@ -3,7 +3,7 @@ import { brotliCompressSync, gzipSync } from 'node:zlib';
 import { defineConfig, type Plugin } from 'vite';
 import { shells } from './worker/shells.ts';
 
-const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop'];
+const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop', 'workshop'];
 /**
  * What every page opens before anything else, as one file: each request costs its headers, about as much as a small file
  * itself, and a gate with little of a network waits for each.

@@ -40,6 +40,10 @@ async function fixture(): Promise<Fixture> {
   const inLine = await createTestEntry(t, event);
   await submit(t, inLine);
   const stored = await t.api('organizer').get(`/v1/entries/${entry.entryId}`);
+  const kept = await t
+    .api('organizer')
+    .post(`/v1/vehicles/${stored.body.vehicleId}/calculations`)
+    .send({ name: 'tyre-age', body: { code: '2324', onDay: '2026-06-13' } });
   const spare = await t.mint('marshal');
   const trial = await t
     .api('organizer')
@@ -90,6 +94,7 @@ async function fixture(): Promise<Fixture> {
     ruleId: 'pad-thickness',
     entryId: entry.entryId,
     vehicleId: stored.body.vehicleId,
+    keptId: kept.body.keptId,
     carNumber: entry.carNumber,
     inspectionId: accepted.body.inspectionId,
     holdId: hold.body.holdId,

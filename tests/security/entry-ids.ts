@@ -30,6 +30,9 @@ export async function idsOfEntry(t: TestApp, event: TestEvent, entry: TestEntry)
     .set('content-type', 'image/png')
     .send(bytes);
   const organizer = t.api('organizer');
+  const kept = await organizer
+    .post(`/v1/vehicles/${view.vehicleId}/calculations`)
+    .send({ name: 'tyre-age', body: { code: '2324', onDay: '2026-06-13' } });
   const webhook = await organizer
     .post('/v1/webhooks')
     .send({ url: 'https://hooks.example.org/gridworthy', types: ['hold.placed'] });
@@ -52,6 +55,7 @@ export async function idsOfEntry(t: TestApp, event: TestEvent, entry: TestEntry)
     entryId: entry.entryId,
     carNumber: entry.carNumber,
     vehicleId: view.vehicleId,
+    keptId: kept.body.keptId,
     inspectionId: decided.body.inspectionId,
     conditionId: decided.body.conditions?.[0]?.id,
     claimId: claimed.body.claimId,

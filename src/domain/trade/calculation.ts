@@ -94,6 +94,17 @@ interface Bounds {
   difference?: boolean;
 }
 
+/** What a form needs of a measured input. */
+export interface Measured extends Bounds {
+  unit: Unit;
+  what: string;
+}
+
+const MEASURES = new WeakMap<object, Measured>();
+
+/** What a schema measures where `measure` made it; `undefined` for any other. Bounds are in its unit. Never throws. Source: ours. */
+export const measuredBy = (schema: object): Measured | undefined => MEASURES.get(schema);
+
 const ValueWithUnit = z
   .strictObject({
     value: z.number().describe('The number'),
@@ -109,7 +120,7 @@ const ValueWithUnit = z
 export function measure(unit: Unit, what: string, bounds: Bounds = {}): z.ZodType<number, number | MeasuredInput> {
   const input = z.union([z.number(), ValueWithUnit]);
   const range = describeBounds(unit, bounds);
-  return input
+  const schema = input
     .transform((raw, context): number => {
       const value = typeof raw === 'number' ? raw : toUnit(raw, unit, bounds.difference === true);
       const fault = typeof value === 'string' ? value : boundsFault(value, unit, bounds);
@@ -118,6 +129,8 @@ export function measure(unit: Unit, what: string, bounds: Bounds = {}): z.ZodTyp
       return z.NEVER;
     })
     .describe(`${what}; ${unit === '1' ? 'a plain number' : unit} where no unit is given${range}`);
+  MEASURES.set(schema, { unit, what, ...bounds });
+  return schema;
 }
 
 export type MeasuredInput = { value: number; unit: string };

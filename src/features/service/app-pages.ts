@@ -8,7 +8,7 @@ import { projectFolder } from './pages.ts';
 const HIDDEN = { config: { access: 'public' }, schema: { hide: true } } as const;
 
 /** Each has its name as address, and as folder in what the build made. */
-const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop'];
+const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop', 'workshop'];
 
 /** Files at the root that browsers ask for by fixed names. */
 const ROOT_FILES = [

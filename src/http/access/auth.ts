@@ -36,6 +36,7 @@ const BELOW: Readonly<Record<string, string>> = {
   rejudgementId: 'SELECT g.event_id FROM tasks t JOIN run_groups g ON g.id = t.subject_id WHERE t.id = $1',
   runGroupId: 'SELECT event_id FROM run_groups WHERE id = $1',
   vehicleId: 'SELECT event_id FROM entries WHERE vehicle_id = $1',
+  keptId: 'SELECT e.event_id FROM kept_calculations k JOIN entries e ON e.vehicle_id = k.vehicle_id WHERE k.id = $1',
 };
 /** What is below no event, or below what the path names before it. */
 const ELSEWHERE: ReadonlySet<string> = new Set([
@@ -51,6 +52,7 @@ const WORDS: Readonly<Record<string, string>> = {
   runGroupId: 'run group',
   rejudgementId: 're-judgement',
   photoId: 'photo',
+  keptId: 'kept calculation',
 };
 const UUID = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/i;
 

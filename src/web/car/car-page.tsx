@@ -8,6 +8,7 @@ import { locale } from '../shared/times.ts';
 import { words } from '../shared/words.ts';
 import { endCarLinks, makeCarLink } from '../api/operations.ts';
 import { type Car, loadCar } from './car.ts';
+import { Calculations } from './calculations.tsx';
 import { Kept } from './kept.tsx';
 import { QuestionField } from './question.tsx';
 import { askedIn, countIn, SECTIONS } from './questions.ts';
@@ -162,6 +163,7 @@ function Loaded({ car }: { car: Car }) {
         );
       })}
       <Kept car={car} />
+      <Calculations car={car} />
       <Links car={car} />
     </>
   );

@@ -6,6 +6,7 @@ import { Mark, markOfCounts } from '../garage/item/mark.tsx';
 import { type FormItem, placeOfCell } from '../garage/kept/asked.ts';
 import { isNoAnswer } from '../garage/kept/cells.ts';
 import { limitText, positionName } from '../garage/verdict/say.ts';
+import { WorkItOut } from '../workshop/link.tsx';
 import { partName } from './cars.tsx';
 import type { ShopWork } from './shop-sync.ts';
 import { text } from './text.ts';
@@ -103,6 +104,9 @@ function Line({ line, isGood }: { line: WorkLine; isGood: boolean }) {
           </p>
           {limit !== undefined && <p class="soft">{t('work.asked', { limit })}</p>}
           {line.part !== undefined && <p>{t('work.part', { part: partName(line.part) })}</p>}
+          <p>
+            <WorkItOut from="shop" items={line.items} about={line.title} />
+          </p>
         </>
       )}
     </>

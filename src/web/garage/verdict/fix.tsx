@@ -4,6 +4,7 @@ import { markOfCounts } from '../item/mark.tsx';
 import { type FixGroup, fixOf } from '../kept/asked.ts';
 import { itemId } from '../kept/cells.ts';
 import { text } from '../text.ts';
+import { WorkItOut } from '../../workshop/link.tsx';
 import { Explanation } from './explanation.tsx';
 import { decimalsOfItem, limitText, marginText, measuredText, positionName } from './say.ts';
 import { text as after } from './text.ts';
@@ -107,6 +108,7 @@ export function Fix({ fix, inspectionId }: { fix: FixGroup; inspectionId: string
           <div class="row no-print">
             <ToItem finding={worst} />
             <Explanation inspectionId={inspectionId} ruleId={fix.ruleId} title={worst.title} />
+            <WorkItOut from="garage" items={worst.items} about={worst.title} />
           </div>
         </div>
       </details>

@@ -5,6 +5,7 @@ import { cellOf, type Worksheet, isLookedAt, withPlace } from '../state/workshee
 import { focusWhenDrawn, placeId, wantedCell } from '../state/feed.ts';
 import { isRequired, type PointGroup, sectionsOf } from '../state/points.ts';
 import { rejectedAt } from '../state/rejection.ts';
+import { WorkItOut } from '../../workshop/link.tsx';
 import { text } from '../text.ts';
 import { commonLimits, LimitSentences, PlaceRow } from './place-row.tsx';
 
@@ -124,6 +125,16 @@ function PointCard({ station, worksheet, group, refused }: Props) {
         ))}
         <LimitSentences sentences={commonLimits(group, worksheet.limits)} />
         {catalogue !== undefined && <p class="soft help">{catalogue.help}</p>}
+        {why.length > 0 && (
+          <p>
+            <WorkItOut
+              from="line"
+              items={points.map(({ item }) => item)}
+              entryId={worksheet.claim.entryId}
+              about={label}
+            />
+          </p>
+        )}
       </div>
       {points.length > 1 && (
         <button type="button" class="glove" onClick={() => void allOk(station, worksheet, group)}>

@@ -3,6 +3,7 @@ import { type Finding, type InspectionView, listInspections } from '../../api/op
 import { type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { dayAndTime } from '../parts/time.ts';
+import { WorkItOut } from '../../workshop/link.tsx';
 import { text } from '../text.ts';
 
 const { t } = text;
@@ -53,7 +54,7 @@ function Revision({ inspection, office, open }: { inspection: InspectionView; of
           ]}
         >
           {wrong.map((finding) => (
-            <Row key={`${finding.ruleId} ${finding.position ?? ''}`} finding={finding} />
+            <Row key={`${finding.ruleId} ${finding.position ?? ''}`} finding={finding} entryId={inspection.entryId} />
           ))}
         </Table>
       )}
@@ -61,8 +62,8 @@ function Revision({ inspection, office, open }: { inspection: InspectionView; of
   );
 }
 
-function Row({ finding }: { finding: Finding }) {
-  const { title, position, result, counts, measured, limit, message, watched, conceded } = finding;
+function Row({ finding, entryId }: { finding: Finding; entryId: string }) {
+  const { title, items, position, result, counts, measured, limit, message, watched, conceded } = finding;
   return (
     <tr>
       <th scope="row">{position === undefined ? title : `${title}, ${position}`}</th>
@@ -73,7 +74,9 @@ function Row({ finding }: { finding: Finding }) {
       </td>
       <td class="number">{measured === undefined ? t(`result.${result}`) : valueText(measured)}</td>
       <td class="number">{limit ?? ''}</td>
-      <td>{message}</td>
+      <td>
+        {message} <WorkItOut from="office" items={items} entryId={entryId} about={title} />
+      </td>
     </tr>
   );
 }

@@ -1,0 +1,95 @@
+import type { JSX } from 'preact';
+import { useState } from 'preact/hooks';
+import { call } from '../api/call.ts';
+import {
+  dropKeptCalculation,
+  endKeptCalculationLink,
+  keepCalculation,
+  type KeptCalculation,
+  shareKeptCalculation,
+} from '../api/operations.ts';
+import { text } from './text.ts';
+
+const { t } = text;
+
+interface Props {
+  vehicleId: string;
+  token: string;
+  name: string;
+  body: Record<string, unknown>;
+  /** what this came from, where it was kept before */
+  kept: KeptCalculation | undefined;
+}
+
+/** Keeping what was asked with the car, and the link that shows it to somebody else. */
+export function Keep({ vehicleId, token, name, body, kept }: Props): JSX.Element {
+  const [own, setOwn] = useState(kept);
+  const [link, setLink] = useState<string | undefined>(undefined);
+  const [isGone, setGone] = useState(false);
+  const [isFailed, setFailed] = useState(false);
+  const isSame = own !== undefined && JSON.stringify(own.body) === JSON.stringify(body);
+  const attempt = (act: () => Promise<void>): void => {
+    setFailed(false);
+    act().catch(() => setFailed(true));
+  };
+  const keep = async (): Promise<void> => {
+    setOwn((await call(keepCalculation, { params: { vehicleId }, body: { name, body } }, { token })).body);
+    setLink(undefined);
+    setGone(false);
+  };
+  const params = { vehicleId, keptId: own?.keptId ?? '' };
+  const share = async (): Promise<void> => {
+    const { secret } = (await call(shareKeptCalculation, { params }, { token })).body;
+    setOwn(own && { ...own, isShared: true });
+    setLink(`${location.origin}/workshop#${secret}`);
+  };
+  const end = async (): Promise<void> => {
+    await call(endKeptCalculationLink, { params }, { token });
+    setOwn(own && { ...own, isShared: false });
+    setLink(undefined);
+  };
+  const drop = async (): Promise<void> => {
+    await call(dropKeptCalculation, { params }, { token });
+    setOwn(undefined);
+    setLink(undefined);
+    setGone(true);
+  };
+  return (
+    <section class="panel stack no-print" aria-labelledby="keep">
+      <h3 id="keep">{t('keep.title')}</h3>
+      <p>{t('keep.says')}</p>
+      <div class="row">
+        {!isSame && (
+          <button type="button" onClick={() => attempt(keep)}>
+            {t('keep.go')}
+          </button>
+        )}
+        {isSame && (
+          <>
+            <button type="button" onClick={() => attempt(share)}>
+              {own.isShared ? t('keep.share-again') : t('keep.share')}
+            </button>
+            {own.isShared && (
+              <button type="button" onClick={() => attempt(end)}>
+                {t('keep.end')}
+              </button>
+            )}
+            <button type="button" onClick={() => attempt(drop)}>
+              {t('keep.drop')}
+            </button>
+          </>
+        )}
+      </div>
+      <div role="status" class="stack">
+        {isSame && <p class="notice good">{t('keep.kept')}</p>}
+        {isGone && <p class="notice">{t('keep.gone')}</p>}
+        {link !== undefined && (
+          <p class="notice good made-link">
+            {t('keep.link')} <a href={link}>{link}</a>
+          </p>
+        )}
+        {isFailed && <p class="notice bad">{t('keep.failed')}</p>}
+      </div>
+    </section>
+  );
+}
