@@ -77,7 +77,16 @@ function fieldOf(key: string, schema: Json): Field {
   }
   const known = (schema['anyOf'] as Json[] | undefined)?.filter(({ type }) => type !== 'null');
   if (known?.length === 1) return { ...fieldOf(key, known[0] as Json), ...said(schema) };
-  return { key, ...said(schema), ...kindOf(schema) };
+  const kind = kindOf(schema);
+  return { key, ...(kind.kind === 'number' && unitInName(key)), ...said(schema), ...kind };
+}
+
+/** Units that names of places end in, where their sentence says none. */
+const NAMED_UNITS = { C: '°C', Mm: 'mm', Kg: 'kg', Kpa: 'kPa', Minutes: 'min', K: 'K' } as const;
+
+function unitInName(key: string): Pick<Field, 'unit'> {
+  const found = Object.entries(NAMED_UNITS).find(([end]) => key.length > end.length && key.endsWith(end));
+  return found === undefined ? {} : { unit: found[1] };
 }
 
 /** What programs read of a result, and no person. */

@@ -107,10 +107,18 @@ const padForecast: Reader = (car) => {
   return known({ pads, sessionsToCome: car.sessions?.toCome });
 };
 
+const leftOf = (readings: readonly { thicknessMm: number }[]): number => readings.at(-1)?.thicknessMm ?? 0;
+
+/** The thinnest pad of each axle: it ends first. */
 const lastSafe: Reader = (car) => {
-  const parts = PAD_PLACES.flatMap((position) => {
-    const readings = readingsOf(car, position);
-    return readings.length === 0 ? [] : [{ name: position, kind: 'pad', readings }];
+  const parts = (['F', 'R'] as const).flatMap((axle) => {
+    const read = PAD_PLACES.filter((place) => place.startsWith(axle)).map((name) => ({
+      name,
+      readings: readingsOf(car, name),
+    }));
+    const measured = read.filter(({ readings }) => readings.length > 0);
+    const [thinnest] = measured.toSorted((a, b) => leftOf(a.readings) - leftOf(b.readings));
+    return thinnest === undefined ? [] : [{ name: thinnest.name, kind: 'pad', readings: thinnest.readings }];
   });
   return known({ parts, sessionsToCome: car.sessions?.toCome });
 };

@@ -2,7 +2,7 @@ import type { ComponentChildren, JSX } from 'preact';
 import { useState } from 'preact/hooks';
 import { currentLanguage } from '../shared/text.ts';
 import { type Field, labelOf, optionText } from './forms.ts';
-import { text } from './text.ts';
+import { text, unitText } from './text.ts';
 import {
   boundsOf,
   chosenOf,
@@ -54,12 +54,12 @@ export function Fields({ fields, draft, at, wrong, change }: PlaceProps & { fiel
   );
   const more = fields.filter(({ key }) => !shown.has(key));
   return (
-    <div class="stack">
+    <div class="fields">
       {fields.filter(({ key }) => shown.has(key)).map(one)}
       {more.length > 0 && (
         <details class="more" open={shown.size === 0 || more.some(({ key }) => isWrong(`${at}/${key}`, wrong))}>
           <summary>{t('more', { count: more.length })}</summary>
-          <div class="stack">{more.map(one)}</div>
+          <div class="fields">{more.map(one)}</div>
         </details>
       )}
     </div>
@@ -181,7 +181,7 @@ function Leaf({ field, draft, at, wrong, change }: PlaceProps & { field: Field }
     <div class="field">
       <label for={id}>
         {labelOf(field)}
-        {unit !== undefined && <span class="unseen">, {unit}</span>}
+        {unit !== undefined && <span class="unseen">, {unitText(unit)}</span>}
       </label>
       <div class="with-unit">
         {field.kind === 'choice' || field.kind === 'flag' ? (
@@ -196,7 +196,7 @@ function Leaf({ field, draft, at, wrong, change }: PlaceProps & { field: Field }
         ) : (
           <Typed field={field} common={common} change={change} />
         )}
-        {unit !== undefined && <span aria-hidden="true">{unit}</span>}
+        {unit !== undefined && <span aria-hidden="true">{unitText(unit)}</span>}
       </div>
       <div id={`${id}-says`}>
         <Bounds field={field} />

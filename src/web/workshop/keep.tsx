@@ -21,13 +21,21 @@ interface Props {
   kept: KeptCalculation | undefined;
 }
 
+/** A body as text whatever the order of its places: the database has one of its own. */
+const inOrder = (body: unknown): string =>
+  JSON.stringify(body, (_, value: unknown) =>
+    typeof value === 'object' && value !== null && !Array.isArray(value)
+      ? Object.fromEntries(Object.entries(value).toSorted(([a], [b]) => (a < b ? -1 : 1)))
+      : value,
+  );
+
 /** Keeping what was asked with the car, and the link that shows it to somebody else. */
 export function Keep({ vehicleId, token, name, body, kept }: Props): JSX.Element {
   const [own, setOwn] = useState(kept);
   const [link, setLink] = useState<string | undefined>(undefined);
   const [isGone, setGone] = useState(false);
   const [isFailed, setFailed] = useState(false);
-  const isSame = own !== undefined && JSON.stringify(own.body) === JSON.stringify(body);
+  const isSame = own !== undefined && inOrder(own.body) === inOrder(body);
   const attempt = (act: () => Promise<void>): void => {
     setFailed(false);
     act().catch(() => setFailed(true));

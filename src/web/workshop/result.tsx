@@ -5,7 +5,7 @@ import { Chart } from './chart.tsx';
 import { type Field, formOf, labelOf, optionText } from './forms.ts';
 import { plotsOf } from './plots.ts';
 import { RollPicture } from './roll-picture.tsx';
-import { text } from './text.ts';
+import { text, unitText } from './text.ts';
 
 const { t } = text;
 
@@ -29,7 +29,7 @@ export function valueText(field: Field, value: unknown): string {
   if (typeof value === 'boolean') return value ? t('yes') : t('no');
   if (typeof value === 'number') {
     const number = showNumber(value, currentLanguage());
-    return field.unit === undefined ? number : `${number} ${field.unit}`;
+    return field.unit === undefined ? number : `${number} ${unitText(field.unit)}`;
   }
   if (Array.isArray(value)) return value.map((one) => valueText(field, one)).join(', ');
   // a list of nothing else is told above; what is left is a text

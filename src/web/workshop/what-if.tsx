@@ -10,7 +10,7 @@ import { FieldView } from './fields.tsx';
 import { type Field, formOf, labelOf } from './forms.ts';
 import { plotsOf } from './plots.ts';
 import { valueText } from './result.tsx';
-import { text } from './text.ts';
+import { text, unitText } from './text.ts';
 import { bodyOf, type Draft, type Drafts, type Faults, isEmpty } from './values.ts';
 
 const { t } = text;
@@ -56,16 +56,34 @@ export function withPlace(drafts: Draft | undefined, [key = '', ...rest]: Path, 
 const draftAt = (drafts: Draft | undefined, [key, ...rest]: Path): Draft | undefined =>
   key === undefined || drafts === undefined ? drafts : draftAt((drafts as Drafts)[key], rest);
 
-/** Single values of a result with their names; rows of lists are not compared. */
-function singlesOf(fields: readonly Field[], value: Record<string, unknown>, within: Path = []) {
-  return fields.flatMap((field): { name: string; field: Field; value: unknown }[] => {
+/** Lists that are longer are for plots: the laps of a session, say. */
+const MOST_ROWS = 8;
+
+interface Single {
+  name: string;
+  field: Field;
+  value: unknown;
+}
+
+/** Single values of a result with their names, those of short lists among them. */
+function singlesOf(fields: readonly Field[], value: Record<string, unknown>, within: Path = []): Single[] {
+  return fields.flatMap((field): Single[] => {
     const one = value[field.key];
     const names = [...within, labelOf(field)];
-    if (field.kind === 'list') return [];
-    if (field.kind !== 'group') return [{ name: names.join(' · '), field, value: one }];
-    return singlesOf(field.fields ?? [], (one ?? {}) as Record<string, unknown>, names);
+    const inside = (parts: readonly Field[], part: unknown, of: Path): Single[] =>
+      singlesOf(parts, (part ?? {}) as Record<string, unknown>, of);
+    if (field.kind === 'group') return inside(field.fields ?? [], one, names);
+    const [item] = field.fields ?? [];
+    if (field.kind !== 'list' || item?.fields === undefined) return [{ name: names.join(' · '), field, value: one }];
+    if (!Array.isArray(one) || one.length > MOST_ROWS) return [];
+    return one.flatMap((row, index) => inside(item.fields ?? [], row, [...names, t('row', { number: index + 1 })]));
   });
 }
+
+/** The same place stands in the form above too: here it has another id. */
+const BESIDE = '/what-if';
+const beside = <T,>(wrong: Readonly<Record<string, T>>): Record<string, T> =>
+  Object.fromEntries(Object.entries(wrong).map(([at, says]) => [`${BESIDE}${at}`, says]));
 
 interface Props {
   name: string;
@@ -127,8 +145,8 @@ export function WhatIf({ name, drafts, asked, token }: Props): JSX.Element | nul
               key={chosen}
               field={{ ...place.field, what: t('what-if.value') }}
               draft={value}
-              at={`/${chosen}`}
-              wrong={{ faults, refused }}
+              at={`${BESIDE}/${chosen}`}
+              wrong={{ faults: beside(faults), refused: beside(refused) }}
               change={setValue}
             />
             <button type="submit" class="primary" disabled={isEmpty(value)}>
@@ -173,7 +191,7 @@ function Both({ name, fields, now, other, changed }: BothProps): JSX.Element {
       {rows.length === 0 ? (
         <p>{t('what-if.same')}</p>
       ) : (
-        <div class="wide" tabIndex={0} role="region" aria-label={t('what-if')}>
+        <div class="wide" tabIndex={0} role="region" aria-label={t('what-if.difference')}>
           <table>
             <thead>
               <tr>
@@ -215,5 +233,5 @@ function differenceText({ field, value, then }: { field: Field; value: unknown; 
   if (typeof value !== 'number' || typeof then !== 'number') return '';
   const difference = roundTo(then - value, 3);
   const sign = difference > 0 ? '+' : '';
-  return `${sign}${showNumber(difference, currentLanguage())}${field.unit === undefined ? '' : ` ${field.unit}`}`;
+  return `${sign}${showNumber(difference, currentLanguage())}${field.unit === undefined ? '' : ` ${unitText(field.unit)}`}`;
 }
