@@ -109,26 +109,37 @@ function withUnit(description: string): Pick<Field, 'what' | 'unit'> {
 const OTHER_UNITS = ['MJ', 'kJ', 'W/kg', 'm²', 'kg/m³', 'mm²/s', 'mPa·s', 'dB', 'cal/cm²', 'W/(m²·K)', 'J/(kg·K)'];
 
 function kindOf(schema: Json): Omit<Field, 'key'> {
-  const { type } = schema;
   const either = (schema['oneOf'] ?? schema['anyOf']) as Json[] | undefined;
-  if (either !== undefined)
+  if (either !== undefined) {
     return { kind: 'either', fields: either.map((one) => ({ key: '', kind: 'group', fields: fieldsOf(one) })) };
-  if (type === 'object') return { kind: 'group', fields: fieldsOf(schema) };
-  if (type === 'array') {
-    const options = optionsIn(schema);
-    const item: Field = options === undefined ? fieldOf('', schema.items ?? {}) : { key: '', kind: 'choice', options };
-    return { kind: 'list', ...countsOf(schema), fields: [item] };
   }
-  const options = (schema['enum'] ?? (schema['const'] === undefined ? undefined : [schema['const']])) as
-    | string[]
-    | undefined;
+  if (schema['type'] === 'object') return { kind: 'group', fields: fieldsOf(schema) };
+  if (schema['type'] === 'array') return listOf(schema);
+  return singleOf(schema);
+}
+
+function listOf(schema: Json): Omit<Field, 'key'> {
+  const options = optionsIn(schema);
+  const item: Field = options === undefined ? fieldOf('', schema.items ?? {}) : { key: '', kind: 'choice', options };
+  return { kind: 'list', ...countsOf(schema), fields: [item] };
+}
+
+function singleOf(schema: Json): Omit<Field, 'key'> {
+  const {
+    type,
+    enum: several,
+    const: one,
+    format,
+  } = schema as { type: unknown; enum?: string[]; const?: string; format?: string };
+  const options = several ?? (one === undefined ? undefined : [one]);
   if (options !== undefined) return { kind: 'choice', options };
-  if (type === 'boolean' || isNullable(type, 'boolean')) return { kind: 'flag' };
-  if (type === 'string' || isNullable(type, 'string')) return { kind: schema['format'] === 'date' ? 'date' : 'text' };
+  if (isOf(type, 'boolean')) return { kind: 'flag' };
+  if (isOf(type, 'string')) return { kind: format === 'date' ? 'date' : 'text' };
   return { kind: 'number', ...rangeOf(schema), ...(type === 'integer' && { whole: true as const }) };
 }
 
-const isNullable = (type: unknown, of: string): boolean => Array.isArray(type) && type.includes(of);
+/** A result may be null too. */
+const isOf = (type: unknown, of: string): boolean => type === of || (Array.isArray(type) && type.includes(of));
 
 /** Of a list of options of a catalogue item, as its description says. */
 function optionsIn({ description }: Json): string[] | undefined {

@@ -75,13 +75,13 @@ describe('a computation that is kept with a car', () => {
     const link = `${kept()}/${keptId}/link`;
     const old = (await t.api(entry.entrant).post(link)).body.secret;
     const { secret } = (await t.api(entry.entrant).post(link)).body;
-    expect((await shared(old)).status).toBe(404);
+    expect((await shared(old)).status).toBe(401);
     const seen = await shared(secret);
     expect(seen.body).toMatchObject({ name: 'tyre-age', body: AGE.body, worked: { result: { week: 23, year: 2024 } } });
     expect(JSON.stringify(seen.body)).not.toContain(vehicleId);
     expect((await t.api('organizer').get(kept())).body.kept[0]).toMatchObject({ keptId, isShared: true });
     expect((await t.api(entry.entrant).delete(link)).status).toBe(204);
-    expect((await shared(secret)).status).toBe(404);
+    expect((await shared(secret)).status).toBe(401);
   });
 
   test('has room for sixty of one car, also when they come at once', async () => {

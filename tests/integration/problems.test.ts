@@ -215,7 +215,7 @@ describe('every address answers', () => {
     }
     const open = operations.filter(({ isPublic, path }) => isPublic && path.startsWith('/v1'));
     // Their codes are what lets a caller in who has no token yet.
-    expect(open.map(named)).toEqual(['POST /v1/enrolments/redeem', 'POST /v1/shops']);
+    expect(open.map(named)).toEqual(['POST /v1/enrolments/redeem', 'POST /v1/shops', 'POST /v1/shared-calculations']);
   });
 
   test('an unknown query key with 400', async () => {

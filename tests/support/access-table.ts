@@ -190,9 +190,11 @@ export const TABLE: Record<string, string> = {
   'GET /v1/vehicles/:vehicleId/calculation-inputs': 'u22222n',
   'GET /v1/vehicles/:vehicleId/calculations': 'u22222n',
   'POST /v1/vehicles/:vehicleId/calculations': 'u444f44',
-  'DELETE /v1/vehicles/:vehicleId/calculations/:keptId': 'u222f2n',
+  // The organizer, who asks first, takes it away.
+  'DELETE /v1/vehicles/:vehicleId/calculations/:keptId': 'u2nnfnn',
   'POST /v1/vehicles/:vehicleId/calculations/:keptId/link': 'u222f2n',
   'DELETE /v1/vehicles/:vehicleId/calculations/:keptId/link': 'u222f2n',
+  // For whoever has the secret of a link; no token is asked for.
   'POST /v1/shared-calculations': '4444444',
   'GET /v1/vehicles/:vehicleId/links': 'u2fffff',
   'POST /v1/vehicles/:vehicleId/links': 'u4fff44',

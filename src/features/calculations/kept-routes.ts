@@ -78,6 +78,7 @@ export async function keptCalculationRoutes(app: FastifyInstance, deps: Deps): P
     path: '/vehicles/:vehicleId/calculations',
     operationId: 'listKeptCalculations',
     summary: 'List the computations that were kept with a car',
+    description: 'What was asked, not what came out: that is worked out anew.',
     access: [...STAFF, 'entrant', 'owner'],
     success: {
       200: {
@@ -165,14 +166,15 @@ function addSharedRoute(app: FastifyInstance, deps: Deps): void {
     path: '/shared-calculations',
     operationId: 'readSharedCalculation',
     summary: 'Read the computation that a link shows',
-    description: 'Needs no token: the secret of the link goes in the body, so that no log has it.',
+    description:
+      'Needs no token: the secret of the link goes in the body, so that no log has it. Unknown secrets count like requests without a valid token.',
     access: 'public',
     body: Secret,
     bodyExample: { secret: SECRET_EXAMPLE },
     success: {
       200: { description: 'What was asked, and what comes out', schema: SharedView, example: SHARED_EXAMPLE },
     },
-    problems: ['not-found'],
+    problems: ['unauthenticated'],
     handle: async ({ body }) => ({ status: 200, body: await readShared(deps, body.secret) }),
   });
 }

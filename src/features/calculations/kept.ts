@@ -3,11 +3,12 @@ import type { Deps } from '../../deps.ts';
 import { type Actor, reachesEvent } from '../../domain/actor.ts';
 import { CAUTIONS } from '../../domain/cautions.ts';
 import { parseAnswers } from '../../domain/declaration/declaration.ts';
-import { calculationInputs, type KnownCar, type KnownInputs } from '../../domain/prepare/calculation-inputs.ts';
+import { calculationInputs, type KnownInputs } from '../../domain/prepare/calculation-inputs.ts';
+import type { KnownCar } from '../../domain/prepare/known-brakes.ts';
 import { sessionsAhead } from '../../domain/prepare/wear-outlook.ts';
 import type { Calculation } from '../../domain/trade/calculation.ts';
 import { CALCULATIONS } from '../../domain/trade/calculations.ts';
-import { hashToken, newToken } from '../../http/access/auth.ts';
+import { hashToken, newToken, unauthenticated } from '../../http/access/auth.ts';
 import { Id, InstantOut } from '../../http/frame/common-schemas.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction } from '../../platform/database/db.ts';
@@ -155,13 +156,13 @@ export async function endShare(deps: Deps, actor: Actor, { vehicleId, keptId }: 
 /**
  * What a link shows: what was asked and what comes out now. Nothing of the car, nor of who kept it.
  *
- * @throws ProblemError `not-found` (no such link, ended, or no longer computable)
+ * @throws ProblemError `unauthenticated` (no such link, or it ended; counted like any failed sign-in)
  */
 export async function readShared(deps: Deps, secret: string): Promise<SharedView> {
   const row = await findShared(deps.db.prisma, hashToken(secret));
   const calculation = row === null ? undefined : findCalculation(row.name);
   const parsed = calculation?.input.safeParse(row?.body);
-  if (row === null || calculation === undefined || parsed?.success !== true) throw notFound('shared calculation');
+  if (row === null || calculation === undefined || parsed?.success !== true) throw unauthenticated(true);
   return {
     name: row.name,
     keptAt: row.keptAt.toISOString(),

@@ -2,12 +2,11 @@ import type { JSX } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { KeptCalculation } from '../api/operations.ts';
 import { currentLanguage } from '../shared/text.ts';
-import { words } from '../shared/words.ts';
 import { ask, type Asked } from './ask.ts';
 import { Fields, idOf } from './fields.tsx';
 import { type Form, formOf, say } from './forms.ts';
 import { Keep } from './keep.tsx';
-import { ResultView } from './result.tsx';
+import { NotWorked, ResultView } from './result.tsx';
 import { text } from './text.ts';
 import { bodyOf, draftOf, type Drafts, type Faults } from './values.ts';
 import { WhatIf } from './what-if.tsx';
@@ -31,15 +30,14 @@ export function CalculationView(props: Props): JSX.Element {
   return <Asking {...props} form={form} />;
 }
 
-function Asking({ name, token, known, vehicleId, kept, back, form }: Props & { form: Form }): JSX.Element {
-  const language = currentLanguage();
-  const [drafts, setDrafts] = useState<Drafts>(() => draftOf(form.form, known, language));
+/** What stands in the form, and what came of it. */
+function useAsking(name: string, form: Form, { token, known, kept }: Pick<Props, 'token' | 'known' | 'kept'>) {
+  const [drafts, setDrafts] = useState<Drafts>(() => draftOf(form.form, known, currentLanguage()));
   /** another beginning is another form: what is folded away is decided anew */
   const [round, setRound] = useState(0);
   const [faults, setFaults] = useState<Faults>({});
   const [asked, setAsked] = useState<Asked | undefined>(undefined);
   const [isBusy, setBusy] = useState(false);
-  const heading = useRef<HTMLHeadingElement>(null);
   const work = async (): Promise<void> => {
     const read = bodyOf(form.form, drafts);
     setFaults(read.ok ? {} : read.faults);
@@ -53,25 +51,29 @@ function Asking({ name, token, known, vehicleId, kept, back, form }: Props & { f
     setAsked(await ask(name, read.body, token));
     setBusy(false);
   };
+  const begin = (body: Readonly<Record<string, unknown>>): void => {
+    setDrafts(draftOf(form.form, body, currentLanguage()));
+    setRound(round + 1);
+    setFaults({});
+    setAsked(undefined);
+  };
   useEffect(() => {
     // What was kept is shown with its result at once.
     if (kept !== undefined) void work();
   }, []);
+  return { drafts, setDrafts, round, faults, asked, isBusy, work, begin };
+}
+
+function Asking(props: Props & { form: Form }): JSX.Element {
+  const { name, token, vehicleId, kept, back, form } = props;
+  const { drafts, setDrafts, round, faults, asked, isBusy, work, begin } = useAsking(name, form, props);
+  const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => {
     if (asked?.kind === 'worked' && kept === undefined) heading.current?.focus();
   }, [asked]);
-  const refused = asked?.kind === 'refused' ? asked.refused : {};
-  const isKnown = Object.keys(known).length > 0;
   return (
     <div class="stack">
-      <p class="no-print">
-        <button type="button" onClick={back}>
-          {t('back')}
-        </button>
-      </p>
-      <h2>{say(form.title)}</h2>
-      <p>{say(form.summary)}</p>
-      {isKnown && kept === undefined && <p class="notice">{t('prefilled')}</p>}
+      <Head form={form} isPrefilled={kept === undefined && Object.keys(props.known).length > 0} back={back} />
       <form
         class="panel stack"
         noValidate
@@ -82,22 +84,15 @@ function Asking({ name, token, known, vehicleId, kept, back, form }: Props & { f
       >
         <Fields
           key={round}
-          {...{ fields: form.form, draft: drafts, at: '', wrong: { faults, refused } }}
+          {...{ fields: form.form, draft: drafts, at: '' }}
+          wrong={{ faults, refused: asked?.kind === 'refused' ? asked.refused : {} }}
           change={(next) => setDrafts(next as Drafts)}
         />
         <div class="row no-print">
           <button type="submit" class="primary" aria-disabled={isBusy}>
             {t('work')}
           </button>
-          <button
-            type="button"
-            onClick={() => {
-              setDrafts(draftOf(form.form, form.example, language));
-              setRound(round + 1);
-              setFaults({});
-              setAsked(undefined);
-            }}
-          >
+          <button type="button" onClick={() => begin(form.example)}>
             {t('example')}
           </button>
         </div>
@@ -106,12 +101,7 @@ function Asking({ name, token, known, vehicleId, kept, back, form }: Props & { f
         {Object.keys(faults).length > 0 && (
           <p class="notice bad">{t('faults', { count: Object.keys(faults).length })}</p>
         )}
-        {asked?.kind === 'no-network' && <p class="notice bad">{words.t('network.none')}</p>}
-        {asked?.kind === 'refused' && (
-          <p class="notice bad">
-            {t('refused')} <span lang="en">{asked.says}</span>
-          </p>
-        )}
+        {asked !== undefined && asked.kind !== 'worked' && <NotWorked asked={asked} />}
       </div>
       {asked?.kind === 'worked' && (
         <>
@@ -128,5 +118,20 @@ function Asking({ name, token, known, vehicleId, kept, back, form }: Props & { f
         </>
       )}
     </div>
+  );
+}
+
+function Head({ form, isPrefilled, back }: { form: Form; isPrefilled: boolean; back(): void }): JSX.Element {
+  return (
+    <>
+      <p class="no-print">
+        <button type="button" onClick={back}>
+          {t('back')}
+        </button>
+      </p>
+      <h2>{say(form.title)}</h2>
+      <p>{say(form.summary)}</p>
+      {isPrefilled && <p class="notice">{t('prefilled')}</p>}
+    </>
   );
 }

@@ -12,6 +12,7 @@ import {
   type Faults,
   isEmpty,
   tellerOf,
+  textOf,
   unitOf,
 } from './values.ts';
 
@@ -96,7 +97,7 @@ function EitherView({ field, draft, at, wrong, change }: PlaceProps & { field: F
       />
       {chosen !== undefined && (
         <Fields
-          key={String(drafts[teller.key])}
+          key={textOf(drafts[teller.key])}
           {...{
             fields: (chosen.fields ?? []).filter(({ key }) => key !== teller.key),
             draft: drafts,
@@ -170,7 +171,7 @@ export const idOf = (at: string): string => `f${at.replaceAll('/', '-')}`;
 function Leaf({ field, draft, at, wrong, change }: PlaceProps & { field: Field }): JSX.Element {
   const id = idOf(at);
   const unit = unitOf(field);
-  const value = draft === undefined ? '' : String(draft);
+  const value = textOf(draft);
   const common = {
     id,
     'aria-invalid': isWrong(at, wrong),

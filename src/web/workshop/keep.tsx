@@ -35,63 +35,39 @@ export function Keep({ vehicleId, token, name, body, kept }: Props): JSX.Element
   const [link, setLink] = useState<string | undefined>(undefined);
   const [isGone, setGone] = useState(false);
   const [isFailed, setFailed] = useState(false);
-  const isSame = own !== undefined && inOrder(own.body) === inOrder(body);
   const attempt = (act: () => Promise<void>): void => {
     setFailed(false);
     act().catch(() => setFailed(true));
   };
   const keep = async (): Promise<void> => {
     setOwn((await call(keepCalculation, { params: { vehicleId }, body: { name, body } }, { token })).body);
-    setLink(undefined);
     setGone(false);
   };
-  const params = { vehicleId, keptId: own?.keptId ?? '' };
-  const share = async (): Promise<void> => {
-    const { secret } = (await call(shareKeptCalculation, { params }, { token })).body;
-    setOwn(own && { ...own, isShared: true });
-    setLink(`${location.origin}/workshop#${secret}`);
-  };
-  const end = async (): Promise<void> => {
-    await call(endKeptCalculationLink, { params }, { token });
-    setOwn(own && { ...own, isShared: false });
-    setLink(undefined);
-  };
-  const drop = async (): Promise<void> => {
-    await call(dropKeptCalculation, { params }, { token });
-    setOwn(undefined);
-    setLink(undefined);
-    setGone(true);
-  };
+  const isSame = own !== undefined && inOrder(own.body) === inOrder(body);
   return (
     <section class="panel stack no-print" aria-labelledby="keep">
       <h3 id="keep">{t('keep.title')}</h3>
       <p>{t('keep.says')}</p>
-      <div class="row">
-        {!isSame && (
+      {isSame ? (
+        <Kept
+          {...{ own, vehicleId, token, attempt }}
+          now={(next, url) => {
+            setOwn(next);
+            setLink(url);
+            setGone(next === undefined);
+          }}
+        />
+      ) : (
+        <div class="row">
           <button type="button" onClick={() => attempt(keep)}>
             {t('keep.go')}
           </button>
-        )}
-        {isSame && (
-          <>
-            <button type="button" onClick={() => attempt(share)}>
-              {own.isShared ? t('keep.share-again') : t('keep.share')}
-            </button>
-            {own.isShared && (
-              <button type="button" onClick={() => attempt(end)}>
-                {t('keep.end')}
-              </button>
-            )}
-            <button type="button" onClick={() => attempt(drop)}>
-              {t('keep.drop')}
-            </button>
-          </>
-        )}
-      </div>
+        </div>
+      )}
       <div role="status" class="stack">
         {isSame && <p class="notice good">{t('keep.kept')}</p>}
         {isGone && <p class="notice">{t('keep.gone')}</p>}
-        {link !== undefined && (
+        {isSame && link !== undefined && (
           <p class="notice good made-link">
             {t('keep.link')} <a href={link}>{link}</a>
           </p>
@@ -99,5 +75,44 @@ export function Keep({ vehicleId, token, name, body, kept }: Props): JSX.Element
         {isFailed && <p class="notice bad">{t('keep.failed')}</p>}
       </div>
     </section>
+  );
+}
+
+interface KeptProps extends Pick<Props, 'vehicleId' | 'token'> {
+  own: KeptCalculation;
+  attempt(act: () => Promise<void>): void;
+  /** what it is from now on, with its link where one was just made */
+  now(next: KeptCalculation | undefined, url?: string): void;
+}
+
+/** What can be done with one that is kept: its link, and taking it away. */
+function Kept({ own, vehicleId, token, attempt, now }: KeptProps): JSX.Element {
+  const params = { vehicleId, keptId: own.keptId };
+  const share = async (): Promise<void> => {
+    const { secret } = (await call(shareKeptCalculation, { params }, { token })).body;
+    now({ ...own, isShared: true }, `${location.origin}/workshop#${secret}`);
+  };
+  const end = async (): Promise<void> => {
+    await call(endKeptCalculationLink, { params }, { token });
+    now({ ...own, isShared: false });
+  };
+  const drop = async (): Promise<void> => {
+    await call(dropKeptCalculation, { params }, { token });
+    now(undefined);
+  };
+  return (
+    <div class="row">
+      <button type="button" onClick={() => attempt(share)}>
+        {own.isShared ? t('keep.share-again') : t('keep.share')}
+      </button>
+      {own.isShared && (
+        <button type="button" onClick={() => attempt(end)}>
+          {t('keep.end')}
+        </button>
+      )}
+      <button type="button" onClick={() => attempt(drop)}>
+        {t('keep.drop')}
+      </button>
+    </div>
   );
 }

@@ -1,6 +1,8 @@
 import type { JSX } from 'preact';
 import { currentLanguage } from '../shared/text.ts';
 import { showNumber } from '../shared/units.ts';
+import { words } from '../shared/words.ts';
+import type { Asked } from './ask.ts';
 import { Chart } from './chart.tsx';
 import { type Field, formOf, labelOf, optionText } from './forms.ts';
 import { plotsOf } from './plots.ts';
@@ -32,8 +34,7 @@ export function valueText(field: Field, value: unknown): string {
     return field.unit === undefined ? number : `${number} ${unitText(field.unit)}`;
   }
   if (Array.isArray(value)) return value.map((one) => valueText(field, one)).join(', ');
-  // a list of nothing else is told above; what is left is a text
-  return optionText(String(value));
+  return typeof value === 'string' ? optionText(value) : '';
 }
 
 const isBand = ({ fields = [] }: Field): boolean =>
@@ -69,7 +70,9 @@ export function Rows({ fields, value }: { fields: readonly Field[]; value: Recor
       )}
       {nested.map((field) => (
         <section class="nested" key={field.key}>
-          <h4>{labelOf(field)}</h4>
+          <p>
+            <strong>{labelOf(field)}</strong>
+          </p>
           <Nested field={field} value={value[field.key]} />
         </section>
       ))}
@@ -191,7 +194,9 @@ export function ResultView({ worked, body }: { worked: Worked; body: unknown }):
       )}
       {worked.cautions.length > 0 && (
         <div class="notice look">
-          <h4>{t('cautions')}</h4>
+          <p>
+            <strong>{t('cautions')}</strong>
+          </p>
           <ul lang="en">
             {worked.cautions.map((caution) => (
               <li key={caution}>{caution}</li>
@@ -251,5 +256,15 @@ function Working({ worked: { steps, assumptions, sources } }: { worked: Worked }
         </ul>
       </details>
     </>
+  );
+}
+
+/** Why there is no result. */
+export function NotWorked({ asked }: { asked: Exclude<Asked, { kind: 'worked' }> }): JSX.Element {
+  if (asked.kind === 'no-network') return <p class="notice bad">{words.t('network.none')}</p>;
+  return (
+    <p class="notice bad">
+      {t('refused')} <span lang="en">{asked.says}</span>
+    </p>
   );
 }

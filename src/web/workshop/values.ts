@@ -1,4 +1,4 @@
-import { convert } from '../../domain/quantity.ts';
+import { convert, type Unit } from '../../domain/quantity.ts';
 import { asUnit, readQuantity, showNumber, shownUnit, showQuantity } from '../shared/units.ts';
 import type { Field } from './forms.ts';
 
@@ -58,22 +58,24 @@ export function draftOf(fields: readonly Field[], body: Readonly<Record<string, 
 }
 
 function shown(field: Field, value: unknown, language: string): Draft {
-  if (value === undefined || value === null) return emptyOf(field);
-  const { kind, fields = [] } = field;
-  if (kind === 'group' && isObject(value)) return draftOf(fields, value, language);
-  if (kind === 'either' && isObject(value)) {
-    const teller = tellerOf(field).key;
-    const chosen = chosenOf(field, { [teller]: String(value[teller]) });
-    return draftOf(chosen?.fields ?? [], value, language);
-  }
-  const [item] = fields;
-  if (kind === 'list' && Array.isArray(value) && item !== undefined)
-    return value.map((one) => shown(item, one, language));
-  if (kind === 'measure' && isObject(value)) return `${showNumber(Number(value['value']), language)} ${value['unit']}`;
-  if (kind === 'measure' && typeof value === 'number') return withUnit(field, value, language);
-  if (typeof value === 'number') return showNumber(value, language);
-  return String(value);
+  const [item] = field.fields ?? [];
+  if (Array.isArray(value)) return item === undefined ? [] : value.map((one) => shown(item, one, language));
+  if (isObject(value)) return shownObject(field, value, language);
+  if (typeof value === 'number')
+    return field.kind === 'measure' ? withUnit(field, value, language) : showNumber(value, language);
+  return typeof value === 'string' || typeof value === 'boolean' ? String(value) : emptyOf(field);
 }
+
+function shownObject(field: Field, value: Record<string, unknown>, language: string): Draft {
+  if (field.kind === 'measure') return `${showNumber(Number(value['value']), language)} ${textOf(value['unit'])}`;
+  if (field.kind === 'group') return draftOf(field.fields ?? [], value, language);
+  const teller = tellerOf(field).key;
+  return draftOf(chosenOf(field, { [teller]: textOf(value[teller]) })?.fields ?? [], value, language);
+}
+
+/** What was typed at a single place. */
+export const textOf = (draft: unknown): string =>
+  typeof draft === 'string' || typeof draft === 'boolean' ? String(draft) : '';
 
 /** A bare number is in the unit of the schema; where another stands beside the field, its own is written out. */
 function withUnit(field: Field, value: number, language: string): string {
@@ -119,19 +121,29 @@ function readGroup(fields: readonly Field[], drafts: Drafts, at: string, faults:
 }
 
 function readOne(field: Field, draft: Draft, place: string, faults: Found): unknown {
-  const { kind, fields = [] } = field;
-  if (kind === 'group') return readGroup(fields, draft as Drafts, place, faults);
-  if (kind === 'either') {
-    const chosen = chosenOf(field, draft as Drafts);
-    if (chosen === undefined) faults[`${place}/${tellerOf(field).key}`] = 'needed';
-    return readGroup(chosen?.fields ?? [], draft as Drafts, place, faults);
+  const [item] = field.fields ?? [];
+  if (Array.isArray(draft)) {
+    return item === undefined ? [] : draft.map((one, index) => readItem(item, one, `${place}/${index}`, faults));
   }
-  const [item] = fields;
-  if (kind === 'list' && Array.isArray(draft) && item !== undefined)
-    return draft.map((one, index) => readItem(item, one, `${place}/${index}`, faults));
-  if (kind === 'flag') return draft === true || draft === 'true';
-  if (kind === 'measure' || kind === 'number') return readNumber(field, String(draft), place, faults);
-  return String(draft).trim();
+  switch (field.kind) {
+    case 'group':
+      return readGroup(field.fields ?? [], draft as Drafts, place, faults);
+    case 'either':
+      return readEither(field, draft as Drafts, place, faults);
+    case 'flag':
+      return textOf(draft) === 'true';
+    case 'measure':
+    case 'number':
+      return readNumber(field, textOf(draft), place, faults);
+    default:
+      return textOf(draft).trim();
+  }
+}
+
+function readEither(field: Field, draft: Drafts, place: string, faults: Found): unknown {
+  const chosen = chosenOf(field, draft);
+  if (chosen === undefined) faults[`${place}/${tellerOf(field).key}`] = 'needed';
+  return readGroup(chosen?.fields ?? [], draft, place, faults);
 }
 
 /** A row of a list that was left empty is a fault: it would shift the others. */
@@ -151,13 +163,22 @@ function readNumber(field: Field, text: string, place: string, faults: Found): u
   if (field.kind === 'measure' && read.unit !== undefined) {
     return read.unit === field.unit ? read.value : { value: read.value, unit: read.unit };
   }
-  const own = asUnit(field.unit);
-  const value =
-    read.unit === undefined || own === undefined ? read.value : (convert(read.value, read.unit, own) ?? Number.NaN);
-  if (field.whole === true && !Number.isInteger(value)) faults[place] = 'not-whole';
-  if (field.min !== undefined && value < field.min) faults[place] = 'too-small';
-  if (field.max !== undefined && value > field.max) faults[place] = 'too-large';
+  const value = inOwnUnit(field, read);
+  const fault = rangeFault(field, value);
+  if (fault !== undefined) faults[place] = fault;
   return value;
+}
+
+/** A number that has one unit only is sent in it, in whichever it was typed. */
+function inOwnUnit(field: Field, { value, unit }: { value: number; unit?: Unit | undefined }): number {
+  const own = asUnit(field.unit);
+  return unit === undefined || own === undefined ? value : (convert(value, unit, own) ?? Number.NaN);
+}
+
+function rangeFault({ whole, min, max }: Field, value: number): Fault | undefined {
+  if (whole === true && !Number.isInteger(value)) return 'not-whole';
+  if (min !== undefined && value < min) return 'too-small';
+  return max !== undefined && value > max ? 'too-large' : undefined;
 }
 
 /** A plain number, as a share is: `0,53`, `1/2`. */

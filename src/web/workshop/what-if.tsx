@@ -3,13 +3,12 @@ import { useState } from 'preact/hooks';
 import { roundTo } from '../../domain/quantity.ts';
 import { currentLanguage } from '../shared/text.ts';
 import { showNumber } from '../shared/units.ts';
-import { words } from '../shared/words.ts';
 import { ask, type Asked } from './ask.ts';
 import { Chart } from './chart.tsx';
 import { FieldView } from './fields.tsx';
 import { type Field, formOf, labelOf } from './forms.ts';
 import { plotsOf } from './plots.ts';
-import { valueText } from './result.tsx';
+import { NotWorked, valueText } from './result.tsx';
 import { text, unitText } from './text.ts';
 import { bodyOf, type Draft, type Drafts, type Faults, isEmpty } from './values.ts';
 
@@ -115,7 +114,6 @@ export function WhatIf({ name, drafts, asked, token }: Props): JSX.Element | nul
     setFaults(read.ok ? {} : read.faults);
     setOther(read.ok ? await ask(name, read.body, token) : undefined);
   };
-  const refused = other?.kind === 'refused' ? other.refused : {};
   return (
     <section class="panel stack no-print" aria-labelledby="what-if">
       <h3 id="what-if">{t('what-if')}</h3>
@@ -128,17 +126,7 @@ export function WhatIf({ name, drafts, asked, token }: Props): JSX.Element | nul
           void work();
         }}
       >
-        <div class="field">
-          <label for="what-if-place">{t('what-if.place')}</label>
-          <select id="what-if-place" value={chosen} onChange={(event) => choose(event.currentTarget.value)}>
-            <option value="">{t('choose')}</option>
-            {places.map((one) => (
-              <option key={one.path.join('/')} value={one.path.join('/')}>
-                {one.name}
-              </option>
-            ))}
-          </select>
-        </div>
+        <Places places={places} chosen={chosen} choose={choose} />
         {place !== undefined && (
           <>
             <FieldView
@@ -146,7 +134,7 @@ export function WhatIf({ name, drafts, asked, token }: Props): JSX.Element | nul
               field={{ ...place.field, what: t('what-if.value') }}
               draft={value}
               at={`${BESIDE}/${chosen}`}
-              wrong={{ faults: beside(faults), refused: beside(refused) }}
+              wrong={{ faults: beside(faults), refused: beside(other?.kind === 'refused' ? other.refused : {}) }}
               change={setValue}
             />
             <button type="submit" class="primary" disabled={isEmpty(value)}>
@@ -156,17 +144,34 @@ export function WhatIf({ name, drafts, asked, token }: Props): JSX.Element | nul
         )}
       </form>
       <div role="status">
-        {other?.kind === 'no-network' && <p class="notice bad">{words.t('network.none')}</p>}
-        {other?.kind === 'refused' && (
-          <p class="notice bad" lang="en">
-            {other.says}
-          </p>
-        )}
+        {other !== undefined && other.kind !== 'worked' && <NotWorked asked={other} />}
         {other?.kind === 'worked' && place !== undefined && (
           <Both name={name} fields={form.result} now={asked} other={other} changed={place.name} />
         )}
       </div>
     </section>
+  );
+}
+
+interface PlacesProps {
+  places: readonly Place[];
+  chosen: string;
+  choose(next: string): void;
+}
+
+function Places({ places, chosen, choose }: PlacesProps): JSX.Element {
+  return (
+    <div class="field">
+      <label for="what-if-place">{t('what-if.place')}</label>
+      <select id="what-if-place" value={chosen} onChange={(event) => choose(event.currentTarget.value)}>
+        <option value="">{t('choose')}</option>
+        {places.map((one) => (
+          <option key={one.path.join('/')} value={one.path.join('/')}>
+            {one.name}
+          </option>
+        ))}
+      </select>
+    </div>
   );
 }
 
@@ -182,8 +187,8 @@ function Both({ name, fields, now, other, changed }: BothProps): JSX.Element {
   const before = singlesOf(fields, now.worked.result);
   const after = singlesOf(fields, other.worked.result);
   const rows = before.flatMap((row, index) => {
-    const then = after[index]?.value;
-    return JSON.stringify(row.value) === JSON.stringify(then) ? [] : [{ ...row, then }];
+    const changed = after[index]?.value;
+    return JSON.stringify(row.value) === JSON.stringify(changed) ? [] : [{ ...row, changed }];
   });
   const [plots, others] = [now, other].map(({ worked, body }) => plotsOf(name, body, worked.result));
   return (
@@ -206,7 +211,7 @@ function Both({ name, fields, now, other, changed }: BothProps): JSX.Element {
                 <tr key={row.name}>
                   <th scope="row">{row.name}</th>
                   <td>{valueText(row.field, row.value)}</td>
-                  <td>{valueText(row.field, row.then)}</td>
+                  <td>{valueText(row.field, row.changed)}</td>
                   <td>{differenceText(row)}</td>
                 </tr>
               ))}
@@ -229,9 +234,9 @@ function Both({ name, fields, now, other, changed }: BothProps): JSX.Element {
 }
 
 /** Differences of temperatures are in the degrees of both; what is no number has none. */
-function differenceText({ field, value, then }: { field: Field; value: unknown; then: unknown }): string {
-  if (typeof value !== 'number' || typeof then !== 'number') return '';
-  const difference = roundTo(then - value, 3);
+function differenceText({ field, value, changed }: Single & { changed: unknown }): string {
+  if (typeof value !== 'number' || typeof changed !== 'number') return '';
+  const difference = roundTo(changed - value, 3);
   const sign = difference > 0 ? '+' : '';
   return `${sign}${showNumber(difference, currentLanguage())}${field.unit === undefined ? '' : ` ${unitText(field.unit)}`}`;
 }

@@ -5,7 +5,7 @@ import type { TestProject } from 'vitest/node';
 import { once } from './once.ts';
 import './pages.ts';
 
-const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop'];
+const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop', 'workshop'];
 const ROOT_FILES = [
   'icon.svg',
   'icon-192.png',

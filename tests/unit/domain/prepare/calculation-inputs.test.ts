@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest';
 import { parseAnswers } from '../../../../src/domain/declaration/declaration.ts';
-import { calculationInputs, type KnownCar } from '../../../../src/domain/prepare/calculation-inputs.ts';
+import { calculationInputs } from '../../../../src/domain/prepare/calculation-inputs.ts';
+import type { KnownCar } from '../../../../src/domain/prepare/known-brakes.ts';
 import { CALCULATIONS } from '../../../../src/domain/trade/calculations.ts';
 
 const each = <T>(value: T) => ({ FL: value, FR: value, RL: value, RR: value });
@@ -71,7 +72,7 @@ const car: KnownCar = {
       endsOn: '2026-05-10',
       daysBefore: 0,
       daysAfter: 2,
-      padThicknessMm: { 'FL.in': 9.5 } as never,
+      padThicknessMm: { 'FL.in': 9.5 },
     },
   ],
 };
