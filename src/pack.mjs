@@ -24,7 +24,7 @@ const PARTS = [
   '.env.example',
   'README.md',
 ];
-const LEFT_OUT = /\.ts$|\/screenshots(\/|$)|\/decisions\.md$/;
+const LEFT_OUT = /\.ts$|\/openapi\/client(\/|$)|\/screenshots(\/|$)|\/decisions\.md$/;
 const SCRIPTS = [
   'prepare',
   'start',

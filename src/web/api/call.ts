@@ -65,6 +65,10 @@ export type Reply<S extends Shape> = {
 }[keyof S['answers']];
 
 export interface CallOptions {
+  /** of the server, without a path; absent: where the page is from */
+  base?: string;
+  /** absent: that of the page */
+  language?: string;
   token?: string | undefined;
   signal?: AbortSignal;
   timeoutMs?: number;
@@ -97,7 +101,7 @@ export async function call<S extends Shape>(
   const { params, query, body }: AnyInput = input;
   const { signal, timeoutMs = TIMEOUT_MS } = options;
   const timeout = AbortSignal.timeout(timeoutMs);
-  const response = await fetch(addressOf(operation.path, params, query), {
+  const response = await fetch(`${options.base ?? ''}${addressOf(operation.path, params, query)}`, {
     method: operation.method,
     headers: headersOf(input, options),
     ...(body === undefined ? {} : { body: isRaw(body) ? body : JSON.stringify(body) }),
@@ -113,9 +117,9 @@ export async function call<S extends Shape>(
 
 function headersOf(
   { headers = {}, body }: AnyInput,
-  { token, accept, type = 'application/json' }: CallOptions,
+  { token, accept, type = 'application/json', language = currentLanguage() }: CallOptions,
 ): Headers {
-  const sent = new Headers({ 'accept-language': currentLanguage() });
+  const sent = new Headers({ 'accept-language': language });
   // The generated types allow nothing but text in a header.
   for (const [name, value] of Object.entries(headers)) if (value !== undefined) sent.set(name, value as string);
   if (token !== undefined) sent.set('authorization', `Bearer ${token}`);
