@@ -40,6 +40,23 @@ describe.skipIf(!hasChromium())('your car', () => {
     await page.getByRole('link', { name: 'Your car: what it is' }).click();
     await page.locator('.car-section').first().waitFor();
 
+    // An answer that comes back late takes nothing away of what is typed meanwhile.
+    let answer = (): void => undefined;
+    const late = new Promise<void>((resolve) => (answer = resolve));
+    await page.route('**/facts', async (route) => {
+      await late;
+      await route.continue();
+    });
+    await page.getByLabel('Driven wheels').selectOption('all');
+    await page.getByLabel('Mass with driver').fill('13');
+    answer();
+    await expect.poll(async () => (await facts()).get('drive')?.value).toBe('all');
+    await page.getByText('not yet told').waitFor({ state: 'detached' });
+    await page.getByLabel('Mass with driver').pressSequentially('90');
+    await page.getByLabel('Mass with driver').blur();
+    await expect.poll(async () => (await facts()).get('massKg')?.value).toBe(1390);
+    await page.unrouteAll();
+
     const open = async (name: string) => page.locator('summary', { hasText: name }).click();
     await open('Brakes');
     await page.getByLabel('Brake, rear').selectOption('drum');

@@ -11,7 +11,7 @@ import { type Car, loadCar } from './car.ts';
 import { Calculations } from './calculations.tsx';
 import { Kept } from './kept.tsx';
 import { QuestionField } from './question.tsx';
-import { askedIn, countIn, SECTIONS } from './questions.ts';
+import { askedIn, countIn, SECTIONS, togetherIn } from './questions.ts';
 import { text } from './text.ts';
 
 /** The link of the car: for oneself, across events, and for the next owner. */
@@ -155,8 +155,8 @@ function Loaded({ car }: { car: Car }) {
               <span>{t('count', { given, asked: asked.length })}</span>
             </summary>
             <div class="stack">
-              {asked.map((one) => (
-                <QuestionField key={one.paths[0]} car={car} asked={one} />
+              {[...togetherIn(section), ...asked].map((one) => (
+                <QuestionField key={one.paths.join(' ')} car={car} asked={one} />
               ))}
             </div>
           </details>

@@ -1,7 +1,7 @@
 import { useId, useState } from 'preact/hooks';
 import type { Car } from './car.ts';
 import { aboutOf, type Origin, type WaitingWrite, type Write } from './kept-car.ts';
-import type { Asked } from './questions.ts';
+import type { Asked, Facts } from './questions.ts';
 import { text } from './text.ts';
 
 const { t } = text;
@@ -21,7 +21,7 @@ export function QuestionField({ car, asked }: { car: Car; asked: Asked }) {
   const [told, setTold] = useState<Told | undefined>(undefined);
   const [origin, setOrigin] = useState<Origin>(question.isStamped === true ? 'stamped' : 'entered');
   const id = useId();
-  const value = car.facts.value[paths[0] ?? ''];
+  const value = valueIn(asked, car.facts.value);
   const known = car.known.value.facts.find(({ path }) => path === paths[0]);
   const waits = car.waiting.value.findLast(({ write }) => aboutOf(write) === aboutOf({ paths }));
   const label = `${say(`q.${question.field}`)}${place === undefined ? '' : `, ${t(`place.${place}`)}`}`;
@@ -63,6 +63,12 @@ export function QuestionField({ car, asked }: { car: Car; asked: Asked }) {
       <HowItWent told={told} waits={waits} meant={() => waits !== undefined && save({ ...waits.write, again: true })} />
     </div>
   );
+}
+
+/** Of what is asked once for many places, there is a value only when all of them have it. */
+function valueIn({ place, paths: [first = '', ...others] }: Asked, facts: Facts): Facts[string] | undefined {
+  const value = facts[first];
+  return place === 'everywhere' && others.some((path) => facts[path] !== value) ? undefined : value;
 }
 
 const readFrom = (known: Known | undefined): Origin | undefined => ORIGINS.find((one) => one === known?.origin);
@@ -125,6 +131,8 @@ interface InputProps {
 
 function Input({ id, asked: { question }, value, save, refuse }: InputProps) {
   const { answer, field } = question;
+  // Until it is left, what is typed stands: the answer to another question draws the page anew.
+  const [typing, setTyping] = useState<string | undefined>(undefined);
   if (answer.kind === 'choice' || answer.kind === 'yes-no') {
     const options = answer.kind === 'choice' ? answer.options : [true, false];
     return (
@@ -151,13 +159,14 @@ function Input({ id, asked: { question }, value, save, refuse }: InputProps) {
         id={id}
         type="text"
         inputMode={answer.kind === 'number' ? 'decimal' : 'text'}
-        value={value === undefined ? '' : shown(value)}
+        value={typing ?? (value === undefined ? '' : shown(value))}
+        onInput={(event) => setTyping(event.currentTarget.value)}
         onChange={(event) => {
           const typed = event.currentTarget.value.trim();
           const read = answer.kind === 'number' ? readNumber(typed) : typed;
-          if (typed === '') save(null);
-          else if (read === undefined) refuse(t('no-number'));
-          else save(read);
+          if (read === undefined && typed !== '') return refuse(t('no-number'));
+          save(typed === '' ? null : (read ?? null));
+          setTyping(undefined);
         }}
       />
       {answer.kind === 'number' && <span>{answer.unit}</span>}

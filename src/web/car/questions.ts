@@ -173,7 +173,7 @@ export const SECTIONS: readonly Section[] = [
 /** One place where an answer is given, with the facts of the record that it is. */
 export interface Asked {
   question: Question;
-  /** the axle, or where the bushing is; absent: the whole car */
+  /** the axle, or where the bushing is; `everywhere`: one answer for all of these; absent: the whole car */
   place?: Place;
   /** all have the same value: both wheels of an axle */
   paths: readonly string[];
@@ -189,7 +189,7 @@ const BUSHINGS = [
   'subframe',
   'differential-mount',
 ] as const;
-type Place = 'front' | 'rear' | (typeof BUSHINGS)[number];
+type Place = 'front' | 'rear' | 'everywhere' | (typeof BUSHINGS)[number];
 const WHEELS = { front: ['FL', 'FR'], rear: ['RL', 'RR'] } as const;
 
 /** What is asked of this car, by what it is known to have. */
@@ -206,6 +206,17 @@ export function askedIn({ questions }: Section, facts: Facts): Asked[] {
         paths: places === 'axle' ? [`${field}.${axle}`] : WHEELS[axle].map((wheel) => `${field}.${wheel}`),
       }));
   });
+}
+
+/** What one answer can say of all places at once, before it is asked for each. */
+export function togetherIn({ questions }: Section): Asked[] {
+  return questions
+    .filter(({ places }) => places === 'bushing')
+    .map((question) => ({
+      question,
+      place: 'everywhere',
+      paths: BUSHINGS.map((place) => `${question.field}.${place}`),
+    }));
 }
 
 /** How many of a section are answered, of how many. */

@@ -1,6 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { VEHICLE_FIELDS } from '../../../src/domain/rules/model/vehicle-fields.ts';
-import { askedIn, type Facts, SECTIONS } from '../../../src/web/car/questions.ts';
+import { CATALOGUE } from '../../../src/domain/catalogue/catalogue.ts';
+import { DECIDING } from '../../../src/web/garage/screens/plan.ts';
+import { askedIn, countIn, type Facts, SECTIONS, togetherIn } from '../../../src/web/car/questions.ts';
 import de from '../../../src/web/car/text/de.json' with { type: 'json' };
 import en from '../../../src/web/car/text/en.json' with { type: 'json' };
 
@@ -29,6 +31,33 @@ describe('the questions about a car', () => {
       const options = answer.kind === 'choice' ? answer.options : [];
       for (const option of options) expect(texts[`o.${field}.${option}`], `${field} ${option}`).toBeTruthy();
     }
+  });
+
+  test('that decide what else is asked are all counted before the walk', () => {
+    const decidedBy: Record<string, string> = {
+      caliper: 'rotor.front',
+      brake: 'rotor.front',
+      rotor: 'rotor.front',
+      bushing: 'bushing.front-lower-arm',
+      rebuildableDampers: 'damper.rebuildable',
+      clutchHydraulic: 'hydraulicClutch',
+    };
+    const conditions = new Set(CATALOGUE.flatMap(({ appliesWhen = {} }) => Object.keys(appliesWhen)));
+    expect(conditions.size).toBeGreaterThan(10);
+    for (const one of conditions) expect(DECIDING).toContain(decidedBy[one] ?? one);
+    for (const path of DECIDING) expect(fieldsOf({ powertrain: 'combustion' }), path).toContain(path);
+  });
+
+  test('are answered for all bushings at once by one that counts nothing itself', () => {
+    const bushings = SECTIONS.filter(({ id }) => id === 'bushings');
+    const [section] = bushings;
+    expect(bushings).toHaveLength(1);
+    if (section === undefined) return;
+    const [all] = togetherIn(section);
+    expect(all?.paths).toEqual(askedIn(section, {}).flatMap(({ paths }) => paths));
+    const facts = Object.fromEntries((all?.paths ?? []).map((path) => [path, 'rubber']));
+    expect(countIn(section, facts)).toEqual({ given: 8, asked: 8 });
+    expect(SECTIONS.flatMap(togetherIn)).toHaveLength(1);
   });
 
   test('follow what the car has', () => {

@@ -232,3 +232,23 @@ export function screensOf(items: readonly FormItem[], isAsked: (key: string) => 
       };
     });
 }
+
+/** Facts of a car that decide which questions are asked, by their paths. Where the record lacks one, what hangs on it is asked. */
+export const DECIDING: readonly string[] = [
+  'body',
+  'powertrain',
+  'oilLevelMethod',
+  'gearbox',
+  'sump',
+  'restraint',
+  'cooling',
+  'wheelFastening',
+  'rotor.front',
+  'rotor.rear',
+  'bushing.front-lower-arm',
+  'bushing.rear-lower-arm',
+  'damper.rebuildable',
+  'hydraulicClutch',
+  'separateDifferential',
+  'fuelCell',
+];
