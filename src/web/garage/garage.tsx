@@ -117,7 +117,22 @@ function Shown({ view }: { view: View }) {
   return <Page view={view} form={form} />;
 }
 
+/** Something was said of this car that others go by. */
+const isAtTrack = ({ inspection, entry, stops, logs }: Declaration): boolean =>
+  inspection.value !== undefined ||
+  (entry.value?.holds.length ?? 0) > 0 ||
+  (stops.value?.waiting.value.length ?? 0) + (logs.value?.waiting.value.length ?? 0) > 0;
+
 const BRIEF = ['session', 'countdown', 'workshop'] as const;
+
+function AtTrack({ form, isScreen, isSlim }: { form: FormView; isScreen: boolean; isSlim: boolean }) {
+  return (
+    <>
+      {!isScreen && <StopPanel form={form} />}
+      {!isSlim && <WaysOn />}
+    </>
+  );
+}
 
 /** What stands above every view; on a screen of one subject nothing does but the subject. */
 function Page({ view, form }: { view: View; form: FormView }) {
@@ -125,9 +140,11 @@ function Page({ view, form }: { view: View; form: FormView }) {
   const isScreen = view.name === 'screen' || view.name === 'check';
   const isBrief = BRIEF.some((name) => name === view.name);
   const isSlim = isScreen || isBrief;
+  // Who has not declared yet came to declare; what is for the days at the track stands below that.
+  const isBegun = view.name !== 'walk' || isAtTrack(declaration);
   return (
     <Frame title={isSlim ? `${t('title')} · ${form.carNumber}` : t('title')} isSlim={isSlim}>
-      {(!isSlim || declaration.isTyped) && <Head form={form} hasLink={view.name !== 'verdict'} />}
+      {(!isSlim || declaration.isTyped) && <Head form={form} view={view} />}
       <StatusBar
         isBrief={view.name === 'verdict' || isBrief}
         isSilent={isScreen || !isAnyPartDone(declaration, form)}
@@ -137,11 +154,11 @@ function Page({ view, form }: { view: View; form: FormView }) {
           <p>{t('ended')}</p>
         </div>
       )}
-      {!isScreen && <StopPanel form={form} />}
-      {!isSlim && <WaysOn />}
+      {isBegun && <AtTrack form={form} isScreen={isScreen} isSlim={isSlim} />}
       <Conflicts />
       <Taken />
       <Content view={view} />
+      {!isBegun && <AtTrack form={form} isScreen={false} isSlim={false} />}
     </Frame>
   );
 }

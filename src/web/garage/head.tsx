@@ -1,7 +1,7 @@
 import type { FormView } from './kept/form.ts';
 import { countOf, stuckCells } from './kept/answers-count.ts';
 import { countFixes, everyPlace } from './kept/asked.ts';
-import { typedFrom, useGarage } from './context.ts';
+import { typedFrom, useGarage, type View } from './context.ts';
 import type { Declaration } from './kept/declaration.ts';
 import { Mark, markOfVerdict } from './item/mark.tsx';
 import { cellLabel, dateText, leafText, timeText } from './verdict/say.ts';
@@ -10,10 +10,9 @@ import { text } from './text.ts';
 const { t } = text;
 
 /** Which car, where, until when; and the last submission. */
-export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
-  const { declaration, go } = useGarage();
+export function Head({ form, view }: { form: FormView; view: View }) {
+  const { declaration } = useGarage();
   const entry = declaration.entry.value;
-  const inspection = declaration.inspection.value;
   const { opensAt, closesAt } = form.window;
   const { startsOn, endsOn, timeZone, name } = form.event;
   const described: unknown = entry?.vehicle['description'];
@@ -45,18 +44,7 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
           {(!declaration.isTyped || !declaration.open.value) && (
             <p class={declaration.open.value ? '' : 'notice look'}>{windowText()}</p>
           )}
-          {!declaration.isTyped && (
-            <p class="no-print">
-              <a href="/car?entry">{t('head.car')}</a>
-            </p>
-          )}
-          {hasLink && inspection !== undefined && (
-            <p class="row no-print">
-              <button type="button" onClick={() => go({ name: 'verdict' })}>
-                {t('head.verdict', { revision: inspection.revision })}
-              </button>
-            </p>
-          )}
+          <Elsewhere view={view} />
         </div>
       </section>
     </>
@@ -70,6 +58,28 @@ export function Head({ form, hasLink }: { form: FormView; hasLink: boolean }) {
       ? t('window.opens', { at: timeText(opensAt, timeZone) })
       : t('window.closed', { at: timeText(closesAt, timeZone) });
   }
+}
+
+/** The ways to the car's own page, which the walk itself begins with, and to what was said last. */
+function Elsewhere({ view }: { view: View }) {
+  const { declaration, go } = useGarage();
+  const inspection = declaration.inspection.value;
+  return (
+    <>
+      {view.name !== 'walk' && !declaration.isTyped && (
+        <p class="no-print">
+          <a href="/car?entry">{t('head.car')}</a>
+        </p>
+      )}
+      {view.name !== 'verdict' && inspection !== undefined && (
+        <p class="row no-print">
+          <button type="button" onClick={() => go({ name: 'verdict' })}>
+            {t('head.verdict', { revision: inspection.revision })}
+          </button>
+        </p>
+      )}
+    </>
+  );
 }
 
 /** Somebody of the staff types for the entrant: what that means, and the way back. */

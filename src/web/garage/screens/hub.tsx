@@ -4,7 +4,7 @@ import { Mark, type MarkKind } from '../item/mark.tsx';
 import { countOf } from '../kept/answers-count.ts';
 import type { Declaration } from '../kept/declaration.ts';
 import { text } from '../text.ts';
-import { type Part, PARTS, type ShownScreen } from './plan.ts';
+import { DECIDING, type Part, PARTS, type ShownScreen } from './plan.ts';
 import { screenTitle, shownScreens } from './screen.tsx';
 
 const { t } = text;
@@ -51,6 +51,7 @@ export function Hub({ form }: { form: FormView }) {
       </h2>
       <p>{t('hub.says')}</p>
       <ol class="areas plain">
+        <CarFirst />
         {PARTS.map((part) => {
           const own = screens.filter((one) => one.part === part);
           return own.length === 0 ? null : (
@@ -61,6 +62,33 @@ export function Hub({ form }: { form: FormView }) {
         })}
       </ol>
     </nav>
+  );
+}
+
+const isKnown = (record: object, path: string): boolean =>
+  path.split('.').reduce<unknown>((of, name) => (of as Record<string, unknown> | undefined)?.[name], record) !==
+  undefined;
+
+/** The way to the car's own page, before the questions that hang on it. */
+function CarFirst() {
+  const { declaration } = useGarage();
+  const record = declaration.entry.value?.vehicle;
+  if (record === undefined || declaration.isTyped) return null;
+  const given = DECIDING.filter((path) => isKnown(record, path)).length;
+  const isDone = given === DECIDING.length;
+  return (
+    <li>
+      <a class="button area-link part-link" href="/car?entry">
+        <span class="area-label">
+          <strong>{t('head.car')}</strong>
+          <span class="soft">{t(isDone ? 'hub.car.done' : 'hub.car')}</span>
+        </span>
+        <span class={`area-state ${isDone ? 'good' : 'open'}`}>
+          <Mark kind={isDone ? 'good' : 'open'} />{' '}
+          {isDone ? t('hub.done') : t('hub.of', { given, asked: DECIDING.length })}
+        </span>
+      </a>
+    </li>
   );
 }
 
