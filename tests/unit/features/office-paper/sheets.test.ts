@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { NOTHING_WRONG } from '../../../../src/domain/clearance/car-happenings.ts';
 import { foldClearance } from '../../../../src/domain/clearance/clearance.ts';
+import { decideClearance } from '../../../../src/domain/clearance/decide-clearance.ts';
 import type { Vehicle } from '../../../../src/domain/vehicle.ts';
 import { countGroups } from '../../../../src/features/office/paper/end-of-day.ts';
 import { gateBlocks, rescueBlocks } from '../../../../src/features/office/paper/event-sheets.ts';
@@ -8,7 +9,7 @@ import { sayIn, timesAt } from '../../../../src/features/office/paper/sheet.ts';
 import type { EntryOfSheet } from '../../../../src/features/office/paper/store.ts';
 import de from '../../../../src/features/office/paper/text/de.json' with { type: 'json' };
 import en from '../../../../src/features/office/paper/text/en.json' with { type: 'json' };
-import { arbHistory, at } from '../../../support/clearance-histories.ts';
+import { alone, arbHistory, arbInstant, at } from '../../../support/clearance-histories.ts';
 import fc from 'fast-check';
 
 const NOW = new Date('2026-06-13T08:00:00.000Z');
@@ -37,6 +38,36 @@ test('the texts of both languages have the same names and the same places for va
     expect(german[name], name).toBeTruthy();
     expect(places(german[name]), name).toEqual(places(text));
   }
+});
+
+describe('what the gate says, on a German sheet', () => {
+  const german = timesAt('de', 'Europe/Berlin');
+  /** Words of our own sentences, which stand in none that a person wrote in these histories. */
+  const english = /\b(?:the|held|barred|waiting|refused|must|no|wet track|declaration|event|sign-off|more|due)\b/iu;
+
+  test('has no English sentence of ours in it, whatever happened to the car', () => {
+    const seen = new Set<string>();
+    fc.assert(
+      fc.property(arbHistory, arbInstant, fc.boolean(), (history, now, wet) => {
+        const { admit, status, reason } = decideClearance({ ...alone(foldClearance(history)), wet }, now);
+        if (admit) return;
+        seen.add(status);
+        expect(german.within(reason)).not.toMatch(english);
+      }),
+      { numRuns: 2000 },
+    );
+    expect(seen.size).toBeGreaterThanOrEqual(7);
+  });
+
+  test('keeps what a person wrote, and says where and how much', () => {
+    expect(german.within('Held: driver, late. Held in Novice: oil leak; and 2 more. And 1 more.')).toBe(
+      'Gesperrt: driver, late. Gesperrt in Novice: oil leak; und 2 weitere. Und 1 weitere.',
+    );
+    expect(german.within('The event ended at 2026-06-13T16:00:00.000Z.')).toBe(
+      'Die Veranstaltung endete am 13. Juni, 18:00.',
+    );
+    expect(timesAt('en', 'Europe/Berlin').within('Held: late.')).toBe('Held: late.');
+  });
 });
 
 describe('the rescue sheet', () => {
