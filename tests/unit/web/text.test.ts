@@ -51,6 +51,23 @@ describe.each(AT_THE_CAR)('%s, read at the car', (folder) => {
   });
 });
 
+describe('the office in German', () => {
+  /** What the office hands to others: it speaks to them as their own pages do. */
+  const HANDED_ON = ['enrol.how', 'sheet.card', 'sheets.how.chief', 'sheets.how.inspector'];
+  const said = folders
+    .filter((folder) => folder.startsWith('office/'))
+    .flatMap((folder) => Object.entries(messagesIn(`${folder}de.json`)));
+
+  test('speaks to everybody in one way', () => {
+    const familiar = said.filter(([, text]) => /\b(?:du|dir|dich|dein(?:e[mnrs]?)?)\b/iu.test(text));
+    expect(familiar.map(([key]) => key).filter((key) => !HANDED_ON.includes(key))).toEqual([]);
+    expect(said.filter(([key, text]) => HANDED_ON.includes(key) && /\b(?:Ihr|Ihnen)/u.test(text))).toEqual([]);
+    expect(
+      said.filter(([, text]) => /\b(?:wählen|öffnen|machen|lassen|sehen) Sie\b/iu.test(text)).length,
+    ).toBeGreaterThan(5);
+  });
+});
+
 /** Properties whose values are shown or spoken. */
 const SPOKEN = new Set([
   'aria-label',
