@@ -15,7 +15,12 @@ import {
   startBrowser,
   watchPage,
 } from './support/browser.ts';
+import { askByKeyboard, untilReady } from './support/gate.ts';
+import { fillCar, walkGoodCar } from './support/good-car.ts';
+import { markFirst, measure, takeCar } from './support/line.ts';
 
+/** Of the car that goes all the way. */
+const CAR = '21';
 const today = (): string => new Date().toLocaleDateString('sv-SE');
 /** Where pictures go that a person wants to look at; nothing is drawn without. */
 const PICTURES = process.env['PICTURES'];
@@ -51,9 +56,16 @@ describe.skipIf(!hasChromium())('from an empty server with nothing but pages', (
     await expectAccessible(page, name);
     await expectReflow(page);
     await expectTargets(page, 44);
+    await picture(page, name);
+  }
+
+  async function picture(page: Page, name: string): Promise<void> {
     if (PICTURES !== undefined) await page.screenshot({ path: `${PICTURES}/${name}.png`, fullPage: true });
   }
 
+  /** What the office hands out: links by page. */
+  const links = new Map<string, string>();
+  const cardOf = (page: Page, who: string) => page.locator('.sheet > li', { hasText: who });
   const step = (page: Page, name: string) => page.locator(`[data-step=${name}]`);
   const press = (page: Page, name: string | RegExp) => page.getByRole('button', { name, exact: true }).click();
 
@@ -118,6 +130,12 @@ describe.skipIf(!hasChromium())('from an empty server with nothing but pages', (
     await press(page, 'Make the pages');
     await expect.poll(() => page.locator('.sheet.pages svg.qr').count()).toBe(4);
     await looked(page, 'start-people');
+    for (const [name, holder] of [
+      ['line', 'Mara Oyelaran'],
+      ['gate', 'Gate phone'],
+    ] as const) {
+      links.set(name, (await cardOf(page, holder).locator('code.key').textContent()) ?? '');
+    }
     await expect.poll(() => step(page, 'people').getAttribute('data-state')).toBe('done');
 
     await page.getByRole('link', { name: 'Next: Entries' }).click();
@@ -128,12 +146,12 @@ describe.skipIf(!hasChromium())('from an empty server with nothing but pages', (
     await entry.getByRole('button', { name: 'Enter the car' }).click();
     await expect.poll(() => step(page, 'entries').getAttribute('data-state')).toBe('done');
     await looked(page, 'start-entries');
-
     await page.getByRole('link', { name: 'Next: Links' }).click();
     await page.locator('[data-ready=false]').waitFor();
     await press(page, 'Make the links');
     await page.locator('[data-ready=true]').waitFor();
-    const link = (await page.locator('.sheet code.key').textContent()) ?? '';
+    const link = (await cardOf(page, `Car ${CAR}`).locator('code.key').textContent()) ?? '';
+    links.set('garage', link);
     const garage = await openAt(link, PHONE);
     await garage.locator('.car-number').getByText('21').waitFor();
 
@@ -157,6 +175,61 @@ describe.skipIf(!hasChromium())('from an empty server with nothing but pages', (
     await phone.getByRole('link', { name: 'Einrichten' }).click();
     await phone.locator('[data-open]').waitFor();
     await looked(phone, 'start-phone-de');
+    for (const device of devices) for (const one of device.pages()) await one.close();
+    expect(faults).toEqual([]);
+  });
+
+  test('and on, by the links that were handed out: the declaration, the line, and green at the gate', async () => {
+    const gate = await openAt(links.get('gate') ?? '', PHONE);
+    await untilReady(gate);
+    expect(await askByKeyboard(gate, CAR)).toMatchObject({ kind: 'stop', status: 'no-declaration' });
+
+    const garage = await openAt(links.get('garage') ?? '', PHONE);
+    await garage.locator('#walk').waitFor();
+    await picture(garage, 'garage-empty');
+    await fillCar(garage);
+    await garage.locator('#walk').waitFor();
+    await picture(garage, 'garage-car');
+    await garage
+      .getByRole('button', { name: /Papers and gear/ })
+      .first()
+      .click();
+    await walkGoodCar({
+      page: garage,
+      count: { taps: 0, typed: 0, screens: [], tallest: 0 },
+      startsOn: today(),
+      words: { goOn: /^Continue/, all: /(^|\s)(All \d+ are so|It is so|The other)/ },
+      onScreen: async () => undefined,
+    });
+    await picture(garage, 'garage-check');
+    await garage.locator('#cell-declaration_true-and-complete').check();
+    await garage.locator('.status-bar').getByText('Saved', { exact: true }).waitFor();
+    await press(garage, 'Submit');
+    await press(garage, 'Submit now');
+    await garage.locator('#verdict').waitFor();
+    await picture(garage, 'garage-verdict');
+    await garage.getByText(/Place \d+ on the line|next on the line/).waitFor();
+
+    const line = await openAt(links.get('line') ?? '', PHONE);
+    await takeCar(line, CAR);
+    await markFirst(line);
+    // What only its owner said of the car is read at the car, and the fluid is boiled for this circuit.
+    await line.getByRole('button', { name: /^Go there.*Boil test/ }).click();
+    await measure(line, {
+      'The least thickness stamped on the rotor': '19',
+      'The torque of the wheel bolts': '110',
+      'Measured boiling point of the brake fluid': '270',
+    });
+    await line.getByLabel('Sticker number').fill('N-21');
+    await press(line, 'Accept');
+    await picture(line, 'line-accept');
+    await press(line, 'Sign off');
+    await line.getByRole('heading', { name: `Car ${CAR} is accepted` }).waitFor();
+
+    await press(gate, 'Next car');
+    const answer = await askByKeyboard(gate, CAR);
+    expect(answer).toMatchObject({ source: 'server', kind: 'go' });
+    await picture(gate, 'green-gate');
     for (const device of devices) for (const one of device.pages()) await one.close();
     expect(faults).toEqual([]);
   });

@@ -1,5 +1,5 @@
 import type { AddressInfo } from 'node:net';
-import type { Browser, Page } from 'playwright-core';
+import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { BUILT_IN_RULE_SET, PROFILES } from '../../seed/built-in.ts';
 import { carOf } from '../../seed/cars.ts';
@@ -17,14 +17,7 @@ import {
   startBrowser,
   watchPage,
 } from './support/browser.ts';
-
-/** What a person does with the phone, counted: a tap also where a field is entered first. */
-interface Count {
-  taps: number;
-  typed: number;
-  screens: string[];
-  tallest: number;
-}
+import { type Count, heightOf, walkGoodCar } from './support/good-car.ts';
 
 describe.skipIf(!hasChromium())("a novice's ordinary car, from an empty link to submitted", () => {
   let t: TestApp;
@@ -62,97 +55,6 @@ describe.skipIf(!hasChromium())("a novice's ordinary car, from an empty link to 
     return { entryId: entry.entryId, token: entry.entrant.token, startsOn: '2026-06-13' };
   }
 
-  const heightOf = (page: Page): Promise<number> =>
-    page.evaluate(() => {
-      const button = document.querySelector('.go-on') ?? document.querySelector('#submit');
-      return button === null ? 0 : Math.round(button.getBoundingClientRect().bottom + globalThis.scrollY);
-    });
-
-  interface Walk {
-    page: Page;
-    count: Count;
-    startsOn: string;
-    words: { goOn: RegExp; all: RegExp };
-    onScreen(name: string): Promise<void>;
-  }
-
-  const daysBefore = (day: string, days: number): string =>
-    new Date(Date.parse(`${day}T00:00:00Z`) - days * 86_400_000).toISOString().slice(0, 10);
-
-  /** What is typed or chosen where one look is not enough, by the screen. */
-  function answers({ page, count, startsOn }: Walk) {
-    const tap = async (name: string): Promise<void> => {
-      await page.locator(name).first().click();
-      count.taps += 1;
-    };
-    // the first field of a screen is tapped; from there "next" of the keyboard goes on
-    const type = async (...cells: readonly (readonly [cell: string, value: string])[]): Promise<void> => {
-      count.taps += 1;
-      for (const [cell, value] of cells) {
-        await page.locator(`#${cell}`).fill(value);
-        count.typed += 1;
-      }
-    };
-    // a list opens with one tap and closes with another
-    const choose = async (cell: string, value: string): Promise<void> => {
-      await page.locator(`#${cell}`).selectOption(value);
-      count.taps += 2;
-    };
-    const option = (cell: string, nth: number) => tap(`#${cell} .option >> nth=${nth}`);
-    const at = (item: string, ...positions: string[]) => positions.map((one) => `cell-${item}_${one}`);
-    return {
-      'brake-fluid': async () => {
-        await choose('cell-brake-fluid_class', 'DOT 4');
-        await type(['cell-brake-fluid_flushed-on', daysBefore(startsOn, 60)]);
-      },
-      clutch: () => choose('cell-clutch-fluid_class', 'DOT 4'),
-      clothing: () => option('cell-clothing', 1),
-      gear: async () => {
-        await choose('cell-helmet_standard', 'Snell SA2020');
-        await type(['cell-helmet_made-on', daysBefore(startsOn, 700)]);
-      },
-      papers: () => type(['cell-pre-event-check_done-on', daysBefore(startsOn, 1)]),
-      oil: () => type(['cell-oil_level_reading', '0.8'], ['cell-oil_level_minutes-since-shutdown', '7']),
-      pedal: () => type(['cell-steering_free-play_play', '8']),
-      tyres: () => option('cell-tyre_kind', 0),
-      tread: () => type(...at('tyre_tread-lowest', 'FL', 'FR', 'RL', 'RR').map((cell) => [cell, '4.6'] as const)),
-      'tyre-marks': async () => {
-        await type(['cell-tyre_date-code_FL', `12${daysBefore(startsOn, 400).slice(2, 4)}`]);
-        await tap('button:has-text("All four are")');
-      },
-      pressures: () => type(['cell-tyre_cold-pressure_front', '220'], ['cell-tyre_cold-pressure_rear', '230']),
-      pads: () => type(['cell-pad_thickness_front', '8']),
-      linings: () => type(['cell-lining_thickness_rear', '3.6']),
-      rotors: () => type(['cell-rotor_thickness_front', '20.5']),
-      torque: () => type(['cell-wheel_torque-setting', '110']),
-      felt: () => tap('#cell-debrief_symptoms .option >> nth=-1'),
-    } satisfies Record<string, () => Promise<void>>;
-  }
-
-  const screenOf = (page: Page): string => new URL(page.url()).searchParams.get('screen') ?? '';
-
-  /** Answers a screen after the other as a good car is, until the check. */
-  async function walk(of: Walk): Promise<void> {
-    const { page, count, words } = of;
-    const typed = answers(of) as Record<string, (() => Promise<void>) | undefined>;
-    for (let index = 0; index < 40 && !new URL(page.url()).searchParams.has('check'); index += 1) {
-      const screen = screenOf(page);
-      await page.locator('#screen').waitFor();
-      count.screens.push(screen);
-      await typed[screen]?.();
-      const all = page.getByRole('button', { name: words.all });
-      if ((await all.count()) > 0) {
-        await all.first().click();
-        count.taps += 1;
-      }
-      await of.onScreen(screen);
-      count.tallest = Math.max(count.tallest, await heightOf(page));
-      await page.getByRole('button', { name: words.goOn }).click();
-      count.taps += 1;
-      await page.waitForFunction((before) => !location.search.includes(`screen=${before}`) || before === '', screen);
-    }
-  }
-
   test('takes at most 70 taps, 25 typed values and 27 screens, none of them higher than a phone', async () => {
     const { entryId, token, startsOn } = await newCar();
     const device = await openDevice(browser, { url, viewport: PHONE });
@@ -170,7 +72,7 @@ describe.skipIf(!hasChromium())("a novice's ordinary car, from an empty link to 
       .click();
     count.taps += 1;
     const heights: Record<string, number> = {};
-    await walk({
+    await walkGoodCar({
       page,
       count,
       startsOn,

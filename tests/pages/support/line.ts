@@ -41,6 +41,21 @@ export async function markFirst(page: Page): Promise<void> {
   for (const row of await rows.all()) await row.getByRole('button', { name: 'OK', exact: true }).click();
 }
 
+/** Reads what a tick does not answer: the values by the name of the point. */
+export async function measure(page: Page, values: Readonly<Record<string, string>>): Promise<void> {
+  for (const [point, value] of Object.entries(values)) {
+    const group = page.getByRole('group', { name: point, exact: true }).last();
+    await group
+      .getByLabel(/^Measured/)
+      .first()
+      .fill(value);
+    await group
+      .getByLabel(/^Measured/)
+      .first()
+      .blur();
+  }
+}
+
 /** What the gate says of a car, asked past the page. */
 export const askGate = serverSays;
 
