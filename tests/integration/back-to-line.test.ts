@@ -154,7 +154,7 @@ describe('a walk-up', () => {
     expect((await historyOf(t, entry.entryId)).at(-1)).toMatchObject({
       action: 'inspection.submitted',
       actorName: 'Test chief',
-      data: { typedAtLine: true },
+      data: { typedByStaff: true },
     });
     expect((await claim(t, event, entry.carNumber, 'chief')).body.code).toBe('conflict-of-interest');
     for (const holder of ['test CHIEF', 'Test \u0421hief']) {

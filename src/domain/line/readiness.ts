@@ -15,6 +15,9 @@ export const ASSUMED_MINUTES_PER_CAR = 12;
 /** Fewer measured inspections than this say little about the mean. Common practice, no source. */
 const FEWEST_MEASURED = 5;
 
+/** Minutes in which nobody inspects a car: what took less was decided before, and only written down. Common practice, no source. */
+const SHORTEST_MINUTES = 1;
+
 /** Mean time for one car: measured at this event, or assumed. */
 interface ServiceTime {
   minutes: number;
@@ -23,8 +26,12 @@ interface ServiceTime {
   measured: number;
 }
 
-/** The mean of the measured durations (minutes); the assumption while there are fewer than `FEWEST_MEASURED`. */
-export function serviceTime(measured: readonly number[]): ServiceTime {
+/**
+ * The mean of the measured durations (minutes) that an inspection can take; the assumption while there are fewer than
+ * `FEWEST_MEASURED`.
+ */
+export function serviceTime(durations: readonly number[]): ServiceTime {
+  const measured = durations.filter((minutes) => minutes >= SHORTEST_MINUTES);
   const count = measured.length;
   if (count < FEWEST_MEASURED) return { minutes: ASSUMED_MINUTES_PER_CAR, from: 'assumption', measured: count };
   return { minutes: measured.reduce((sum, one) => sum + one, 0) / count, from: 'measured', measured: count };

@@ -180,7 +180,7 @@ function writeSubmitted(submitted: Submitted): Statement {
       bars: standingBars(judgement.findings),
       wet,
     },
-    ...(actor.role === 'entrant' ? {} : { data: { typedAtLine: true } }),
+    ...(actor.role === 'entrant' ? {} : { data: { typedByStaff: true } }),
     requestId,
   });
   const { said } = inspection;

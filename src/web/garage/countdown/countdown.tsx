@@ -198,16 +198,19 @@ function valuesOf(task: Task, timeZone: string): Record<string, string | number>
 
 const said = <T,>(value: T | undefined, say: (value: T) => string): string => (value === undefined ? '' : say(value));
 
-/** A task as one sentence for the person who does it. */
-function taskText(task: Task, timeZone: string): string {
-  const { kind } = task;
-  const isShort = kind === 'condition' && task.at === undefined;
-  const isUnsafe = (kind === 'order-for-wear' || kind === 'watch-wear') && task.count === 0;
-  const told = task.lane === undefined ? '.told' : '.told.lane';
-  const form =
-    task.isLate === true ? '.late' : task.isTold === true ? told : isShort ? '.open' : isUnsafe ? '.none' : '';
-  return t(`task.${kind}${form}` as Key, valuesOf(task, timeZone));
+/** Which of the sentences of its kind a task is said with. */
+function formOf({ kind, titles = [], at, count, lane, isLate, isTold }: Task): string {
+  if (isLate === true) return '.late';
+  if (isTold === true) return lane === undefined ? '.told' : '.told.lane';
+  if (kind === 'condition' && at === undefined) return '.open';
+  // wheels are tightened, and brakes bled, because of the other steps: nothing of its own is wrong there
+  if (kind === 'fix' && titles.length === 0) return '.bare';
+  return (kind === 'order-for-wear' || kind === 'watch-wear') && count === 0 ? '.none' : '';
 }
+
+/** A task as one sentence for the person who does it. */
+const taskText = (task: Task, timeZone: string): string =>
+  t(`task.${task.kind}${formOf(task)}` as Key, valuesOf(task, timeZone));
 
 /** What goes along, with its reason. */
 function packedText({ what, titles, axle, value }: Packed): string {

@@ -90,7 +90,11 @@ function Rows({ entryId, office, at }: HistoryProps) {
             {history.map((row) => (
               <tr key={row.seq}>
                 <td>{dayAndTime(row.at, office.timeZone)}</td>
-                <th scope="row">{actionInWords(row.action)}</th>
+                <th scope="row">
+                  {row.action === 'inspection.submitted' && row.actor.role !== 'entrant'
+                    ? t('action.inspection.typed')
+                    : actionInWords(row.action)}
+                </th>
                 <td>{row.actor.name}</td>
                 <td>{reasonIn(row.data)}</td>
               </tr>

@@ -122,6 +122,9 @@ describe('the time for one car', () => {
   });
   test('is the mean of what was measured', () => {
     expect(serviceTime([4, 6, 8, 10, 12])).toEqual({ minutes: 8, from: 'measured', measured: 5 });
+    // what was only written down, seconds after the car was taken, is nobody's pace
+    expect(serviceTime([0.01, 4, 0.2, 6, 8, 10, 12])).toEqual({ minutes: 8, from: 'measured', measured: 5 });
+    expect(serviceTime([0.01, 0.02, 0, 0.1, 0.3, 0.99])).toMatchObject({ from: 'assumption', measured: 0 });
   });
 });
 
