@@ -10,6 +10,12 @@ const PAGES = ['garage', 'line', 'gate', 'office', 'enrol', 'car', 'shop', 'work
  */
 const BASE =
   /node_modules\/(preact|@preact)\/|\/web\/(shared\/(text|words|boot|frame|access|session|device-store|times|outbox|stops)|api\/call)\.tsx?$/;
+/** What all pages but the gate's open before they show a measurement, and send what waits. */
+const MEASURES =
+  /\/domain\/(quantity|catalogue\/item|rules\/says\/sentence)\.ts$|\/web\/shared\/(units|says|holds\/unsent-stops)\.tsx?$|node_modules\/uuid\//;
+/** What both the entrant and his shop answer with. */
+const ANSWERS =
+  /\/web\/garage\/(item\/[\w-]+|conflicts|context|head|units-panel|kept\/(answers-count|declaration|form|keep|photos|sync))\.tsx?$|\/web\/(garage\/garage|shared\/car-plan)\.css$/;
 const COMPRESSED = /\.(js|css|html|svg|json|webmanifest)$/;
 const LEAST_BYTES = 1000;
 
@@ -46,11 +52,18 @@ export default defineConfig({
     rolldownOptions: {
       input: {
         ...Object.fromEntries(PAGES.map((page) => [page, `${import.meta.dirname}/${page}/index.html`])),
+        'garage-early': `${import.meta.dirname}/garage/early.ts`,
         worker: `${import.meta.dirname}/worker/worker.ts`,
       },
       output: {
         // A service worker is known by its address: it has no hash in its name.
-        codeSplitting: { groups: [{ name: 'base', test: BASE }] },
+        codeSplitting: {
+          groups: [
+            { name: 'base', test: BASE },
+            { name: 'measures', test: MEASURES },
+            { name: 'answers', test: ANSWERS },
+          ],
+        },
         entryFileNames: ({ name }) => (name === 'worker' ? 'worker.js' : 'assets/[name]-[hash].js'),
       },
     },

@@ -66,6 +66,35 @@ describe.skipIf(!hasChromium())("the entrant's page on a slow phone", () => {
     expect(least(second)).toBeLessThan(SECOND_MS);
   });
 
+  test('asks for each thing once, and for the declaration before its own script is there', async () => {
+    const device = await openDevice(browser, { url: site.url, viewport: PHONE, language: 'de' });
+    const page = await device.newPage();
+    const asked: string[] = [];
+    page.on('request', (request) => asked.push(new URL(request.url()).pathname));
+    // The large scripts wait until the declaration was asked for.
+    let go = (): void => undefined;
+    const isAsked = new Promise<void>((resolve) => (go = resolve));
+    page.on('request', (request) => request.url().endsWith('/form') && go());
+    await page.route(/assets\/base-[\w-]+\.js$/, async (route) => {
+      await isAsked;
+      await route.continue();
+    });
+    await page.goto(`/garage#${site.demo.tokens.entrant}`);
+    await page.getByRole('heading', { name: 'Rundgang um das Auto' }).waitFor();
+    const calls = asked
+      .filter((path) => path.startsWith('/v1/'))
+      .map((path) => path.replaceAll(/[0-9a-f-]{36}|[\w-]{43}/g, '…'));
+    for (const path of ['/v1/own-token', '/v1/entries/…', '/v1/entries/…/form', '/v1/entries/…/inspections']) {
+      expect(
+        calls.filter((one) => one === path),
+        path,
+      ).toHaveLength(1);
+    }
+    expect(calls.filter((one) => one.includes('/questions/'))).toHaveLength(1);
+    expect(asked.filter((path) => /\/en-[\w-]+\.js$/.test(path))).toEqual([]);
+    await device.close();
+  });
+
   test('soon says after a key what it makes of a number, on a CPU slowed four times', async () => {
     const device = await openDevice(browser, { url: site.url, viewport: PHONE });
     const page = await device.newPage();

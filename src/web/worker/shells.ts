@@ -3,6 +3,7 @@ import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Plugin, Rolldown } from 'vite';
+import { LANGUAGES } from '../shared/text.ts';
 
 type Bundle = Rolldown.OutputBundle;
 type Chunk = Rolldown.OutputChunk;
@@ -33,6 +34,7 @@ export function shells(pages: readonly string[]): Plugin {
     generateBundle: {
       order: 'post',
       handler(_options, bundle) {
+        for (const page of pages) hurry(bundle, page);
         const made = Object.fromEntries(pages.map((page) => [page, shellOf(page, bundle, publicDir)]));
         const worker = bundle[WORKER];
         if (worker?.type !== 'chunk' || !worker.code.includes(PLACEHOLDER)) throw new Error(`no ${WORKER} to fill`);
@@ -42,6 +44,30 @@ export function shells(pages: readonly string[]): Plugin {
       },
     },
   };
+}
+
+const chunksOf = (bundle: Bundle): Chunk[] =>
+  Object.values(bundle).filter((file): file is Chunk => file.type === 'chunk');
+
+const earlyOf = (bundle: Bundle, page: string): Chunk | undefined =>
+  chunksOf(bundle).find(({ isEntry, name }) => isEntry && name === `${page}-early`);
+
+/** Puts first what a page runs before all else, where it has such a script, and tells it the files of the page's texts. */
+function hurry(bundle: Bundle, page: string): void {
+  const early = earlyOf(bundle, page);
+  const html = bundle[`${page}/index.html`];
+  if (early === undefined || html?.type !== 'asset') return;
+  if (early.imports.length > 0) throw new Error(`${early.fileName} must stand alone`);
+  const texts = (language: string): string[] =>
+    ['shared', 'shared/holds', page].flatMap((folder) => {
+      const file = `/web/${folder}/text/${language}.json`;
+      return chunksOf(bundle)
+        .filter(({ moduleIds }) => moduleIds.some((id) => id.endsWith(file)))
+        .map(({ fileName }) => `/${fileName}`);
+    });
+  const byLanguage = Object.fromEntries(LANGUAGES.map((language) => [language, texts(language)]));
+  const script = `<script type="module" async src="/${early.fileName}" data-texts='${JSON.stringify(byLanguage)}'></script>`;
+  html.source = html.source.toString().replace('<script', `${script}\n    <script`);
 }
 
 function shellOf(page: string, bundle: Bundle, publicDir: string): Shell {
@@ -62,11 +88,13 @@ const htmlOf = (page: string, bundle: Bundle): string => {
 
 /** All scripts that the page can come to load, in each language, and their styles. */
 function filesOf(page: string, bundle: Bundle): Set<string> {
-  const chunks = Object.values(bundle).filter((file): file is Chunk => file.type === 'chunk');
+  const chunks = chunksOf(bundle);
   const byName = new Map(chunks.map((chunk) => [chunk.fileName, chunk]));
   const entry = chunks.find(({ isEntry, name }) => isEntry && name === page);
   if (entry === undefined) throw new Error(`no script of ${page}`);
   const files = new Set<string>();
+  const early = earlyOf(bundle, page);
+  if (early !== undefined) files.add(early.fileName);
   const walk = (name: string): void => {
     const chunk = byName.get(name);
     if (chunk === undefined || files.has(name)) return;
