@@ -5,8 +5,14 @@ import { daysBetween } from '../../src/domain/calendar.ts';
 import { barringFindings } from '../../src/domain/clearance/clearance.ts';
 import { type Answers, parseAnswers } from '../../src/domain/declaration/declaration.ts';
 import type { EarlierEvent } from '../../src/domain/facts/fact.ts';
-import { alwaysLook, notLookedAt, uncheckedFindings, withSeenPoints } from '../../src/domain/line/line-judgement.ts';
-import { pointsToCheck, valuesOn } from '../../src/domain/line/points-to-check.ts';
+import {
+  alwaysLook,
+  notLookedAt,
+  uncheckedFindings,
+  withSeenPoints,
+  valuesOn,
+} from '../../src/domain/line/line-judgement.ts';
+import { pointsToCheck } from '../../src/domain/line/points-to-check.ts';
 import { compileRuleSet, evaluate } from '../../src/domain/rules/judge/evaluate.ts';
 import { type Finding, verdictOf } from '../../src/domain/rules/model/finding.ts';
 import { RuleSet } from '../../src/domain/rules/model/rule-set.ts';

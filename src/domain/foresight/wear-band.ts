@@ -38,6 +38,8 @@ export interface WearBand {
 /** One wear rate that may be the car's, with what the readings say of it. */
 interface Case {
   rate: number;
+  /** variance that a session adds, mm² */
+  spread: number;
   /** how well it fits, so that all cases together are 1 */
   weight: number;
   /** what is left now: mean and variance, mm and mm² */
@@ -55,23 +57,39 @@ const REACH = 3.5;
  * @see Kalman filter in one dimension, textbook; the rate by a grid over its prior (Bayes)
  */
 function casesOf(readings: readonly WearReading[], habit: WearHabit): Case[] {
-  const cases = Array.from({ length: RATES }, (_, at) => {
-    const z = REACH * ((2 * at) / (RATES - 1) - 1);
-    const rate = habit.middleMm * Math.exp(z * habit.between);
-    return { ...follow(readings, habit, rate), rate, logWeight: -0.5 * z * z };
-  });
-  const logs = cases.map(({ logFit, logWeight }) => logFit + logWeight);
+  const rates = ratesOf(habit);
+  const followed = rates.map(({ rate, spread }) => follow(readings, habit, { rate, spread }));
+  const logs = rates.map(({ logWeight }, at) => (followed[at]?.logFit ?? 0) + logWeight);
   const top = Math.max(...logs);
-  const all = logs.reduce((sum, log) => sum + Math.exp(log - top), 0);
-  return cases.map(({ rate, level, variance }, at) => ({
-    rate,
-    level,
-    variance,
-    weight: Math.exp((logs[at] ?? 0) - top) / all,
-  }));
+  const weights = logs.map((log) => Math.exp(log - top));
+  const all = weights.reduce((sum, weight) => sum + weight, 0);
+  return rates.map(({ rate, spread }, at) => {
+    const { level = 0, variance = 0 } = followed[at] ?? {};
+    return { rate, spread, level, variance, weight: (weights[at] ?? 0) / all };
+  });
 }
 
-function follow(readings: readonly WearReading[], { within, reading }: WearHabit, rate: number) {
+/** A wear rate before anything is known of the car. */
+interface Rate extends Pick<Case, 'rate' | 'spread'> {
+  logWeight: number;
+}
+
+const knownRates = new WeakMap<WearHabit, readonly Rate[]>();
+
+/** They are asked for at every sign-off, for each part, and always the same. */
+function ratesOf(habit: WearHabit): readonly Rate[] {
+  const known = knownRates.get(habit);
+  if (known !== undefined) return known;
+  const rates = Array.from({ length: RATES }, (_, at) => {
+    const z = REACH * ((2 * at) / (RATES - 1) - 1);
+    const rate = habit.middleMm * Math.exp(z * habit.between);
+    return { rate, spread: (rate * habit.within) ** 2, logWeight: -0.5 * z * z };
+  });
+  knownRates.set(habit, rates);
+  return rates;
+}
+
+function follow(readings: readonly WearReading[], { reading }: WearHabit, { rate, spread }: Omit<Rate, 'logWeight'>) {
   const noise = reading ** 2;
   let [level, variance, logFit, before] = [0, Infinity, 0, 0];
   for (const { sessions, mm } of readings) {
@@ -79,7 +97,7 @@ function follow(readings: readonly WearReading[], { within, reading }: WearHabit
     else {
       const driven = sessions - before;
       level -= rate * driven;
-      variance += (rate * within) ** 2 * driven;
+      variance += spread * driven;
       const total = variance + noise;
       const miss = mm - level;
       logFit -= 0.5 * (Math.log(total) + miss ** 2 / total);
@@ -98,16 +116,19 @@ interface End {
   sd: number;
 }
 
-function endsOf(cases: readonly Case[], sessions: number, { within, reading }: WearHabit, isRead: boolean): End[] {
-  return cases.map(({ rate, level, variance, weight }) => ({
+function endsOf(cases: readonly Case[], sessions: number, { reading }: WearHabit, isRead: boolean): End[] {
+  return cases.map(({ rate, spread, level, variance, weight }) => ({
     weight,
     mean: level - rate * sessions,
-    sd: Math.sqrt(variance + (rate * within) ** 2 * sessions + (isRead ? reading ** 2 : 0)),
+    sd: Math.sqrt(variance + spread * sessions + (isRead ? reading ** 2 : 0)),
   }));
 }
 
-const chanceBelow = (ends: readonly End[], mm: number): number =>
-  ends.reduce((sum, { weight, mean, sd }) => sum + weight * normalProbability((mm - mean) / sd), 0);
+function chanceBelow(ends: readonly End[], mm: number): number {
+  let chance = 0;
+  for (const { weight, mean, sd } of ends) chance += weight * normalProbability((mm - mean) / sd);
+  return chance;
+}
 
 /** The value that is not reached with this chance, by halving; to 0.001 mm. */
 function quantile(ends: readonly End[], share: number): number {

@@ -3,7 +3,7 @@ import { keepReadWith, type ReadWith, readWithName } from './instruments.ts';
 import { itemOfFact, placeOfFact } from '../car/fact-table.ts';
 import { mustBeRead } from '../car/car-facts.ts';
 import { isNear } from '../catalogue/item.ts';
-import { type Finding, type Judgement, verdictOf } from '../rules/model/finding.ts';
+import { type Finding, isMeasurable, isReadOff, type Judgement, verdictOf } from '../rules/model/finding.ts';
 import { findItem, itemApplies, positionsFor } from '../catalogue/catalogue.ts';
 import { bindParameter } from '../rules/model/parameter-values.ts';
 import {
@@ -80,6 +80,20 @@ export type ValuesOf = (item: string) =>
       detailOf?: string | undefined;
     }
   | undefined;
+
+/** Where the line can give a value of an item on this car. */
+export function valuesOn(vehicle: Vehicle): ValuesOf {
+  return (key) => {
+    const item = findItem(key);
+    if (item === undefined || item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return undefined;
+    return {
+      positions: positionsFor(item, vehicle) ?? [undefined],
+      isNumber: isMeasurable(item),
+      isReadOff: isReadOff(item),
+      detailOf: item.detailOf,
+    };
+  };
+}
 
 /** What stands among the answers of the catalogue for nobody knowing: it is asked for no less after the line has said so, too. */
 const NOT_KNOWN: readonly unknown[] = ['not-seen', 'not-known', 'not-found', 'unknown'];

@@ -5,14 +5,14 @@ import { isNear, type Item } from '../catalogue/item.ts';
 import { itemTexts, optionName } from '../catalogue/texts.ts';
 import { type AnswerBasis, basisAt, lowestAround } from '../declaration/basis.ts';
 import { type Answers, type AnswerValue, cellKey, isAsked } from '../declaration/declaration.ts';
-import { type Finding, isMeasurable, isReadOff } from '../rules/model/finding.ts';
+import type { Finding } from '../rules/model/finding.ts';
 import type { EntryDoubt } from '../foresight/entry-doubts.ts';
 import type { RefusedPoint } from '../clearance/inspect-again.ts';
 import { inspectFindings } from '../clearance/clearance.ts';
 import { DEFAULT_LANGUAGE } from '../language.ts';
 import type { AlwaysLook } from '../rules/model/rule-set.ts';
 import { messageIn } from '../rules/says/rule-words.ts';
-import { placesToMeasure, type ValuesOf } from './line-judgement.ts';
+import { placesToMeasure, valuesOn } from './line-judgement.ts';
 import { pointsForSymptoms } from '../trade/line/symptom-triage.ts';
 import { SYMPTOMS } from '../trade/line/symptom-triage-table.ts';
 import type { Vehicle } from '../vehicle.ts';
@@ -48,17 +48,30 @@ export function pointsToCheck(
   findings: readonly Finding[],
   answers: Answers,
   vehicle: Vehicle,
-  {
-    refused = [],
-    always = [],
-    doubts = [],
-    language = DEFAULT_LANGUAGE,
-  }: {
-    refused?: readonly RefusedPoint[];
-    always?: readonly AlwaysLook[];
-    doubts?: readonly EntryDoubt[];
-    language?: string;
-  } = {},
+  beside: Beside = {},
+): PointToCheck[] {
+  const { language = DEFAULT_LANGUAGE } = beside;
+  return pointsInOrder(findings, answers, vehicle, beside).map((point) => ({
+    ...point,
+    ...labelIn(point, language),
+    ...saidAt(point, answers),
+  }));
+}
+
+/** What gives points besides findings. */
+interface Beside {
+  refused?: readonly RefusedPoint[];
+  always?: readonly AlwaysLook[];
+  doubts?: readonly EntryDoubt[];
+  language?: string;
+}
+
+/** The same points, without their labels in the language and without what was declared there. */
+export function pointsInOrder(
+  findings: readonly Finding[],
+  answers: Answers,
+  vehicle: Vehicle,
+  { refused = [], always = [], doubts = [], language = DEFAULT_LANGUAGE }: Beside,
 ): PointToCheck[] {
   const felt = feltPoints(answers, vehicle, language);
   const points = new Map<string, PointToCheck>();
@@ -75,7 +88,7 @@ export function pointsToCheck(
   ]) {
     const cell = cellKey(point.item, point.position);
     const known = points.get(cell);
-    if (known === undefined) points.set(cell, { ...point, ...labelIn(point, language), ...saidAt(point, answers) });
+    if (known === undefined) points.set(cell, point);
     // looked at on every car, and asked for by a rule as well: it says why, and what clears it
     else if (known.asked === 'always' && point.asked === 'rule') points.set(cell, { ...known, ...ruleOf(point) });
     else if (point.asked === 'doubt') points.set(cell, { ...known, why: `${known.why} ${point.why}` });
@@ -186,20 +199,6 @@ function factPoints(
     const isRead = mustBeRead({ path, why }) || (why === 'unconfirmed' && needsReading(path, vehicle));
     return [{ ...itemOfFact(path), ...(isRead && { needsValue: true as const }) }];
   });
-}
-
-/** Where the line can give a value of an item on this car. */
-export function valuesOn(vehicle: Vehicle): ValuesOf {
-  return (key) => {
-    const item = findItem(key);
-    if (item === undefined || item.answeredBy === 'entrant' || !itemApplies(item, vehicle)) return undefined;
-    return {
-      positions: positionsFor(item, vehicle) ?? [undefined],
-      isNumber: isMeasurable(item),
-      isReadOff: isReadOff(item),
-      detailOf: item.detailOf,
-    };
-  };
 }
 
 /**

@@ -14,9 +14,9 @@ import {
   saysHowItIs,
   type SeenPoint,
   uncheckedFindings,
+  valuesOn,
 } from '../../domain/line/line-judgement.ts';
 import { instrumentsFor, type NamedInstrument, sameName, unitFits } from '../../domain/line/instruments.ts';
-import { valuesOn } from '../../domain/line/points-to-check.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import type { AlwaysLook } from '../../domain/rules/model/rule-set.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';

@@ -8,7 +8,7 @@ import type { EntryDoubt } from '../../domain/foresight/entry-doubts.ts';
 import { withChosen } from '../../domain/foresight/line-looks.ts';
 import { DEFAULT_LANGUAGE } from '../../domain/language.ts';
 import type { PointLimit } from '../../domain/rules/explain/explain-limits.ts';
-import { pointsToCheck } from '../../domain/line/points-to-check.ts';
+import { pointsInOrder } from '../../domain/line/points-to-check.ts';
 import { comparedPoint, confirmedSince, readFacts, type ReadFacts, withReadFacts } from '../../domain/car/car-facts.ts';
 import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import { type LastSafe, lastSafe } from '../../domain/prepare/wear-outlook.ts';
@@ -169,7 +169,7 @@ export function keepLists(
   for (const finding of shown) Object.freeze(finding);
   const told = toldOtherwise(rules, row.judged, shown);
   const refused = refusedPoints(row.refusals, vehicle);
-  const points = pointsToCheck(shown, answers, vehicle, { refused, always, doubts: doubts() });
+  const points = pointsInOrder(shown, answers, vehicle, { refused, always, doubts: doubts() });
   // In the order in which the claim had them, by what it chose then.
   const asShown = withChosen(points, row.looks ?? [], DEFAULT_LANGUAGE);
   return {

@@ -20,7 +20,7 @@ import { CONCERNED, type Concerned, conflictOf, type Decider } from '../conflict
 import type { PhotoCounts } from '../evidence.ts';
 import type { JudgingContext } from './judging-context.ts';
 import { type JudgingRules, overridesOf, type RulesRef } from './rules.ts';
-import { canonicalFindings, sha256, type StoredInspection } from './inspections.ts';
+import { digestOfFindings, type StoredInspection } from './inspections.ts';
 import { type SignedLists, unpackLists } from './signed-lists.ts';
 
 type AskedCondition = Omit<OpenCondition, 'id'>;
@@ -230,5 +230,5 @@ export async function findSignedList(
   });
   if (row === null || row.lists === null) return undefined;
   const { shown, told = shown } = unpackLists(row.lists).lists;
-  return sha256(canonicalFindings(told)) === kept?.findingsSha256 ? told : undefined;
+  return digestOfFindings(told) === kept?.findingsSha256 ? told : undefined;
 }

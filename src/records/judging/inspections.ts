@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto';
 import type { Said } from '../../domain/declaration/basis.ts';
 import {
   type Finding,
@@ -17,6 +16,8 @@ import { findProgram, type Program } from '../../domain/rules/compile/program.ts
 import { type CompiledRuleSet, EVALUATOR_VERSION } from '../../domain/rules/judge/evaluate.ts';
 import { type CodedFinding, codesOf, readCodes, tallyOfCodes, toldFindings } from '../../domain/rules/model/codes.ts';
 import type { JudgeInput } from '../../domain/rules/judge/run.ts';
+import { inBytes, listed, sha256 } from '../../platform/canonical-json.ts';
+import { canonicalFinding } from '../../domain/rules/model/canonical-finding.ts';
 import type { KeptContext } from './judge-entry.ts';
 
 /** Names all of this server that judges besides what is kept with an inspection: how it judges, and what can be asked. */
@@ -50,69 +51,13 @@ type PlacedBy = Pick<JudgeInput, 'parameters' | 'event' | 'vehicle'>;
 export function keepFindings(compiled: CompiledRuleSet, by: PlacedBy, { findings }: Judgement): KeptFindings {
   const program = findProgram(compiled, by);
   const codes = `${nameOfPlaces(program)}:${codesOf(program.heads, findings)}`;
-  const findingsSha256 = sha256(canonicalFindings(findings));
+  const findingsSha256 = digestOfFindings(findings);
   return { findings: thatCount(findings), kept: { codes, evaluator: EVALUATOR, findingsSha256 } };
 }
 
-export const sha256 = (text: string | Uint8Array): string => createHash('sha256').update(text).digest('hex');
-
-// Judgements share the findings of what is simply met, and those are most of them.
-const textOf = new WeakMap<Finding, string>();
-
-/**
- * Findings as JSON in the canonical form of RFC 8785: as `canonicalJson`, in a fifth of its time. Right for findings, none of
- * whose keys is a whole number: engines put such keys first, whatever the order in which they were set.
- */
-export function canonicalFindings(findings: readonly Finding[]): string {
-  return `[${findings.map(canonicalFinding).join()}]`;
-}
-
-/** The same of one finding. */
-export function canonicalFinding(finding: Finding): string {
-  let text = textOf.get(finding);
-  if (text === undefined) {
-    text = JSON.stringify(asFinding(finding));
-    if (Object.isFrozen(finding)) textOf.set(finding, text);
-  }
-  return text;
-}
-
-/** As `inOrder`, without sorting keys that are known. A finding that was stored by another version may have more of them. */
-function asFinding(finding: Finding): unknown {
-  const ordered = {
-    basis: inOrder(finding.basis),
-    clearedBy: finding.clearedBy,
-    conceded: inOrder(finding.conceded),
-    counts: finding.counts,
-    effect: finding.effect,
-    facts: inOrder(finding.facts),
-    fix: finding.fix,
-    items: finding.items,
-    limit: finding.limit,
-    margin: inOrder(finding.margin),
-    measured: inOrder(finding.measured),
-    message: finding.message,
-    position: finding.position,
-    reliability: inOrder(finding.reliability),
-    result: finding.result,
-    ruleId: finding.ruleId,
-    source: finding.source,
-    title: finding.title,
-    watched: finding.watched,
-  } satisfies Record<keyof Finding, unknown>;
-  for (const key in finding) if (!Object.hasOwn(ordered, key)) return inOrder(finding);
-  return ordered;
-}
-
-/** A copy whose keys stand in the order of their UTF-16 code units, as RFC 8785 has them. */
-function inOrder(value: unknown): unknown {
-  if (typeof value !== 'object' || value === null) return value;
-  if (Array.isArray(value)) return value.map(inOrder);
-  const ordered: Record<string, unknown> = {};
-  const from = value as Record<string, unknown>;
-  for (const key of Object.keys(from).sort()) ordered[key] = inOrder(from[key]);
-  return ordered;
-}
+/** SHA-256 of the canonical list, in lower-case hexadecimal. */
+export const digestOfFindings = (findings: readonly Finding[]): string =>
+  sha256(inBytes(['[', ...listed(findings.map(canonicalFinding)), ']']));
 
 const names = new WeakMap<Program, string>();
 
@@ -150,8 +95,8 @@ export function tellWhole(
   { findings, kept }: StoredFindings,
   again: readonly Finding[],
 ): ToldFindings {
-  const digest = kept?.findingsSha256 ?? sha256(canonicalFindings(findings));
-  const isSame = sha256(canonicalFindings(again)) === digest;
+  const digest = kept?.findingsSha256 ?? digestOfFindings(findings);
+  const isSame = digestOfFindings(again) === digest;
   if (kept === null) return { findings, judgedAgain: isSame ? 'same' : 'differs' };
   if (isSame) return { findings: again, judgedAgain: 'same' };
   const codes = codedFindings(compiled, by, kept.codes);

@@ -7,9 +7,8 @@ import { canonicalJson } from '../../platform/canonical-json.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { PhotoCounts } from '../evidence.ts';
 import {
-  canonicalFindings,
+  digestOfFindings,
   type KeptCodes,
-  sha256,
   type StoredInspection,
   tellWhole,
   type ToldFindings,
@@ -98,7 +97,7 @@ export function toldOtherwise(
 }
 
 const isDigestOf = ({ findingsSha256 }: KeptCodes, findings: readonly Finding[]): boolean =>
-  sha256(canonicalFindings(findings)) === findingsSha256;
+  digestOfFindings(findings) === findingsSha256;
 
 /** Judges a declaration once more by what is kept with it: rules, car, answers, and what was known of event and venue. */
 export function judgeAgain({ compiled }: JudgingRules, inspection: Judged): Judgement {

@@ -1,8 +1,9 @@
 import { brotliCompressSync, brotliDecompressSync, constants } from 'node:zlib';
 import type { Finding } from '../../domain/rules/model/finding.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
-import { canonicalJson } from '../../platform/canonical-json.ts';
-import { canonicalFinding, EVALUATOR, sha256 } from './inspections.ts';
+import { canonicalFinding } from '../../domain/rules/model/canonical-finding.ts';
+import { canonicalJson, inBytes, listed, sha256 } from '../../platform/canonical-json.ts';
+import { EVALUATOR } from './inspections.ts';
 
 /** All that a decision of the line rests on besides what was declared and checked. */
 export interface SignedLists {
@@ -37,24 +38,24 @@ export interface PackedLists {
  */
 export function packLists({ car, shown, line, told }: SignedLists): PackedLists {
   const texts = line.map(canonicalFinding);
-  const beside = (findings: readonly Finding[]): string => {
+  const beside = (findings: readonly Finding[]): string[] => {
     let further = 0;
-    const written = findings.map((finding, place) => {
+    return findings.map((finding, place) => {
       const text = canonicalFinding(finding);
       const index = texts[place + further] === text ? place + further : texts.indexOf(text);
       if (index < 0) return text;
       further = index - place;
-      return further;
+      return String(further);
     });
-    return written.join();
   };
-  const parts = [
-    `"car":${canonicalJson(car)}`,
-    `"line":[${texts.join()}]`,
-    `"shown":[${beside(shown)}]`,
-    ...(told === undefined ? [] : [`"told":[${beside(told)}]`]),
-  ];
-  const bytes = Buffer.from(`{${parts.join()}}`);
+  const bytes = inBytes([
+    `{"car":${canonicalJson(car)},"line":[`,
+    ...listed(texts),
+    '],"shown":[',
+    ...listed(beside(shown)),
+    ...(told === undefined ? [] : ['],"told":[', ...listed(beside(told))]),
+    ']}',
+  ]);
   return { evaluator: EVALUATOR, lists: brotliCompressSync(bytes, QUICK), listsSha256: sha256(bytes) };
 }
 

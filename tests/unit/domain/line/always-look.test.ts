@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { alwaysLook, notLookedAt, uncheckedFindings } from '../../../../src/domain/line/line-judgement.ts';
-import { pointsToCheck, valuesOn } from '../../../../src/domain/line/points-to-check.ts';
+import { alwaysLook, notLookedAt, uncheckedFindings, valuesOn } from '../../../../src/domain/line/line-judgement.ts';
+import { pointsToCheck } from '../../../../src/domain/line/points-to-check.ts';
 import { checkOverrides, checkRuleSet } from '../../../../src/domain/rules/check/check.ts';
 import type { Finding } from '../../../../src/domain/rules/model/finding.ts';
 import { RuleSet } from '../../../../src/domain/rules/model/rule-set.ts';

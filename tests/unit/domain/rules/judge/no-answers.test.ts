@@ -1,8 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { listMissing, listNotApplicable, parseAnswers } from '../../../../../src/domain/declaration/declaration.ts';
 import { noAnswerAt } from '../../../../../src/domain/declaration/no-answer.ts';
-import { uncheckedFindings } from '../../../../../src/domain/line/line-judgement.ts';
-import { valuesOn } from '../../../../../src/domain/line/points-to-check.ts';
+import { uncheckedFindings, valuesOn } from '../../../../../src/domain/line/line-judgement.ts';
 import type { Vehicle } from '../../../../../src/domain/vehicle.ts';
 import { answersOf, CAR, judge, judgeOne, makeRule } from '../rules-support.ts';
 
