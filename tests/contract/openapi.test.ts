@@ -51,6 +51,7 @@ const HIDDEN = new Set([
   'GET /enrol',
   'GET /car',
   'GET /shop',
+  'GET /workshop',
   // `/assets/*`, as the framework prints a folder that has nothing but a wildcard
   'GET /*',
   'GET /icon.svg',

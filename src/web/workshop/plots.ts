@@ -1,7 +1,8 @@
-import { roundTo } from '../../domain/quantity.ts';
+import { convert, roundTo } from '../../domain/quantity.ts';
 import type { BrakeHeatResult } from '../../domain/trade/brakes/brake-heat-result.ts';
 import type { BrakeMarginResult } from '../../domain/trade/brakes/brake-margin-input.ts';
 import type { PadForecastResult } from '../../domain/trade/brakes/pad-forecast-wear.ts';
+import { asUnit } from '../shared/units.ts';
 import type { ChartSpec } from './chart.tsx';
 import { optionText } from './forms.ts';
 import { text } from './text.ts';
@@ -120,39 +121,53 @@ function padForecast({ pads, minimumMm }: PadForecastResult): ChartSpec[] {
   ];
 }
 
+interface Typed {
+  value: number;
+  unit: string;
+}
 interface LastSafeBody {
   sessionsToCome: number;
-  parts: { name: string; readings: { sessions: number; thicknessMm: number | { value: number } }[] }[];
+  parts: { name: string; limitMm: number | Typed; readings: { sessions: number; thicknessMm: number | Typed }[] }[];
 }
 interface LastSafeResult {
   parts: { name: string; atEnd: Band }[];
 }
 
-/** Readings in another unit than mm are left to the numbers: a line through two units would be none. */
+/** Millimetres of what was typed in any length. */
+function inMm(typed: number | Typed): number {
+  if (typeof typed === 'number') return typed;
+  const unit = asUnit(typed.unit);
+  return unit === undefined ? Number.NaN : (convert(typed.value, unit, 'mm') ?? Number.NaN);
+}
+
 function lastSafe({ parts, sessionsToCome }: LastSafeBody, result: LastSafeResult): ChartSpec[] {
-  return parts.flatMap(({ name, readings }, index) => {
+  return parts.flatMap(({ name, limitMm, readings }, index) => {
     const atEnd = result.parts[index]?.atEnd;
-    const points = readings.flatMap(({ sessions: x, thicknessMm: y }) => (typeof y === 'number' ? [{ x, y }] : []));
+    const points = readings.map(({ sessions: x, thicknessMm }) => ({ x, y: inMm(thicknessMm) }));
     const last = points.at(-1);
-    if (atEnd === undefined || last === undefined || points.length !== readings.length) return [];
+    if (atEnd === undefined || last === undefined) return [];
+    // less than nothing is never left
+    const left = { low: Math.max(0, atEnd.low), middle: Math.max(0, atEnd.middle), high: Math.max(0, atEnd.high) };
+    const limit = roundTo(inMm(limitMm), 1);
     const end = last.x + sessionsToCome;
     return [
       {
         title: t('plot.part', { name: optionText(name) }),
-        says: t('plot.part.says', { low: roundTo(atEnd.low, 1), high: roundTo(atEnd.high, 1) }),
+        says: t('plot.part.says', { low: roundTo(left.low, 1), high: roundTo(left.high, 1) }),
         x: t('plot.sessions'),
         y: 'mm',
         series: [
           {
             name: t('plot.part.line'),
-            points: [...points, { x: end, y: atEnd.middle }],
+            points: [...points, { x: end, y: left.middle }],
             band: [
               { x: last.x, low: last.y, high: last.y },
-              { x: end, low: atEnd.low, high: atEnd.high },
+              { x: end, low: left.low, high: left.high },
             ],
             dots: true,
           },
         ],
+        limits: [{ y: limit, name: t('plot.pads.least', { mm: limit }) }],
       },
     ];
   });
