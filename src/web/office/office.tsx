@@ -10,6 +10,7 @@ import { words } from '../shared/words.ts';
 import { Access as AccessSection } from './access/access.tsx';
 import { SignIn } from './access/sign-in.tsx';
 import { Entries } from './entries/entries.tsx';
+import { ImportPart, LinePart, MailPart, PrintPart, ServicePart } from './fetched-parts.tsx';
 import { EventSection } from './event/event-section.tsx';
 import { Overview } from './overview/overview.tsx';
 import { type OfficeContext, said, useLoad } from './parts/office-context.ts';
@@ -23,8 +24,8 @@ import { text } from './text.ts';
 const { t } = text;
 
 const ALLOWED: Readonly<Record<string, readonly Section[]>> = {
-  organizer: ['overview', 'entries', 'import', 'print', 'mail', 'access', 'rules', 'event', 'start', 'service'],
-  chief: ['overview', 'entries', 'print', 'access', 'rules'],
+  organizer: ['overview', 'entries', 'import', 'line', 'print', 'mail', 'access', 'rules', 'event', 'start', 'service'],
+  chief: ['overview', 'entries', 'line', 'print', 'access', 'rules'],
 };
 
 /** The race office: for organizer and chief inspector. */
@@ -189,46 +190,6 @@ function Beginning({ list, session, onEvent }: BeginningProps) {
   );
 }
 
-const loadImport = () => import('./import/import.tsx');
-
-function ImportPart({ office }: { office: OfficeContext }) {
-  return (
-    <Lazy name="import" load={loadImport}>
-      {({ Import }) => <Import office={office} />}
-    </Lazy>
-  );
-}
-
-const loadPrint = () => import('./print/print.tsx');
-
-function PrintPart({ office }: { office: OfficeContext }) {
-  return (
-    <Lazy name="print" load={loadPrint}>
-      {({ Print }) => <Print office={office} />}
-    </Lazy>
-  );
-}
-
-const loadMail = () => import('./mail/mail.tsx');
-
-function MailPart({ office }: { office: OfficeContext }) {
-  return (
-    <Lazy name="mail" load={loadMail}>
-      {({ Mail }) => <Mail office={office} />}
-    </Lazy>
-  );
-}
-
-const loadService = () => import('./service/service.tsx');
-
-function ServicePart({ office }: { office: OfficeContext }) {
-  return (
-    <Lazy name="service" load={loadService}>
-      {({ Service }) => <Service office={office} />}
-    </Lazy>
-  );
-}
-
 const loadStart = () => import('./start/start.tsx');
 
 function StartPart(props: StartProps) {
@@ -265,6 +226,7 @@ function Shown({ section, office, onEvent }: ShownProps) {
       {section === 'overview' && <Overview office={office} />}
       {section === 'entries' && <Entries office={office} />}
       {section === 'import' && <ImportPart office={office} />}
+      {section === 'line' && <LinePart office={office} />}
       {section === 'print' && <PrintPart office={office} />}
       {section === 'mail' && <MailPart office={office} />}
       {section === 'access' && <AccessSection office={office} />}

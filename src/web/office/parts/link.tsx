@@ -6,6 +6,7 @@ const SECTIONS = [
   'overview',
   'entries',
   'import',
+  'line',
   'print',
   'mail',
   'access',
