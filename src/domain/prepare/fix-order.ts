@@ -1,5 +1,6 @@
 import { type Wheel, WHEELS } from '../catalogue/item.ts';
 import type { Finding } from '../rules/model/finding.ts';
+import { fewestJobs } from './fewest-jobs.ts';
 import {
   JOB_ORDER,
   OPEN_MINUTES,
@@ -88,6 +89,35 @@ function place<F extends ToFix>(finding: F): Placed<F>[] {
   });
 }
 
+const WEIGHT = { bar: 0, inspect: 1, advise: 2, no: 3 } as const;
+
+/** The same with the fewest jobs: what is done along the way by another job there stands with that one. */
+function withFewest<F extends ToFix>(placed: readonly Placed<F>[]): Placed<F>[] {
+  const faults = placed.flatMap((one) => {
+    const { work, axle, wheels, finding } = one;
+    const at = wheels.length === 0 ? [undefined] : wheels;
+    return at.map((wheel) => ({ one, work, axle, wheel, weight: WEIGHT[finding?.counts ?? 'no'] }));
+  });
+  const jobs = fewestJobs(faults);
+  const works = new Map(faults.map(({ work, wheel }) => [`${work.job} ${wheel ?? ''}`, work]));
+  const done = faults.map(({ one, wheel, work }, at) => ({
+    one,
+    wheel,
+    work: works.get(`${jobs[at] ?? work.job} ${wheel ?? ''}`) ?? work,
+  }));
+  return placed.flatMap((one) => {
+    const own = groupedBy(
+      done.filter((part) => part.one === one),
+      ({ work }) => work,
+    );
+    return [...own].map(([work, parts]) => ({
+      ...one,
+      work,
+      wheels: parts.flatMap(({ wheel }) => (wheel === undefined ? [] : [wheel])),
+    }));
+  });
+}
+
 /** What follows from a job: brakes that were opened are bled, wheels that were off are tightened. */
 function follows<F extends ToFix>(placed: readonly Placed<F>[]): Placed<F>[] {
   const also = (item: string): Placed<F> => ({
@@ -152,15 +182,15 @@ function partsOf<F extends ToFix>(placed: readonly Placed<F>[]): PartToOrder<F>[
 }
 
 /**
- * What is to be put right, in the order that takes least time: what is waited for is ordered first, and each thing is
- * opened once for all that is done behind it. Pure. What is met or counts for nothing is left out.
+ * What is to be put right, by the fewest jobs and in the order that takes least time: what is waited for is ordered first, and
+ * each thing is opened once for all that is done behind it. Pure. What is met or counts for nothing is left out.
  *
  * @param findings in order of importance; kept so within a job
  * @returns minutes of one person who has all tools at hand: common practice, no source (`work-table.ts`)
  */
 export function orderFixes<F extends ToFix>(findings: readonly F[]): FixOrder<F> {
   const open = findings.filter(({ result, counts }) => result !== 'met' && counts !== 'no');
-  const asked = open.flatMap(place);
+  const asked = withFewest(open.flatMap(place));
   const placed = [...asked, ...follows(asked)];
   const steps = stepsOf(placed);
   const minutes = steps.reduce((sum, step) => sum + step.minutes, 0);

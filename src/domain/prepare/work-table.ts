@@ -170,6 +170,15 @@ const WORKS: Readonly<Record<string, Work>> = {
   'pre-event-check.': { job: 'walk-round', opening: 'outside', minutes: 30 },
 };
 
+/** What is done along the way by a repair at the same place: nothing is left to do of it afterwards. Common practice, no source. */
+export const JOBS_ALSO_DONE: Readonly<Record<string, readonly string[]>> = {
+  caliper: ['guides'],
+  tyres: ['weights'],
+  wheel: ['weights'],
+  'coolant-hoses': ['coolant'],
+  seat: ['seat-bolts'],
+};
+
 const ELSE: Work = { job: 'other', opening: 'outside', minutes: 15 };
 const BY_LENGTH = Object.keys(WORKS).toSorted((a, b) => b.length - a.length);
 
