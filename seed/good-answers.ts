@@ -42,7 +42,7 @@ const ENGINE_AND_DRIVELINE: Readonly<Record<string, Good>> = {
   'battery.secured': yes,
   'battery.positive-covered': yes,
   'fuel.cap-and-lines': yes,
-  'fuel.gas': is('none'),
+  'fuel.gas': ({ vehicle }) => vehicle.gas ?? 'none',
   'gas.leak': is('none'),
   'gas.tank-valve': is('closes'),
   'gas.test-valid-through': ({ startsOn }) => addMonths(startsOn, 8),

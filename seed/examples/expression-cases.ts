@@ -2,6 +2,7 @@ import { POSITION_KEYS } from '../../src/domain/catalogue/item.ts';
 import type { RawAnswers } from '../../src/domain/declaration/declaration.ts';
 import type { Result } from '../../src/domain/rules/model/finding.ts';
 import type { ExampleCase, Setting } from './example-case.ts';
+import { AGREE_CASES } from './agree-cases.ts';
 import { BRAKE_CASES } from './brake-cases.ts';
 import { FLUID_CASES } from './fluid-cases.ts';
 import { RECORD_CASES } from './record-cases.ts';
@@ -88,6 +89,15 @@ const BRAKES: Cases = {
       'not-met',
       answers({ 'brake-fluid.wet-boiling-point': 195, 'brake-fluid.dry-boiling-point': 195 }),
     ),
+    one(
+      'mineral oil takes up no water',
+      'absent',
+      answers({
+        'brake-fluid.class': 'mineral-oil',
+        'brake-fluid.wet-boiling-point': 260,
+        'brake-fluid.dry-boiling-point': 260,
+      }),
+    ),
   ],
   'brake-fluid-measured': [
     { ...one('not measured yet, before the line', 'unanswerable', LINE_TEST), expect: 'to-inspect' },
@@ -133,6 +143,7 @@ const BRAKES: Cases = {
     one('DOT 4 and 1 °C more: the label is asked', 'unanswerable', wetPoint('DOT 4', 156)),
     one('DOT 3 may have less than 155 °C: the label is asked', 'unanswerable', wetPoint('DOT 3', 155)),
     one('class not known: the label is asked', 'unanswerable', wetPoint('unknown', 155)),
+    one('mineral oil has no wet point', 'absent', wetPoint('mineral-oil', 155)),
     one('given with a class that would do, and too low', 'not-met', wetPoint('DOT 4', 155, 154)),
     one('given with a class that would not do, and enough', 'met', wetPoint('DOT 3', 155, 155)),
   ],
@@ -178,4 +189,5 @@ export const EXPRESSION_CASES: Cases = {
   ...FLUID_CASES,
   ...SYMPTOM_CASES,
   ...SLIP_CASES,
+  ...AGREE_CASES,
 };

@@ -205,12 +205,18 @@ const MARKING: Cases = {
 
 const cold = (kPa: number, FL: number | null = kPa): Setting => say({ 'tyre.cold-pressure': wheels(kPa, FL) });
 const PLACARD = { coldPressurePlacardKpa: { front: 220, rear: 220 } };
+const VAN_PLACARD = { coldPressurePlacardKpa: { front: 430, rear: 430 } };
 const PRESSURE: Cases = {
   'tyre-cold-pressure': [one('not measured', 'absent')],
   'tyre-cold-pressure-known': [one('measured', 'met', cold(220)), one('not measured', 'not-met', cold(220, null))],
   'tyre-cold-pressure-possible': [
     one('a flat tyre', 'not-met', cold(220, 0)),
     one('690 kPa', 'not-met', cold(220, 690)),
+    one('361 kPa where the placard asks for 220', 'not-met', { ...cold(220, 361), vehicle: PLACARD }),
+    one('a van whose placard asks for 430 kPa', 'absent', { ...cold(430), vehicle: VAN_PLACARD }),
+    one('360 kPa are what any car may have', 'met', { ...cold(360), vehicle: VAN_PLACARD }),
+    one('a fifth above its placard', 'absent', { ...cold(516), vehicle: VAN_PLACARD }),
+    one('more than a fifth above its placard', 'not-met', { ...cold(430, 517), vehicle: VAN_PLACARD }),
     one('not measured: another rule asks for it', 'absent'),
   ],
   'tyre-cold-pressure-placard': [

@@ -1,4 +1,5 @@
 import { type AppliesWhen, choice, CONFIRM, fields, itemsOf, number, required } from './item.ts';
+import { READ_WITH } from './read-with.ts';
 
 /** From what stops a car to what can wait. Common practice, no source. */
 const WARNING_LAMPS = [
@@ -107,7 +108,10 @@ export const BODY_ITEMS = itemsOf('body-safety', [
     label: 'Sound level',
     help: 'As measured, with the distance and the method. Near-field: close to the tailpipe. Drive-by: from the trackside. Static: standing, at the distance stated.',
     answer: fields({
-      level: required('Level', number('dB(A)', [30, 160], 1, { plausible: [60, 125] })),
+      level: required(
+        'Level',
+        number('dB(A)', [30, 160], 1, { plausible: [60, 125], uncertainty: READ_WITH.soundMeter }),
+      ),
       distance: required(
         'Distance from the outlet or from the line of the car',
         number('m', [0.1, 200], 2, { plausible: [0.2, 60] }),

@@ -1,4 +1,5 @@
-import { choice, CONFIRM, DATE, fields, fluidLevel, itemsOf, number, READ_WITH, required, YES_NO } from './item.ts';
+import { choice, CONFIRM, DATE, fields, fluidLevel, itemsOf, number, required, YES_NO } from './item.ts';
+import { READ_WITH } from './read-with.ts';
 
 /** Pads, rotors and calipers; linings and drums. */
 export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
@@ -88,7 +89,7 @@ export const BRAKE_HARDWARE_ITEMS = itemsOf('brake-hardware', [
     help: 'The longest side of the largest chip on the inner or outer edge or at a hole; 0 if there is none.',
     answer: number('mm', [0, 100], 1, { plausible: [0, 30] }),
     positions: 'wheel',
-    answeredBy: 'entrant',
+    answeredBy: 'both',
     doesNotApply: ['none-fitted'],
     appliesWhen: { rotor: 'carbon' },
     cautions: ['hot-parts'],

@@ -1,4 +1,4 @@
-import { roundTo, standardFromLimitOfError, type Unit } from '../quantity.ts';
+import type { Unit } from '../quantity.ts';
 import type { CautionId } from '../cautions.ts';
 import type { NoAnswerReason } from '../declaration/no-answer.ts';
 import type { Vehicle } from '../vehicle.ts';
@@ -77,39 +77,6 @@ export function fluidLevel(levels: readonly string[], reasons: readonly string[]
 export function itemsOf(area: Area, items: readonly Omit<Item, 'area'>[]): readonly Item[] {
   return items.map((item) => ({ ...item, area }));
 }
-
-/** U (k = 2) of an instrument whose limit of error is known and nothing else: twice MPE / √3. */
-const fromLimitOfError = (limitOfError: number, decimals: number): number =>
-  roundTo(2 * standardFromLimitOfError(limitOfError), decimals);
-
-/** What people read such values with, and how far a reading may be off. Rounded to the decimals of the items. */
-export const READ_WITH = {
-  padGauge: {
-    expanded: fromLimitOfError(0.5, 1),
-    instrument: 'pad gauge in steps of 1 mm',
-    source: 'derived: half a step as limit of error, rectangular',
-  },
-  treadGauge: {
-    expanded: 0.2,
-    instrument: 'tread depth gauge',
-    source: 'derived: resolution 0.1, zero 0.05, operator 0.1 mm; published spreads go from 0.05 to 1 mm',
-  },
-  vernier: {
-    expanded: fromLimitOfError(0.05, 2),
-    instrument: 'vernier calliper',
-    source: 'limit of error 50 µm, DIN 862 (secondary), rectangular',
-  },
-  vernierInside: {
-    expanded: fromLimitOfError(0.07, 2),
-    instrument: 'vernier calliper, inside',
-    source: 'limit of error 50 µm and 20 µm more for inside measurements, DIN 862 (secondary), rectangular',
-  },
-  boilTester: {
-    expanded: fromLimitOfError(2.8, 0),
-    instrument: 'boiling point tester',
-    source: 'limit of error 5 °F as stated for a refractometer (secondary), rectangular',
-  },
-} as const satisfies Record<string, Uncertainty>;
 
 /** The axle of a place at a wheel: `FL.in` is at the front; `undefined` for other places. */
 function axleOfWheel(position: string): 'front' | 'rear' | undefined {

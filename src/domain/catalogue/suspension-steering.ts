@@ -1,4 +1,5 @@
 import { choice, choices, CONFIRM, DATE, fields, itemsOf, number, optional, required, YES_NO } from './item.ts';
+import { READ_WITH } from './read-with.ts';
 
 const REPAIRS = ['replaced', 'repaired', 'adjusted', 'cleaned', 'filled-or-bled', 'not-yet'];
 
@@ -112,7 +113,10 @@ export const SETUP_ITEMS = itemsOf('setup', [
 
 const PLAY = fields({
   felt: required('Play', choice('none', 'felt')),
-  mm: optional('If it was measured: play at the tyre', number('mm', [0, 100], 1, { plausible: [0, 20] })),
+  mm: optional(
+    'If it was measured: play at the tyre',
+    number('mm', [0, 100], 1, { plausible: [0, 20], uncertainty: READ_WITH.rule }),
+  ),
 });
 
 /** Bushings, joints, steering, dampers, springs. */
@@ -185,7 +189,10 @@ export const SUSPENSION_STEERING_ITEMS = itemsOf('suspension-steering', [
     label: 'Steering free play',
     help: 'Wheels straight ahead, engine running if the steering is assisted: how far the rim of the steering wheel turns before the front wheels move. Without its diameter a small wheel is taken, which is the stricter way.',
     answer: fields({
-      play: required('Play at the rim', number('mm', [0, 500], 1, { plausible: [0, 120] })),
+      play: required(
+        'Play at the rim',
+        number('mm', [0, 500], 1, { plausible: [0, 120], uncertainty: READ_WITH.rule }),
+      ),
       wheelDiameter: optional('Steering wheel diameter', number('mm', [150, 700], 0, { plausible: [250, 560] })),
     }),
     answeredBy: 'both',

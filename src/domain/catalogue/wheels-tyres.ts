@@ -1,4 +1,5 @@
-import { choice, fields, itemsOf, number, optional, printed, READ_WITH, required, text, YES_NO } from './item.ts';
+import { choice, fields, itemsOf, number, optional, printed, required, text, YES_NO } from './item.ts';
+import { READ_WITH } from './read-with.ts';
 
 /** kPa gauge; generous, a flat tyre reads 0 */
 const TYRE_PRESSURE = number('kPa', [0, 800], 0, { plausible: [80, 450] });
@@ -139,7 +140,10 @@ export const WHEELS_TYRES_ITEMS = itemsOf('wheels-tyres', [
     help: 'Spin it and watch the rim; measure the runout at the bead seat, in and out and up and down, if it wobbles.',
     answer: fields({
       bent: required('Does the rim wobble?', YES_NO),
-      runout: optional('If it was measured: the larger runout', number('mm', [0, 50], 3, { plausible: [0, 15] })),
+      runout: optional(
+        'If it was measured: the larger runout',
+        number('mm', [0, 50], 3, { plausible: [0, 15], uncertainty: READ_WITH.dialIndicator }),
+      ),
     }),
     positions: 'wheel',
     answeredBy: 'both',

@@ -4,8 +4,11 @@ import { convert, dimensionOf, formatQuantity, parseUnit, roundTo } from '../qua
 
 const DATE_CODE = /(?:^|[^0-9])([0-9]{2})[ /.-]?([0-9]{2})\)?$/u;
 const OLD_DATE_CODE = /(?:^|[^0-9])([0-9]{3})$/u;
-const RATING = /(?:^|[\s/])(\(?[0-9]{2,3}(?:\/[0-9]{2,3})?)\s*([A-Z]{1,2}\)?)(?:\s*(?:XL|EXTRA LOAD))?$/u;
-const OIL = /^(?:SAE\s*)?(?:([0-9]{1,2})\s*W(?:\s*[-/ ]?\s*([0-9]{1,2}))?|([0-9]{1,2}))$/u;
+/** what may stand behind a service description on a sidewall: reinforced, winter, tubeless */
+const RATING =
+  /(?:^|[\s/])(\(?[0-9]{2,3}(?:\/[0-9]{2,3})?)[\s-]*([A-Z]{1,2}\)?)((?:[\s/,]+(?:XL|EXTRA LOAD|RF|REINFORCED|M[+&/ ]?S|3PMSF|TL)|XL)*)$/u;
+const OIL_GRADE = /(?<![0-9.])([0-9]{1,2})\s*W(?:\s*[-/ ]?\s*([0-9]{1,2}))?(?![0-9A-Z.])/gu;
+const OIL_OF_ONE_GRADE = /^(?:SAE\s*([0-9]{1,2})(?![0-9A-Z.]).*|([0-9]{1,2}))$/u;
 
 /** The last four digits of an identification number as it stands on a sidewall: `DOT 4B9K 1X2Y 2324` is `2324`. */
 function dateCode(text: string): string {
@@ -18,17 +21,21 @@ function dateCode(text: string): string {
 function rating(text: string): string {
   const found = RATING.exec(text.toUpperCase());
   if (found === null) return text;
-  const isExtraLoad = /(?:XL|EXTRA LOAD)$/u.test(found[0]);
+  const isExtraLoad = /XL|EXTRA LOAD/u.test(found[3] ?? '');
   return `${found[1]}${found[2]}${isExtraLoad ? ' XL' : ''}`;
 }
 
-/** As SAE J300 writes it: `15W50` and `sae 15w-50` are `15W-50`, `SAE 50` is `50`. */
+/**
+ * As SAE J300 writes it: `15W50` and `sae 15w-50 fully synthetic` are `15W-50`, `SAE 50` is `50`. Where two grades are
+ * named, the text stays: nobody can tell which of them is in the engine.
+ */
 function oilGrade(text: string): string {
-  const found = OIL.exec(text.toUpperCase());
-  if (found === null) return text;
-  const [, winter, hot, alone] = found;
-  if (winter === undefined) return String(alone);
-  return hot === undefined ? `${winter}W` : `${winter}W-${hot}`;
+  const upper = text.toUpperCase();
+  const [, named, alone = named] = OIL_OF_ONE_GRADE.exec(upper) ?? [];
+  if (alone !== undefined) return alone;
+  const grades = new Set([...upper.matchAll(OIL_GRADE)].map(([, winter, hot]) => `${winter}W${hot ? `-${hot}` : ''}`));
+  const [grade = text] = grades;
+  return grades.size === 1 ? grade : text;
 }
 
 const READERS: Readonly<Record<PrintedForm, (text: string) => string>> = {
@@ -215,10 +222,11 @@ function readDate(raw: unknown): ReadResult {
 
 function readText(type: TypeOf<'text'>, raw: unknown): ReadResult {
   if (typeof raw !== 'string') return bad('wrong-type', 'must be a text');
-  const text = readPrinted(type.asPrinted, raw.normalize('NFC'));
+  const written = raw.normalize('NFC').trim();
+  const text = readPrinted(type.asPrinted, written);
   if (text === '') return bad('bad-text', 'must not be empty; leave it out or send null when not answered');
   if (text.length > type.maxLength) return bad('bad-text', `must not be longer than ${type.maxLength} characters`);
-  if (UNWRITABLE.test(text)) return bad('bad-text', 'must be one line without control characters');
+  if (UNWRITABLE.test(written)) return bad('bad-text', 'must be one line without control characters');
   const { pattern } = type;
   if (pattern && !new RegExp(`^(?:${pattern.source})$`, 'u').test(text))
     return bad('bad-text', `must be ${pattern.says}`);

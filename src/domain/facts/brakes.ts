@@ -147,13 +147,13 @@ function ageOf(input: FactInput): number | undefined {
 
 /**
  * Between fresh and wet by its age, where that is known and the fluid is one that takes up water that way; else the wet
- * point, which is what remains when nothing is known.
+ * point, which is what remains when nothing is known. Mineral oil takes up no water and has no wet point.
  */
 function boilsAt(input: FactInput, percentPerYear: number): number | undefined {
-  const { dryC, wetC } = pointsOf(input);
+  const kind = fluidKindOf(textAt(input, CLASS) ?? '');
+  const { dryC, wetC = kind === 'mineral' ? dryC : undefined } = pointsOf(input);
   if (wetC === undefined) return undefined;
   const age = ageOf(input);
-  const kind = fluidKindOf(textAt(input, CLASS) ?? '');
   if (dryC === undefined || dryC <= wetC || age === undefined || kind !== 'glycol') return roundTo(wetC, 0);
   return roundTo(boilingPointAtAge({ dryC, wetC }, age, percentPerYear), 0);
 }

@@ -37,10 +37,10 @@ function toReading({ renewed, ...read }: Read, sessions: number, before: PadSour
   return { ...read, sessions, ...(padsChanged && { padsChanged }) };
 }
 
-/** What was measured of a pad at an event; undefined where it was not. */
-type Measured = (pads: EarlierEvent['padThicknessMm']) => number | undefined;
+/** What was measured of a part at an event, or written down there between sessions; undefined where it was not. */
+type Measured = (read: Pick<EarlierEvent, 'padThicknessMm' | 'treadMm'>) => number | undefined;
 
-/** A pad, and what of an event is compared with its value today. */
+/** A part that wears, and what of an event is compared with its value today. */
 export interface Part {
   position: string;
   measured: Measured;
@@ -48,10 +48,11 @@ export interface Part {
 
 /** The readings at one event, with the days driven there until then. */
 function readingsAt(event: EarlierEvent, { measured, position }: Part): { driven: number; read: Read }[] {
-  const own = measured(event.padThicknessMm);
+  const own = measured(event);
   const accepted = own === undefined ? [] : [{ driven: event.daysBefore, read: eventRead(event, own) }];
-  const logged = (event.logged ?? []).flatMap(({ driven, on, session, renewed, padThicknessMm }) => {
-    const thicknessMm = measured(padThicknessMm);
+  const logged = (event.logged ?? []).flatMap((entry) => {
+    const { driven, on, session, renewed } = entry;
+    const thicknessMm = measured(entry);
     if (thicknessMm === undefined) return [];
     const isNew = renewed?.some((at) => at === axleOf(position) || at === position.split('.')[0]);
     return [{ driven, read: { thicknessMm, on, session, renewed: isNew, from: 'log' as const } }];
@@ -66,12 +67,12 @@ const eventRead = ({ startsOn }: EarlierEvent, thicknessMm: number): Read => ({
 });
 
 /**
- * The readings of one pad, mm over days driven counted on, oldest first, today's last. Two readings between which the
+ * The readings of one pad or tyre, mm over days driven counted on, oldest first, today's last. Two readings between which the
  * car was not driven are one: the later.
  *
  * @param today what is known now, and the day of it
  */
-export function padReadings(
+export function wearReadings(
   earlier: readonly EarlierEvent[],
   part: Part,
   today: { thicknessMm: number; on: string },
@@ -95,7 +96,7 @@ export function padReadings(
 /** The pad itself. The position is one of pad.thickness, whose positions are keys of the record. */
 const ofPad =
   (position: string): Measured =>
-  (pads) =>
+  ({ padThicknessMm: pads }) =>
     pads[position as PadPosition];
 
 /**
@@ -109,13 +110,13 @@ function ofPadOnCar(input: FactInput, position: string, thicknessMm: number): Me
     const other = input.given('pad.thickness', { position: one });
     return typeof other !== 'number' || other >= thicknessMm;
   });
-  return isLowest ? (pads) => ofPad(position)(pads) ?? pads[axle] : ofPad(position);
+  return isLowest ? (read) => ofPad(position)(read) ?? read.padThicknessMm[axle] : ofPad(position);
 }
 
 /** The lowest of the axle: as it was given, else the least of its pads. */
 const lowestOfAxle =
   (axle: 'front' | 'rear'): Measured =>
-  (pads) => {
+  ({ padThicknessMm: pads }) => {
     const own = POSITION_KEYS['wheel-side'].filter((position) => axleOf(position) === axle);
     const known = [pads[axle], ...own.map((position) => pads[position])].filter((pad) => pad !== undefined);
     return known.length === 0 ? undefined : Math.min(...known);
@@ -128,7 +129,7 @@ function readingsOf(input: FactInput, position: string): PadSource[] | undefined
   // the lowest of an axle is compared with the lowest of it before, whichever pad that was
   const isOwn = ownNumberAt(input, 'pad.thickness', position) !== undefined;
   const measured = isOwn ? ofPadOnCar(input, position, thicknessMm) : lowestOfAxle(axleOf(position));
-  return padReadings(input.earlier, { position, measured }, { thicknessMm, on: input.event.startsOn });
+  return wearReadings(input.earlier, { position, measured }, { thicknessMm, on: input.event.startsOn });
 }
 
 /** Days of this event that are still to be driven: those that the log has behind them are over. */

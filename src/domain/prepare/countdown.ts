@@ -3,7 +3,7 @@ import type { OpenCondition } from '../clearance/clearance.ts';
 import type { Finding } from '../rules/model/finding.ts';
 import { type FixOrder, orderFixes } from './fix-order.ts';
 import type { Opening, Part } from './work-table.ts';
-import type { Axle, LoggedPads, WearKind, WearOutlook } from './wear-outlook.ts';
+import type { Axle, LoggedParts, WearKind, WearOutlook } from './wear-outlook.ts';
 
 /** From ordering parts to what is due before the next event. */
 export const STAGES = ['two-weeks', 'one-week', 'night-before', 'morning', 'between-sessions', 'after'] as const;
@@ -111,7 +111,7 @@ export interface CountdownInput {
   findings: readonly Finding[];
   endings: readonly Ending[];
   outlooks: readonly WearOutlook[];
-  logged: readonly LoggedPads[];
+  logged: readonly LoggedParts[];
   conditions: readonly OpenCondition[];
   wheelTorqueNm: number | undefined;
 }
@@ -187,15 +187,19 @@ function betweenTasks({ conditions, outlooks }: CountdownInput): Task[] {
   ];
 }
 
-/** What the pads of an axle lost from the first to the last reading of this event. */
-function woreTasks(logged: readonly LoggedPads[]): Task[] {
-  return (['front', 'rear'] as const).flatMap((axle): Task[] => {
-    const read = logged.flatMap(({ sessions, mm }) => (mm[axle] === undefined ? [] : [{ sessions, mm: mm[axle] }]));
+/** What the pads and tyres of an axle lost from the first to the last reading of this event. */
+function woreTasks(logged: readonly LoggedParts[]): Task[] {
+  const parts = (['pad', 'tread'] as const).flatMap((wear) =>
+    (['front', 'rear'] as const).map((axle) => [wear, axle] as const),
+  );
+  return parts.flatMap(([wear, axle]): Task[] => {
+    const read = logged.flatMap(({ sessions, ...parts }) => {
+      const mm = parts[wear]?.[axle];
+      return mm === undefined ? [] : [{ sessions, mm }];
+    });
     const [first, last] = [read[0], read.at(-1)];
     if (first === undefined || last === undefined || first === last) return [];
-    return [
-      { kind: 'wore', wear: 'pad', axle, before: first.mm, value: last.mm, count: last.sessions - first.sessions },
-    ];
+    return [{ kind: 'wore', wear, axle, before: first.mm, value: last.mm, count: last.sessions - first.sessions }];
   });
 }
 

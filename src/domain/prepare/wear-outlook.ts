@@ -1,6 +1,6 @@
 import { daysBetween, epochMs, type PlainDate } from '../calendar.ts';
 import type { EarlierEvent } from '../facts/fact.ts';
-import { padReadings } from '../facts/wear.ts';
+import { wearReadings } from '../facts/wear.ts';
 import { lastSafeSession, WEAR_HABITS, wearBand, type WearReading } from '../foresight/wear-band.ts';
 import { sessionsPerDay, type Timetable } from '../log/timetable.ts';
 import { roundTo } from '../quantity.ts';
@@ -18,6 +18,8 @@ const WEARS = {
 } as const satisfies Readonly<Record<string, keyof typeof WEAR_HABITS>>;
 type Wearing = keyof typeof WEARS;
 export type WearKind = (typeof WEARS)[Wearing];
+/** What people write down between sessions; nobody measures a rotor there. */
+type LoggedKind = Exclude<WearKind, 'rotor'>;
 
 const isWearing = (item: string | undefined): item is Wearing => item !== undefined && Object.hasOwn(WEARS, item);
 const axleAt = (position: string): Axle => (position.startsWith('F') || position === 'front' ? 'front' : 'rear');
@@ -41,18 +43,20 @@ export interface WearOutlook {
 }
 
 /** What was read after a session of this event, oldest first: lowest of the axle, mm. */
-export interface LoggedPads {
+export interface LoggedParts {
   /** sessions driven at this event by then */
   sessions: number;
-  mm: Readonly<Partial<Record<Axle, number>>>;
+  pad?: OfAxles;
+  tread?: OfAxles;
 }
+type OfAxles = Readonly<Partial<Record<Axle, number>>>;
 
 export interface WearInput {
   /** first day of the event */
   startsOn: PlainDate;
   findings: readonly Finding[];
   earlier: readonly EarlierEvent[];
-  logged: readonly LoggedPads[];
+  logged: readonly LoggedParts[];
   sessionsPerDay: number;
   sessionsToCome: number;
 }
@@ -78,20 +82,21 @@ function worstOf(findings: readonly Finding[]): Map<string, Worst & { kind: Wear
   return worst;
 }
 
-/** The lowest pad of an axle as an earlier event knows it, mm. */
-function lowestOf(axle: Axle) {
-  return (pads: EarlierEvent['padThicknessMm']): number | undefined => {
-    const own = Object.entries(pads).flatMap(([place, mm]) => (axleAt(place) === axle ? [mm] : []));
+/** The lowest pad or tyre of an axle, as an earlier event or the log knows it, mm. */
+function lowestOf(kind: LoggedKind, axle: Axle) {
+  return ({ padThicknessMm, treadMm = {} }: Pick<EarlierEvent, 'padThicknessMm' | 'treadMm'>): number | undefined => {
+    const read = Object.entries(kind === 'pad' ? padThicknessMm : treadMm);
+    const own = read.flatMap(([place, mm]) => (axleAt(place) === axle ? [mm] : []));
     return own.length === 0 ? undefined : Math.min(...own);
   };
 }
 
-/** Readings of the pads that are on now, in sessions: earlier events, what was declared, and what was read here since. */
-function readingsOf({ axle, nowMm }: { axle: Axle; nowMm: number }, input: WearInput): WearReading[] {
+/** Readings of the pads or tyres that are on now, in sessions: earlier events, what was declared, and what was read here since. */
+function readingsOf(kind: LoggedKind, { axle, nowMm }: { axle: Axle; nowMm: number }, input: WearInput): WearReading[] {
   // what was read at this event comes after what was declared for it, as `logged`
   const before = input.earlier.filter(({ endsOn }) => endsOn < input.startsOn);
-  const part = { position: axle === 'front' ? 'FL' : 'RL', measured: lowestOf(axle) };
-  const all = padReadings(before, part, { thicknessMm: nowMm, on: input.startsOn });
+  const part = { position: axle === 'front' ? 'FL' : 'RL', measured: lowestOf(kind, axle) };
+  const all = wearReadings(before, part, { thicknessMm: nowMm, on: input.startsOn });
   const since = all.findLastIndex(({ padsChanged }) => padsChanged === true);
   const own = all.slice(Math.max(0, since));
   const start = own[0]?.sessions ?? 0;
@@ -100,13 +105,13 @@ function readingsOf({ axle, nowMm }: { axle: Axle; nowMm: number }, input: WearI
     mm: thicknessMm,
   }));
   const driven = declared.at(-1)?.sessions ?? 0;
-  return input.logged.reduce<WearReading[]>((readings, { sessions, mm }) => {
-    const read = mm[axle];
+  return input.logged.reduce<WearReading[]>((readings, { sessions, ...logged }) => {
+    const read = logged[kind]?.[axle];
     const last = readings.at(-1);
     const at = driven + sessions;
     if (read === undefined || (last !== undefined && at <= last.sessions)) return readings;
-    // thicker than before by more than a reading may be off: other pads are on, whose wear begins here
-    const isNew = last !== undefined && read > last.mm + 2 * WEAR_HABITS.pad.reading;
+    // more than before by more than a reading may be off: other ones are on, whose wear begins here
+    const isNew = last !== undefined && read > last.mm + 2 * WEAR_HABITS[kind].reading;
     return isNew ? [{ sessions: at, mm: read }] : [...readings, { sessions: at, mm: read }];
   }, declared);
 }
@@ -114,7 +119,7 @@ function readingsOf({ axle, nowMm }: { axle: Axle; nowMm: number }, input: WearI
 /** The parts of which something can be said, each with its readings. */
 const partsOf = (input: WearInput) =>
   [...worstOf(input.findings).values()].map((part) => {
-    const readings = part.kind === 'pad' ? readingsOf(part, input) : [{ sessions: 0, mm: part.nowMm }];
+    const readings = part.kind === 'rotor' ? [{ sessions: 0, mm: part.nowMm }] : readingsOf(part.kind, part, input);
     return { ...part, nowMm: readings.at(-1)?.mm ?? part.nowMm, readings, habit: WEAR_HABITS[part.kind] };
   });
 type Part = ReturnType<typeof partsOf>[number];
@@ -180,14 +185,14 @@ export function sessionsAhead({ sessions, event, now }: Pick<LastSafeInput, 'ses
 }
 
 /** What was read here since the declaration, in sessions driven by then. */
-function loggedHere({ earlier, event }: LastSafeInput, perDay: number): LoggedPads[] {
+function loggedHere({ earlier, event }: LastSafeInput, perDay: number): LoggedParts[] {
   const own = earlier.find(({ endsOn }) => endsOn >= event.startsOn)?.logged ?? [];
-  return own.map(({ driven, padThicknessMm }) => {
-    const [front, rear] = [lowestOf('front')(padThicknessMm), lowestOf('rear')(padThicknessMm)];
-    return {
-      sessions: driven * perDay,
-      mm: { ...(front !== undefined && { front }), ...(rear !== undefined && { rear }) },
+  return own.map((entry) => {
+    const ofAxles = (kind: LoggedKind): OfAxles => {
+      const [front, rear] = [lowestOf(kind, 'front')(entry), lowestOf(kind, 'rear')(entry)];
+      return { ...(front !== undefined && { front }), ...(rear !== undefined && { rear }) };
     };
+    return { sessions: entry.driven * perDay, pad: ofAxles('pad'), tread: ofAxles('tread') };
   });
 }
 

@@ -8,7 +8,7 @@ import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration
 import { alwaysLook } from '../../domain/line/line-judgement.ts';
 import { type EntryDate, entryDates } from '../../domain/log/timetable.ts';
 import { countdown, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
-import { type LoggedPads, sessionsAhead, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
+import { type LoggedParts, sessionsAhead, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
 import { OPENINGS, type Part, PART_DAYS } from '../../domain/prepare/work-table.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
 import { entryParams, Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
@@ -43,7 +43,7 @@ async function readCountdown(
   const answers = parsed.ok ? parsed.answers : new Map();
   const judged = judgeEntry(rules, context, { answers, stage: 'declaration', now });
   const findings = findingsIn(judged.findings, ruleSet, language);
-  const logged = loggedPads(row.pads);
+  const logged = loggedParts(row.worn);
   const { startsOn, endsOn, closesAt } = context.event;
   const { timeZone } = context.venue;
   const { perDay, count } = sessionsAhead({ ...context, now });
@@ -99,20 +99,33 @@ function datesOf(
 const laneOf = (what: EntryDate['what']): string | undefined =>
   what.kind === 'line' && what.lane !== undefined ? String(what.lane) : undefined;
 
-/** What was read of the pads, in order of the session it was read after: its number, else one after the other. */
-function loggedPads(pads: CountdownRow['pads']): LoggedPads[] {
-  const read = pads.map(({ session, cells }, index) => {
+/** What was read of pads and tyres, in order of the session it was read after: its number, else one after the other. */
+function loggedParts(worn: CountdownRow['worn']): LoggedParts[] {
+  const read = worn.map(({ session, cells }, index) => {
     const number = Number(session);
     const sessions = session !== null && Number.isInteger(number) && number > 0 ? number : index + 1;
-    return { sessions, mm: { ...lowest(cells, 'front', 'F'), ...lowest(cells, 'rear', 'R') } };
+    return { sessions, pad: lowestOf(cells, PADS), tread: lowestOf(cells, TREADS) };
   });
   return read.toSorted((a, b) => a.sessions - b.sessions);
 }
 
-function lowest(cells: Readonly<Record<string, unknown>>, axle: 'front' | 'rear', start: string): LoggedPads['mm'] {
+const PADS = ['pad.thickness'];
+const TREADS = ['tyre.tread-lowest', 'tyre.tread'];
+
+const lowestOf = (cells: Readonly<Record<string, unknown>>, keys: readonly string[]) => ({
+  ...lowestAt(cells, keys, 'front', 'F'),
+  ...lowestAt(cells, keys, 'rear', 'R'),
+});
+
+function lowestAt(
+  cells: Readonly<Record<string, unknown>>,
+  keys: readonly string[],
+  axle: 'front' | 'rear',
+  start: string,
+): Partial<Record<'front' | 'rear', number>> {
   const own = Object.entries(cells).flatMap(([cell, value]) => {
     const { key, position = '' } = parseCellKey(cell);
-    const isHere = key === 'pad.thickness' && (position === axle || position.startsWith(start));
+    const isHere = keys.includes(key) && (position === axle || position.startsWith(start));
     return isHere && typeof value === 'number' ? [value] : [];
   });
   return own.length === 0 ? {} : { [axle]: Math.min(...own) };

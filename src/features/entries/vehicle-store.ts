@@ -157,8 +157,8 @@ export interface CountdownRow {
   told: ToldAt | undefined;
   /** answers of the draft, the newest that anybody gave */
   answers: Record<string, unknown>;
-  /** cells of what was read of the pads after sessions, oldest first */
-  pads: readonly { session: string | null; cells: Readonly<Record<string, unknown>> }[];
+  /** cells of what was read of pads and tyres after sessions, oldest first */
+  worn: readonly { session: string | null; cells: Readonly<Record<string, unknown>> }[];
 }
 
 /** Undefined when there is no such entry. */
@@ -173,7 +173,7 @@ export async function findCountdown(db: Tx, entryId: string): Promise<CountdownR
           ...TOLD,
           draft: { select: { answers: true } },
           log: {
-            where: { kind: 'pads' },
+            where: { kind: { in: ['pads', 'tread'] } },
             orderBy: [{ at: 'asc' }, { id: 'asc' }],
             select: { session: true, content: true },
           },
@@ -189,7 +189,7 @@ export async function findCountdown(db: Tx, entryId: string): Promise<CountdownR
     // written by the fold of the history only
     facts: row.facts as unknown as ClearanceFacts,
     answers: (draft?.answers ?? {}) as Record<string, unknown>,
-    pads: log.map(({ session, content }) => ({ session, cells: cellsIn(content) })),
+    worn: log.map(({ session, content }) => ({ session, cells: cellsIn(content) })),
   };
 }
 

@@ -37,7 +37,12 @@ describe('the profiles', () => {
   it('never accept for the next group what an easier one refuses', () => {
     const lists = Object.entries(PROFILES.novice).filter(([, { value }]) => Array.isArray(value));
     const accepted = lists.map(([name]) => name).filter((name) => name !== 'alwaysLookPoints');
-    expect(accepted).toEqual(['helmetsAccepted', 'clothingAccepted', 'seatStandardsAccepted']);
+    expect(accepted).toEqual([
+      'helmetsAccepted',
+      'clothingAccepted',
+      'harnessStandardsAccepted',
+      'seatStandardsAccepted',
+    ]);
     for (const name of accepted) {
       for (const [index, profile] of PROFILE_NAMES.slice(1).entries()) {
         const easier = PROFILES[PROFILE_NAMES[index] ?? 'novice'][name]?.value;

@@ -128,12 +128,14 @@ describe('limits that are published', () => {
     ['wheel-play-twelve-six-measured', 'wheel-play.twelve-six', 0.125],
   ])('%s', (rule, item, limit) => {
     const say = (play: number) => judge(rule, { [item]: { FL: { felt: 'felt', mm: inches(play) } } });
-    expect([say(limit), say(limit + 0.01)]).toEqual(['met', 'not-met']);
+    // U of a rule in steps of 1 mm is 0.6 mm: 2 · 0.5 / √3 = 0.58
+    expect([say(limit - 0.03), say(limit), say(limit + 0.01)]).toEqual(['met', 'unanswerable', 'not-met']);
   });
 
   it('wheel runout 3.175 mm', () => {
     const say = (runout: number) => judge('wheel-runout', { 'wheel.bent': { RL: { bent: true, runout } } });
-    expect([say(3.175), say(3.176)]).toEqual(['met', 'not-met']);
+    // U of a dial indicator on a stand is 0.058 mm: 2 · 0.05 / √3
+    expect([say(3.117), say(3.175), say(3.176)]).toEqual(['met', 'unanswerable', 'not-met']);
   });
 
   // 49 CFR 570.59(b): not below the stamped minimum

@@ -138,6 +138,7 @@ describe('fail closed', () => {
     'harness-lap-angle-far': 'harness-lap-angle',
     'felt-pulls-under-braking-mended': 'symptoms-said',
     'felt-long-pedal-after-laps-mended': 'symptoms-said',
+    'felt-long-pedal-fluid-changed': 'symptoms-said',
     'felt-temperature-rising-mended': 'symptoms-said',
     'felt-oil-pressure-drops-in-corners-mended': 'symptoms-said',
     'felt-smell-of-fuel-mended': 'symptoms-said',

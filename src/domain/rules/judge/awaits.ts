@@ -12,23 +12,28 @@ function saidOf(run: Run, { cell, inspectorOnly }: Missing): NoAnswer | undefine
   return cell === undefined || inspectorOnly ? undefined : noAnswerAt(run.answers, cell);
 }
 
-/** Whether what is missing was said not to apply to the car, and its record does not say that the car has it. */
-function isNotThere(run: Run, missing: Missing): boolean {
+/** Whether none is said to be fitted of what the record of the car has. */
+function isOnRecordAllTheSame(run: Run, missing: Missing): boolean {
   const said = saidOf(run, missing);
-  if (said?.kind !== 'does-not-apply') return false;
+  if (said?.kind !== 'does-not-apply' || said.reason !== 'none-fitted') return false;
   const { key, position } = parseCellKey(missing.cell ?? '');
   const item = findItem(key);
-  return said.reason !== 'none-fitted' || item === undefined || !isOnRecord(item, position, run.vehicle);
+  return item !== undefined && isOnRecord(item, position, run.vehicle);
 }
 
+/** Whether what is missing was said not to apply to the car, and its record does not say that the car has it. */
+const isNotThere = (run: Run, missing: Missing): boolean =>
+  saidOf(run, missing)?.kind === 'does-not-apply' && !isOnRecordAllTheSame(run, missing);
+
 /**
- * Whether the entrant is not sure of what stands on a label or sidewall, or of which of several states something is in: who
- * ticks it has not read it, nor said which.
+ * Whether the entrant is not sure of what stands on a label or sidewall, or of which of several states something is in, or says
+ * that there is none although the record has it: who ticks it has not read it, nor said which.
  */
 function isToBeRead(run: Run, missing: Missing): boolean {
   const { key, field } = parseCellKey(missing.cell ?? '');
   const item = findItem(key);
-  if (item === undefined || saidOf(run, missing)?.kind !== 'not-sure') return false;
+  const isUnsure = saidOf(run, missing)?.kind === 'not-sure';
+  if (item === undefined || !(isUnsure || isOnRecordAllTheSame(run, missing))) return false;
   return isReadOff(item) || isNamed(item, field);
 }
 

@@ -15,7 +15,7 @@ export { type CompiledRuleSet, compileRuleSet };
  * Of how this code judges. It is raised by 1 with each change by which the same rules could come to another result about the
  * same car, answers and event; what is stored names it, so that a judgement of an older version is not taken for one of now.
  */
-export const EVALUATOR_VERSION = 2;
+export const EVALUATOR_VERSION = 3;
 
 const NO_EARLIER: Run['earlier'] = [];
 

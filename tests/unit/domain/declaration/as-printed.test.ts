@@ -30,6 +30,12 @@ describe('what is copied from a label', () => {
     ['94Y Extra Load', '94Y XL'],
     ['121/119q', '121/119Q'],
     ['94ZR', '94ZR'],
+    ['95Y/XL', '95Y XL'],
+    ['91-W', '91W'],
+    ['91H M+S', '91H'],
+    ['205/55R16 94V XL M+S 3PMSF', '94V XL'],
+    ['104/102R', '104/102R'],
+    ['100/100', '100/100'],
     ['fast', 'fast'],
   ])('load index and speed symbol %s: %s', (typed, kept) => {
     expect(readPrinted('tyre-rating', typed)).toBe(kept);
@@ -45,6 +51,13 @@ describe('what is copied from a label', () => {
     ['SAE 50', '50'],
     ['50', '50'],
     ['10w', '10W'],
+    ['10W60 fully synthetic', '10W-60'],
+    ['0W-40 C3', '0W-40'],
+    ['SAE 15W40 diesel', '15W-40'],
+    ['SAE 40 mineral', '40'],
+    ['75W90', '75W-90'],
+    ['10W-40 or 5W-30', '10W-40 or 5W-30'],
+    ['about 40', 'about 40'],
     ['good oil', 'good oil'],
   ])('oil grade %s: %s', (typed, kept) => {
     expect(readPrinted('oil-grade', typed)).toBe(kept);
@@ -52,7 +65,17 @@ describe('what is copied from a label', () => {
 
   it('stays the same when it is read again', () => {
     for (const form of PRINTED_FORMS) {
-      for (const typed of ['DOT 2324', '94y xl', '(95y)', 'sae 15w50', '23/24', 'x']) {
+      for (const typed of [
+        'DOT 2324',
+        '94y xl',
+        '94V/XL M+S',
+        '(95y)',
+        'sae 15w50',
+        'SAE 15W40 diesel',
+        '10W-40 or 5W-30',
+        '23/24',
+        'x',
+      ]) {
         const once = readPrinted(form, typed);
         expect(readPrinted(form, once)).toBe(once);
       }

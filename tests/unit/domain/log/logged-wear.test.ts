@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { EarlierEvent } from '../../../../src/domain/facts/fact.ts';
-import { padReadings } from '../../../../src/domain/facts/wear.ts';
+import { wearReadings } from '../../../../src/domain/facts/wear.ts';
 import { loggedReadings } from '../../../../src/domain/log/logged-wear.ts';
 
 const SAT = '2026-06-13';
@@ -57,7 +57,7 @@ describe('how much of an event was driven at a reading', () => {
 });
 
 describe('the readings of a pad', () => {
-  const part = { position: 'FL.in', measured: (of: EarlierEvent['padThicknessMm']) => of.front };
+  const part = { position: 'FL.in', measured: (of: Pick<EarlierEvent, 'padThicknessMm'>) => of.padThicknessMm.front };
   const event = (logged: EarlierEvent['logged']): EarlierEvent => ({
     startsOn: SAT,
     endsOn: SUN,
@@ -74,7 +74,7 @@ describe('the readings of a pad', () => {
     ...more,
   });
   const readings = (logged: EarlierEvent['logged'], now: number) =>
-    padReadings([event(logged)], part, { thicknessMm: now, on: '2026-07-04' }).map(
+    wearReadings([event(logged)], part, { thicknessMm: now, on: '2026-07-04' }).map(
       ({ thicknessMm, sessions, padsChanged }) => [thicknessMm, sessions, ...(padsChanged === true ? ['new'] : [])],
     );
 

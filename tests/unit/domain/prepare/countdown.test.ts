@@ -123,8 +123,8 @@ describe('the countdown', () => {
       at: '2026-06-13T09:00:00.000Z',
     });
     const logged = [
-      { sessions: 1, mm: { front: 8.2 } },
-      { sessions: 4, mm: { front: 7.1, rear: 6 } },
+      { sessions: 1, pad: { front: 8.2 } },
+      { sessions: 4, pad: { front: 7.1, rear: 6 } },
     ];
     expect(tasks('after', { logged })[0]).toEqual({
       kind: 'wore',
@@ -158,7 +158,7 @@ describe('how the parts of this car last', () => {
     const earlier = [
       { startsOn: '2026-05-02', endsOn: '2026-05-02', daysBefore: 0, daysAfter: 1, padThicknessMm: { 'FL.in': 9.8 } },
     ];
-    const logged = [{ sessions: 2, mm: { front: 7.1 } }];
+    const logged = [{ sessions: 2, pad: { front: 7.1 } }];
     const [front] = wearOutlooks({ ...wear, earlier, logged, findings: [pad('FL.in', 8.4)] });
     const readings = [
       { sessions: 0, thicknessMm: 9.8 },
@@ -173,11 +173,33 @@ describe('how the parts of this car last', () => {
 
   test('pads that are thicker than before are other pads, whose wear begins there', () => {
     const logged = [
-      { sessions: 1, mm: { front: 4.5 } },
-      { sessions: 2, mm: { front: 12 } },
+      { sessions: 1, pad: { front: 4.5 } },
+      { sessions: 2, pad: { front: 12 } },
     ];
     const [front] = wearOutlooks({ ...wear, logged, findings: [pad('FL.in', 5)] });
     expect(front).toMatchObject({ nowMm: 12, lasts: true });
+  });
+
+  // reference: the same computation
+  test('tyres go by what was written down of them, here and at earlier events', () => {
+    const spring = { startsOn: '2026-05-02', endsOn: '2026-05-02', daysBefore: 0, daysAfter: 1, padThicknessMm: {} };
+    const earlier = [{ ...spring, treadMm: { FL: 5.2, FR: 5 } }];
+    const logged = [{ sessions: 2, pad: { front: 3 }, tread: { front: 3.4 } }];
+    const measured = { value: 4.1, unit: 'mm' };
+    const tread = finding('tyre.tread-lowest', 'no', { position: 'FL', measured, limit: '≥ 1.6 mm' });
+    const readings = [
+      { sessions: 0, thicknessMm: 5 },
+      { sessions: 4, thicknessMm: 4.1 },
+      { sessions: 6, thicknessMm: 3.4 },
+    ];
+    const parts = [{ name: 'front', kind: 'tread' as const, readings, limitMm: 1.6 }];
+    const { result } = LAST_SAFE_SESSION.compute({ parts, sessionsToCome: 8 });
+    const [front] = wearOutlooks({ ...wear, earlier, logged, findings: [tread] });
+    expect(front).toMatchObject({ kind: 'tread', nowMm: 3.4, readings: 3, safeSessions: result.safeSessions });
+    const fitted = [...logged, { sessions: 3, tread: { front: 7.8 } }];
+    expect(wearOutlooks({ ...wear, earlier, logged: fitted, findings: [tread] })).toMatchObject([
+      { nowMm: 7.8, readings: 1, lasts: true },
+    ]);
   });
 
   test('without a reading or a limit that bars there is nothing to say', () => {

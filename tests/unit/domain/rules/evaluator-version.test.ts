@@ -22,6 +22,8 @@ const CODES_OF_VERSION: Readonly<Record<number, string>> = {
   1: '0f448d0af4fafed6350b5336844942de00617b7b335ff93039fe1720a686e819',
   // says otherwise what clears a finding, which has no letter
   2: '0f448d0af4fafed6350b5336844942de00617b7b335ff93039fe1720a686e819',
+  // the same, of what is said not to be there and stands on record; mineral oil has no wet point
+  3: '0f448d0af4fafed6350b5336844942de00617b7b335ff93039fe1720a686e819',
 };
 
 type Judged = Omit<JudgeInput, 'answers' | 'measured'> & Record<'answers', Raw> & Partial<Record<'measured', Raw>>;
