@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { TORQUE_RECHECK_TEXT } from '../../src/domain/log/condition-due.ts';
+import { TORQUE_RECHECK_TEXT } from '../../src/domain/log/condition-words.ts';
 import { startTestApp, TEST_NOW, type TestApp, type TestToken } from '../support/app.ts';
 import {
   accept,

@@ -139,7 +139,7 @@ export const PRINTED_FORMS = ['tyre-date-code', 'tyre-rating', 'oil-grade'] as c
 export type PrintedForm = (typeof PRINTED_FORMS)[number];
 
 /** How good a reading is, by what it is usually read with; organizers and inspectors can name better ones. */
-interface Uncertainty {
+export interface Uncertainty {
   /** expanded uncertainty U for a coverage factor k of 2, canonical unit */
   expanded: number;
   /** what it is read with */

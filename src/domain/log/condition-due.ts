@@ -1,3 +1,4 @@
+import { dailyRecheckText } from './condition-words.ts';
 import {
   addDays,
   comparePlainDates,
@@ -134,8 +135,6 @@ export const withMoved = <C extends Omit<OpenCondition, 'id'> & { id: string }>(
     } as C; // as it was but for its times
   });
 
-export const TORQUE_RECHECK_TEXT = 'Re-check wheel torque after the first session, wheels cooled';
-
 interface SessionDays {
   /** when the run group first goes on track */
   firstSessionAt: Date;
@@ -185,19 +184,6 @@ function firstOnDayAfter({ firstSessionAt, timeZone, endsOn }: SessionDays, day:
   return comparePlainDates(next, endsOn) > 0 ? undefined : sameTimeOn(firstSessionAt, next, timeZone);
 }
 
-/**
- * What is looked at again each day, by the names that rule sets use; another name is shown as it stands, in the words of the
- * organizer. Common practice, no source.
- */
-const POINTS: Readonly<Record<string, string>> = {
-  tyres: 'tyres (cuts, cords, cold pressures)',
-  nuts: 'wheel nuts (at the maker’s torque)',
-  fluids: 'levels of oil, coolant and brake fluid',
-  pads: 'brake pads and discs',
-  leaks: 'leaks under the car',
-  loose: 'loose things in the car, battery',
-};
-
 /** A re-check that is due on one day. */
 interface DailyRecheck {
   text: string;
@@ -216,19 +202,17 @@ interface Event {
  * The re-checks of a car that is accepted at `now`: one for each later day of the event on which its group drives, due when
  * it first goes on track there. The day of the acceptance has none: the line has just looked.
  *
- * @param points what the group names; empty: no re-check
+ * @param points what the group names; empty: no re-check. Which there are is common practice, no source
  */
 export function dailyRechecks(points: readonly string[], event: Event, now: Date): DailyRecheck[] {
   if (points.length === 0) return [];
   const { startsOn, endsOn, timeZone } = event;
   const today = plainDateAt(now, timeZone);
   const accepted = comparePlainDates(today, startsOn) < 0 ? startsOn : today;
-  const named = points.map((point) => POINTS[point] ?? point).join('; ');
   const checks: DailyRecheck[] = [];
   for (let day = addDays(accepted, 1); comparePlainDates(day, endsOn) <= 0; day = addDays(day, 1)) {
     const dueAt = firstOn(day, event);
-    if (dueAt !== undefined)
-      checks.push({ text: `Shown to the line again before the first session of ${day}: ${named}`, dueAt });
+    if (dueAt !== undefined) checks.push({ text: dailyRecheckText(day, points), dueAt });
   }
   return checks;
 }

@@ -11,6 +11,7 @@ import { CLEARANCE_EXAMPLE } from '../../http/views/clearance-view.ts';
 import { liftHold } from './lift-hold.ts';
 import { placeHold } from './place-hold.ts';
 import { HOLD_EXAMPLE, holdParams, HoldView, LiftHold, PlaceHold } from './hold-schemas.ts';
+import { ACCEPT_LANGUAGE, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/headers.ts';
 import { LOG_EXAMPLE, LogInput, LogList, logQuery, viewLog, WrittenLog } from './log-schemas.ts';
 import { hasEntry, listLog, type StoredLog } from './log-store.ts';
 import { writeLog } from './write-log.ts';
@@ -120,7 +121,7 @@ export async function logRoutes(app: FastifyInstance, deps: Deps): Promise<void>
     tag: 'Clearance',
     access: [...STAFF, 'entrant'],
     params: entryParams,
-    headers: IdempotencyKey,
+    headers: IdempotencyKey.extend(ACCEPT_LANGUAGE),
     body: LogInput,
     bodyExample: {
       kind: 'torque',
@@ -129,7 +130,9 @@ export async function logRoutes(app: FastifyInstance, deps: Deps): Promise<void>
       values: { 'wheel.torque-setting': { value: 81, unit: 'lbf·ft' } },
       wheelsCooled: true,
     },
-    success: { 201: { description: 'Written', schema: WrittenLog, example: WRITTEN_EXAMPLE } },
+    success: {
+      201: { description: 'Written', schema: WrittenLog, headers: LANGUAGE_DOCUMENTED, example: WRITTEN_EXAMPLE },
+    },
     problems: [
       'not-found',
       'state-moved-on',
@@ -138,9 +141,17 @@ export async function logRoutes(app: FastifyInstance, deps: Deps): Promise<void>
       'idempotency-key-required',
       'idempotency-key-reused',
     ],
-    handle: ({ params, headers, body, actor, request }) => {
+    handle: async ({ params, headers, body, actor, request }) => {
       const key = parseIdempotencyKey(headers['idempotency-key']);
-      return writeLog(deps, actor, { entryId: params.entryId, key, body, requestId: request.id });
+      const language = languageOf(headers);
+      const answer = await writeLog(deps, actor, {
+        entryId: params.entryId,
+        key,
+        body,
+        language,
+        requestId: request.id,
+      });
+      return { ...answer, headers: { ...answer.headers, ...languageHeaders(language) } };
     },
   });
   addRoute(app, {

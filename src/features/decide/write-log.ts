@@ -6,6 +6,7 @@ import type { WetTyres } from '../../domain/clearance/wet-tyres.ts';
 import type { Answers } from '../../domain/declaration/declaration.ts';
 import { holdKindOf, holdReasonOf, logFaults, stopSymptoms, torqueUnsettled } from '../../domain/log/session-log.ts';
 import { convert } from '../../domain/quantity.ts';
+import { messageIn } from '../../domain/rules/says/rule-words.ts';
 import { rememberPart, repeatable, replayKept } from '../../http/frame/idempotency.ts';
 import { notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
@@ -40,6 +41,8 @@ interface Writing {
   entryId: string;
   key: string;
   body: LogInput;
+  /** what it did is said in it; a request that comes again is answered as it was */
+  language: string;
   requestId: string;
 }
 
@@ -124,7 +127,7 @@ function decide(
   };
   const closes = torque?.closes;
   const history = record(row, actor, { entry, log, stop, closes, wet: tread?.event, requestId });
-  const says = [stop, torque, tread].flatMap((one) => one?.says ?? []);
+  const says = [stop, torque, tread].flatMap((one) => one?.says ?? []).map((one) => messageIn(one, writing.language));
   const view = { ...viewLog(log), says, clearance: viewClearance(stateOf(entry), now) };
   return { view, parts: partsOf(row, { entry, log, stop, closes, history, requestId }) };
 }

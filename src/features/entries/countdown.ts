@@ -6,6 +6,7 @@ import { plainDateAt } from '../../domain/calendar.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { alwaysLook } from '../../domain/line/line-judgement.ts';
+import { conditionIn } from '../../domain/log/condition-words.ts';
 import { type EntryDate, entryDates } from '../../domain/log/timetable.ts';
 import { countdown, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
 import { type LoggedParts, sessionsAhead, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
@@ -53,7 +54,7 @@ async function readCountdown(
     closesAt: closesAt.toISOString(),
     declared: row.facts.declared !== undefined,
     firstSessionAt: context.firstSessionAt.toISOString(),
-    conditions: row.facts.conditions,
+    conditions: row.facts.conditions.map((one) => ({ ...one, text: conditionIn(one.text, language) })),
     ...(row.told === undefined ? {} : { told: row.told }),
   };
   const made = countdown({

@@ -2,12 +2,15 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import { type Actor, STAFF } from '../../domain/actor.ts';
+import { alwaysIn } from '../../domain/line/points-to-check.ts';
 import type { LimitForm } from '../../domain/rules/overlay/limit-uses.ts';
 import { EFFECTS } from '../../domain/rules/model/finding.ts';
 import type { Rule, RuleSet } from '../../domain/rules/model/rule-set.ts';
 import { LAYERS, type Origins } from '../../domain/rules/overlay/overlay.ts';
+import { messageIn } from '../../domain/rules/says/rule-words.ts';
 import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import { Id, InstantOut } from '../../http/frame/common-schemas.ts';
+import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/headers.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { getRules } from '../../records/judging/rules.ts';
@@ -23,7 +26,7 @@ type Limit = LimitsView['limits'][number];
  *
  * @throws ProblemError `not-found`; `too-heavy`, `too-much-at-once`, `threads-busy`
  */
-async function readLimits(deps: Deps, actor: Actor, runGroupId: string): Promise<LimitsView> {
+async function readLimits(deps: Deps, actor: Actor, runGroupId: string, language: string): Promise<LimitsView> {
   const db = deps.db.prisma;
   const group = await findGroupRules(db, runGroupId);
   if (group === undefined) throw notFound('run group');
@@ -34,14 +37,19 @@ async function readLimits(deps: Deps, actor: Actor, runGroupId: string): Promise
   const forms = await inThread(deps.threads, limitFormsTask, { document: JSON.stringify(published.document) }, asked);
   const changes = await findLastChanges(db, runGroupId);
   const { compiled, origins } = await getRules(db, group);
-  const known: Known = { group, origins, changes, now: compiled.ruleSet };
+  const titles = new Map(compiled.ruleSet.rules.map(({ id, title, texts }) => [id, texts?.[language]?.title ?? title]));
+  const known: Known = { group, origins, changes, now: compiled.ruleSet, language, titles };
   return {
     ruleSetId,
     ruleSetVersion,
     name: compiled.ruleSet.name,
     limits: forms.map(([name, form]) => viewLimit(name, form, known)),
-    effects: compiled.ruleSet.rules.map((rule) => viewEffect(rule, origins)),
-    alwaysLook: (compiled.ruleSet.alwaysLook ?? []).map(({ id, title, seconds }) => ({ id, title, seconds })),
+    effects: compiled.ruleSet.rules.map((rule) => viewEffect(rule, origins, titles)),
+    alwaysLook: alwaysIn(compiled.ruleSet.alwaysLook ?? [], language).map(({ id, title, seconds }) => ({
+      id,
+      title,
+      seconds,
+    })),
   };
 }
 
@@ -50,6 +58,9 @@ interface Known {
   origins: Origins;
   changes: ReadonlyMap<string, LastChange>;
   now: RuleSet;
+  language: string;
+  /** of the rules, in the language */
+  titles: ReadonlyMap<string, string>;
 }
 
 function viewLimit(name: string, form: LimitForm, known: Known): Limit {
@@ -57,13 +68,13 @@ function viewLimit(name: string, form: LimitForm, known: Known): Limit {
   const { meaning, source } = known.now.parameters[name] ?? { meaning: name };
   return {
     name,
-    meaning,
+    meaning: messageIn(meaning, known.language),
     kind,
     wholeNumber,
     ...given('plausible', plausible),
     ...given('options', options === undefined ? undefined : [...options]),
     ...given('source', source),
-    usedBy: [...usedBy],
+    usedBy: usedBy.map((use) => ({ ...use, title: known.titles.get(use.ruleId) ?? use.title })),
     ...valueOf(name, known),
   };
 }
@@ -89,12 +100,12 @@ function valueOf(name: string, { group, origins, changes, now }: Known) {
 const given = <K extends string, V>(name: K, value: V | undefined): { [P in K]?: V } =>
   (value === undefined ? {} : { [name]: value }) as { [P in K]?: V };
 
-function viewEffect(rule: Rule, origins: Origins): LimitsView['effects'][number] {
+function viewEffect(rule: Rule, origins: Origins, titles: Known['titles']): LimitsView['effects'][number] {
   const { id, title, effect, watch, floor, safetyCritical } = rule;
   const origin = origins.rules[id];
   return {
     ruleId: id,
-    title,
+    title: titles.get(id) ?? title,
     effect,
     builtIn: origin?.changed?.was.effect ?? effect,
     watch: watch === true,
@@ -118,9 +129,21 @@ export async function limitRoutes(app: FastifyInstance, deps: Deps): Promise<voi
       'Value here and in the rule set, whose it is, why and since when, unit, options and plausible range. A run group is ' +
       'changed by PATCH of it, after its preview; a venue by its overlay.',
     params: groupLimitsParams,
-    success: { 200: { description: 'Limits and effects', schema: LimitsView, example: LIMITS_EXAMPLE } },
+    headers: AcceptLanguage,
+    success: {
+      200: {
+        description: 'Limits and effects',
+        schema: LimitsView,
+        headers: LANGUAGE_DOCUMENTED,
+        example: LIMITS_EXAMPLE,
+      },
+    },
     problems: ['not-found', 'too-heavy', 'too-much-at-once', 'threads-busy'],
-    handle: async ({ params, actor }) => ({ status: 200, body: await readLimits(deps, actor, params.runGroupId) }),
+    handle: async ({ params, headers, actor }) => {
+      const language = languageOf(headers);
+      const body = await readLimits(deps, actor, params.runGroupId, language);
+      return { status: 200, body, headers: languageHeaders(language) };
+    },
   });
 }
 

@@ -8,9 +8,9 @@ import {
   dueOfKind,
   knownTimes,
   type RecheckTimes,
-  TORQUE_RECHECK_TEXT,
   torqueRecheckTimes,
 } from '../../domain/log/condition-due.ts';
+import { TORQUE_RECHECK_TEXT } from '../../domain/log/condition-words.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import { ownList, ownSwitch } from '../../domain/rules/model/parameter-values.ts';
 import type { Tx } from '../../platform/database/db.ts';

@@ -30,6 +30,7 @@ export function explainedIn(explained: ExplainedRule, wanted: Wanted): Explained
     title,
     text: limit === undefined ? `${title}.` : `${title}: ${limit}`,
     items: explained.items.map(({ key, label }) => ({ key, label: labelIn(key, label, language) })),
+    parameters: explained.parameters.map((one) => ({ ...one, meaning: messageIn(one.meaning, language) })),
     reason: explained.reason === '' ? '' : messageIn(explained.reason, language),
     notAt: explained.notAt.map(({ position, reason }) => ({ position, reason: messageIn(reason, language) })),
     positions: explained.positions.map((one) => positionIn(one, title, wanted)),
@@ -55,7 +56,11 @@ function positionIn(one: ExplainedFinding, title: string, { ruleSet, language, s
       label: labelIn(input.item, input.label, language),
       ...(input.note !== undefined && { note: messageIn(input.note, language) }),
     })),
-    facts: one.facts.map((fact) => ({ ...fact, meaning: messageIn(fact.meaning, language) })),
+    facts: one.facts.map(({ restsOn, ...fact }) => ({
+      ...fact,
+      meaning: messageIn(fact.meaning, language),
+      ...(restsOn !== undefined && { restsOn: restsOn.map((one) => messageIn(one, language)) }),
+    })),
   };
 }
 

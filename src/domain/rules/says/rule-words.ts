@@ -6,6 +6,7 @@ import type { Finding } from '../model/finding.ts';
 import type { Rule, RuleSet, RuleTexts } from '../model/rule-set.ts';
 import deCautions from './text/cautions.de.json' with { type: 'json' };
 import de from './text/messages.de.json' with { type: 'json' };
+import deLimits from './text/limits.de.json' with { type: 'json' };
 import deSymptoms from './text/symptoms.de.json' with { type: 'json' };
 
 const spoken = new WeakMap<RuleSet, readonly string[]>();
@@ -60,7 +61,7 @@ export function findingsIn(findings: readonly Finding[], ruleSet: RuleSet, langu
  * English text is what is known of a message: findings are kept as they were written, for years.
  */
 const MESSAGES: Readonly<Record<string, Readonly<Record<string, string>>>> = {
-  de: { ...de, ...deSymptoms, ...deCautions },
+  de: { ...de, ...deSymptoms, ...deCautions, ...deLimits },
 };
 
 interface Pattern {

@@ -1,4 +1,5 @@
 import { useState } from 'preact/hooks';
+import { conditionIn } from '../../../domain/log/condition-words.ts';
 import { chosenUnits, showQuantity } from '../../shared/units.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import { useGarage } from '../context.ts';
@@ -90,9 +91,12 @@ function DueNow({ form }: { form: FormView }) {
   if (conditions.length === 0) return null;
   return (
     <ul class="notice look">
-      {conditions.map(({ id, text: what, dueAt }) => (
-        <li key={id}>{dueAt === undefined ? what : t('due', { what, at: timeText(dueAt, form.event.timeZone) })}</li>
-      ))}
+      {conditions.map(({ id, text: asked, dueAt }) => {
+        const what = conditionIn(asked, currentLanguage());
+        return (
+          <li key={id}>{dueAt === undefined ? what : t('due', { what, at: timeText(dueAt, form.event.timeZone) })}</li>
+        );
+      })}
     </ul>
   );
 }

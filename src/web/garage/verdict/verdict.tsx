@@ -1,8 +1,10 @@
 import { useState } from 'preact/hooks';
+import { conditionIn } from '../../../domain/log/condition-words.ts';
 import { type EntryView, getCalendar, type InspectionView } from '../../api/operations.ts';
 import { withClockTimes } from '../../shared/times.ts';
 import { call } from '../../api/call.ts';
 import { offerFile } from '../../shared/offer-file.ts';
+import { currentLanguage } from '../../shared/text.ts';
 import { words } from '../../shared/words.ts';
 import { useGarage } from '../context.ts';
 import { Mark, markOfVerdict } from '../item/mark.tsx';
@@ -135,7 +137,7 @@ function Clearance({ entry, form }: { entry: EntryView; form: FormView }) {
         <ul>
           {conditions.map(({ id, text: condition, dueAt }) => (
             <li key={id}>
-              {condition}
+              {conditionIn(condition, currentLanguage())}
               {dueAt !== undefined && ` (${t('clearance.due', { at: timeText(dueAt, zone) })})`}
             </li>
           ))}

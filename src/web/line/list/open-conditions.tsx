@@ -1,8 +1,10 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
+import { conditionIn } from '../../../domain/log/condition-words.ts';
 import { call } from '../../api/call.ts';
 import { completeCondition, type GateList, listGate } from '../../api/operations.ts';
 import { withClockTimes } from '../../shared/times.ts';
+import { currentLanguage } from '../../shared/text.ts';
 import { words } from '../../shared/words.ts';
 import { dayAndTime } from '../format.ts';
 import { ask, say, type Station } from '../state/station.ts';
@@ -56,7 +58,7 @@ export function OpenConditions({ station }: { station: Station }) {
             <OpenCondition
               key={id}
               id={id}
-              asked={asked}
+              asked={conditionIn(asked, currentLanguage())}
               due={
                 dueAt === undefined
                   ? undefined

@@ -94,6 +94,31 @@ describe('German', () => {
 });
 
 // the median grade of the help texts was measured at 3.1
+test('every limit of the built-in rules says in German what it limits', () => {
+  const meanings = Object.values(ruleSet.parameters).map(({ meaning }) => meaning);
+  expect(meanings.length).toBeGreaterThan(120);
+  expect(meanings.filter((meaning) => messageIn(meaning, 'de') === meaning)).toEqual([]);
+});
+
+test('what a forecast rests on, and what came of an entry of the log, are said in German', () => {
+  const says = [
+    '9.4 mm at the acceptance, 2026-05-02: 0 days driven',
+    '8.8 mm written down between sessions, 2026-06-13, after 2, new pads: 1.5 days driven',
+    '8.1 mm now, 2026-06-14: 2 days driven',
+    '1 days to come',
+    'The car is stopped: After a session: smell of fuel. Do not drive it before the cause is found and put right. Only the staff lifts this.',
+    'Still open: Re-check wheel torque after the first session, wheels cooled. The maker asks for 110 N·m, give or take 11.',
+  ];
+  expect(says.map((one) => messageIn(one, 'de'))).toEqual([
+    '9.4 mm bei der Abnahme, 2026-05-02: 0 Tage gefahren',
+    '8.8 mm zwischen den Fahrten notiert, 2026-06-13, nach Fahrt 2, neue Beläge: 1.5 Tage gefahren',
+    '8.1 mm jetzt, 2026-06-14: 2 Tage gefahren',
+    'noch 1 Tage zu fahren',
+    'Das Auto ist gestoppt. Fahr nicht, bevor die Ursache gefunden und behoben ist. Nur das Personal hebt das auf.',
+    'Noch offen: Drehmoment der Räder nach der ersten Fahrt nachprüfen, Räder abgekühlt. Der Hersteller verlangt 110 N·m, plus oder minus 11.',
+  ]);
+});
+
 test('help and fixes are of reading grade 8 or less, taken as a whole', () => {
   const help = CATALOGUE.map((item) => itemTexts(item, 'en').help);
   const fixes = ruleSet.rules.map(({ fix }) => fix);
