@@ -1,3 +1,4 @@
+import { dateOf } from '../calendar.ts';
 import de from './text/conditions.de.json' with { type: 'json' };
 import en from './text/conditions.en.json' with { type: 'json' };
 
@@ -42,5 +43,5 @@ export function conditionIn(text: string, language: string): string {
     return point === undefined ? said : words[point];
   });
   const when = new Intl.DateTimeFormat(language, { day: 'numeric', month: 'long', timeZone: 'UTC' });
-  return words.daily.replace('{day}', when.format(new Date(day))).replace('{points}', points.join(PARTED));
+  return words.daily.replace('{day}', when.format(dateOf(`${day}T00:00:00Z`))).replace('{points}', points.join(PARTED));
 }

@@ -2,7 +2,7 @@ import type { PlainDate } from '../calendar.ts';
 import { WHEELS } from '../catalogue/item.ts';
 import { type Answers, type AnswerValue, cellKey } from '../declaration/declaration.ts';
 import type { EarlierEvent } from '../facts/fact.ts';
-import { padReadings } from '../facts/wear.ts';
+import { wearReadings } from '../facts/wear.ts';
 import type { VenueFacts } from '../rules/model/rule-set.ts';
 import type { Vehicle } from '../vehicle.ts';
 
@@ -78,9 +78,9 @@ const PAD_PLACES = ['FL.in', 'FL.out', 'FR.in', 'FR.out', 'RL.in', 'RL.out', 'RR
 function readingsOf(car: KnownCar, position: (typeof PAD_PLACES)[number]) {
   const thicknessMm = at(car, 'pad.thickness', position);
   if (typeof thicknessMm !== 'number' || car.event === undefined) return [];
-  const part = { position, measured: (pads: EarlierEvent['padThicknessMm']) => pads[position] };
+  const part = { position, measured: (read: Pick<EarlierEvent, 'padThicknessMm'>) => read.padThicknessMm[position] };
   const before = (car.earlier ?? []).filter(({ endsOn }) => endsOn < (car.event?.startsOn ?? ''));
-  const all = padReadings(before, part, { thicknessMm, on: car.event.startsOn });
+  const all = wearReadings(before, part, { thicknessMm, on: car.event.startsOn });
   const set = all.slice(
     Math.max(
       0,
