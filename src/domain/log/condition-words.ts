@@ -1,4 +1,3 @@
-import { dateOf } from '../calendar.ts';
 import de from './text/conditions.de.json' with { type: 'json' };
 import en from './text/conditions.en.json' with { type: 'json' };
 
@@ -9,8 +8,9 @@ const WORDS: Readonly<Record<string, Words>> = { en, de };
 
 export const TORQUE_RECHECK_TEXT = en.torque;
 
-type Point = Exclude<keyof Words, 'torque' | 'daily'>;
-const POINTS = Object.keys(en).filter((name): name is Point => name !== 'torque' && name !== 'daily');
+const SENTENCES = ['torque', 'daily', 'day'] as const;
+type Point = Exclude<keyof Words, (typeof SENTENCES)[number]>;
+const POINTS = Object.keys(en).filter((name): name is Point => !SENTENCES.some((one) => one === name));
 
 const isPoint = (name: string): name is Point => POINTS.some((one) => one === name);
 
@@ -42,6 +42,14 @@ export function conditionIn(text: string, language: string): string {
     const point = POINTS.find((one) => en[one] === said);
     return point === undefined ? said : words[point];
   });
-  const when = new Intl.DateTimeFormat(language, { day: 'numeric', month: 'long', timeZone: 'UTC' });
-  return words.daily.replace('{day}', when.format(dateOf(`${day}T00:00:00Z`))).replace('{points}', points.join(PARTED));
+  return words.daily.replace('{day}', dayIn(day, words)).replace('{points}', points.join(PARTED));
+}
+
+/** A day of this event: people know the year. */
+function dayIn(day: string, words: Words): string {
+  const [year = '', month, date] = day.split('-');
+  return words.day
+    .replace('{d}', String(Number(date)))
+    .replace('{m}', String(Number(month)))
+    .replace('{y}', year);
 }

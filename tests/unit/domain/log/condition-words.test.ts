@@ -15,7 +15,7 @@ describe('what the rules ask for again', () => {
 
   test('is said in German, but for the words of the organizer', () => {
     expect(conditionIn(daily, 'de')).toBe(
-      'Vor der ersten Fahrt am 14. Juni der Abnahme wieder zeigen: Reifen (Schnitte, Gewebe, kalter Druck); ' +
+      'Vor der ersten Fahrt am 14.6. der Abnahme wieder zeigen: Reifen (Schnitte, Gewebe, kalter Druck); ' +
         'Radmuttern (mit dem Drehmoment des Herstellers); rear wing',
     );
     expect(conditionIn(TORQUE_RECHECK_TEXT, 'de')).toMatch(/^Drehmoment der Räder/);
