@@ -12,6 +12,7 @@ import {
 } from '../../http/frame/common-schemas.ts';
 import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
 import { etagOf } from '../../http/frame/headers.ts';
+import { AsOf, readAsOf } from '../../http/frame/changed-since.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute, type Answer } from '../../http/frame/route.ts';
 import { openBreather } from '../../platform/clock.ts';
@@ -24,8 +25,12 @@ import { notifyEntrant } from '../../records/notify-entrant.ts';
 import { closeTicket } from '../../records/tickets.ts';
 import { createEntry } from './create.ts';
 import { CREATE_ENTRY_EXAMPLE, CreateEntry, ENTRY_EXAMPLE, EntryFilters, EntryView, UpdateEntry } from './schemas.ts';
-import { eventExists, findEntry, listEntries, type StoredEntry } from './store.ts';
+import { listEntries } from './list-store.ts';
+import { eventExists, findEntry, type StoredEntry } from './store.ts';
 import { type ChangedEntry, changeEntry } from './update.ts';
+
+const CHANGED_SINCE = `With the clearance of each, in the order in which they were made, in pages. With \`changedSince\` those of which something was
+written since: the entry, its car, declarations, sign-offs, holds. What time alone ends (a clearance at the end of a day) is no change.`;
 
 const Position = z.tuple([Id]);
 const ETAG = { ETag: 'Version of the entry and its vehicle' };
@@ -137,7 +142,7 @@ function addListRoute(app: FastifyInstance, deps: Deps): void {
     path: '/events/:eventId/entries',
     operationId: 'listEntries',
     summary: 'List the entries of an event',
-    description: 'With the clearance of each, in the order in which they were made, in pages.',
+    description: CHANGED_SINCE,
     tag: 'Entries',
     access: ['organizer'],
     params: eventParams,
@@ -148,9 +153,10 @@ function addListRoute(app: FastifyInstance, deps: Deps): void {
         schema: z.object({
           entries: z.array(EntryView).describe('Entries of this page'),
           next: z.string().optional().describe('Cursor of the next page; absent on the last'),
+          asOf: AsOf,
         }),
         headers: { Link: 'The next page, rel="next"' },
-        example: { entries: [ENTRY_EXAMPLE] },
+        example: { entries: [ENTRY_EXAMPLE], asOf: '2026-06-13T05:40:00.000Z' },
       },
     },
     problems: ['not-found', 'cursor-not-valid'],
@@ -159,7 +165,9 @@ function addListRoute(app: FastifyInstance, deps: Deps): void {
       const { cursor, limit, ...filters } = query;
       const scope = { list: 'listEntries', filters: { eventId: params.eventId, ...filters } };
       const after = decodeCursor(scope, cursor, Position)?.[0];
-      const found = await listEntries(deps.db.prisma, params.eventId, { ...filters, limit, after }, deps.clock.now());
+      const asOf = await readAsOf(deps.db.prisma);
+      const wanted = { ...filters, eventId: params.eventId, limit, after };
+      const found = await listEntries(deps.db.prisma, wanted, deps.clock.now());
       const positionOf = (stored: StoredEntry) => [stored.view.entryId];
       const { rows, next, headers } = toPage(found, { scope, limit, url: request.url, positionOf });
       const entries = await writeList(
@@ -167,7 +175,7 @@ function addListRoute(app: FastifyInstance, deps: Deps): void {
         rows.map((stored) => forReader(stored, actor)),
       );
       const more = next === undefined ? '' : `,"next":${JSON.stringify(next)}`;
-      return { status: 200, bodyText: `{"entries":${entries}${more}}`, headers };
+      return { status: 200, bodyText: `{"entries":${entries}${more},"asOf":"${asOf}"}`, headers };
     },
   });
 }

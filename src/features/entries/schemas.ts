@@ -1,8 +1,10 @@
 import { z } from 'zod';
 import { personKey } from '../../domain/actor.ts';
+import { CLEARANCE_STATUSES } from '../../domain/clearance/clearance.ts';
 import { HOLD_SUBJECTS } from '../../domain/clearance/car-happenings.ts';
 import { HOLD_KINDS } from '../../domain/clearance/inspect-again.ts';
 import { Vehicle } from '../../domain/vehicle.ts';
+import { ChangedSince } from '../../http/frame/changed-since.ts';
 import { ClearanceView } from '../../http/views/clearance-view.ts';
 import { LookAlikeView } from '../../http/views/small-views.ts';
 import {
@@ -158,6 +160,10 @@ export type EntryView = z.infer<typeof EntryView>;
 export const EntryFilters = z.strictObject({
   carNumber: CarNumber.optional(),
   runGroupId: Id.optional().describe('Only entries of this run group'),
+  vehicleId: Id.optional().describe('Only entries of this vehicle'),
+  personId: z.string().max(60).optional().describe('Only entries that name this person, by id'),
+  status: z.enum(CLEARANCE_STATUSES).optional().describe('Only entries of which the gate says this now'),
+  changedSince: ChangedSince,
   ...Page,
 });
 export type EntryFilters = z.infer<typeof EntryFilters>;

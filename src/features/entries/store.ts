@@ -6,19 +6,11 @@ import { type FactOrigin, type Origins, originsAfter } from '../../domain/car/ca
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewClearance } from '../../http/views/clearance-view.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import { openBreather } from '../../platform/clock.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { STATE_COLUMNS_SQL, STATE_JOINS_SQL, type StateRow, toClearanceState } from '../../records/what-stands.ts';
 import type { NumberedCar } from '../../domain/look-alikes.ts';
 import type { NumberRules } from './create.ts';
-import {
-  type CreateEntry,
-  type EntryFilters,
-  type EntryView,
-  personIdsOf,
-  personKeysOf,
-  type UpdateEntry,
-} from './schemas.ts';
+import { type CreateEntry, type EntryView, personIdsOf, personKeysOf, type UpdateEntry } from './schemas.ts';
 
 export interface StoredEntry {
   view: EntryView;
@@ -26,7 +18,8 @@ export interface StoredEntry {
   vehicleRev: number;
 }
 
-interface Row extends StateRow {
+/** A row as `ENTRY_SELECT` reads it. */
+export interface EntryRow extends StateRow {
   entryId: string;
   eventId: string;
   runGroupId: string;
@@ -45,7 +38,8 @@ interface Row extends StateRow {
 
 const UTC = Prisma.raw(`'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"'`);
 
-const SELECT = Prisma.sql`
+/** Reads entries `e` with their clearance `c` and the car's `k`; a condition follows. */
+export const ENTRY_SELECT = Prisma.sql`
   SELECT e.id AS "entryId", e.event_id AS "eventId", e.run_group_id AS "runGroupId", ${STATE_COLUMNS_SQL},
          e.car_number AS "carNumber", e.entrant, e.people, e.vehicle_id AS "vehicleId", v.record AS vehicle,
          e.created_at AS "createdAt", e.rev, v.rev AS "vehicleRev",
@@ -66,11 +60,8 @@ const SELECT = Prisma.sql`
   JOIN vehicles v ON v.id = e.vehicle_id
   JOIN clearances c ON c.entry_id = e.id ${STATE_JOINS_SQL}`;
 
-/** The event at each table, so that each is read by its own index on it. */
-const ofEvent = (eventId: string) =>
-  Prisma.sql`e.event_id = ${eventId}::uuid AND c.event_id = ${eventId}::uuid AND k.event_id = ${eventId}::uuid`;
-
-function toStored(row: Row, now: Date): StoredEntry {
+/** @param now decides what the clearance in the view says */
+export function toStored(row: EntryRow, now: Date): StoredEntry {
   const view: EntryView = {
     entryId: row.entryId,
     eventId: row.eventId,
@@ -96,26 +87,8 @@ function toStored(row: Row, now: Date): StoredEntry {
 
 /** @param now decides what the clearance in the view says */
 export async function findEntry(db: Tx, entryId: string, now: Date): Promise<StoredEntry | undefined> {
-  const rows = await db.$queryRaw<Row[]>`${SELECT} WHERE e.id = ${entryId}::uuid`;
+  const rows = await db.$queryRaw<EntryRow[]>`${ENTRY_SELECT} WHERE e.id = ${entryId}::uuid`;
   return rows[0] === undefined ? undefined : toStored(rows[0], now);
-}
-
-/** A page of an event's entries in the order in which they were made, one more than `limit` if there are more. */
-export async function listEntries(
-  db: Tx,
-  eventId: string,
-  filters: Omit<EntryFilters, 'cursor'> & { after?: string | undefined },
-  now: Date,
-): Promise<StoredEntry[]> {
-  const where = [
-    ofEvent(eventId),
-    ...(filters.carNumber === undefined ? [] : [Prisma.sql`e.car_number = ${filters.carNumber}`]),
-    ...(filters.runGroupId === undefined ? [] : [Prisma.sql`e.run_group_id = ${filters.runGroupId}::uuid`]),
-    ...(filters.after === undefined ? [] : [Prisma.sql`e.id > ${filters.after}::uuid`]),
-  ];
-  const rows = await db.$queryRaw<Row[]>`
-    ${SELECT} WHERE ${Prisma.join(where, ' AND ')} ORDER BY e.id LIMIT ${filters.limit + 1}`;
-  return rows.map((row) => toStored(row, now));
 }
 
 /** The entry of exactly this number in this run group. */
@@ -124,24 +97,10 @@ export async function findEntryOfNumber(
   where: { eventId: string; runGroupId: string; carNumber: string },
   now: Date,
 ): Promise<StoredEntry | undefined> {
-  const rows = await db.$queryRaw<Row[]>`
-    ${SELECT} WHERE e.event_id = ${where.eventId}::uuid AND e.run_group_id = ${where.runGroupId}::uuid
+  const rows = await db.$queryRaw<EntryRow[]>`
+    ${ENTRY_SELECT} WHERE e.event_id = ${where.eventId}::uuid AND e.run_group_id = ${where.runGroupId}::uuid
       AND e.car_number = ${where.carNumber}`;
   return rows[0] === undefined ? undefined : toStored(rows[0], now);
-}
-
-/** Every entry of an event, in the order of its run groups, then by number, short ones first. */
-export async function listAllEntries(db: Tx, eventId: string, now: Date): Promise<StoredEntry[]> {
-  const rows = await db.$queryRaw<Row[]>`
-    ${SELECT} WHERE ${ofEvent(eventId)}
-    ORDER BY g.sort_order, g.name, length(e.car_number), e.car_number`;
-  const breathe = openBreather();
-  const entries: StoredEntry[] = [];
-  for (const row of rows) {
-    entries.push(toStored(row, now));
-    await breathe();
-  }
-  return entries;
 }
 
 export async function eventExists(db: Tx, eventId: string): Promise<boolean> {

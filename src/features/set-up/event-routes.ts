@@ -18,6 +18,7 @@ import {
   eventQuery,
   EventView,
 } from './event-schemas.ts';
+import { readAsOf } from '../../http/frame/changed-since.ts';
 import { findEvent, listEvents, type StoredEvent } from './event-store.ts';
 
 const EXAMPLE = {
@@ -28,7 +29,6 @@ const EXAMPLE = {
   createdAt: '2026-05-02T09:12:00.000Z',
 };
 const ETAG = { ETag: 'Version of the event' };
-const SCOPE = { list: 'listEvents', filters: {} };
 const Position = z.tuple([PlainDateIn, Id]);
 
 /** Events: days at a venue with a window for declarations. Organizers write, staff read. */
@@ -72,18 +72,21 @@ export async function eventRoutes(app: FastifyInstance, deps: Deps): Promise<voi
         description: 'One page of events',
         schema: EventList,
         headers: { Link: 'The next page, `rel="next"`' },
-        example: { events: [EXAMPLE] },
+        example: { events: [EXAMPLE], asOf: '2026-06-13T05:40:00.000Z' },
       },
     },
     problems: ['cursor-not-valid'],
     handle: async ({ query, request, actor }) => {
-      const after = decodeCursor(SCOPE, query.cursor, Position);
-      const rows = await listEvents(deps.db.prisma, { after, take: query.limit + 1, only: actor.eventIds });
+      const { cursor, limit, ...filters } = query;
+      const scope = { list: 'listEvents', filters };
+      const after = decodeCursor(scope, cursor, Position);
+      const asOf = await readAsOf(deps.db.prisma);
+      const rows = await listEvents(deps.db.prisma, { filters, after, take: limit + 1, only: actor.eventIds });
       const positionOf = (event: StoredEvent) => [event.startsOn, event.eventId];
-      const page = toPage(rows, { scope: SCOPE, limit: query.limit, url: request.url, positionOf });
+      const page = toPage(rows, { scope, limit, url: request.url, positionOf });
       const now = deps.clock.now();
       const events = page.rows.map((event) => toEventView(event, now));
-      return { status: 200, body: { events, next: page.next }, headers: page.headers };
+      return { status: 200, body: { events, next: page.next, asOf }, headers: page.headers };
     },
   });
   addRoute(app, {

@@ -1,5 +1,7 @@
 import { z } from 'zod';
+import { AsOf, ChangedSince } from '../../http/frame/changed-since.ts';
 import {
+  PlainDateIn,
   Id,
   InstantOut,
   line,
@@ -105,10 +107,18 @@ export const EventList = z
   .object({
     events: z.array(EventView).describe('The latest first day comes first'),
     next: z.string().optional().describe('`cursor` of the next page; absent on the last one'),
+    asOf: AsOf,
   })
   .meta({ id: 'EventList' });
 
-export const eventQuery = z.strictObject({ ...Page });
+export const eventQuery = z.strictObject({
+  from: PlainDateIn.optional().describe('Only events that are on this day or later'),
+  to: PlainDateIn.optional().describe('Only events that are on this day or before'),
+  venueId: Id.optional().describe('Only events at this venue'),
+  changedSince: ChangedSince,
+  ...Page,
+});
+export type EventFilters = Omit<z.infer<typeof eventQuery>, 'limit' | 'cursor'>;
 
 export const EVENT_EXAMPLE = {
   name: 'Alder Ridge club weekend',

@@ -1,7 +1,7 @@
 import type { PlainDate } from '../../domain/calendar.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import type { Prisma } from '../../platform/prisma-client/client.ts';
-import type { EventInput, VenueInput, VenueView } from './event-schemas.ts';
+import type { EventFilters, EventInput, VenueInput, VenueView } from './event-schemas.ts';
 
 /** When an event was called off, by whom and why. */
 export interface Cancelled {
@@ -110,15 +110,16 @@ export async function findEvent(db: Tx, eventId: string): Promise<StoredEvent | 
 export async function listEvents(
   db: Tx,
   wanted: {
+    filters?: EventFilters;
     after: readonly [PlainDate, string] | undefined;
     take: number;
     only?: readonly string[] | undefined;
   },
 ): Promise<StoredEvent[]> {
-  const { after, take, only } = wanted;
+  const { filters = {}, after, take, only } = wanted;
   const rows = await db.event.findMany({
     where: {
-      ...(after === undefined ? {} : laterInList(after)),
+      AND: [after === undefined ? {} : laterInList(after), matching(filters)],
       ...(only === undefined ? {} : { id: { in: [...only] } }),
     },
     include: WITH_ZONE,
@@ -126,6 +127,15 @@ export async function listEvents(
     take,
   });
   return rows.map(toStored);
+}
+
+function matching({ from, to, venueId, changedSince }: EventFilters) {
+  return {
+    ...(from === undefined ? {} : { endsOn: { gte: fromDay(from) } }),
+    ...(to === undefined ? {} : { startsOn: { lte: fromDay(to) } }),
+    ...(venueId === undefined ? {} : { venueId }),
+    ...(changedSince === undefined ? {} : { updatedAt: { gte: new Date(changedSince) } }),
+  };
 }
 
 function laterInList([startsOn, id]: readonly [PlainDate, string]) {

@@ -8,7 +8,7 @@ import { notFound, ProblemError } from '../../../http/frame/problem.ts';
 import { addRoute } from '../../../http/frame/route.ts';
 import { COLUMNS, formatCell, READ_ONLY_COLUMNS, valueAt } from '../import/csv-columns.ts';
 import { findFirstDay } from '../import/import-store.ts';
-import { listAllEntries } from '../store.ts';
+import { listAllEntries } from '../list-store.ts';
 import { listFindingRows, listSignOffRows } from './store.ts';
 import { type Kind, KINDS, type Row, TABLES, type Value } from './tables.ts';
 import { FORMATS, writeTableTask } from './write-table.task.ts';

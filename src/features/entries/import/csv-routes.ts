@@ -26,7 +26,7 @@ import {
   ImportView,
 } from './import-schemas.ts';
 import { KEPT_DAYS } from './import-task-store.ts';
-import { listAllEntries } from '../store.ts';
+import { listAllEntries } from '../list-store.ts';
 
 /** Entries that are written before others have their turn. */
 const ROWS_PER_TURN = 50;
