@@ -34,6 +34,9 @@ export function known(part: Part): Part {
   );
 }
 
+/** Loads are known to some kilograms; more digits would only look as if somebody had measured them. */
+const inThousandths = (share: number): number => Math.round(share * 1000) / 1000;
+
 export const brakeHeat: Reader = ({ vehicle, venue }) => {
   const { massKg, axleLoadKg, rotor } = vehicle;
   const { front, rear } = axleLoadKg ?? {};
@@ -45,7 +48,7 @@ export const brakeHeat: Reader = ({ vehicle, venue }) => {
     brakingZones: venue?.brakingZones?.map(({ name, fromKmh, toKmh }) => known({ name, fromKmh, toKmh })),
     lapLengthM: venue?.lapLengthM,
     massKg,
-    frontWeightShare: front === undefined || rear === undefined ? undefined : front / (front + rear),
+    frontWeightShare: front === undefined || rear === undefined ? undefined : inThousandths(front / (front + rear)),
     ambientC: venue?.designAirTemperatureC,
     front: material('front'),
     rear: material('rear'),

