@@ -53,7 +53,6 @@ describe.skipIf(!hasChromium())('the office plans the line', () => {
       await tell.waitFor(PATIENCE);
       const previewed = await page.locator('table').first().locator('tbody tr').count();
       expect(previewed).toBeGreaterThan(0);
-      await page.screenshot({ path: `/tmp/l2-office-line-${language}.png`, fullPage: true });
       await tell.click();
       await page.getByText(words.told).waitFor(PATIENCE);
       await page.getByText(words.lane).first().waitFor(PATIENCE);
@@ -62,7 +61,6 @@ describe.skipIf(!hasChromium())('the office plans the line', () => {
       const line = await phone.newPage();
       await line.goto(`/line?event=${site.demo.eventId}#${site.demo.tokens.inspector}`);
       await line.getByText(words.line).first().waitFor(PATIENCE);
-      await line.screenshot({ path: `/tmp/l2-line-${language}.png`, fullPage: true });
       await phone.close();
     },
   );

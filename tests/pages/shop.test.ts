@@ -116,6 +116,15 @@ describe.skipIf(!hasChromium())('the shop', () => {
     await page.getByRole('button', { name: `Open Car ${first.carNumber}`, exact: true }).click();
     const line = page.locator('section[aria-labelledby="work"] li', { hasText: 'Brake pad thickness' }).first();
     await line.waitFor();
+    // the same order on the screen and on the printed work order, each wheel off once
+    const inOrder = await page.locator('.no-print .work-steps').innerText();
+    expect(inOrder.match(/(?:Front|Rear) wheels off/g)?.length).toBe(
+      new Set(inOrder.match(/(?:Front|Rear) wheels off/g)).size,
+    );
+    expect(inOrder).toContain('Order or book this first');
+    expect(await page.locator('.sheet .work-steps li').count()).toBe(
+      await page.locator('.no-print .work-steps li').count(),
+    );
     await expectAccessible(page, 'a work order');
     await expectReflow(page);
     await shoot(page, 'shop-car-phone');

@@ -19,15 +19,15 @@ export interface MinutesPerCar {
 const USUAL = { base: 6, perPoint: 0.7 };
 /** The usual minutes weigh as much as so many measured cars; the steepness as much as so many points squared. From memory. */
 const WEIGHT = { cars: 6, pointsSquared: 60 };
-/** A claim that was forgotten, or signed off at a glance, says no more than this, minutes. From memory. */
-const CREDIBLE = { least: 1, most: 45 };
+/** Who signs off sooner after the claim has typed in what was done before; that says nothing. Minutes, from memory. */
+const SHORTEST = 1;
+/** A claim that was forgotten says no more than this, minutes. From memory. */
+const LONGEST = 45;
 /** A group of its own speed counts for half once so many of its cars were measured. From memory. */
 const GROUP_CARS = 6;
 /** No car is planned for less, minutes. */
 const LEAST = 2;
 
-const between = (value: number, { least, most }: { least: number; most: number }) =>
-  Math.min(most, Math.max(least, value));
 const foldGroup = (name: string): string => name.trim().toLowerCase();
 
 /**
@@ -37,7 +37,9 @@ const foldGroup = (name: string): string => name.trim().toLowerCase();
  * @see ridge regression towards a prior (normal equations, two unknowns); group means shrunk by their counts, textbook
  */
 export function learnMinutes(cars: readonly MeasuredCar[]): MinutesPerCar {
-  const seen = cars.map((car) => ({ ...car, minutes: between(car.minutes, CREDIBLE), group: foldGroup(car.group) }));
+  const seen = cars
+    .filter(({ minutes }) => minutes >= SHORTEST)
+    .map((car) => ({ ...car, minutes: Math.min(car.minutes, LONGEST), group: foldGroup(car.group) }));
   const sum = (of: (car: MeasuredCar) => number) => seen.reduce((total, car) => total + of(car), 0);
   // (n + w) a + Σx b = Σy + w a0;  Σx a + (Σx² + v) b = Σxy + v b0
   const n = seen.length + WEIGHT.cars;

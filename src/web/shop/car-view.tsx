@@ -17,6 +17,7 @@ import { MARKS, partName, partText } from './cars.tsx';
 import { openKeptWork, openWork, type ShopWork } from './shop-sync.ts';
 import { Sign } from './sign.tsx';
 import { text } from './text.ts';
+import { WorkSteps } from './work-steps.tsx';
 import { linesOf, torqueText, weightText, whereText, WorkOrderView } from './work.tsx';
 
 /** The work order on paper: what, where, which part, room for the new value, and who did it. */
@@ -63,6 +64,7 @@ function Sheet({ car, work }: { car: ShopCar; work: ShopWork }) {
           </tbody>
         </table>
       )}
+      <WorkSteps work={work} />
       <p class="sheet-heading">{t('torque.title')}</p>
       <p>
         {torqueText(work)} {t('torque.others')}
@@ -125,6 +127,9 @@ function Shown({ work, session, back }: { work: ShopWork; session: Session; back
           )}
           <Conflicts />
           <Taken />
+          <div class="no-print">
+            <WorkSteps work={work} />
+          </div>
           <WorkOrderView work={work} />
           <Questions />
           <StuckList />

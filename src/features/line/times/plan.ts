@@ -54,7 +54,12 @@ export async function readPlan(deps: Deps, eventId: string): Promise<LinePlanVie
       .map((car) => {
         const told = toldAt(car.at, car.lane);
         const isTold = car.onLine && told !== undefined;
-        return { ...nameOf(car), ...(isTold ? { told } : {}), state: stateOf(car), isLate: late.has(car.entryId) };
+        return {
+          ...nameOf(car),
+          ...(isTold ? { told } : {}),
+          state: stateOf(car),
+          isLate: event.settings !== null && late.has(car.entryId),
+        };
       }),
     caution: LINE_PLAN_CAUTION,
   };

@@ -133,6 +133,10 @@ describe('minutes per car', () => {
     expect(minutesFor({ points: 2, group: ' novice ' })).toBeCloseTo(a + 2 * b + (20 - a - 4 * b) / 7, 9);
   });
 
+  test('what was signed within a minute of the claim was typed in afterwards, and says nothing', () => {
+    expect(learnMinutes([{ minutes: 0.3, points: 2, group: 'a' }]).measured).toBe(0);
+  });
+
   test('come near a generated truth, and a forgotten claim does not spoil them', () => {
     const random = openRandom(77);
     const cars = Array.from({ length: 400 }, (_, at) => {
