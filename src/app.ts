@@ -1,4 +1,3 @@
-import rateLimit from '@fastify/rate-limit';
 import Fastify, { type FastifyBaseLogger, type FastifyError, type FastifyInstance, LogController } from 'fastify';
 import { serializerCompiler } from 'fastify-type-provider-zod';
 import { randomUUID } from 'node:crypto';
@@ -6,7 +5,8 @@ import type { Socket } from 'node:net';
 import type { Bindings, ChildLoggerOptions } from 'pino';
 import type { Deps } from './deps.ts';
 import { registerFeatures } from './features/register.ts';
-import { callerKey, installAuth, installShedding, limitStops } from './http/access/guards.ts';
+import { installAuth, installShedding, limitStops } from './http/access/guards.ts';
+import { installRateLimit } from './http/access/shared-limits.ts';
 import { installJsonBody } from './http/body/json-body.ts';
 import {
   installCompression,
@@ -77,7 +77,7 @@ export async function buildApp(deps: Deps, register = registerFeatures): Promise
   await installCompression(app);
   await installShedding(app, deps);
   limitStops(app, deps.config.rateLimitPerMinute);
-  await app.register(rateLimit, { max: deps.config.rateLimitPerMinute, timeWindow: 60_000, keyGenerator: callerKey });
+  await installRateLimit(app, deps);
   installRateLimitHeaders(app);
   installKeys(app, deps.db.pool);
   await installOpenApi(app, API_VERSION);

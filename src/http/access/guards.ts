@@ -160,7 +160,7 @@ const MAX_WAITING_STOPS = 100;
 const RETRY = { 'retry-after': '2' };
 
 /** What is answered whatever the pressure: marshals with cars in front of them, and whoever asks whether we live. */
-const KEPT = /^\/v1\/events\/:eventId\/gate(?:\/|$)|^\/(?:healthz|livez|readyz|metrics)$/;
+export const KEPT = /^\/v1\/events\/:eventId\/gate(?:\/|$)|^\/(?:healthz|livez|readyz|metrics)$/;
 
 /**
  * Refuses what can be asked again in a moment while the process has more to do than it gets done: before anything is

@@ -1,0 +1,113 @@
+import rateLimit, { type FastifyRateLimitStoreCtor } from '@fastify/rate-limit';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { Redis } from 'ioredis';
+import type { Deps } from '../../deps.ts';
+import { atMostEvery, type Logger } from '../../platform/logger.ts';
+import { callerKey, KEPT } from './guards.ts';
+
+/** What a caller has asked for in this window, and how long it lasts, in milliseconds. */
+interface Count {
+  current: number;
+  ttl: number;
+}
+type Told = (error: Error | null, count?: Count) => void;
+
+/** A request waits no longer for what others have counted. */
+const PATIENCE_MS = 50;
+/** How long nobody asks a store that did not answer. */
+const REST_MS = 1000;
+const REPORT_EVERY_MS = 60_000;
+/** Callers that are remembered; with more, those whose window began first are forgotten. */
+const MAX_CALLERS = 10_000;
+/** Before the key of what is counted together. What has none is counted by this process alone. */
+const SHARED = 'shared ';
+const NAMESPACE = 'gridworthy:limit:';
+
+const COUNT = `local n = redis.call('INCR', KEYS[1])
+if n == 1 then redis.call('PEXPIRE', KEYS[1], ARGV[1]) end
+return { n, redis.call('PTTL', KEYS[1]) }`;
+
+const WINDOW_MS = 60_000;
+
+/**
+ * Limits what a caller may ask in a minute. Where processes share a Redis, they count together: nobody waits longer for it than
+ * 50 ms, and when it is away each counts by itself, so that nobody is refused for it. What marshals ask, and what stops cars (it has a
+ * limit of its own, see `limitStops`), is counted by each process alone and never waits.
+ */
+export async function installRateLimit(app: FastifyInstance, { config, log }: Deps): Promise<void> {
+  const common = { max: config.rateLimitPerMinute, timeWindow: WINDOW_MS };
+  if (config.redisUrl === undefined)
+    return void (await app.register(rateLimit, { ...common, keyGenerator: callerKey }));
+  const together = countInRedis(config.redisUrl, log);
+  app.addHook('onClose', async () => together.close());
+  await app.register(rateLimit, {
+    ...common,
+    keyGenerator: (request: FastifyRequest) =>
+      (KEPT.test(request.routeOptions.url ?? '') ? '' : SHARED) + callerKey(request),
+    store: storeOf(together),
+  });
+}
+
+/** Counts here, and with the others where the key says so and there is time for it: who asked more often by either has asked that often. */
+function storeOf(together: ReturnType<typeof countInRedis>): FastifyRateLimitStoreCtor {
+  return class Store {
+    private readonly alone = countHere();
+    incr(key: string, told: Told, windowMs = WINDOW_MS): void {
+      const here = this.alone(key, windowMs);
+      if (!key.startsWith(SHARED)) return told(null, here);
+      together.count(NAMESPACE + key.slice(SHARED.length), windowMs).then(
+        (all) => told(null, all !== undefined && all.current > here.current ? all : here),
+        () => told(null, here),
+      );
+    }
+    child(): Store {
+      return new Store();
+    }
+  } as unknown as FastifyRateLimitStoreCtor;
+}
+
+function countHere(): (key: string, windowMs: number) => Count {
+  const callers = new Map<string, { current: number; endsAt: number }>();
+  return (key, windowMs) => {
+    const now = performance.now();
+    let one = callers.get(key);
+    if (one === undefined || one.endsAt <= now) {
+      callers.delete(key);
+      const [oldest] = callers.keys();
+      if (callers.size >= MAX_CALLERS && oldest !== undefined) callers.delete(oldest);
+      one = { current: 0, endsAt: now + windowMs };
+      callers.set(key, one);
+    }
+    one.current += 1;
+    return { current: one.current, ttl: one.endsAt - now };
+  };
+}
+
+function countInRedis(redisUrl: string, log: Logger) {
+  const report = atMostEvery(REPORT_EVERY_MS, (error: unknown) =>
+    log.warn({ error }, 'requests are counted by each process alone: Redis does not answer in time'),
+  );
+  const redis = new Redis(redisUrl, {
+    enableOfflineQueue: false,
+    maxRetriesPerRequest: 0,
+    commandTimeout: PATIENCE_MS,
+    retryStrategy: (tries) => Math.min(tries * 100, 2000),
+  });
+  redis.on('error', report);
+  let restsUntil = 0;
+  return {
+    /** Undefined when it does not answer in time, or did not a moment ago. */
+    async count(key: string, windowMs: number): Promise<Count | undefined> {
+      if (redis.status !== 'ready' || performance.now() < restsUntil) return undefined;
+      try {
+        const [current, ttl] = (await redis.eval(COUNT, 1, key, windowMs)) as [number, number];
+        return { current, ttl };
+      } catch (error) {
+        restsUntil = performance.now() + REST_MS;
+        report(error);
+        return undefined;
+      }
+    },
+    close: () => redis.disconnect(),
+  };
+}
