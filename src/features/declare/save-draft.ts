@@ -27,12 +27,13 @@ import {
 } from '../../records/judging/inspections.ts';
 import { judgedBy, judgeDraftAgain, type JudgedAnswers, readAnswers } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext, type JudgingContext, toJudgingContext } from '../../records/judging/judging-context.ts';
-import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
+import { getRules, getRulesIn, type JudgingRules } from '../../records/judging/rules.ts';
 import { withWhole } from '../../records/judging/replay.ts';
 import { findSignatures, type Signature, viewSaid } from '../../records/evidence.ts';
 import { findPlace, type Place } from '../../records/tickets.ts';
 import { type Accepts, usable, viewAsked, viewDoubts } from './form.ts';
 import type { DraftView, InspectionView, SaveDraft } from './schemas.ts';
+import { type OnConnection, onOneConnection } from '../../platform/database/plain-transaction.ts';
 import { getDraft, readForDraft, saveDraft } from './store.ts';
 
 /**
@@ -41,31 +42,47 @@ import { getDraft, readForDraft, saveDraft } from './store.ts';
  *
  * @throws ProblemError `not-found`, `precondition-required`, `precondition-failed`, `answers-not-acceptable`
  */
-export async function saveDeclarationDraft(
-  deps: Deps,
-  actor: Actor,
-  input: { entryId: string; ifMatch: string | undefined; body: SaveDraft; which: WhichFindings; accepts: Accepts },
-): Promise<DraftView> {
+export async function saveDeclarationDraft(deps: Deps, actor: Actor, input: Saving): Promise<DraftView> {
+  const { entryId } = input;
   const { pool, prisma } = deps.db;
-  const row = await readForDraft(pool, input.entryId);
+  const saved = await onOneConnection(pool, (on) => saveAndJudge(on, deps, actor, input));
+  if (saved === undefined) throw stale(etagOf((await getDraft(prisma, entryId)).rev));
+  const { draftRev, told, said } = saved;
+  return { entryId, draftRev, ...told, said: viewSaid(said, await findSignatures(prisma, entryId, said)) };
+}
+
+interface Saving {
+  entryId: string;
+  ifMatch: string | undefined;
+  body: SaveDraft;
+  which: WhichFindings;
+  accepts: Accepts;
+}
+
+/** Undefined: somebody saved another version meanwhile. */
+async function saveAndJudge(on: OnConnection, { clock }: Deps, actor: Actor, input: Saving) {
+  const { entryId } = input;
+  const last = found.get(entryId);
+  const row = await readForDraft(on, { entryId, known: last?.rev ?? 0 });
   if (row === undefined) throw notFound('entry');
   const { rev } = row;
-  const context = toJudgingContext(input.entryId, row);
+  const context = toJudgingContext(entryId, row);
   assertIfMatch(input.ifMatch, etagOf(rev));
   const answers = readAnswers(input.body.answers, '/answers');
-  const now = deps.clock.now();
-  const text = JSON.stringify(input.body.answers);
-  const last = foundLast(input.entryId, rev);
-  const saved = last?.judged.asked.answers ?? usable({ answers: row.saved ?? {} });
+  const rules = await getRulesIn(on, context);
+  const now = clock.now();
+  const saved = last?.rev === rev ? last.judged.asked.answers : usable({ answers: row.saved ?? {} });
   const said = stillSaid(row.said ?? {}, saved, answers);
-  const draft = { entryId: input.entryId, rev, answers: text, said, by: actor.tokenId, at: now };
-  if (!(await saveDraft(pool, draft))) throw stale(etagOf((await getDraft(prisma, input.entryId)).rev));
-  const rules = await getRules(prisma, context);
+  const text = JSON.stringify(input.body.answers);
+  const saving = saveDraft(on, { entryId, rev, answers: text, said, by: actor.tokenId, at: now });
+  // it is waited for below; what goes wrong before that is not to be lost for it
+  saving.catch(() => undefined);
+  // while the database writes
   const before = input.which === 'all' ? undefined : saved;
-  const { told, found } = judgeDraft(rules, context, { answers, before, last, now, accepts: input.accepts });
-  keepFound(input.entryId, { rev: rev + 1, ...found });
-  const signatures = await findSignatures(prisma, input.entryId, said);
-  return { entryId: input.entryId, draftRev: rev + 1, ...told, said: viewSaid(said, signatures) };
+  const judged = judgeDraft(rules, context, { answers, before, last, now, accepts: input.accepts });
+  if (!(await saving)) return undefined;
+  keepFound(entryId, { rev: rev + 1, ...judged.found });
+  return { draftRev: rev + 1, told: judged.told, said };
 }
 
 /** What a save says, but for what was saved. */
@@ -74,7 +91,7 @@ export type JudgedDraft = Omit<DraftView, 'entryId' | 'draftRev' | 'said'>;
 /**
  * What the rules say of answers that were saved; with those `before`, what they say otherwise.
  *
- * @param input `last` what was found of those before, which is then not worked out again
+ * @param input `last` what was found of answers of this entry, of those before or others: only what changed since is worked out again
  */
 export function judgeDraft(
   rules: JudgingRules,
@@ -84,7 +101,8 @@ export function judgeDraft(
   const { answers, before, now } = input;
   const by = judgedBy(rules, context, now);
   const last = input.last?.by === by ? input.last : undefined;
-  const was = last?.judged ?? (before && judgeDraftAgain(rules, context, { answers: before, now, before: undefined }));
+  const isKnown = before === undefined || before === last?.judged.asked.answers;
+  const was = isKnown ? last?.judged : judgeDraftAgain(rules, context, { answers: before, now, before: last?.judged });
   const judged = judgeDraftAgain(rules, context, { answers, now, before: was });
   const { judgement, asked } = judged;
   const { changed, gone } = compareFindings(before && was, judged);
@@ -122,11 +140,6 @@ interface Found {
 /** Who types saves again soon, mostly to the same process: what it found last time is not worked out anew. */
 const found = new Map<string, Found>();
 const MAX_FOUND = 200;
-
-function foundLast(entryId: string, rev: number): Found | undefined {
-  const last = found.get(entryId);
-  return last?.rev === rev ? last : undefined;
-}
 
 function keepFound(entryId: string, last: Found): void {
   found.delete(entryId);

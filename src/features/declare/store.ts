@@ -3,7 +3,7 @@ import type { Actor } from '../../domain/actor.ts';
 import type { Said } from '../../domain/declaration/basis.ts';
 import { type Clock, decisionTimePart } from '../../platform/clock.ts';
 import type { Pool, Tx } from '../../platform/database/db.ts';
-import { type PlainTx, runPrepared } from '../../platform/database/plain-transaction.ts';
+import { type OnConnection, type PlainTx, runPrepared } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { ENTRY_COLUMNS, ENTRY_JOINS, type EntryRow } from '../../records/locks/entry-lock.ts';
 import type { JudgedWith } from '../../records/judging/judge-entry.ts';
@@ -36,16 +36,21 @@ export async function getDraft(db: Tx, entryId: string): Promise<Draft> {
 /** What a draft is judged by, and the version that is saved; 0 when nothing is. */
 export interface DraftRow extends ContextRow {
   rev: number;
+  /** null, too, where they are of the version that is known */
   saved: Record<string, unknown> | null;
   /** which of them a shop signed; null when nothing is saved */
   said: Said | null;
 }
 
-export async function readForDraft(pool: Pool, entryId: string): Promise<DraftRow | undefined> {
+/** @param input `known` the version whose answers need not be read, because they are at hand; 0: none is */
+export async function readForDraft(
+  on: OnConnection,
+  { entryId, known }: { entryId: string; known: number },
+): Promise<DraftRow | undefined> {
   const rev = Prisma.sql`COALESCE((SELECT dr.rev FROM drafts dr WHERE dr.entry_id = e.id), 0) AS rev,
-    (SELECT dr.answers FROM drafts dr WHERE dr.entry_id = e.id) AS saved,
+    (SELECT dr.answers FROM drafts dr WHERE dr.entry_id = e.id AND dr.rev <> ${known}::int) AS saved,
     (SELECT dr.said FROM drafts dr WHERE dr.entry_id = e.id) AS said`;
-  const [row] = await runPrepared<DraftRow>(pool, contextStatement(entryId, rev));
+  const [row] = await on.rows<DraftRow>(contextStatement(entryId, rev));
   return row;
 }
 
@@ -79,13 +84,12 @@ export async function findGroup(
 
 /** Saves the draft if it still has the version `rev` (0: none is there yet); returns whether it did. */
 export async function saveDraft(
-  pool: Pool,
+  on: OnConnection,
   draft: { entryId: string; rev: number; answers: string; said: Said; by: string; at: Date },
 ): Promise<boolean> {
   const { entryId, rev, answers, by, at } = draft;
   const said = JSON.stringify(draft.said);
-  const rows = await runPrepared(
-    pool,
+  const rows = await on.rows(
     rev === 0
       ? Prisma.sql`INSERT INTO drafts (entry_id, answers, said, updated_by, updated_at)
           VALUES (${entryId}::uuid, ${answers}::jsonb, ${said}::jsonb, ${by}::uuid, ${at}::timestamptz)

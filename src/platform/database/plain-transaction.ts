@@ -37,6 +37,19 @@ export async function runPrepared<Row>(on: Pool | pg.ClientBase, statement: Stat
   return rows;
 }
 
+/** What reads and writes on one connection, in a transaction or without. */
+export type OnConnection = Pick<PlainTx, 'rows'>;
+
+/** Runs several statements on one connection, each for itself: one that is sent is under way while the code goes on. */
+export async function onOneConnection<T>(pool: Pool, fn: (on: OnConnection) => Promise<T>): Promise<T> {
+  const client = await pool.connect();
+  try {
+    return await fn({ rows: (statement) => runPrepared(client, statement) });
+  } finally {
+    client.release();
+  }
+}
+
 /**
  * As `inTransaction`, past the ORM: runs `fn` at most 3 times when the database asks for it or `fn` throws `RunAgain`.
  *

@@ -5,7 +5,7 @@ import { type ParameterOverride, RuleSet } from '../../domain/rules/model/rule-s
 import { NO_CHANGES, type Origins } from '../../domain/rules/overlay/overlay.ts';
 import { inThread, URGENCY } from '../../http/body/in-thread.ts';
 import type { Tx } from '../../platform/database/db.ts';
-import type { PlainTx } from '../../platform/database/plain-transaction.ts';
+import type { OnConnection } from '../../platform/database/plain-transaction.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import type { Threads } from '../../platform/threads/threads.ts';
 import { type CheckedRules, ruleCheckTask, type RuleText, type SentRules } from './rules.task.ts';
@@ -39,8 +39,8 @@ export async function getRules(db: Tx, ref: Omit<RulesRef, 'parameters'>): Promi
   return keepRules(ref, () => load(db, ref));
 }
 
-/** The same on the connection of a plain transaction: whoever holds one must not wait for another. */
-export async function getRulesIn(tx: PlainTx, ref: Omit<RulesRef, 'parameters'>): Promise<JudgingRules> {
+/** The same on one connection: whoever holds one must not wait for another. */
+export async function getRulesIn(tx: OnConnection, ref: Omit<RulesRef, 'parameters'>): Promise<JudgingRules> {
   return keepRules(ref, async () => {
     const { ruleSetId, ruleSetVersion, resolvedHash } = ref;
     const [row] = await tx.rows<Stored>(
