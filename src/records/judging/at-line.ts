@@ -4,12 +4,12 @@ import { type OpenCondition, standingBars } from '../../domain/clearance/clearan
 import type { OtherAcceptance } from '../../domain/line/done-elsewhere.ts';
 import {
   type ConditionKind,
-  dailyRechecks,
   dueOfKind,
   knownTimes,
   type RecheckTimes,
   torqueRecheckTimes,
 } from '../../domain/log/condition-due.ts';
+import { dailyRechecks } from '../../domain/log/daily-recheck.ts';
 import { TORQUE_RECHECK_TEXT } from '../../domain/log/condition-words.ts';
 import type { Finding, Judgement } from '../../domain/rules/model/finding.ts';
 import { ownList, ownSwitch } from '../../domain/rules/model/parameter-values.ts';

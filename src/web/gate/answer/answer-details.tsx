@@ -1,6 +1,5 @@
 import { useEffect, useRef } from 'preact/hooks';
 import { rescueKind } from '../../../domain/car/rescue.ts';
-import { conditionIn } from '../../../domain/log/condition-words.ts';
 import type { LookAlike, NumberedCar } from '../../../domain/look-alikes.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import { lastSafeText } from '../../shared/last-safe.ts';
@@ -158,7 +157,7 @@ function Conditions({ entries, timeZone }: { entries: readonly AnswerEntry[]; ti
       {conditions.map(({ text: condition, dueAt }, place) => (
         // Texts may be equal; the list never changes while it is seen.
         <li key={place}>
-          {conditionIn(condition, currentLanguage())}
+          {condition}
           {dueAt !== undefined && ` (${t('due', { time: clockTime(dueAt, timeZone) })})`}
         </li>
       ))}

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { dailyRechecks } from '../../../../src/domain/log/condition-due.ts';
+import { dailyRechecks } from '../../../../src/domain/log/daily-recheck.ts';
 
 const event = {
   firstSessionAt: new Date('2026-06-12T07:00:00.000Z'),
