@@ -116,6 +116,12 @@ export interface ToldAt {
 export const toldAt = (at: Date | null, lane: number | null): ToldAt | undefined =>
   at === null ? undefined : { at: at.toISOString(), ...(lane === null ? {} : { lane }) };
 
+/** Takes back all told times of an event, and its hours of the line: they were for other days. */
+export async function forgetLinePlan(tx: Tx, eventId: string): Promise<void> {
+  await tx.lineTime.deleteMany({ where: { eventId } });
+  await tx.linePlan.deleteMany({ where: { eventId } });
+}
+
 /** The live ticket of an inspection with its place on the line; undefined when it is not on the line. */
 export async function findPlace(db: Tx, inspectionId: string): Promise<Place | undefined> {
   const rows = await db.$queryRaw<{ ticketId: string; place: bigint; at: Date | null; lane: number | null }[]>`

@@ -142,6 +142,20 @@ describe('a plan for the line', () => {
     expect((await lineOf()).filter(({ told }) => told !== undefined)).toEqual([]);
   });
 
+  test('is taken back when the event moves to other days', async () => {
+    await plan();
+    const api = office();
+    const { headers } = await api.get(`/v1/events/${event.eventId}`);
+    const days = { startsOn: '2026-06-20', endsOn: '2026-06-21' };
+    await api
+      .patch(`/v1/events/${event.eventId}`)
+      .set('if-match', headers['etag'] ?? '')
+      .send(days)
+      .expect(200);
+    expect((await lineOf()).filter(({ told }) => told !== undefined)).toEqual([]);
+    expect((await api.get(path())).body.isUsual).toBe(true);
+  });
+
   test('refuses hours that overlap, and names which', async () => {
     const shifts = [PLAN.shifts[0], { from: '2026-06-13T07:00:00Z', to: '2026-06-13T08:00:00Z', inspectors: 1 }];
     const { body } = await office().put(path()).send({ shifts }).expect(422);

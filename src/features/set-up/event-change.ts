@@ -19,6 +19,7 @@ import {
   sameDays,
 } from '../../records/locks/event-days.ts';
 import { entrantTokenEnd, moveEntrantTokenEnds } from '../../records/notify-entrant.ts';
+import { forgetLinePlan } from '../../records/tickets.ts';
 import type { EventChanges, EventInput, EventPreview, EventView } from './event-schemas.ts';
 import {
   findEvent,
@@ -68,6 +69,7 @@ export async function changeEvent(deps: Deps, actor: Actor, request: ChangeReque
     const at = await decisionTime(tx, deps.clock);
     await recordEventChange(tx, locked, { actor, at, action: 'event.changed', data, requestId });
     if (moved) await orderDerivation(tx, { eventId, seq: locked.historySeq, requestId });
+    if (moved) await forgetLinePlan(tx, eventId);
     return updated;
   });
 }

@@ -120,7 +120,7 @@ export interface NewTime {
   isMoved: boolean;
 }
 
-/** Writes told times; those that stand and need no message are left as they are. */
+/** Writes told times of cars that still wait: one that was decided on meanwhile gets none. */
 export async function keepTimes(tx: Tx, eventId: string, times: readonly NewTime[], now: Date): Promise<void> {
   const rows = times.map(({ at, ...time }) => ({ ...time, at: at.toISOString() }));
   await tx.$executeRaw`
@@ -129,6 +129,7 @@ export async function keepTimes(tx: Tx, eventId: string, times: readonly NewTime
            CASE WHEN r."messageId" IS NULL THEN NULL ELSE r.at END, r."isMoved"
     FROM jsonb_to_recordset(${JSON.stringify(rows)}::jsonb)
       AS r ("entryId" uuid, at timestamptz, lane int, "messageId" uuid, "isMoved" boolean)
+    WHERE EXISTS (SELECT 1 FROM tickets t WHERE t.entry_id = r."entryId" AND t.state IN ('waiting', 'claimed'))
     ON CONFLICT (entry_id) DO UPDATE SET at = excluded.at, lane = excluded.lane, told_at = excluded.told_at,
       message_id = COALESCE(excluded.message_id, lt.message_id), said_at = COALESCE(excluded.said_at, lt.said_at),
       is_moved = excluded.is_moved`;
