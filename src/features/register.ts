@@ -22,6 +22,7 @@ import { gateUploadRoutes } from './gate/upload.ts';
 import { inspectionRoutes } from './declare/routes.ts';
 import { lifeRoutes } from './set-up/life/routes.ts';
 import { limitRoutes } from './rules/limits.ts';
+import { learnedRoutes } from './line/learned.ts';
 import { lineRoutes } from './line/routes.ts';
 import { linePlanRoutes } from './line/times/routes.ts';
 import { mailRoutes, mailStopRoutes } from './notify/mail/routes.ts';
@@ -92,6 +93,7 @@ const V1: readonly Routes[] = [
   shopCarRoutes,
   photoRoutes,
   lineRoutes,
+  learnedRoutes,
   linePlanRoutes,
   readinessRoutes,
   entryRecordRoutes,

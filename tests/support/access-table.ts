@@ -55,6 +55,7 @@ export const TABLE: Record<string, string> = {
   // `/assets/*`, as the framework prints a folder that has nothing but a wildcard
   'GET /*': 'nnnnnnn',
   'GET /v1/catalogue': 'u222222',
+  'GET /v1/learned': 'u22ffff',
   'GET /v1/calculations': 'u222222',
   // No such computation; the row of each that there is stands below.
   'POST /v1/calculations/:name': 'unnnnnn',

@@ -50,3 +50,13 @@ export function ServicePart({ office }: { office: OfficeContext }) {
     </Lazy>
   );
 }
+
+const loadLearned = () => import('./learned/learned.tsx');
+
+export function LearnedPart({ office }: { office: OfficeContext }) {
+  return (
+    <Lazy name="learned" load={loadLearned}>
+      {({ Learned }) => <Learned office={office} />}
+    </Lazy>
+  );
+}

@@ -10,7 +10,7 @@ import { words } from '../shared/words.ts';
 import { Access as AccessSection } from './access/access.tsx';
 import { SignIn } from './access/sign-in.tsx';
 import { Entries } from './entries/entries.tsx';
-import { ImportPart, LinePart, MailPart, PrintPart, ServicePart } from './fetched-parts.tsx';
+import { ImportPart, LearnedPart, LinePart, MailPart, PrintPart, ServicePart } from './fetched-parts.tsx';
 import { EventSection } from './event/event-section.tsx';
 import { Overview } from './overview/overview.tsx';
 import { type OfficeContext, said, useLoad } from './parts/office-context.ts';
@@ -24,8 +24,21 @@ import { text } from './text.ts';
 const { t } = text;
 
 const ALLOWED: Readonly<Record<string, readonly Section[]>> = {
-  organizer: ['overview', 'entries', 'import', 'line', 'print', 'mail', 'access', 'rules', 'event', 'start', 'service'],
-  chief: ['overview', 'entries', 'line', 'print', 'access', 'rules'],
+  organizer: [
+    'overview',
+    'entries',
+    'import',
+    'line',
+    'print',
+    'mail',
+    'access',
+    'rules',
+    'event',
+    'learned',
+    'start',
+    'service',
+  ],
+  chief: ['overview', 'entries', 'line', 'print', 'access', 'rules', 'learned'],
 };
 
 /** The race office: for organizer and chief inspector. */
@@ -226,6 +239,7 @@ function Shown({ section, office, onEvent }: ShownProps) {
       {section === 'overview' && <Overview office={office} />}
       {section === 'entries' && <Entries office={office} />}
       {section === 'import' && <ImportPart office={office} />}
+      {section === 'learned' && <LearnedPart office={office} />}
       {section === 'line' && <LinePart office={office} />}
       {section === 'print' && <PrintPart office={office} />}
       {section === 'mail' && <MailPart office={office} />}

@@ -1,6 +1,7 @@
 import type { JSX } from 'preact';
 import { currentLanguage } from '../shared/text.ts';
 import { showNumber } from '../shared/units.ts';
+import './chart.css';
 
 export interface Point {
   x: number;
@@ -15,6 +16,8 @@ export interface Series {
   /** 0 solid, 1 long dashes, 2 dots, 3 both */
   dash?: 0 | 1 | 2 | 3;
   dots?: boolean;
+  /** dots only: cases that have nothing to do with one another */
+  isLoose?: boolean;
 }
 
 export interface ChartSpec {
@@ -102,9 +105,9 @@ export function Chart({ spec }: { spec: ChartSpec }): JSX.Element {
         {spec.limits?.map(({ y, name }) => (
           <line class="level" key={name} x1={LEFT} x2={WIDTH - RIGHT} y1={py(y)} y2={py(y)} />
         ))}
-        {spec.series.map(({ name, points, dash = 0, dots }) => (
+        {spec.series.map(({ name, points, dash = 0, dots, isLoose }) => (
           <g key={name}>
-            <polyline class={`line dash-${dash}`} points={points.map(at).join(' ')} />
+            {isLoose !== true && <polyline class={`line dash-${dash}`} points={points.map(at).join(' ')} />}
             {dots === true &&
               points.map((one) => <circle key={at(one)} class="dot" cx={px(one.x)} cy={py(one.y)} r={4} />)}
           </g>

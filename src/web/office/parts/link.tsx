@@ -12,6 +12,7 @@ const SECTIONS = [
   'access',
   'rules',
   'event',
+  'learned',
   'service',
 ] as const;
 export type Section = (typeof SECTIONS)[number];
