@@ -55,6 +55,7 @@ describe.skipIf(!hasChromium())('how good were we', () => {
     await page.locator('.chart').first().waitFor();
     const { body } = await site.t.api('chief').get('/v1/learned').expect(200);
     expect(body.looks.chosen.of).toBeGreaterThan(5);
+    expect(body.looks.others.of).toBeGreaterThanOrEqual(0);
     await page.getByText(`Chosen points were wrong in ${body.looks.chosen.count} of ${body.looks.chosen.of}`).waitFor();
     if (!(body.looks.isEnough as boolean)) await page.getByText('Not enough yet to judge by').first().waitFor();
     await expectAccessibleInBoth(page, 'with a plot');

@@ -50,6 +50,12 @@ export interface Calibration {
 /** With fewer cases, or fewer that happened, a good and a bad forecast look alike. Common practice, no source. */
 export const ENOUGH = { cases: 60, happened: 8, perBin: 20 } as const;
 
+/** Where a bin begins that would begin at `index`: what was said with one chance stays together. */
+function startAt(sorted: readonly Said[], index: number): number {
+  if (index >= sorted.length) return sorted.length;
+  return sorted.findIndex(({ chance }) => chance === sorted[index]?.chance);
+}
+
 /**
  * Compares chances with what came. Pure; never throws.
  *
@@ -62,9 +68,11 @@ export function calibrate(said: readonly Said[]): Calibration {
     said.reduce((sum, one) => sum + (of(one) - Number(one.happened)) ** 2, 0) / Math.max(1, said.length);
   const sorted = said.toSorted((a, b) => a.chance - b.chance);
   const count = Math.max(1, Math.min(10, Math.floor(said.length / ENOUGH.perBin)));
-  const bins = Array.from({ length: count }, (_, i) =>
-    sorted.slice(Math.round((i * sorted.length) / count), Math.round(((i + 1) * sorted.length) / count)),
-  ).filter((bin) => bin.length > 0);
+  const starts = Array.from({ length: count + 1 }, (_, i) => startAt(sorted, Math.round((i * sorted.length) / count)));
+  const bins = starts.slice(1).flatMap((end, i) => {
+    const bin = sorted.slice(starts[i], end);
+    return bin.length === 0 ? [] : [bin];
+  });
   return {
     bins: bins.map((bin) => ({
       chance: bin.reduce((sum, { chance }) => sum + chance, 0) / bin.length,

@@ -92,7 +92,7 @@ export interface ChosenFound {
 export async function listChosen(db: Tx, now: Date): Promise<{ found: ChosenFound[]; notLooked: number }> {
   const rows = await db.$queryRaw<{ chance: number; happened: boolean | null }[]>`
     WITH ${foundUntil(now)}
-    SELECT (k->>'chance')::float8 AS chance, l.wrong AS happened
+    SELECT DISTINCT ON (d.id, k->>'item') (k->>'chance')::float8 AS chance, l.wrong AS happened
     FROM decided d JOIN claims c ON c.id = d.claim_id CROSS JOIN jsonb_array_elements(COALESCE(c.looks, '[]'::jsonb)) k
     LEFT JOIN looks l ON l.id = d.id AND l.item = k->>'item'`;
   const found = rows.flatMap(({ chance, happened }) => (happened === null ? [] : [{ chance, happened }]));

@@ -77,6 +77,14 @@ describe('chances', () => {
     expect(isEnough).toBe(false);
   });
 
+  test('that are alike are one group, however many', () => {
+    const said = Array.from({ length: 200 }, (_, i) => ({ chance: i < 150 ? 0.1 : 0.3, happened: i % 10 === 0 }));
+    expect(calibrate(said).bins).toMatchObject([
+      { chance: expect.closeTo(0.1, 9), share: { count: 15, of: 150 } },
+      { chance: expect.closeTo(0.3, 9), share: { count: 5, of: 50 } },
+    ]);
+  });
+
   test('of nothing are nothing', () => {
     expect(calibrate([])).toMatchObject({ bins: [], score: 0, isEnough: false });
   });
