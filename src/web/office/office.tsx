@@ -1,3 +1,4 @@
+import type { ComponentType } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../api/call.ts';
 import { type EventView, listEvents } from '../api/operations.ts';
@@ -213,6 +214,21 @@ function StartPart(props: StartProps) {
   );
 }
 
+/** What each section shows; setting up needs more than its event. */
+const PARTS: Readonly<Record<Exclude<Section, 'start'>, ComponentType<{ office: OfficeContext }>>> = {
+  overview: Overview,
+  entries: Entries,
+  import: ImportPart,
+  line: LinePart,
+  print: PrintPart,
+  mail: MailPart,
+  access: AccessSection,
+  rules: Rules,
+  event: EventSection,
+  learned: LearnedPart,
+  service: ServicePart,
+};
+
 interface ShownProps {
   section: Section;
   office: OfficeContext;
@@ -229,23 +245,17 @@ function Shown({ section, office, onEvent }: ShownProps) {
     }
     first.current = false;
   }, [section]);
+  const Part = PARTS[section === 'start' ? 'overview' : section];
   return (
     <>
       <h2 ref={heading} tabIndex={-1}>
         {t(`section.${section}`)}
       </h2>
-      {section === 'start' && <StartPart token={office.token} event={office.event} office={office} onEvent={onEvent} />}
-      {section === 'service' && <ServicePart office={office} />}
-      {section === 'overview' && <Overview office={office} />}
-      {section === 'entries' && <Entries office={office} />}
-      {section === 'import' && <ImportPart office={office} />}
-      {section === 'learned' && <LearnedPart office={office} />}
-      {section === 'line' && <LinePart office={office} />}
-      {section === 'print' && <PrintPart office={office} />}
-      {section === 'mail' && <MailPart office={office} />}
-      {section === 'access' && <AccessSection office={office} />}
-      {section === 'rules' && <Rules office={office} />}
-      {section === 'event' && <EventSection office={office} />}
+      {section === 'start' ? (
+        <StartPart token={office.token} event={office.event} office={office} onEvent={onEvent} />
+      ) : (
+        <Part office={office} />
+      )}
     </>
   );
 }
