@@ -1,23 +1,8 @@
 import Fastify, { type FastifyInstance } from 'fastify';
 import pg from 'pg';
+import { LOOKUP } from '../../src/features/gate/store.ts';
 import { hashToken } from '../../src/http/access/auth.ts';
 import { surviveLostConnections } from '../../src/platform/database/db.ts';
-
-// What the gate of the service reads for one car: who asks, the clearance, and the names to show with it.
-const SAME_SELECT = {
-  name: 'bench-same-select',
-  text: `
-    SELECT t.id, t.role, t.holder, t.entry_id, f.*
-    FROM tokens t LEFT JOIN LATERAL (
-      SELECT c.entry_id AS clearance_entry_id, c.car_number, e.run_group_id, g.name AS run_group,
-        v.record->>'description' AS vehicle, v.record->>'colour' AS colour, c.facts
-      FROM clearances c JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.id = e.run_group_id
-        JOIN vehicles v ON v.id = e.vehicle_id
-      WHERE c.event_id = $2 AND c.car_number = $3 AND ($4::uuid IS NULL OR e.run_group_id = $4)
-      ORDER BY g.sort_order, g.id
-    ) f ON true
-    WHERE t.hash = $1 AND t.revoked_at IS NULL`,
-};
 
 const SMALL_SELECT = {
   name: 'bench-small-select',
@@ -55,7 +40,8 @@ export async function startBaselines(
   for (const one of [pool, logPool]) surviveLostConnections(one, () => undefined);
   const app: FastifyInstance = Fastify();
   const same = async ({ eventId, carNumber }: Params) => {
-    const { rows } = await pool.query<Row>({ ...SAME_SELECT, values: [hashToken(token), eventId, carNumber, null] });
+    const values = [[hashToken(token)], [eventId], [carNumber], [null], new Date()];
+    const { rows } = await pool.query<Row>({ ...LOOKUP, values });
     return rows[0];
   };
   app.get<{ Params: Params }>('/same/:eventId/:carNumber', ({ params }) => same(params));

@@ -146,6 +146,17 @@ describe('the draft', () => {
     expect(item((await form(entry)).body, 'brake.pedal')).toMatchObject({ saved: 'firm' });
   });
 
+  test('after a submission says the same, whether or not this process judged what was before', async () => {
+    const [typed, other] = [await createTestEntry(t, event), await createTestEntry(t, event)];
+    await save(typed, THIN, '"0"');
+    for (const entry of [typed, other]) await submitDraft(entry, { answers: { ...GOOD_ANSWERS, 'brake.pedal': 'long' } });
+    const [warm, cold] = [await save(typed, THIN, '"2"'), await save(other, THIN, '"1"')];
+    expect(warm.status).toBe(200);
+    expect(warm.body.findings.length).toBeGreaterThan(1);
+    const { entryId: _, draftRev, ...told } = cold.body;
+    expect(warm.body).toEqual({ ...told, entryId: typed.entryId, draftRev: draftRev + 1 });
+  });
+
   test('of 20 first saves at once exactly one wins, and of 20 second ones', async () => {
     const entry = await createTestEntry(t, event);
     for (const tag of ['"0"', '"1"']) {

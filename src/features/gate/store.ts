@@ -35,7 +35,7 @@ const ENTRY_JOINS = `JOIN entries e ON e.id = c.entry_id JOIN run_groups g ON g.
 
 // One statement finds out who asks and what the answer is: a marshal has seconds per car, and a revoked token or a hold
 // of a moment ago must count. It does so for all who ask at the same moment.
-const LOOKUP = {
+export const LOOKUP = {
   name: 'gate-lookup',
   text: `
     SELECT a.place::int, ${tokenColumns('t', '$5')}, l.near, f.*
