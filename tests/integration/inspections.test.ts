@@ -149,7 +149,8 @@ describe('the draft', () => {
   test('after a submission says the same, whether or not this process judged what was before', async () => {
     const [typed, other] = [await createTestEntry(t, event), await createTestEntry(t, event)];
     await save(typed, THIN, '"0"');
-    for (const entry of [typed, other]) await submitDraft(entry, { answers: { ...GOOD_ANSWERS, 'brake.pedal': 'long' } });
+    for (const entry of [typed, other])
+      await submitDraft(entry, { answers: { ...GOOD_ANSWERS, 'brake.pedal': 'long' } });
     const [warm, cold] = [await save(typed, THIN, '"2"'), await save(other, THIN, '"1"')];
     expect(warm.status).toBe(200);
     expect(warm.body.findings.length).toBeGreaterThan(1);
