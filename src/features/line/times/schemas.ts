@@ -45,7 +45,10 @@ export const LinePlanView = z
   .object({
     settings: Settings,
     isUsual: z.boolean().describe('Nobody has planned yet: from two hours before a first session, two people'),
-    planned: z.object({ at: InstantOut, by: z.string().describe('Who planned') }).optional(),
+    planned: z
+      .object({ at: InstantOut, by: z.string().describe('Who planned') })
+      .optional()
+      .describe('The newest plan'),
     minutes: Minutes,
     cars: z
       .array(
