@@ -36,8 +36,10 @@ const WINDOW_MS = 60_000;
  */
 export async function installRateLimit(app: FastifyInstance, { config, log }: Deps): Promise<void> {
   const common = { max: config.rateLimitPerMinute, timeWindow: WINDOW_MS };
-  if (config.redisUrl === undefined)
-    return void (await app.register(rateLimit, { ...common, keyGenerator: callerKey }));
+  if (config.redisUrl === undefined) {
+    await app.register(rateLimit, { ...common, keyGenerator: callerKey });
+    return;
+  }
   const together = countInRedis(config.redisUrl, log);
   app.addHook('onClose', async () => together.close());
   await app.register(rateLimit, {
@@ -63,7 +65,7 @@ function storeOf(together: ReturnType<typeof countInRedis>): FastifyRateLimitSto
     child(): Store {
       return new Store();
     }
-  } as unknown as FastifyRateLimitStoreCtor;
+  };
 }
 
 function countHere(): (key: string, windowMs: number) => Count {
