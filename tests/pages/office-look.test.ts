@@ -18,6 +18,9 @@ import { type Site, startSite } from './support/site.ts';
 
 const SIZES = { small: SMALLEST, desktop: DESKTOP };
 const LEAST_TARGET = 44;
+const SHOTS = 'dist/screenshots';
+/** Names of texts, values as programs write them, instants. A rule set's own text is YAML, with names in it. */
+const RAW = /\{\w+\}|\b[a-z]+\.[a-z]+[A-Z]\w*\b|\dT\d\d:\d\d|\bundefined\b|\bNaN\b|\[object|: \.$/u;
 const PATIENCE = { timeout: 20_000 };
 
 describe.skipIf(!hasChromium())('the look of the race office', () => {
@@ -45,12 +48,30 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
       event: 'section=event',
       mail: 'section=mail',
       service: 'section=service',
+      start: 'section=start',
     };
   });
   afterAll(async () => {
     await leaveBrowser(browser);
     await site.close();
   });
+
+  /** Texts that end where their box does, and what is only for programs. */
+  async function spoilt(page: Page): Promise<string[]> {
+    const cut = await page.evaluate(() =>
+      [...document.querySelectorAll<HTMLElement>('body *')]
+        .filter((one) => {
+          const { overflowX, textOverflow } = getComputedStyle(one);
+          const isClosed = overflowX === 'hidden' || overflowX === 'clip' || textOverflow === 'ellipsis';
+          const isField = one instanceof HTMLInputElement && one.type === 'text' && one.value !== '';
+          const isSeen = one.clientWidth > 1 && one.checkVisibility() && !one.classList.contains('unseen');
+          return isSeen && (isClosed || isField) && one.scrollWidth > one.clientWidth + 1;
+        })
+        .map((one) => `cut: ${one.outerHTML.slice(0, 140)}`),
+    );
+    const said = (await page.locator('body').innerText()).split('\n');
+    return [...cut, ...said.filter((line) => RAW.test(line)).map((line) => `raw: ${line.slice(0, 140)}`)];
+  }
 
   /** Everything read that a section reads. */
   async function settled(page: Page): Promise<void> {
@@ -71,6 +92,7 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
     const device = await openDevice(browser, { url: site.url, viewport: SIZES[size], theme, language });
     const page = await device.newPage();
     const faults = watchPage(page);
+    const bad: string[] = [];
     await page.goto(`/office#${site.demo.tokens.organizer}`);
     await page.locator('nav.sections').waitFor(PATIENCE);
     for (const [name, query] of Object.entries(places)) {
@@ -80,7 +102,13 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
       if (theme === 'light') await expectAccessibleInBoth(page, `${name} ${size}`);
       await expectTargets(page, LEAST_TARGET);
       await expectReflow(page);
+      bad.push(...(await spoilt(page)).map((one) => `${name}: ${one}`));
+      await page.screenshot({
+        path: `${SHOTS}/office-${name.replaceAll(' ', '-')}-${size}-${language}.png`,
+        fullPage: true,
+      });
     }
+    expect(bad).toEqual([]);
     expect(faults).toEqual([]);
     await device.close();
   });

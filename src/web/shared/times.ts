@@ -1,3 +1,4 @@
+import { reasonIn } from '../../domain/clearance/reason-words.ts';
 import { currentLanguage } from './text.ts';
 
 interface EventDays {
@@ -31,7 +32,7 @@ export function isOn({ timeZone, startsOn, endsOn }: EventDays, now: Date | numb
   return startsOn <= day && day <= endsOn;
 }
 
-/** A sentence of the server with its instants as times at the venue: nobody at a gate reads UTC. */
-export function withClockTimes(sentence: string, timeZone: string): string {
-  return sentence.replace(INSTANT, (instant) => clockTime(instant, timeZone));
+/** What the gate says of a car, in the language of the page, its instants as times at the venue: nobody there reads UTC. */
+export function reasonText(reason: string, timeZone: string): string {
+  return reasonIn(reason, currentLanguage()).replace(INSTANT, (instant) => clockTime(instant, timeZone));
 }

@@ -1,9 +1,9 @@
 import { z } from 'zod';
+import { reasonIn } from '../../../domain/clearance/reason-words.ts';
 import { GENERAL_CAUTION } from '../../../domain/cautions.ts';
 import { InstantOut } from '../../../http/frame/common-schemas.ts';
 import de from './text/de.json' with { type: 'json' };
 import en from './text/en.json' with { type: 'json' };
-import reasonsDe from './text/reasons.de.json' with { type: 'json' };
 
 /** Sheets about a whole event. */
 export const EVENT_SHEETS = ['line-list', 'gate-list', 'entries', 'rescue', 'end-of-day'] as const;
@@ -58,11 +58,6 @@ export function sayIn(language: string): Say {
   };
 }
 
-/** How sentences of the gate begin, go on and end, and the same in other languages. What a person wrote stays as it is. */
-const REASONS: Readonly<Record<string, readonly (readonly [shape: RegExp, said: string])[]>> = {
-  de: Object.entries(reasonsDe).map(([shape, said]) => [new RegExp(shape, 'gu'), said]),
-};
-
 const INSTANT = /\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z/g;
 
 /** How a sheet writes instants: day and time at the venue. */
@@ -82,13 +77,7 @@ export function timesAt(language: string, timeZone: string): Times {
     hour12: false,
   });
   const at = (instant: Date | string) => format.format(new Date(instant));
-  return {
-    at,
-    within: (sentence) =>
-      (REASONS[language] ?? [])
-        .reduce((text, [shape, said]) => text.replaceAll(shape, said), sentence)
-        .replaceAll(INSTANT, at),
-  };
+  return { at, within: (sentence) => reasonIn(sentence, language).replaceAll(INSTANT, at) };
 }
 
 const STRONG: ReadonlySet<string> = new Set(['number', 'answer']);

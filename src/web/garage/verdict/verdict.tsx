@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { conditionIn } from '../../../domain/log/condition-words.ts';
 import { type EntryView, getCalendar, type InspectionView } from '../../api/operations.ts';
-import { withClockTimes } from '../../shared/times.ts';
+import { reasonText } from '../../shared/times.ts';
 import { call } from '../../api/call.ts';
 import { offerFile } from '../../shared/offer-file.ts';
 import { currentLanguage } from '../../shared/text.ts';
@@ -130,7 +130,7 @@ function Clearance({ entry, form }: { entry: EntryView; form: FormView }) {
     <section class={`notice stack ${admit ? 'good' : 'look'}`} aria-labelledby="clearance">
       <h3 id="clearance">{t('clearance.title')}</h3>
       <p>
-        <strong>{t(`clearance.${status}`)}</strong> {withClockTimes(reason, zone)}
+        <strong>{t(`clearance.${status}`)}</strong> {reasonText(reason, zone)}
       </p>
       {validUntil !== null && <p>{t('clearance.until', { at: timeText(validUntil, zone) })}</p>}
       {conditions.length > 0 && (

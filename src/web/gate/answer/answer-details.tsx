@@ -3,7 +3,7 @@ import { rescueKind } from '../../../domain/car/rescue.ts';
 import type { LookAlike, NumberedCar } from '../../../domain/look-alikes.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import { lastSafeText } from '../../shared/last-safe.ts';
-import { clockTime, withClockTimes } from '../../shared/times.ts';
+import { clockTime, reasonText } from '../../shared/times.ts';
 import { RescueLine } from '../rescue.tsx';
 import { text } from '../text.ts';
 import { type Answer, type AnswerEntry, type Kind, kindOf } from './answer.ts';
@@ -137,7 +137,7 @@ function Sentence({ answer: { reason, status, kind, source }, timeZone }: { answ
   const other = currentLanguage() === 'en' || source === 'device' ? {} : { lang: 'en' };
   return (
     <p class="reason" {...other}>
-      {withClockTimes(reason, timeZone)}
+      {reasonText(reason, timeZone)}
     </p>
   );
 }

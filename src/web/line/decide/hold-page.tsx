@@ -3,6 +3,7 @@ import { useEffect } from 'preact/hooks';
 import { ApiProblem, call } from '../../api/call.ts';
 import { type GateAnswer, getEntry, liftHold, lookUpCar } from '../../api/operations.ts';
 import { KINDS, sentOrThrow, type StopKind } from '../../shared/stops.ts';
+import { reasonText } from '../../shared/times.ts';
 import { words } from '../../shared/words.ts';
 import { LiftFields, type LiftPoint, openPointsIn, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
 import { Also, ByNumber } from '../list/claim-bar.tsx';
@@ -224,7 +225,7 @@ function HoldForm({ station, carNumber, entry, onChanged }: Props) {
           t('hold.alone')
         ) : (
           <>
-            {t('outcome.gate')} <strong>{entry.reason}</strong>
+            {t('outcome.gate')} <strong>{reasonText(entry.reason, station.event.timeZone)}</strong>
           </>
         )}
       </p>

@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import type { SignOffView } from '../../api/operations.ts';
 import type { Unsent } from '../../shared/outbox.ts';
-import { withClockTimes } from '../../shared/times.ts';
+import { reasonText } from '../../shared/times.ts';
 import { clockTime, dayAndTime, now, placeName } from '../format.ts';
 import { takeCar } from '../list/claim-bar.tsx';
 import { type Station, dropWorksheet } from '../state/station.ts';
@@ -87,7 +87,7 @@ export function OutcomeView({
         {t(`outcome.${decision}`, { number: outcome.carNumber })}
       </h2>
       <p>
-        {t('outcome.gate')} <strong>{withClockTimes(clearance.reason, timeZone)}</strong>
+        {t('outcome.gate')} <strong>{reasonText(clearance.reason, timeZone)}</strong>
       </p>
       {conditions.length > 0 && (
         <ul>

@@ -3,7 +3,7 @@ import { useEffect } from 'preact/hooks';
 import { conditionIn } from '../../../domain/log/condition-words.ts';
 import { call } from '../../api/call.ts';
 import { completeCondition, type GateList, listGate } from '../../api/operations.ts';
-import { withClockTimes } from '../../shared/times.ts';
+import { reasonText } from '../../shared/times.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import { words } from '../../shared/words.ts';
 import { dayAndTime } from '../format.ts';
@@ -32,7 +32,7 @@ export function OpenConditions({ station }: { station: Station }) {
     );
     why.value = done.ok ? undefined : whyNot(done.why);
     if (done.ok)
-      say(t('open.done.said', { reason: withClockTimes(done.value.body.clearance.reason, station.event.timeZone) }));
+      say(t('open.done.said', { reason: reasonText(done.value.body.clearance.reason, station.event.timeZone) }));
     await load();
   };
   const open = entries.value?.filter((entry) => entry.conditions.length > 0);

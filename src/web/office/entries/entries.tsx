@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { listEntries, listGate } from '../../api/operations.ts';
-import { withClockTimes } from '../../shared/times.ts';
+import { reasonText } from '../../shared/times.ts';
 import { Input, Select } from '../parts/form.tsx';
 import { go, Link, place } from '../parts/link.tsx';
 import { type OfficeContext, useLoad } from '../parts/office-context.ts';
@@ -182,7 +182,7 @@ function EntryRow({ row, timeZone }: { row: Row; timeZone: string }) {
         {row.vehicle}
         {row.entrant !== undefined && <span class="soft"> · {row.entrant}</span>}
       </span>
-      <span class="soft">{withClockTimes(row.reason, timeZone)}</span>
+      <span class="soft">{reasonText(row.reason, timeZone)}</span>
     </li>
   );
 }

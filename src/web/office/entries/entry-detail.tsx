@@ -2,7 +2,7 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type EntryView, getEntry } from '../../api/operations.ts';
 import { sentOrThrow } from '../../shared/stops.ts';
-import { withClockTimes } from '../../shared/times.ts';
+import { reasonText } from '../../shared/times.ts';
 import { Fact } from '../overview/forecast.tsx';
 import { given, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Form, Input } from '../parts/form.tsx';
@@ -163,7 +163,7 @@ function Clearance({ entry, office }: { entry: EntryView; office: OfficeContext 
     <Panel title={t('clearance.title')}>
       <p class={`notice ${admit ? 'good' : 'bad'}`} data-status={status}>
         <StatusMark status={status} /> {admit ? t('clearance.admit') : t('clearance.stop')}{' '}
-        {withClockTimes(reason, office.timeZone)}
+        {reasonText(reason, office.timeZone)}
       </p>
       {validUntil !== null && <p>{t('clearance.until', { time: dayAndTime(validUntil, office.timeZone) })}</p>}
       {conditions.length > 0 && (
