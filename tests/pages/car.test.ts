@@ -11,6 +11,7 @@ import {
   startBrowser,
   watchPage,
 } from './support/browser.ts';
+import { makePhoto } from '../support/photos.ts';
 import { type Site, startSite } from './support/site.ts';
 
 describe.skipIf(!hasChromium())('your car', () => {
@@ -128,10 +129,20 @@ describe.skipIf(!hasChromium())('your car', () => {
     await page.getByText('2 answers are kept on this device').waitFor();
     // what was said last counts
     await say('Mass with driver', '1410');
+    // the stamp too, with its photo
+    await page.locator('summary', { hasText: 'Brakes' }).click();
+    await say('Least thickness stamped on the disc, front', '21.4');
+    const stamp = page.locator('.question', { hasText: 'Least thickness stamped on the disc, front' });
+    await stamp.locator('input[type=file]').setInputFiles({
+      name: 'stamp.jpg',
+      mimeType: 'image/jpeg',
+      buffer: await makePhoto(),
+    });
+    await stamp.getByText('The photo is kept on this device').waitFor();
     await expectAccessible(page, 'no network');
     await expectReflow(page);
     await page.reload();
-    await page.getByText('2 answers are kept on this device').waitFor();
+    await page.getByText('4 answers are kept on this device').waitFor();
     expect(await page.getByLabel('Mass with driver').inputValue()).toBe('1410');
     await page.screenshot({ path: 'dist/screenshots/car-no-network-dark.png', fullPage: true });
     expect(await value('massKg')).toBe(before);
@@ -139,6 +150,15 @@ describe.skipIf(!hasChromium())('your car', () => {
     await phone.setOffline(false);
     await expect.poll(() => value('massKg'), { timeout: 30_000 }).toBe(1410);
     await page.locator('.fault', { hasText: 'unusual' }).waitFor();
+    await expect
+      .poll(
+        async () => {
+          const { body } = await site.t.api('organizer').get(`/v1/vehicles/${entry.vehicleId}/facts`).expect(200);
+          return (body.facts as { path: string }[]).find(({ path }) => path === 'rotorMinimumThicknessMm.FL');
+        },
+        { timeout: 30_000 },
+      )
+      .toMatchObject({ value: 21.4, origin: 'stamped', photoId: expect.any(String) });
     expect(await value('topSpeedKmh')).not.toBe(1200);
     await say('Its own top speed', '200');
     await expect.poll(() => value('topSpeedKmh'), { timeout: 30_000 }).toBe(200);

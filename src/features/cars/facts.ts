@@ -148,10 +148,12 @@ function apply(
   return { record: parsed.data ?? record, origins };
 }
 
-/** What the staff confirmed stays confirmed when its owner says the same once more. */
+/** What the staff confirmed stays confirmed when its owner says the same once more; a photo of it is news. */
 function isNews(fact: ChangeFacts['facts'][number], known: FactOrigin | undefined, actor: Actor): boolean {
   if (isStaff(actor)) return true;
-  return known !== undefined && known.origin !== 'confirmed' && (fact.origin !== known.origin || fact.again === true);
+  if (known === undefined || known.origin === 'confirmed') return false;
+  const isShown = fact.photoId !== undefined && fact.photoId !== known.photoId;
+  return isShown || fact.origin !== known.origin || fact.again === true;
 }
 
 function originFor(

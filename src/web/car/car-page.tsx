@@ -172,7 +172,9 @@ function Loaded({ car }: { car: Car }) {
 /** What of this page the organizer does not have, and how old the rest is. */
 function Told({ car }: { car: Car }) {
   const since = car.keptSince.value;
-  const count = car.waiting.value.filter(({ refused }) => refused === undefined).length;
+  const count = [...car.waiting.value, ...car.photosWaiting.value].filter(
+    ({ refused }) => refused === undefined,
+  ).length;
   return (
     <div role="status" class="stack">
       {since !== undefined && (

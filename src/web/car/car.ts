@@ -1,14 +1,15 @@
 import { computed, type ReadonlySignal, type Signal, signal } from '@preact/signals';
 import { type ApiProblem, call, Unreachable } from '../api/call.ts';
 import {
-  addPhoto,
   type CarFacts,
   getCarFacts,
   getEntry,
   getOwnToken,
   getVehicleRecords,
+  type PhotoView,
   type VehicleRecords,
 } from '../api/operations.ts';
+import { shrinkPhoto } from '../garage/kept/photos.ts';
 import type { Refused, Sending } from '../shared/outbox.ts';
 import type { Session } from '../shared/session.ts';
 import { openQueue } from '../shared/waiting-queue.ts';
@@ -16,6 +17,9 @@ import {
   aboutOf,
   itemOf,
   keepCar,
+  photoItemOf,
+  photoPathsOf,
+  type Picture,
   queueOf,
   readKeptCar,
   waitingOf,
@@ -39,7 +43,10 @@ export interface Car {
   waiting: ReadonlySignal<readonly WaitingWrite[]>;
   /** Keeps it on this device and sends it. It is in `waiting` when this returns. */
   write(write: Write): void;
-  sendPhoto(file: Blob, at: { item: string; position: string }): Promise<string | undefined>;
+  /** pictures that the server does not have yet, or refused, by the first of their places */
+  photosWaiting: ReadonlySignal<readonly { path: string; refused: string | undefined }[]>;
+  /** Keeps a picture on this device and sends it; the value at its places then says that it is shown. @throws where it is no picture */
+  addPhoto(picture: Omit<Picture, 'entryId'>): Promise<void>;
   /** again and again, until the signal; calls when access has ended */
   keepSending(until: AbortSignal, ended: () => void): void;
 }
@@ -99,18 +106,16 @@ function makeCar(session: Session, read: Read): Car {
     keptSince.value = undefined;
     void keepCar(session, { vehicleId, known: next, records: records.value, at: new Date().toISOString() });
   };
-  const { waiting, write, keepSending } = sendingOf(session, vehicleId, take);
+  const facts = computed(() => factsWith(known.value, sending.waiting.value));
+  const sending = sendingOf(session, vehicleId, { take, valueAt: (path) => facts.value[path] });
   return {
     session,
     vehicleId,
     known,
     records,
     keptSince,
-    waiting,
-    write,
-    keepSending,
-    facts: computed(() => factsWith(known.value, waiting.value)),
-    sendPhoto: (file, at) => sendPhoto(session, file, at),
+    facts,
+    ...sending,
   };
 }
 
@@ -126,43 +131,53 @@ function factsWith({ facts }: CarFacts, waiting: readonly WaitingWrite[]): Facts
   return Object.fromEntries(all);
 }
 
-async function sendPhoto(
-  { token, entryId }: Session,
-  file: Blob,
-  { item, position }: { item: string; position: string },
-): Promise<string | undefined> {
-  if (entryId === undefined) return undefined;
-  const sent = await call(
-    addPhoto,
-    { params: { entryId }, query: { item, position }, body: file },
-    { token, type: file.type, timeoutMs: 60_000 },
-  );
-  return sent.body.photoId;
-}
-
 function sendingOf(
   session: Session,
   vehicleId: string,
-  take: (known: CarFacts) => void,
-): Pick<Car, 'waiting' | 'write' | 'keepSending'> {
+  { take, valueAt }: { take(known: CarFacts): void; valueAt(path: string): Write['value'] | undefined },
+): Pick<Car, 'waiting' | 'write' | 'photosWaiting' | 'addPhoto' | 'keepSending'> {
   let ended = (): void => undefined;
-  const settled: Sending['settled'] = async (_, answer) => {
+  const settled: Sending['settled'] = async (item, answer) => {
     if (!answer.ok) {
       if (answer.problem.status === 401) ended();
       return refusalOf(answer.problem);
     }
-    take(answer.reply.body as CarFacts);
+    const paths = photoPathsOf(item);
+    if (paths === undefined) take(answer.reply.body as CarFacts);
+    else {
+      const value = valueAt(paths[0] ?? '');
+      const { photoId } = answer.reply.body as PhotoView;
+      if (value !== undefined) write({ paths, value, origin: 'stamped', photoId });
+    }
     return 'done';
   };
   // a new link takes the place of the one that this page began with
   const { items, put, keepSending } = openQueue(queueOf(vehicleId), () => ({ token: session.token, settled }));
+  const write = (next: Write): void => {
+    // What was said last counts, and setting a fact once more changes nothing.
+    const earlier = items.value.filter(({ about }) => about === aboutOf(next));
+    void put(
+      [itemOf(vehicleId, next)],
+      earlier.map(({ key }) => key),
+    );
+  };
   return {
-    waiting: computed(() => items.value.map(waitingOf)),
-    write(write) {
-      // What was said last counts, and setting a fact once more changes nothing.
-      const earlier = items.value.filter(({ about }) => about === aboutOf(write));
+    waiting: computed(() => items.value.filter((item) => photoPathsOf(item) === undefined).map(waitingOf)),
+    photosWaiting: computed(() =>
+      items.value.flatMap((item) => {
+        const [path] = photoPathsOf(item) ?? [];
+        return path === undefined ? [] : [{ path, refused: item.refused }];
+      }),
+    ),
+    write,
+    async addPhoto({ file, ...of }) {
+      const { entryId } = session;
+      if (entryId === undefined) return;
+      // shown as kept once it is; that it goes out is not waited for
+      const picture = photoItemOf(vehicleId, { ...of, entryId, file: await shrinkPhoto(file) });
+      const earlier = items.value.filter(({ about }) => about === picture.about);
       void put(
-        [itemOf(vehicleId, write)],
+        [picture],
         earlier.map(({ key }) => key),
       );
     },

@@ -1,6 +1,6 @@
 import type { DBSchema } from 'idb';
 import { v7 as newId } from 'uuid';
-import { type CarFacts, changeCarFacts, type VehicleRecords } from '../api/operations.ts';
+import { addPhoto, type CarFacts, changeCarFacts, type VehicleRecords } from '../api/operations.ts';
 import { defineStore } from '../shared/device-store.ts';
 import type { Unsent } from '../shared/outbox.ts';
 import type { Session } from '../shared/session.ts';
@@ -15,6 +15,17 @@ export interface Write {
   again?: true;
   photoId?: string;
 }
+
+/** A picture of a part, and the question of the declaration that it is kept at. */
+export interface Picture {
+  paths: readonly string[];
+  file: Blob;
+  entryId: string;
+  item: string;
+  position: string;
+}
+
+const PHOTO_OF = 'photo ';
 
 /** What the server said last of the car of an access, for the time without a network. */
 export interface KeptCar {
@@ -70,6 +81,25 @@ export function itemOf(vehicleId: string, write: Write): Unsent {
     attempts: 0,
   };
 }
+
+/** A picture of what was read, for the places that it was written to: they get it once the server has it. */
+export function photoItemOf(vehicleId: string, { paths, file, ...of }: Picture): Unsent {
+  const { entryId, item, position } = of;
+  return {
+    key: newId(),
+    queue: queueOf(vehicleId),
+    about: `${PHOTO_OF}${aboutOf({ paths })}`,
+    operation: { method: addPhoto.method, path: addPhoto.path },
+    input: { params: { entryId }, query: { item, position }, body: file },
+    type: file.type,
+    queuedAt: Date.now(),
+    attempts: 0,
+  };
+}
+
+/** The places that a waiting picture is of; undefined for what is no picture. */
+export const photoPathsOf = ({ about }: Unsent): string[] | undefined =>
+  about.startsWith(PHOTO_OF) ? about.slice(PHOTO_OF.length).split(' ') : undefined;
 
 export function waitingOf({ key, input, refused, code }: Unsent): WaitingWrite {
   // written by `itemOf` only

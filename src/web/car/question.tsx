@@ -53,12 +53,7 @@ export function QuestionField({ car, asked }: { car: Car; asked: Asked }) {
       </div>
       {waits === undefined && <Standing known={known} />}
       {question.isStamped === true && value !== undefined && (
-        <Photo
-          car={car}
-          asked={asked}
-          write={save}
-          fail={() => setTold({ kind: 'refused', says: t('photo.failed') })}
-        />
+        <Photo car={car} asked={asked} fail={() => setTold({ kind: 'refused', says: t('photo.failed') })} />
       )}
       <HowItWent told={told} waits={waits} meant={() => waits !== undefined && save({ ...waits.write, again: true })} />
     </div>
@@ -194,38 +189,33 @@ const PHOTO_OF: Readonly<Record<string, string>> = {
 interface PhotoProps {
   car: Car;
   asked: Asked;
-  write(next: Omit<Write, 'paths'>): void;
   fail(): void;
 }
 
 /** A photo of the stamp, where the declaration has a place to keep it. */
-function Photo({ car, asked, write, fail }: PhotoProps) {
+function Photo({ car, asked, fail }: PhotoProps) {
   const item = PHOTO_OF[asked.question.field];
   const [path = ''] = asked.paths;
   const position = path.split('.')[1];
   if (item === undefined || position === undefined || car.session.entryId === undefined) return null;
-  const value = car.facts.value[path];
-  const send = async (file: File): Promise<void> => {
-    try {
-      const photoId = await car.sendPhoto(file, { item, position });
-      if (photoId === undefined || value === undefined) return;
-      write({ value, origin: 'stamped', photoId });
-    } catch {
-      fail();
-    }
-  };
+  const waits = car.photosWaiting.value.find((one) => one.path === path);
+  if (waits !== undefined && waits.refused === undefined) return <p role="status">{t('photo.waits')}</p>;
+  const send = (file: File): void => void car.addPhoto({ paths: asked.paths, file, item, position }).catch(fail);
   return (
-    <label class="button photo">
-      {t('photo')}
-      <input
-        type="file"
-        accept="image/jpeg,image/png,image/webp"
-        class="unseen"
-        onChange={(event) => {
-          const file = event.currentTarget.files?.[0];
-          if (file !== undefined) void send(file);
-        }}
-      />
-    </label>
+    <>
+      {waits !== undefined && <p class="fault">{waits.refused}</p>}
+      <label class="button photo">
+        {t('photo')}
+        <input
+          type="file"
+          accept="image/jpeg,image/png,image/webp"
+          class="unseen"
+          onChange={(event) => {
+            const file = event.currentTarget.files?.[0];
+            if (file !== undefined) send(file);
+          }}
+        />
+      </label>
+    </>
   );
 }

@@ -134,5 +134,6 @@ async function answerTo<T>(act: () => Promise<T>): Promise<T | Settled | 'later'
 
 function send({ operation, input, type }: Unsent, token: string): Promise<Reply<Shape>> {
   const known: Operation<Shape> = operation;
-  return call(known, input as never, type === undefined ? { token } : { token, type });
+  // a picture takes its time on a poor network
+  return call(known, input as never, type === undefined ? { token } : { token, type, timeoutMs: 60_000 });
 }
