@@ -1,5 +1,5 @@
 import type { ComponentChildren } from 'preact';
-import { useId } from 'preact/hooks';
+import { useId, useLayoutEffect, useRef } from 'preact/hooks';
 import { ApiProblem, Unreachable } from '../../api/call.ts';
 import { leave } from '../../shared/access.tsx';
 import { type LiftPoint, openPointsIn } from '../../shared/holds/lift.tsx';
@@ -24,8 +24,18 @@ interface TableProps {
   children: ComponentChildren;
 }
 
-/** A table that scrolls sideways within itself where it does not fit, also by keyboard. */
+/**
+ * A table that scrolls sideways within itself where it does not fit, also by keyboard. On a phone each row stands as a card:
+ * what is at the right end, a telephone number say, would otherwise be out of sight.
+ */
 export function Table({ caption, head, children }: TableProps) {
+  const body = useRef<HTMLTableSectionElement>(null);
+  useLayoutEffect(() => {
+    const names = [...(body.current?.parentElement?.querySelectorAll('thead th') ?? [])].map((one) => one.textContent);
+    for (const { cells } of body.current?.rows ?? []) {
+      for (const [index, cell] of [...cells].entries()) cell.dataset['label'] = names[index] ?? '';
+    }
+  });
   return (
     <div class="scroll" role="region" aria-label={caption} tabIndex={0}>
       <table>
@@ -39,7 +49,7 @@ export function Table({ caption, head, children }: TableProps) {
             ))}
           </tr>
         </thead>
-        <tbody>{children}</tbody>
+        <tbody ref={body}>{children}</tbody>
       </table>
     </div>
   );

@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { type EntryView, type ErasedEntry, eraseEntry, exportPersonalData } from '../../api/operations.ts';
+import { locale } from '../../shared/times.ts';
 import { offerFile } from '../../shared/offer-file.ts';
 import { defineText } from '../../shared/text.ts';
 import { Check, Form, Input } from '../parts/form.tsx';
@@ -31,7 +32,12 @@ export function Personal({ entry, office, reload }: PersonalProps) {
   const from = new Date(Date.parse(endsOn) + (retentionDays + 1) * DAY_MS);
   return (
     <Panel title={t('title')}>
-      <p>{t('kept', { day: from.toISOString().slice(0, 10), days: retentionDays })}</p>
+      <p>
+        {t('kept', {
+          day: from.toLocaleDateString(locale(), { dateStyle: 'long', timeZone: 'UTC' }),
+          days: retentionDays,
+        })}
+      </p>
       <Form
         label={t('export')}
         submit={t('export.send')}

@@ -61,7 +61,7 @@ describe('what the gate says, on a German sheet', () => {
 
   test('keeps what a person wrote, and says where and how much', () => {
     expect(german.within('Held: driver, late. Held in Novice: oil leak; and 2 more. And 1 more.')).toBe(
-      'Gesperrt: driver, late. Gesperrt in Novice: oil leak; und 2 weitere. Und 1 weitere.',
+      'Angehalten: driver, late. Angehalten in Novice: oil leak; und 2 weitere. Und 1 weitere.',
     );
     expect(german.within('The event ended at 2026-06-13T16:00:00.000Z.')).toBe(
       'Die Veranstaltung endete am 13. Juni, 18:00.',
