@@ -5,7 +5,7 @@ import { CategoryName, RuleId } from '../../domain/rules/model/rule-set.ts';
 import { Id, InstantOut, line, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
 import { ChangedClearance, CLEARANCE_EXAMPLE, viewClearance } from '../../http/views/clearance-view.ts';
 import type { EntryRules } from './take-effect.ts';
-import type { StoredConcession } from './concession-store.ts';
+import type { StoredConcession } from './store.ts';
 
 export const GrantConcession = z
   .strictObject({

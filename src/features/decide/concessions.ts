@@ -37,7 +37,7 @@ import {
   type StoredConcession,
   updateApproved,
   updateRevoked,
-} from './concession-store.ts';
+} from './store.ts';
 
 interface Grant {
   entryId: string;

@@ -4,7 +4,7 @@ import { RENEWED_AT } from '../../domain/facts/fact.ts';
 import { LOG_KINDS, SYMPTOM_NAMES } from '../../domain/log/session-log.ts';
 import { Id, InstantOut, line, Page, PlannedInstant, text } from '../../http/frame/common-schemas.ts';
 import { ClearanceView } from '../../http/views/clearance-view.ts';
-import type { StoredLog } from './log-store.ts';
+import type { StoredLog } from './store.ts';
 
 const Kind = z.enum(LOG_KINDS).describe('What was written down; each kind needs a field of its own');
 const Temperatures = z

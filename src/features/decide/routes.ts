@@ -13,7 +13,7 @@ import { placeHold } from './place-hold.ts';
 import { HOLD_EXAMPLE, holdParams, HoldView, LiftHold, PlaceHold } from './hold-schemas.ts';
 import { ACCEPT_LANGUAGE, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/headers.ts';
 import { LOG_EXAMPLE, LogInput, LogList, logQuery, viewLog, WrittenLog } from './log-schemas.ts';
-import { hasEntry, listLog, type StoredLog } from './log-store.ts';
+import { hasEntry, listLog, type StoredLog } from './store.ts';
 import { writeLog } from './write-log.ts';
 import { approveConcession, getConcession, grantConcession, listOfEntry, revokeConcession } from './concessions.ts';
 import {

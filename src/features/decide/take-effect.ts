@@ -18,7 +18,7 @@ import type { Rule, RuleSet } from '../../domain/rules/model/rule-set.ts';
 import { findInspection, type StoredInspection } from '../../records/judging/inspections.ts';
 import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules, type JudgingRules } from '../../records/judging/rules.ts';
-import { findConcession, type StoredConcession } from './concession-store.ts';
+import { findConcession, type StoredConcession } from './store.ts';
 
 /** The rules that concessions of an entry go by. */
 export interface EntryRules {

@@ -35,7 +35,7 @@ import { entryWithdrawn, lockAndRead, type LockedEntry, stateOf, toEntry } from 
 import { jobsAfterHold, newHold, recordHold } from './place-hold.ts';
 import { holdPart, type HoldRow, readForHold, type StoredHold } from './hold-store.ts';
 import { type LogInput, viewLog, type WrittenLog } from './log-schemas.ts';
-import { conditionDonePart, logPart, readGroupRules, type StoredLog } from './log-store.ts';
+import { conditionDonePart, logPart, readGroupRules, type StoredLog } from './store.ts';
 
 interface Writing {
   entryId: string;

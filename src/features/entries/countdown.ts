@@ -1,14 +1,18 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
+import { addDays, plainDateAt } from '../../domain/calendar.ts';
+import { CATALOGUE } from '../../domain/catalogue/catalogue.ts';
+import { countdown, type Ending, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
+import type { Finding } from '../../domain/rules/model/finding.ts';
+import type { Rule } from '../../domain/rules/model/rule-set.ts';
+import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import type { Deps } from '../../deps.ts';
 import { STAFF } from '../../domain/actor.ts';
-import { plainDateAt } from '../../domain/calendar.ts';
 import { GENERAL_CAUTION } from '../../domain/cautions.ts';
 import { parseAnswers, parseCellKey } from '../../domain/declaration/declaration.ts';
 import { alwaysLook } from '../../domain/line/line-judgement.ts';
 import { conditionIn } from '../../domain/log/condition-words.ts';
 import { type EntryDate, entryDates } from '../../domain/log/timetable.ts';
-import { countdown, PACKED, STAGES, TASKS } from '../../domain/prepare/countdown.ts';
 import { type LoggedParts, sessionsAhead, wearOutlooks } from '../../domain/prepare/wear-outlook.ts';
 import { OPENINGS, type Part, PART_DAYS } from '../../domain/prepare/work-table.ts';
 import { findingsIn, languagesOf } from '../../domain/rules/says/rule-words.ts';
@@ -17,10 +21,38 @@ import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { judgeEntry } from '../../records/judging/judge-entry.ts';
-import { findJudgingContext, type JudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
-import { endingsOf } from './endings.ts';
 import { type CountdownRow, findCountdown } from './vehicle-store.ts';
+
+/** Every item that asks for the day something was changed or serviced: its name says so. */
+export const SERVICES: ReadonlySet<string> = new Set(
+  CATALOGUE.map(({ key }) => key).filter((key) => /\.(changed|flushed|serviced)-on$/u.test(key)),
+);
+
+/** Until when something is accepted: a service that is due again, or a label that ends. */
+export interface EndingOf extends Ending {
+  of: 'service' | 'label';
+}
+
+const isAtStart = (test: Rule['test'] | undefined): boolean => test?.kind === 'age' && test.at === 'event-start';
+
+/** Until when labels, fluids and services are accepted: of each rule on a date its first end, as its margin in days says it. */
+export function endingsOf(
+  findings: readonly Finding[],
+  rules: readonly Rule[],
+  { event }: Pick<JudgingContext, 'event'>,
+): EndingOf[] {
+  const tests = new Map(rules.map(({ id, test }) => [id, test]));
+  const first = new Map<string, EndingOf>();
+  for (const { ruleId, title, items, margin, counts, result, effect } of findings) {
+    if (margin?.unit !== 'day' || effect === 'advise' || (result === 'not-met' && counts === 'no')) continue;
+    const on = addDays(isAtStart(tests.get(ruleId)) ? event.startsOn : event.endsOn, margin.value);
+    const of = items.some((key) => SERVICES.has(key)) ? 'service' : 'label';
+    const known = first.get(title);
+    if (known === undefined || on < known.on) first.set(title, { title, on, of });
+  }
+  return [...first.values()];
+}
 
 /**
  * What is to be done for the car of an entry, from the answers that are saved now.

@@ -17,7 +17,7 @@ import { judgeEntry } from '../../records/judging/judge-entry.ts';
 import { findJudgingContext } from '../../records/judging/judging-context.ts';
 import { getRules } from '../../records/judging/rules.ts';
 import { Id, InstantOut, PlainDateOut } from '../../http/frame/common-schemas.ts';
-import { endingsOf, SERVICES } from './endings.ts';
+import { endingsOf, SERVICES } from './countdown.ts';
 import { findVehicleRecord, isVehicleOfEntry, listOutings, listRecords, type RecordRow } from './vehicle-store.ts';
 
 const vehicleParams = z.strictObject({ vehicleId: Id });

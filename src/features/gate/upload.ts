@@ -18,8 +18,8 @@ import {
   UPLOADED_EXAMPLE,
   type UploadedCheck,
   UploadedChecks,
-} from './upload-schemas.ts';
-import { hasEvent, insertChecks, listContradictions, listTimelines, readChainTimes } from './upload-store.ts';
+} from './schemas.ts';
+import { hasEvent, insertChecks, listContradictions, listTimelines, readChainTimes } from './store.ts';
 
 const AHEAD_MS = 5 * 60_000;
 

@@ -26,7 +26,7 @@ import {
   listContacts,
   listReadyEntries,
   type ReadyEntry,
-} from './readiness-store.ts';
+} from './store.ts';
 
 const MS_PER_MINUTE = 60_000;
 const TENTHS = 10;

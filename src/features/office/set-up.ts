@@ -5,7 +5,7 @@ import type { Actor } from '../../domain/actor.ts';
 import { Id } from '../../http/frame/common-schemas.ts';
 import { notFound } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
-import { type EventSetUp, findEventSetUp, type Ground, readGround, setSkip } from './set-up-store.ts';
+import { type EventSetUp, findEventSetUp, type Ground, readGround, setSkip } from './store.ts';
 
 /**
  * The steps from nothing to entrants who declare, with what is missing at each. All of it is read from what there is, so

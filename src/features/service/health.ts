@@ -7,7 +7,7 @@ import { ProblemError } from '../../http/frame/problem.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { endsWithin } from '../../platform/clock.ts';
 import type { Pool } from '../../platform/database/db.ts';
-import { findLastBackup } from './metrics-store.ts';
+import { findLastBackup } from './store.ts';
 
 const Alive = z.object({ status: z.literal('ok').describe('The process answers') }).meta({ id: 'Alive' });
 

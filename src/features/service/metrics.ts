@@ -9,7 +9,7 @@ import { CLEARANCE_STATUSES } from '../../domain/clearance/clearance.ts';
 import { type Access, authenticate, authorize, hashToken, tokenHashOf } from '../../http/access/auth.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import type { Pool } from '../../platform/database/db.ts';
-import { type Backlog, findLastBackup, type LastBackup, readBacklog } from './metrics-store.ts';
+import { type Backlog, findLastBackup, type LastBackup, readBacklog } from './store.ts';
 
 /** Seconds; an answer at the gate takes a few thousandths, an upload some tenths. */
 const BUCKETS = [0.002, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 10];

@@ -9,8 +9,16 @@ import { inTransaction } from '../../platform/database/db.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
 import { Id, InstantOut } from '../../http/frame/common-schemas.ts';
 import { BACKUP_MAKE } from './backup.job.ts';
-import { type Backlog, readBacklog } from './metrics-store.ts';
-import { findJob, isJobOpen, listBackups, listFailedJobs, listWorkers, takeFailedJob } from './server-store.ts';
+import {
+  type Backlog,
+  findJob,
+  isJobOpen,
+  listBackups,
+  listFailedJobs,
+  listWorkers,
+  readBacklog,
+  takeFailedJob,
+} from './store.ts';
 
 export const QUEUE_STATES = ['working', 'nobody', 'stuck', 'late'] as const;
 /** How it stands with the jobs. */

@@ -1,6 +1,5 @@
 import { useId, useState } from 'preact/hooks';
-import type { Car } from './car.ts';
-import { aboutOf, type Origin, type WaitingWrite, type Write } from './kept-car.ts';
+import { aboutOf, type Car, type Origin, type WaitingWrite, type Write } from './car.ts';
 import type { Asked, Facts } from './questions.ts';
 import { text } from './text.ts';
 

@@ -1,10 +1,62 @@
-import './enrol.css';
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { boot } from '../shared/boot.tsx';
+import { ApiProblem, call } from '../api/call.ts';
+import { redeemEnrolment } from '../api/operations.ts';
+import { pinKeysAnew } from '../gate/kept/gate-store.ts';
+import { boot, keepStorage } from '../shared/boot.tsx';
+import { keepSession, type Page, type Session } from '../shared/session.ts';
+import './enrol.css';
 import { Frame } from '../shared/frame.tsx';
-import { defineText } from '../shared/text.ts';
-import { words } from '../shared/words.ts';
-import { redeem, type Redeemed } from './redeem.ts';
+import { defineText, words } from '../shared/text.ts';
+
+export type Refused = 'used' | 'expired' | 'unknown' | 'too-often' | 'network';
+
+type Redeemed = { ok: true; page: Page; session: Session } | { ok: false; why: Refused };
+
+/** Trades the code for the access of this device and keeps it for the page that goes with the role. */
+async function redeem(code: string): Promise<Redeemed> {
+  try {
+    const { body } = await call(redeemEnrolment, { body: { code } });
+    const session: Session = { token: body.token, role: body.role, holder: body.holder };
+    const page = pageOf(body.role);
+    keepSession(page, session);
+    await prepare(page);
+    return { ok: true, page, session };
+  } catch (error) {
+    return { ok: false, why: whyNot(error) };
+  }
+}
+
+export function pageOf(role: Session['role']): Page {
+  switch (role) {
+    case 'marshal':
+      return 'gate';
+    case 'inspector':
+    case 'chief':
+      return 'line';
+    case 'organizer':
+      return 'office';
+    case 'entrant':
+      return 'garage';
+    case 'owner':
+      return 'car';
+    case 'shop':
+      return 'shop';
+  }
+}
+
+/** What the device shall trust and keep. A gate that could not do it now does it at its first start. */
+async function prepare(page: Page): Promise<void> {
+  if (page === 'gate') await pinKeysAnew().catch(() => undefined);
+  await keepStorage();
+}
+
+function whyNot(error: unknown): Refused {
+  if (!(error instanceof ApiProblem)) return 'network';
+  if (error.problem.code === 'enrolment-used') return 'used';
+  if (error.problem.code === 'enrolment-expired') return 'expired';
+  if (error.status === 429) return 'too-often';
+  return error.status >= 500 ? 'network' : 'unknown';
+}
 
 const text = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });
 
@@ -44,7 +96,7 @@ function Body({ state, setUp }: { state: State; setUp(): void }) {
   const mayTry = state.shows !== 'refused' || state.why === 'network' || state.why === 'too-often';
   return (
     <>
-      {state.shows === 'refused' ? <Refused why={state.why} /> : <p>{t('intro')}</p>}
+      {state.shows === 'refused' ? <RefusedPage why={state.why} /> : <p>{t('intro')}</p>}
       {mayTry && (
         <button type="button" class="primary glove" aria-disabled={state.shows === 'working'} onClick={setUp}>
           {state.shows === 'refused' ? words.t('retry') : t('set-up')}
@@ -55,7 +107,7 @@ function Body({ state, setUp }: { state: State; setUp(): void }) {
   );
 }
 
-function Refused({ why }: { why: Exclude<Redeemed, { ok: true }>['why'] }) {
+function RefusedPage({ why }: { why: Exclude<Redeemed, { ok: true }>['why'] }) {
   const said = useRef<HTMLParagraphElement>(null);
   useEffect(() => said.current?.focus(), [why]);
   return (

@@ -6,7 +6,7 @@ import { keepStorage, registerWorker } from '../shared/boot.tsx';
 import type { Session } from '../shared/session.ts';
 import { openStops } from '../shared/stops.ts';
 import { Part } from '../shared/part.tsx';
-import { words } from '../shared/words.ts';
+import { words } from '../shared/text.ts';
 import { Conflicts, Taken } from './conflicts.tsx';
 import { type Garage as InGarage, GarageContext, typedFrom, useGarage, useView, type View } from './context.ts';
 import { type Declaration, makeDeclaration } from './kept/declaration.ts';

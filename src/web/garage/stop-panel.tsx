@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { EntryView } from '../api/operations.ts';
 import type { FormView } from './kept/form.ts';
-import { words } from '../shared/words.ts';
+import { words } from '../shared/text.ts';
 import { type StopKind, sentOrThrow } from '../shared/stops.ts';
 import { UnsentStops } from '../shared/holds/unsent-stops.tsx';
 import { useGarage } from './context.ts';

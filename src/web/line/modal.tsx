@@ -1,6 +1,6 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
-import { words } from '../shared/words.ts';
+import { words } from '../shared/text.ts';
 import type { Station, Why } from './state/station.ts';
 import { go, route } from './state/route.ts';
 import { sendAll, unsentSignOff } from './state/sign-off.ts';

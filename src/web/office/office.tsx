@@ -7,7 +7,7 @@ import { Frame } from '../shared/frame.tsx';
 import { UnsentStops } from '../shared/holds/unsent-stops.tsx';
 import type { Session } from '../shared/session.ts';
 import { openStops, type Stops } from '../shared/stops.ts';
-import { words } from '../shared/words.ts';
+import { words } from '../shared/text.ts';
 import { Access as AccessSection } from './access/access.tsx';
 import { SignIn } from './access/sign-in.tsx';
 import { Entries } from './entries/entries.tsx';

@@ -4,7 +4,7 @@ import { ApiProblem, call } from '../api/call.ts';
 import { getOwnToken } from '../api/operations.ts';
 import { Frame } from './frame.tsx';
 import { forgetSession, keepSession, type Page, readSession, type Session, takeTokenFromAddress } from './session.ts';
-import { words } from './words.ts';
+import { words } from './text.ts';
 
 const { t } = words;
 

@@ -1,9 +1,8 @@
 import { signal } from '@preact/signals';
 import { type ComponentChild, render } from 'preact';
 import { applyTheme, NotKept } from './frame.tsx';
-import { currentLanguage, type Language } from './text.ts';
+import { currentLanguage, type Language, words } from './text.ts';
 import './theme.css';
-import { words } from './words.ts';
 
 /** Whether a newer version of the page has been fetched; it starts when every window of the page was closed. */
 export const updateWaits = signal(false);

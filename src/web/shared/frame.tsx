@@ -1,8 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import { isNotKept } from './device-store.ts';
-import { chooseLanguage, currentLanguage, LANGUAGES } from './text.ts';
-import { words } from './words.ts';
+import { chooseLanguage, currentLanguage, LANGUAGES, words } from './text.ts';
 
 /** `light` is made for sunlight. Dark never comes by itself: a phone that turns dark at the gate at noon cannot be read. */
 export const THEMES = ['light', 'dark'] as const;

@@ -1,7 +1,6 @@
 import type { LastSafe } from '../../domain/prepare/wear-outlook.ts';
-import { currentLanguage } from './text.ts';
+import { currentLanguage, words } from './text.ts';
 import { locale } from './times.ts';
-import { words } from './words.ts';
 
 /** The session by its name, with the weekday and time at the venue. */
 function sessionText({ name, startsAt }: { name: string; startsAt: string }, timeZone: string): string {

@@ -1,7 +1,6 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
-import { currentLanguage, type Language } from './text.ts';
-import { words } from './words.ts';
+import { currentLanguage, type Language, words } from './text.ts';
 
 interface PartProps<T> {
   load(): Promise<T & { text: { load(language: Language): Promise<void> } }>;

@@ -11,7 +11,7 @@ import {
 } from '../api/operations.ts';
 import { keepUnsent, type Refused, type Sending, type Settled, type Unsent } from './outbox.ts';
 import { openQueue } from './waiting-queue.ts';
-import { words } from './words.ts';
+import { words } from './text.ts';
 
 /** Why a car is stopped, in the order of how often. */
 export const KINDS = ['contact', 'leak', 'smoke', 'noise', 'driving', 'papers', 'other'] as const;

@@ -55,3 +55,6 @@ export function defineText<M extends Messages>(files: Record<Language, () => Pro
     },
   };
 }
+
+/** Texts that every page needs. */
+export const words = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });

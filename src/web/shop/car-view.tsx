@@ -11,14 +11,13 @@ import { startSync } from '../garage/kept/sync.ts';
 import { dateText, limitText, timeText } from '../garage/verdict/say.ts';
 import { Frame } from '../shared/frame.tsx';
 import type { Session } from '../shared/session.ts';
-import { words } from '../shared/words.ts';
+import { words } from '../shared/text.ts';
 import type { ShopCar } from '../api/operations.ts';
 import { MARKS, partName, partText } from './cars.tsx';
 import { openKeptWork, openWork, type ShopWork } from './shop-sync.ts';
-import { Sign } from './sign.tsx';
+import { linesOf, Sign, torqueText, weightText, whereText, WorkOrderView } from './work.tsx';
 import { text } from './text.ts';
 import { WorkSteps } from './work-steps.tsx';
-import { linesOf, torqueText, weightText, whereText, WorkOrderView } from './work.tsx';
 
 /** The work order on paper: what, where, which part, room for the new value, and who did it. */
 function Sheet({ car, work }: { car: ShopCar; work: ShopWork }) {

@@ -4,7 +4,7 @@ import { ApiProblem, call } from '../api/call.ts';
 import { getOwnToken, openShop, takeShopCar } from '../api/operations.ts';
 import { Frame } from '../shared/frame.tsx';
 import { keepSession, readSession, type Session, takeTokenFromAddress } from '../shared/session.ts';
-import { words } from '../shared/words.ts';
+import { words } from '../shared/text.ts';
 import { text } from './text.ts';
 
 const { t } = text;

@@ -1,5 +1,5 @@
 import type { JSX } from 'preact';
-import { words } from '../shared/words.ts';
+import { words } from '../shared/text.ts';
 
 /** The computation that helps with a question of the catalogue: by the item, else by what its name begins with. */
 const BY_ITEM: Readonly<Record<string, string>> = {

@@ -1,7 +1,6 @@
 import type { JSX } from 'preact';
-import { currentLanguage } from '../shared/text.ts';
+import { currentLanguage, words } from '../shared/text.ts';
 import { showNumber } from '../shared/units.ts';
-import { words } from '../shared/words.ts';
 import type { Asked } from './ask.ts';
 import { Chart } from './chart.tsx';
 import { type Field, formOf, labelOf, optionText } from './forms.ts';

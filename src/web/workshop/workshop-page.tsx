@@ -12,9 +12,8 @@ import {
 } from '../api/operations.ts';
 import { Frame } from '../shared/frame.tsx';
 import { type Page, readSession, type Session, tokenIn } from '../shared/session.ts';
-import { currentLanguage } from '../shared/text.ts';
+import { currentLanguage, words } from '../shared/text.ts';
 import { locale } from '../shared/times.ts';
-import { words } from '../shared/words.ts';
 import { CalculationView } from './calculation-view.tsx';
 import { Fields } from './fields.tsx';
 import { formOf, GROUPS, loadForms, say } from './forms.ts';

@@ -12,7 +12,7 @@ import {
   type Status,
   withStop,
 } from '../../../src/web/gate/answer/answer.ts';
-import { refusedIn, stillNewer, withAnswer } from '../../../src/web/gate/kept/contact.ts';
+import { refusedIn, stillNewer, withAnswer } from '../../../src/web/gate/kept/check-log.ts';
 import { at, arbHistory } from '../../support/clearance-histories.ts';
 
 const nobody = () => undefined;

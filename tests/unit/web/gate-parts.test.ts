@@ -1,6 +1,6 @@
 import { exportJWK, generateKeyPair } from 'jose';
 import { describe, expect, test } from 'vitest';
-import { lettersIn, typed } from '../../../src/web/gate/use-keys.ts';
+import { lettersIn, typed } from '../../../src/web/gate/pad.tsx';
 import { compareKeys } from '../../../src/web/gate/kept/gate-store.ts';
 
 describe('a typed number', () => {

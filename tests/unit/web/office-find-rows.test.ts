@@ -1,6 +1,5 @@
 import { expect, test } from 'vitest';
-import { COLUMNS, found, sorted } from '../../../src/web/office/entries/find-rows.ts';
-import type { Row } from '../../../src/web/office/entries/read-rows.ts';
+import { COLUMNS, found, type Row, sorted } from '../../../src/web/office/entries/rows.ts';
 
 const row = (carNumber: string, entrant: string, vehicle: string, part: Partial<Row> = {}): Row => ({
   entryId: `id ${carNumber}`,

@@ -9,8 +9,7 @@ import { addRoute } from '../../../http/frame/route.ts';
 import { COLUMNS, formatCell, READ_ONLY_COLUMNS, valueAt } from '../import/csv-columns.ts';
 import { findFirstDay } from '../import/import-store.ts';
 import { listAllEntries } from '../list-store.ts';
-import { listFindingRows, listSignOffRows } from './store.ts';
-import { type Kind, KINDS, type Row, TABLES, type Value } from './tables.ts';
+import { type Kind, KINDS, listFindingRows, listSignOffRows, type Row, TABLES, type Value } from './store.ts';
 import { FORMATS, writeTableTask } from './write-table.task.ts';
 
 const CSV = 'text/csv';

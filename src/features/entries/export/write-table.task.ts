@@ -1,7 +1,7 @@
 import { stringify } from 'csv-stringify/sync';
 import { defineThreadTask } from '../../../platform/threads/thread.ts';
 import { guardText } from '../import/csv-columns.ts';
-import type { Value } from './tables.ts';
+import type { Value } from './store.ts';
 
 export const FORMATS = ['csv', 'xlsx'] as const;
 export type Format = (typeof FORMATS)[number];

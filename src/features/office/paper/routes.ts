@@ -14,8 +14,16 @@ import type { Tx } from '../../../platform/database/db.ts';
 import { askedOfEntry, judgeEntry, sayLimitsOf } from '../../../records/judging/judge-entry.ts';
 import { findJudgingContext } from '../../../records/judging/judging-context.ts';
 import { getRules } from '../../../records/judging/rules.ts';
-import { dayBlocks, type TitleOf } from './end-of-day.ts';
-import { carText, entryBlocks, gateBlocks, lineBlocks, rescueBlocks, type Writing } from './event-sheets.ts';
+import {
+  carText,
+  dayBlocks,
+  entryBlocks,
+  gateBlocks,
+  lineBlocks,
+  rescueBlocks,
+  type TitleOf,
+  type Writing,
+} from './event-sheets.ts';
 import { questionBlocks } from './inspection-sheet.ts';
 import {
   type Block,

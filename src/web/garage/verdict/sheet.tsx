@@ -1,7 +1,7 @@
 import type { Finding, InspectionView } from '../../api/operations.ts';
 import type { FormView } from '../kept/form.ts';
 import { saysText } from '../../shared/says.ts';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import { fixesOf, fixOf, type FormItem, isAbout, placesAt, placesOf, positionsOf } from '../kept/asked.ts';
 import { cellsOfAnswer } from '../kept/cells.ts';
 import { useGarage } from '../context.ts';

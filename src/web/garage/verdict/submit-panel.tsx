@@ -1,6 +1,6 @@
 import type { RefObject } from 'preact';
 import { useRef, useState } from 'preact/hooks';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import { countOf, stuckCells } from '../kept/answers-count.ts';
 import { useGarage } from '../context.ts';
 import { Mark, markOfVerdict } from '../item/mark.tsx';

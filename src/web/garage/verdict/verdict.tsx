@@ -4,8 +4,7 @@ import { type EntryView, getCalendar, type InspectionView } from '../../api/oper
 import { reasonText } from '../../shared/times.ts';
 import { call } from '../../api/call.ts';
 import { offerFile } from '../../shared/offer-file.ts';
-import { currentLanguage } from '../../shared/text.ts';
-import { words } from '../../shared/words.ts';
+import { currentLanguage, words } from '../../shared/text.ts';
 import { useGarage } from '../context.ts';
 import { Mark, markOfVerdict } from '../item/mark.tsx';
 import type { FormView } from '../kept/form.ts';

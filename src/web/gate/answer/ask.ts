@@ -4,8 +4,7 @@ import { call } from '../../api/call.ts';
 import { type GateAnswer, lookUpCar } from '../../api/operations.ts';
 import type { StopOrder } from '../../shared/stops.ts';
 import { type Answer, type Asked, cannotTell, fromList, fromServer, lastKnownOf, twinsIn, withStop } from './answer.ts';
-import { logCheck } from '../kept/check-log.ts';
-import { contactAfter, type GateState, refusedIn, withAnswer } from '../kept/contact.ts';
+import { contactAfter, type GateState, logCheck, refusedIn, withAnswer } from '../kept/check-log.ts';
 import { writeKept } from '../kept/gate-store.ts';
 import type { Gate } from '../gate.ts';
 

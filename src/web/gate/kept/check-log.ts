@@ -1,10 +1,63 @@
 import { v7 as uuidV7 } from 'uuid';
-import { ApiProblem, call } from '../../api/call.ts';
-import { uploadGateChecks } from '../../api/operations.ts';
-import { admits, type Answer } from '../answer/answer.ts';
-import type { Contact } from './contact.ts';
-import { addToLog, countLog, type LoggedCheck, readLog, removeFromLog } from './gate-store.ts';
+import { ApiProblem, call, isTransient } from '../../api/call.ts';
+import { type GateAnswer, uploadGateChecks } from '../../api/operations.ts';
+import type { Stop } from '../../shared/stops.ts';
+import { admits, type Answer, type IsRefused, type Status } from '../answer/answer.ts';
+import type { GateList } from './gate-list.ts';
 import type { TrustedClock } from './trusted-clock.ts';
+import { addToLog, countLog, type LoggedCheck, readLog, removeFromLog } from './gate-store.ts';
+
+export type Contact = 'starting' | 'online' | 'offline' | 'no-access';
+
+/** What the parts of a gate share. */
+export interface GateState {
+  readonly eventId: string;
+  readonly token: string;
+  readonly clock: TrustedClock;
+  readonly contact: { value: Contact };
+  readonly list: { readonly value: GateList | undefined };
+  refusals: readonly Refusal[];
+  /** cars of this event that were stopped on this device and the server does not know of */
+  readonly stops: () => readonly Stop[];
+}
+
+/** What a failed call says of the way to the server; undefined when it says nothing of it. */
+export function contactAfter(error: unknown): Contact | undefined {
+  if (isTransient(error)) return 'offline';
+  if (!(error instanceof ApiProblem)) return undefined;
+  return error.status === 401 || error.status === 403 ? 'no-access' : 'online';
+}
+
+export interface Refusal {
+  carNumber: string;
+  runGroupId: string;
+  status: Status;
+  reason: string;
+  /** when the server said so (its clock) */
+  at: number;
+}
+
+/**
+ * The server's refusals that may be newer than the list: without them a device that was just told "held" would admit
+ * the same car a minute later, when the network is gone. Never a yes is remembered.
+ */
+export function withAnswer(known: readonly Refusal[], { carNumber, asOf, entries }: GateAnswer): Refusal[] {
+  const asked = new Set(entries.map(({ runGroupId }) => runGroupId));
+  const others = known.filter((one) => one.carNumber !== carNumber || !asked.has(one.runGroupId));
+  const refused = entries
+    .filter(({ admit }) => !admit)
+    .map(({ runGroupId, status, reason }) => ({ carNumber, runGroupId, status, reason, at: Date.parse(asOf) }));
+  return [...others, ...refused];
+}
+
+/** @param confirmedAt when the server last said that the list is right: what it said before that is in the list */
+export function stillNewer(known: readonly Refusal[], confirmedAt: number): Refusal[] {
+  return known.filter(({ at }) => at >= confirmedAt);
+}
+
+export function refusedIn(known: readonly Refusal[]): IsRefused {
+  return (carNumber, runGroupId) => known.find((one) => one.carNumber === carNumber && one.runGroupId === runGroupId);
+}
 
 const EVERY_MS = 15_000;
 /** While there is no contact the server is looked for more often: what comes back is wanted at once. */

@@ -3,7 +3,7 @@ import type { JSONWebKeySet } from 'jose';
 import { getKeySet, type UploadChecksInput } from '../../api/operations.ts';
 import { defineStore } from '../../shared/device-store.ts';
 import { call } from '../../api/call.ts';
-import type { Refusal } from './contact.ts';
+import type { Refusal } from './check-log.ts';
 import type { KeptClock } from './trusted-clock.ts';
 
 export type UploadedCheck = UploadChecksInput['checks'][number];

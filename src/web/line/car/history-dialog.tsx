@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { getHistory, type HistoryView } from '../../api/operations.ts';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import { dayAndTime } from '../format.ts';
 import { Modal, whyNot } from '../modal.tsx';
 import { ask, type Station } from '../state/station.ts';

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import { Modal } from '../modal.tsx';
 import { placeName, serverNow } from '../format.ts';
 import { changeWorksheet, type Station, withSticker } from '../state/station.ts';

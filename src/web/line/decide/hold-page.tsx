@@ -4,7 +4,7 @@ import { ApiProblem, call } from '../../api/call.ts';
 import { type GateAnswer, getEntry, liftHold, lookUpCar } from '../../api/operations.ts';
 import { KINDS, sentOrThrow, type StopKind } from '../../shared/stops.ts';
 import { reasonText } from '../../shared/times.ts';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import { LiftFields, type LiftPoint, openPointsIn, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
 import { Also, ByNumber } from '../list/claim-bar.tsx';
 import { HistoryButton } from '../car/history-dialog.tsx';

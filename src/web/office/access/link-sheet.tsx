@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { mintToken, type MintTokenInput } from '../../api/operations.ts';
 import { useGroups } from '../entries/entry-fields.tsx';
-import { readRows } from '../entries/read-rows.ts';
+import { readRows } from '../entries/rows.ts';
 import { given, type OfficeContext } from '../parts/office-context.ts';
 import { Form, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';

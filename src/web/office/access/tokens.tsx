@@ -1,11 +1,10 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { bindToken, listTokens, revokeToken, type TokenView } from '../../api/operations.ts';
-import { words } from '../../shared/words.ts';
-import { type OfficeContext, say, useLoad } from '../parts/office-context.ts';
+import { words } from '../../shared/text.ts';
+import { dayAndTime, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Check } from '../parts/form.tsx';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

@@ -3,7 +3,7 @@ import { call } from '../../api/call.ts';
 import { type CarFacts as Known, changeCarFacts, type EntryView, getCarFacts } from '../../api/operations.ts';
 import { type Asked, askedIn, SECTIONS } from '../../car/questions.ts';
 import { text as carText } from '../../car/text.ts';
-import { Fact } from '../overview/forecast.tsx';
+import { Fact } from '../overview/what-now.tsx';
 import { type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Loaded, Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
 import { text } from '../text.ts';

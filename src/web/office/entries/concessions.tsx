@@ -8,14 +8,13 @@ import {
   listConcessions,
   revokeConcession,
 } from '../../api/operations.ts';
-import { Fact } from '../overview/forecast.tsx';
-import { given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
+import { Fact } from '../overview/what-now.tsx';
+import { dayAndTime, given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Area, Check, Form, Input, Select } from '../parts/form.tsx';
 import { faultsAt, Loaded, Panel, type Trouble } from '../parts/panel.tsx';
 import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
-import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
-import { type Choice, readChoices } from './read-rows.ts';
+import { type Choice, readChoices } from './rows.ts';
 
 const { t } = text;
 

@@ -11,8 +11,7 @@ import { text } from '../text.ts';
 import { NewEntry } from './edit-entry.tsx';
 import { EntryDetail } from './entry-detail.tsx';
 import { useGroups } from './entry-fields.tsx';
-import { type Column, COLUMNS, type Filter, found, sorted } from './find-rows.ts';
-import { fromGate, type Row } from './read-rows.ts';
+import { type Column, COLUMNS, type Filter, found, fromGate, type Row, sorted } from './rows.ts';
 
 const { t } = text;
 

@@ -3,20 +3,18 @@ import { call } from '../../api/call.ts';
 import { type EntryView, getEntry } from '../../api/operations.ts';
 import { sentOrThrow } from '../../shared/stops.ts';
 import { reasonText } from '../../shared/times.ts';
-import { Fact } from '../overview/forecast.tsx';
-import { given, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
+import { Fact } from '../overview/what-now.tsx';
+import { dayAndTime, given, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Form, Input } from '../parts/form.tsx';
 import { Lazy } from '../parts/lazy.tsx';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
 import { StatusMark } from '../parts/status.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 import { Concessions } from './concessions.tsx';
 import { EditEntry } from './edit-entry.tsx';
-import { History } from './history.tsx';
+import { History, Inspections } from './history.tsx';
 import { Holds } from './holds.tsx';
-import { Inspections } from './inspections.tsx';
 
 const ROLES = ['driver', 'crew', 'preparer'] as const;
 

@@ -3,7 +3,7 @@ import { call } from '../../api/call.ts';
 import { listGate, listRunGroups, type RunGroupView } from '../../api/operations.ts';
 import { Area, Input, Select } from '../parts/form.tsx';
 import { type Load, type OfficeContext, useLoad } from '../parts/office-context.ts';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

@@ -3,10 +3,9 @@ import { call } from '../../api/call.ts';
 import { type EntryView, liftHold } from '../../api/operations.ts';
 import { LiftFields, type LiftPoint, type StandingHold, useLift } from '../../shared/holds/lift.tsx';
 import { KINDS, type StopKind, sentOrThrow } from '../../shared/stops.ts';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { dayAndTime, type OfficeContext, say } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Panel } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

@@ -12,10 +12,9 @@ import {
   lookAtList,
 } from '../../api/operations.ts';
 import { useGroups } from '../entries/entry-fields.tsx';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { dayAndTime, type OfficeContext, say } from '../parts/office-context.ts';
 import { Check, Form } from '../parts/form.tsx';
 import { Loaded, Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { Progress, useTask } from '../rules/trials.tsx';
 import { Export } from './export.tsx';
 import { ReadingPart } from './reading.tsx';

@@ -3,7 +3,7 @@ import type { Limits } from '../../api/operations.ts';
 import { defineText } from '../../shared/text.ts';
 import { Check } from '../parts/form.tsx';
 import { Table } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
+import { dayAndTime } from '../parts/office-context.ts';
 import { type Effect, type EffectRow, isOdd, type Limit, numberIn, type Value, type Wanted } from './changes.ts';
 
 /** Texts of the limits, loaded with the part itself. */

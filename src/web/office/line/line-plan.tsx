@@ -10,9 +10,8 @@ import {
 } from '../../api/operations.ts';
 import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
 import { Form, Input } from '../parts/form.tsx';
-import { type OfficeContext, say, useLoad } from '../parts/office-context.ts';
+import { dayAndTime, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { lineText, Outcome, toldText } from './outcome.tsx';
 
 /** Texts of the times at the line, loaded with the part itself. */

@@ -1,8 +1,8 @@
 import type { LinePlanned } from '../../api/operations.ts';
 import { defineText } from '../../shared/text.ts';
-import { Fact } from '../overview/forecast.tsx';
+import { Fact } from '../overview/what-now.tsx';
 import { Table } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
+import { dayAndTime } from '../parts/office-context.ts';
 
 /** Texts of the times at the line. */
 export const lineText = defineText({ en: () => import('./text/en.json'), de: () => import('./text/de.json') });

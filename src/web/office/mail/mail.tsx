@@ -14,9 +14,8 @@ import { makeCards } from '../access/link-sheet.tsx';
 import { useGroups } from '../entries/entry-fields.tsx';
 import { CarLink } from '../overview/holds.tsx';
 import { Area, Form, Input, Select } from '../parts/form.tsx';
-import { given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
+import { dayAndTime, given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { mailText, Templates } from './templates.tsx';
 
 const { t } = mailText;

@@ -11,10 +11,9 @@ import {
 } from '../../api/operations.ts';
 import { call } from '../../api/call.ts';
 import { followLive } from '../../shared/live.ts';
-import type { OfficeContext } from '../parts/office-context.ts';
+import { dayAndTime, type OfficeContext } from '../parts/office-context.ts';
 import { Link } from '../parts/link.tsx';
 import { Panel } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 
 /** `live`: told of every change; `asking`: looks by itself every few seconds. */

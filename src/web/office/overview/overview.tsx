@@ -1,12 +1,11 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { ReadinessView } from '../../api/operations.ts';
-import { type Load, type OfficeContext, useLoad } from '../parts/office-context.ts';
+import { dayAndTime, type Load, type OfficeContext, timeOfDay, useLoad } from '../parts/office-context.ts';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
 import { type Status, STATUSES, StatusMark, toneOf } from '../parts/status.tsx';
-import { dayAndTime, timeOfDay } from '../parts/time.ts';
 import { text } from '../text.ts';
-import { Forecast } from './forecast.tsx';
+import { Forecast, WhatNow } from './what-now.tsx';
 import {
   CarLink,
   Conditions,
@@ -18,7 +17,6 @@ import {
   useChanges,
 } from './holds.tsx';
 import { Track } from './track.tsx';
-import { WhatNow } from './what-now.tsx';
 
 const { t } = text;
 

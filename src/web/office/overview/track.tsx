@@ -1,9 +1,8 @@
 import { useState } from 'preact/hooks';
 import { call } from '../../api/call.ts';
 import { setTrack, type TrackView } from '../../api/operations.ts';
-import { type OfficeContext, say } from '../parts/office-context.ts';
+import { dayAndTime, type OfficeContext, say } from '../parts/office-context.ts';
 import { Panel, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 
 const { t } = text;

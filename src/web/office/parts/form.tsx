@@ -1,6 +1,6 @@
 import { type ComponentChildren, createContext, type JSX } from 'preact';
 import { useContext, useEffect, useId, useRef, useState } from 'preact/hooks';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import { faultsAt, type Trouble, TroubleBox, troubleOf } from './panel.tsx';
 
 const TroubleContext = createContext<Trouble | undefined>(undefined);

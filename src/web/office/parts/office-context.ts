@@ -1,9 +1,24 @@
 import { signal } from '@preact/signals';
 import { useCallback, useEffect, useState } from 'preact/hooks';
+import { currentLanguage } from '../../shared/text.ts';
 import type { EventView } from '../../api/operations.ts';
 import type { Session } from '../../shared/session.ts';
 import type { Stops } from '../../shared/stops.ts';
 import { type Trouble, troubleOf } from './panel.tsx';
+
+const LOCALES = { en: 'en-GB', de: 'de-DE' } as const;
+
+function format(instant: string, options: Intl.DateTimeFormatOptions): string {
+  return new Intl.DateTimeFormat(LOCALES[currentLanguage()], options).format(new Date(instant));
+}
+
+/** Day and time at the venue, as the language writes it. */
+export const dayAndTime = (instant: string, timeZone: string): string =>
+  format(instant, { dateStyle: 'medium', timeStyle: 'short', timeZone });
+
+/** Time of day at the venue, to the second. */
+export const timeOfDay = (instant: string, timeZone: string): string =>
+  format(instant, { timeStyle: 'medium', timeZone });
 
 /** What was just done, shown at the top and read aloud. */
 export const said = signal('');

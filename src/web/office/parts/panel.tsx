@@ -3,7 +3,7 @@ import { useId, useLayoutEffect, useRef } from 'preact/hooks';
 import { ApiProblem, Unreachable } from '../../api/call.ts';
 import { leave } from '../../shared/access.tsx';
 import { type LiftPoint, openPointsIn } from '../../shared/holds/lift.tsx';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import type { Load } from './office-context.ts';
 
 /** One part of a section, under a heading of its own. */

@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { words } from '../../shared/words.ts';
+import { words } from '../../shared/text.ts';
 import { text } from '../text.ts';
 import { useLoad } from './office-context.ts';
 

@@ -13,9 +13,8 @@ import {
 } from '../../api/operations.ts';
 import { defineText } from '../../shared/text.ts';
 import { Form, Input } from '../parts/form.tsx';
-import { given, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
+import { dayAndTime, given, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Loaded, Panel, Table } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { answersIn, saidOf } from './answers.ts';
 
 /** Texts of an entry's record, loaded with the part itself. */

@@ -9,10 +9,9 @@ import {
   type RuleSetList as List,
   type RuleSetVersionList,
 } from '../../api/operations.ts';
-import { type OfficeContext, say, useLoad } from '../parts/office-context.ts';
+import { dayAndTime, type OfficeContext, say, useLoad } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 import { go, Link, place } from '../parts/link.tsx';
 import { DraftEditor } from './draft-editor.tsx';

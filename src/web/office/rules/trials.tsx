@@ -9,10 +9,9 @@ import {
   type Trial,
   type TrialList,
 } from '../../api/operations.ts';
-import { given, type Load, type OfficeContext, useLoad } from '../parts/office-context.ts';
+import { dayAndTime, given, type Load, type OfficeContext, useLoad } from '../parts/office-context.ts';
 import { Check, Form, Input } from '../parts/form.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { text } from '../text.ts';
 import { Comparison } from './comparison.tsx';
 

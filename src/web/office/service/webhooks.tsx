@@ -16,9 +16,8 @@ import {
   type MessageType,
 } from '../../../domain/history/webhook-messages.ts';
 import { Check, Form, Input, Select } from '../parts/form.tsx';
-import { given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
+import { dayAndTime, given, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { serviceText } from './text.ts';
 
 const { t } = serviceText;

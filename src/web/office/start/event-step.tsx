@@ -9,11 +9,10 @@ import {
   listEvents,
   listVenues,
 } from '../../api/operations.ts';
-import { say, useLoad, useValues } from '../parts/office-context.ts';
+import { dayAndTime, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Area, Form, Input, Select } from '../parts/form.tsx';
 import { go, Link } from '../parts/link.tsx';
 import { Loaded, Panel } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { fromWallClock } from '../../shared/wall-clock.ts';
 import { eventDefaults } from './groups-step.tsx';
 import type { StepProps } from './start.tsx';

@@ -12,11 +12,10 @@ import {
   type RunGroupView,
 } from '../../api/operations.ts';
 import { fromWallClock, toWallClock } from '../../shared/wall-clock.ts';
-import { type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
+import { dayAndTime, type OfficeContext, say, useLoad, useValues } from '../parts/office-context.ts';
 import { Form, Input, Select } from '../parts/form.tsx';
 import { Link } from '../parts/link.tsx';
 import { Loaded, Panel, Table, type Trouble, TroubleBox, troubleOf } from '../parts/panel.tsx';
-import { dayAndTime } from '../parts/time.ts';
 import { startText } from './text.ts';
 
 const DAY_MS = 86_400_000;

@@ -3,8 +3,7 @@ import { NOTHING_WRONG } from '../../../../src/domain/clearance/car-happenings.t
 import { foldClearance } from '../../../../src/domain/clearance/clearance.ts';
 import { decideClearance } from '../../../../src/domain/clearance/decide-clearance.ts';
 import type { Vehicle } from '../../../../src/domain/vehicle.ts';
-import { countGroups } from '../../../../src/features/office/paper/end-of-day.ts';
-import { gateBlocks, rescueBlocks } from '../../../../src/features/office/paper/event-sheets.ts';
+import { countGroups, gateBlocks, rescueBlocks } from '../../../../src/features/office/paper/event-sheets.ts';
 import { sayIn, timesAt } from '../../../../src/features/office/paper/sheet.ts';
 import type { EntryOfSheet } from '../../../../src/features/office/paper/store.ts';
 import de from '../../../../src/features/office/paper/text/de.json' with { type: 'json' };

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import type { ImportRow } from '../../../../../src/features/entries/import/csv-table.ts';
 import { encodingOf } from '../../../../../src/features/entries/list/cut.ts';
-import { type Beside, readList, tableOf, wordsOf } from '../../../../../src/features/entries/list/read-list.ts';
+import { type Beside, readList, tableOf, wordsOf } from '../../../../../src/features/entries/list/read-list.task.ts';
 import type { Reading } from '../../../../../src/features/entries/list/schemas.ts';
 
 // The files were written by other programs than ours: text by the `csv` module and codecs of Python 3.11, workbooks part by
