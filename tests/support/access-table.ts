@@ -27,6 +27,7 @@ export const TABLE: Record<string, string> = {
   'GET /docs/operate': '2222222',
   'GET /docs/install': '2222222',
   'GET /robots.txt': '2222222',
+  'GET /sign-in/offer': '2222222',
   'GET /docs/integrate': '2222222',
   'GET /rule-set.schema.json': '2222222',
   'GET /problems': '2222222',

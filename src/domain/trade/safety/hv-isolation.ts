@@ -78,7 +78,8 @@ export function isolationFromReadings(readings: IsolationReadings): number {
       'A pole cannot be further from the body than the whole bus.',
     );
   }
-  if (poleVoltageV < busVoltageV / 2) {
+  // Both voltages are of two equal poles where they are alike but for rounding.
+  if (poleVoltageV < (busVoltageV / 2) * (1 - 1e-9)) {
     throw notComputable(
       '/readings/poleVoltage',
       'smaller-pole',

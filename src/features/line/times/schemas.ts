@@ -47,8 +47,8 @@ export const LinePlanView = z
     isUsual: z.boolean().describe('Nobody has planned yet: from two hours before a first session, two people'),
     planned: z
       .object({ at: InstantOut, by: z.string().describe('Who planned') })
-      .optional()
-      .describe('The newest plan'),
+      .describe('The newest plan')
+      .optional(),
     minutes: Minutes,
     cars: z
       .array(
