@@ -17,7 +17,8 @@ import { backupMakeJob } from './features/service/backup.job.ts';
 import { trialJob } from './features/rules/trials/trial.job.ts';
 import { purgeIdempotency } from './http/frame/idempotency.ts';
 import { createJobMeters } from './platform/queue/job-meters.ts';
-import { hourly, type JobDefinition, startKeeper } from './platform/queue/job.ts';
+import { type Chore, hourly, type JobDefinition, startKeeper } from './platform/queue/job.ts';
+import { openLead } from './platform/queue/lead.ts';
 import { startRelay } from './platform/queue/outbox-relay.ts';
 import { giveUpOldRows, markDone, markFailed, purgeEndedRows, reviveLostRows } from './platform/queue/outbox.ts';
 import { openQueue } from './platform/queue/queue.ts';
@@ -49,33 +50,40 @@ export function startJobs(deps: Deps, databaseUrl: string): JobRunner {
     closeTimeoutMs: config.shutdownSeconds * JOBS_SHARE_MS,
   });
   const relay = startRelay({ pool, queue, log, pollMs: config.outboxPollMs, clock: deps.clock });
-  const keeper = startKeeper(
-    [
-      () => reviveLostRows(pool),
-      hourly(() => giveUpOldRows(pool)),
-      hourly((signal) => purgeEndedRows(pool, signal)),
-      (signal) => followLines(deps, signal),
-      (signal) => purgeIdempotency(pool, signal),
-      hourly((signal) => mailByTheClock(deps, signal)),
-      hourly((signal) => removeOldDeliveries(deps, signal)),
-      hourly((signal) => removeOldChecks(deps, signal)),
-      hourly((signal) => removeOldImports(deps, signal)),
-      hourly((signal) => removeOrphanPhotos(deps, signal)),
-      hourly((signal) => eraseOverdue(deps, signal)),
-    ],
-    log,
-  );
-  // Beside the other chores, which must not wait for it.
+  const lead = openLead({ pool, log });
+  // The folder of the photos is a matter of each machine.
+  const tidyPhotos = hourly((signal) => removeOrphanPhotos(deps, signal));
+  const keeper = startKeeper([...lead.only(choresOf(deps)), tidyPhotos], log);
+  // Beside the other chores, which must not wait for it, and alone by a lock of its own: not every worker may have a place.
   const backups = startKeeper(config.backup === undefined ? [] : [keepBackups(config.backup, deps)], log);
   return {
     kind: queue.kind,
     here: { registry: meters.registry, ping: () => queue.ping() },
     async stop() {
       await Promise.all([keeper.stop(), backups.stop()]);
+      await lead.stop();
       await relay.stop();
       await worker.close();
       await queue.close();
     },
+  };
+}
+
+/** What is done from time to time by one process of all, by the name under which they agree on which. */
+function choresOf(deps: Deps): Record<string, Chore> {
+  const { pool } = deps.db;
+  return {
+    'lost-jobs': () => reviveLostRows(pool),
+    'late-jobs': hourly(() => giveUpOldRows(pool)),
+    'ended-jobs': hourly((signal) => purgeEndedRows(pool, signal)),
+    'line-times': (signal) => followLines(deps, signal),
+    'used-keys': (signal) => purgeIdempotency(pool, signal),
+    // A worker without mail must not lead those that have it.
+    ...(deps.config.mail.mode === 'off' ? {} : { mail: hourly((signal) => mailByTheClock(deps, signal)) }),
+    deliveries: hourly((signal) => removeOldDeliveries(deps, signal)),
+    'gate-checks': hourly((signal) => removeOldChecks(deps, signal)),
+    imports: hourly((signal) => removeOldImports(deps, signal)),
+    names: hourly((signal) => eraseOverdue(deps, signal)),
   };
 }
 

@@ -49,7 +49,7 @@ const REPORT_EVERY_MS = 600_000;
 /** Rows that one statement removes: short enough to be no trouble to anybody, and to a stop. */
 const BATCH = 2000;
 
-/** Runs chores once a minute until stopped; a failing one is reported and tried again. Any number of processes may. */
+/** Runs chores once a minute until stopped; a failing one is reported and tried again. */
 export function startKeeper(chores: readonly Chore[], log: Logger, everyMs = EVERY_MS): { stop(): Promise<void> } {
   const stopping = new AbortController();
   const { signal } = stopping;
