@@ -6,7 +6,15 @@ import { buildWhatChanged, canBuild } from './build.mjs';
 
 // After `npm ci`: with sources and a compiler, generates and builds; in a packed build, drops what no server needs.
 const root = dirname(dirname(fileURLToPath(import.meta.url)));
-const NEEDLESS = /\.d\.[cm]?ts$|\.map$|^@opentelemetry\/[^/]+\/build\/(?:esm|esnext)$/;
+/** In packages: what people read who write programs, tests, other builds of the same, and fonts that no sheet is printed in. */
+const NEEDLESS = [
+  /\.[cm]?ts$|\.map$|(?:^|\/)(?:README|CHANGELOG|HISTORY)[^/]*\.md$/i,
+  /^(?:@[^/]+\/)?[^/]+\/(?:tests?|\.yarn)$/,
+  /^@opentelemetry\/[^/]+\/build\/(?:esm|esnext)$/,
+  /^@bufbuild\/cel-spec\/dist\/(?:cjs|esm)\/testdata$/,
+  /^@e965\/xlsx\/dist\/xlsx\./,
+  /^dejavu-fonts-ttf\/(?:status\.txt|ttf\/(?!DejaVuSansCondensed(?:-Bold)?\.ttf$))/,
+];
 const NEEDED = 'query_compiler_fast_bg.postgresql.';
 
 if (canBuild()) {
@@ -30,11 +38,11 @@ function dropOtherDatabases() {
   for (const name of needless) rmSync(join(folder, name));
 }
 
-/** Of packages: type declarations, source maps, and a second and third build for bundlers; 60 MB for people who write programs. */
+/** 95 MB for people who write programs, where the licences stay. */
 function dropWhatProgramsDoNotLoad() {
   const folder = join(root, 'node_modules');
   if (!existsSync(folder)) return;
   for (const name of readdirSync(folder, { recursive: true, encoding: 'utf8' })) {
-    if (NEEDLESS.test(name)) rmSync(join(folder, name), { recursive: true, force: true });
+    if (NEEDLESS.some((one) => one.test(name))) rmSync(join(folder, name), { recursive: true, force: true });
   }
 }
