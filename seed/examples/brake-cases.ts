@@ -85,6 +85,21 @@ const flushed = (on: string): Setting => ({
   answers: { 'brake-fluid.class': 'DOT 4', 'brake-fluid.flushed-on': on },
 });
 
+/** Asks so much that plain DOT 4 of last week, at about 229 °C, lies inside the estimate. */
+const BETWEEN = margin(235 - HIGH);
+/** DOT 4 of that day, tested at the line. */
+const flushedTested = (on: string, celsius: number, more: Setting = BETWEEN): Setting => ({
+  ...flushed(on),
+  ...more,
+  measured: { 'brake-fluid.measured-boiling-point': celsius },
+});
+const undated = (fluidClass: string, celsius: number, more: Setting = {}): Setting => ({
+  ...more,
+  answers: { 'brake-fluid.class': fluidClass },
+  measured: { 'brake-fluid.measured-boiling-point': celsius },
+});
+const LINE_TESTS = { parameters: { brakeFluidTestAtTheLine: { value: true } } };
+
 const VENUE: Cases = {
   'brake-fluid-wet-for-venue': [
     one('just the favourable end of the estimate', 'met', wet(LOW)),
@@ -94,9 +109,13 @@ const VENUE: Cases = {
     one('10 K more asked for, 9 K there', 'not-met', wet(LOW + 9, margin(10))),
     one('DOT 4 of last week', 'met', flushed('2026-06-07')),
     one('DOT 4 of ten years ago', 'not-met', flushed('2016-06-07')),
-    one('DOT 3 without a date counts as wet', 'not-met', {
+    one('DOT 3 without a date: a boil test, by another rule', 'absent', {
       ...wet(null),
       answers: { 'brake-fluid.class': 'DOT 3' },
+    }),
+    one('DOT 5 without a date: it takes up no water', 'met', {
+      ...wet(null),
+      answers: { 'brake-fluid.class': 'DOT 5' },
     }),
     one('the venue states no braking zones', 'absent', wet(100, { venue: {} })),
     one('the mass of the car is not known', 'absent', wet(100, { vehicle: {} })),
@@ -119,6 +138,45 @@ const VENUE: Cases = {
     one('below the favourable end: another rule', 'absent', wet(LOW - 1)),
     { ...one('just the favourable end', 'unanswerable', wet(LOW)), expect: 'to-inspect' },
     one('nothing known of the fluid: another rule', 'absent', wet(null)),
+    one('inside the estimate, of last week: fresh is enough', 'absent', { ...flushed('2026-06-07'), ...BETWEEN }),
+    one('fresh, and a reading inside the estimate: no worse than none', 'absent', flushedTested('2026-06-07', 226)),
+    one('90 days old', 'absent', { ...flushed('2026-03-16'), ...BETWEEN }),
+    { ...one('91 days old', 'unanswerable', { ...flushed('2026-03-15'), ...BETWEEN }), expect: 'to-inspect' },
+    one('91 days old, tested inside the estimate', 'not-met', flushedTested('2026-03-15', 234)),
+    one('91 days old, tested at its upper end', 'met', flushedTested('2026-03-15', 235)),
+    one('of the last day', 'absent', { ...flushed('2026-06-14'), ...BETWEEN }),
+    one('a day after the event is no date', 'not-met', {
+      ...measured(HIGH - 1),
+      answers: { 'brake-fluid.wet-boiling-point': LOW + 12, 'brake-fluid.flushed-on': '2026-06-15' },
+    }),
+    one('DOT 3 without a date, tested at the upper end', 'met', { ...wet(null), ...undated('DOT 3', HIGH) }),
+    one('DOT 3 without a date, tested 1 °C below it', 'not-met', { ...wet(null), ...undated('DOT 3', HIGH - 1) }),
+  ],
+  'brake-fluid-reading-for-venue': [
+    one('tested at the favourable end', 'met', measured(LOW)),
+    one('tested 1 °C below it', 'not-met', measured(LOW - 1)),
+    one('10 K more, as the group asks', 'not-met', measured(LOW + 9, margin(10))),
+    one('fresh by its label, and tested below', 'not-met', flushedTested('2026-06-07', LOW - 1, {})),
+    one('the same reading where braking is easy', 'met', measured(LOW - 1, { venue: EASY })),
+    one('not tested', 'absent', wet(LOW - 1)),
+  ],
+  // DOT 4 of last week has 228 °C at least, less 10 K for the tester
+  'brake-fluid-reading-not-fresh': [
+    one('reads as fresh fluid of its class', 'met', flushedTested('2026-06-07', 218)),
+    one('reads 1 °C less', 'not-met', flushedTested('2026-06-07', 217)),
+    one('of the last day, read below its class', 'not-met', flushedTested('2026-06-14', 219)),
+    one('90 days old: 208 °C at least, less 10 K', 'not-met', flushedTested('2026-03-16', 197)),
+    one('not said to be fresh', 'absent', flushedTested('2026-03-15', 190)),
+    one('silicone', 'absent', undated('DOT 5', 190)),
+    one('not tested', 'absent', flushed('2026-06-07')),
+  ],
+  'brake-fluid-date-unknown': [
+    { ...one('not tested yet', 'unanswerable'), expect: 'to-inspect' },
+    one('not tested at the line', 'unanswerable', { stage: 'line' }),
+    one('tested at what the group asks', 'met', undated('DOT 4', 190)),
+    one('tested 1 °C below it', 'not-met', undated('DOT 4', 189)),
+    one('a group that tests every car asks for a date besides', 'not-met', undated('DOT 4', 300, LINE_TESTS)),
+    one('a date is there: another rule', 'absent', flushed('2016-06-07')),
   ],
 };
 

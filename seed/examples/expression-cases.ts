@@ -102,6 +102,10 @@ const BRAKES: Cases = {
   'brake-fluid-measured': [
     { ...one('not measured yet, before the line', 'unanswerable', LINE_TEST), expect: 'to-inspect' },
     one('not measured at the line', 'unanswerable', { ...LINE_TEST, stage: 'line' }),
+    one('a group that does not test every car, not measured', 'absent', { stage: 'line' }),
+    one('a group that does not test every car, and it was measured', 'not-met', {
+      measured: { 'brake-fluid.measured-boiling-point': 150 },
+    }),
   ],
   'pad-temperature-plausible': [
     one(

@@ -48,7 +48,7 @@ export const SETTINGS: Readonly<Record<string, Settings>> = {
   'brake-fluid-label-dot-4-wet': choice('brake-fluid.class', 'DOT 4', 'DOT 3'),
   'brake-fluid-label-dot-5-and-5-1-dry': choice('brake-fluid.class', 'DOT 5.1', 'DOT 4'),
   'brake-fluid-label-dot-5-and-5-1-wet': choice('brake-fluid.class', 'DOT 5', 'DOT 4'),
-  'brake-fluid-measured': flag('brakeFluidTestAtTheLine'),
+  'brake-fluid-measured': { applies: set('brakeFluidTestAtTheLine', true) },
   'wheel-clean': { applies: set('wheelDetailsAsked', true) },
   'wheel-weights': { applies: set('wheelDetailsAsked', true) },
   'extinguisher-mounted': { applies: set('extinguisherRequired', true) },

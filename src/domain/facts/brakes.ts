@@ -177,6 +177,17 @@ export const BRAKE_FLUID_FACTS = {
     meaning: 'the boiling point of the brake fluid on the last event day if it took up as little water as it can',
     compute: (input) => boilsAt(input, WATER_PERCENT_PER_YEAR.least),
   },
+  brakeFluidClassAtWorst: {
+    type: { kind: 'quantity', unit: '°C', decimals: 0 },
+    meaning: 'the boiling point that the poorest fluid of this class has on the last event day, at the age of this one',
+    source: 'fluid-class, fluid-water: 49 CFR 571.116 and ISO 4925; 3 % of water in a year (common practice)',
+    items: [FLUSHED, CLASS],
+    compute(input) {
+      const [minimum, age] = [minimumOf(input), ageOf(input)];
+      if (minimum === undefined || minimum.silicone || age === undefined) return undefined;
+      return roundTo(boilingPointAtAge(minimum, age, WATER_PERCENT_PER_YEAR.most), 0);
+    },
+  },
   brakeFluidClassWet: {
     type: { kind: 'quantity', unit: '°C', decimals: 0 },
     meaning: 'the wet boiling point that every fluid of this class has at least',

@@ -121,6 +121,8 @@ describe('fail closed', () => {
     'hv-isolation': 'hv-damage-or-work',
     'hv-isolation-shown': 'hv-damage-or-work',
     'brake-fluid-boil-test': 'brake-fluid-wet-minimum',
+    'brake-fluid-reading-for-venue': 'brake-fluid-wet-minimum',
+    'brake-fluid-reading-not-fresh': 'brake-fluid-age',
     'brake-fluid-kind': 'brake-fluid-class-accepted',
     'clutch-fluid-kind': 'clutch-fluid-class-accepted',
     'brake-and-clutch-fluid': 'clutch-fluid-class-accepted',

@@ -28,6 +28,7 @@ describe('the registry', () => {
         'alignmentChange',
         'brakeDutyClass',
         'brakeFluidAtBest',
+        'brakeFluidClassAtWorst',
         'brakeFluidClassWet',
         'brakeFluidEstimate',
         'brakeFluidKind',
