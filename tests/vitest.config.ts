@@ -9,6 +9,9 @@ const PROJECTS: (TestProjectInlineConfiguration['test'] & { setup?: string[] })[
     name: 'system',
     include: ['tests/{e2e,faults,load,integration/platform}/**/*.test.ts'],
     setup: ['database', 'server', 'stand-in-pages', 'threads'],
+    // Much of it is waiting for processes to start and to stop: with two at once a third of a two-core machine idles.
+    maxWorkers: 3,
+    sequence: { groupOrder: 0 },
   },
   { name: 'pages', include: ['tests/pages/**/*.test.ts'], setup: ['database', 'pages', 'threads'], isolate: false },
   {
@@ -32,7 +35,7 @@ export default defineConfig({
   test: {
     projects: PROJECTS.map(({ setup = [], ...test }) => ({
       extends: true,
-      test: { ...test, globalSetup: setup.map((name) => `tests/support/setup/${name}.ts`) },
+      test: { sequence: { groupOrder: 1 }, ...test, globalSetup: setup.map((name) => `tests/support/setup/${name}.ts`) },
     })),
     sequence: { sequencer: SlowestFirst },
     // A real database and real processes: slow is normal on a small machine, hanging is not.
