@@ -35,7 +35,11 @@ export default defineConfig({
   test: {
     projects: PROJECTS.map(({ setup = [], ...test }) => ({
       extends: true,
-      test: { sequence: { groupOrder: 1 }, ...test, globalSetup: setup.map((name) => `tests/support/setup/${name}.ts`) },
+      test: {
+        sequence: { groupOrder: 1 },
+        ...test,
+        globalSetup: setup.map((name) => `tests/support/setup/${name}.ts`),
+      },
     })),
     sequence: { sequencer: SlowestFirst },
     // A real database and real processes: slow is normal on a small machine, hanging is not.

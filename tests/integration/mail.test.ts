@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, onTestFinished, test } from 'vitest';
 import { loadConfig } from '../../src/config.ts';
-import { mailByTheClock, mailSendJob, mailWriteJob } from '../../src/features/notify/mail/send.job.ts';
+import { mailByTheClock } from '../../src/features/notify/mail/order.ts';
+import { mailSendJob, mailWriteJob } from '../../src/features/notify/mail/send.job.ts';
 import { listWorn } from '../../src/features/notify/mail/facts-store.ts';
 import { inspectionNotifyJob } from '../../src/features/declare/submit.ts';
 import { notifyEntrantJob } from '../../src/records/notify-entrant.ts';

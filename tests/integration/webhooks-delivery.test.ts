@@ -1,7 +1,7 @@
 import { HTTP } from 'cloudevents';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { removeOldDeliveries } from '../../src/features/notify/delivery-store.ts';
-import { RETRY_DELAYS_S } from '../../src/features/notify/attempt.ts';
+import { RETRY_DELAYS_S } from '../../src/features/notify/webhook-attempt.ts';
 import { startTestApp, type TestApp } from '../support/app.ts';
 import { createTestEntry, createTestEvent, type TestEntry, type TestEvent } from '../support/event.ts';
 import { sql } from '../support/records.ts';

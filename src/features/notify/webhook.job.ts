@@ -4,7 +4,7 @@ import { inFormat, type Message, messagesOf } from '../../domain/history/webhook
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import { defineJob } from '../../platform/queue/job.ts';
 import { WEBHOOK_FAN_OUT } from '../../records/history/seal.ts';
-import { attemptDelivery } from './attempt.ts';
+import { attemptDelivery } from './webhook-attempt.ts';
 import {
   countFailingBusy,
   type DueDelivery,

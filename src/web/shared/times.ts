@@ -1,4 +1,4 @@
-import { reasonIn } from '../../domain/clearance/reason-words.ts';
+import { reasonIn } from '../../domain/clearance/reason-translation.ts';
 import { currentLanguage } from './text.ts';
 
 interface EventDays {

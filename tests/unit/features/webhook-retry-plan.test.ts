@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { planAfter, RETRY_DELAYS_S } from '../../../src/features/notify/attempt.ts';
+import { planAfter, RETRY_DELAYS_S } from '../../../src/features/notify/webhook-attempt.ts';
 import type { OutgoingOutcome } from '../../../src/platform/outgoing/outgoing-request.ts';
 
 const NOW = new Date('2026-06-13T08:00:00.000Z');

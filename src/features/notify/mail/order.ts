@@ -4,8 +4,8 @@ import { inTransaction } from '../../../platform/database/db.ts';
 import { appendOutbox } from '../../../platform/queue/outbox.ts';
 import { compose, type Language, type MailKind, type Template, unknownWords, wordsIn } from './kinds.ts';
 import { commonWords } from './facts.ts';
-import { findRecipient } from './facts-store.ts';
-import { findMail, listOrderable, moveMail, type StoredMail } from './store.ts';
+import { type Due, findRecipient, listEnding, listUndeclared, listWorn } from './facts-store.ts';
+import { findMail, listOrderable, markUnsaid, moveMail, type StoredMail } from './store.ts';
 import type { Ordered, OrderMails } from './schemas.ts';
 import { MAIL_SEND, writeMail, type Written } from './send.job.ts';
 
@@ -130,4 +130,30 @@ export async function previewTemplate(
   const words = to === undefined ? {} : await commonWords(db, to, language);
   const composed = compose(template, { ...SAMPLE, ...MORE, ...words }, { language, stop: undefined });
   return { ...composed, unknown: unknownWords(template, wordsIn(kind)) };
+}
+
+/** Hours before the close of declarations at which whoever has not declared is reminded. */
+const REMIND_HOURS = [72, 24] as const;
+
+/** Tells what only the clock knows: who has not declared, whose clearance ends soon, what wore. Returns how many. */
+export async function mailByTheClock(deps: Deps, signal?: AbortSignal): Promise<number> {
+  if (deps.config.mail.mode === 'off') return 0;
+  const now = deps.clock.now();
+  const { pool } = deps.db;
+  const due: [MailKind, Due[]][] = [];
+  for (const [at, hours] of REMIND_HOURS.entries()) {
+    due.push(['reminder', await listUndeclared(pool, now, { within: hours, after: REMIND_HOURS[at + 1] ?? 0 })]);
+  }
+  due.push(['expires', await listEnding(pool, now)], ['wear', await listWorn(pool, now)]);
+  let written = 0;
+  for (const [kind, entries] of due) {
+    for (const { entryId, id, dedupeKey } of entries) {
+      if (signal?.aborted === true) return written;
+      const came = await writeMail(deps, { entryId, kind, id, dedupeKey });
+      if (came === 'written') written += 1;
+      // What could not be said of an entry would stay due for ever and take the place of those who come after it.
+      if (came === 'nothing-to-say') await markUnsaid(deps.db.prisma, { dedupeKey, entryId }, now);
+    }
+  }
+  return written;
 }

@@ -14,14 +14,13 @@ import {
   hasMail,
   insertMail,
   isStopped,
-  markUnsaid,
   moveMail,
   newStopKey,
   type StoredMail,
 } from './store.ts';
 import { compose, kindOf, type Language, type MailKind, STOPPABLE, type Template } from './kinds.ts';
 import { commonWords, ownWords } from './facts.ts';
-import { type Due, findRecipient, listEnding, listUndeclared, listWorn, type Recipient } from './facts-store.ts';
+import { findRecipient, type Recipient } from './facts-store.ts';
 
 export const MAIL_SEND = 'mail.send';
 
@@ -176,29 +175,3 @@ export const mailWriteJob = defineJob<Deps, z.infer<typeof WritePayload>>({
     context.log.info({ entryId, kind, written }, 'message written');
   },
 });
-
-/** Hours before the close of declarations at which whoever has not declared is reminded. */
-const REMIND_HOURS = [72, 24] as const;
-
-/** Tells what only the clock knows: who has not declared, whose clearance ends soon, what wore. Returns how many. */
-export async function mailByTheClock(deps: Deps, signal?: AbortSignal): Promise<number> {
-  if (deps.config.mail.mode === 'off') return 0;
-  const now = deps.clock.now();
-  const { pool } = deps.db;
-  const due: [MailKind, Due[]][] = [];
-  for (const [at, hours] of REMIND_HOURS.entries()) {
-    due.push(['reminder', await listUndeclared(pool, now, { within: hours, after: REMIND_HOURS[at + 1] ?? 0 })]);
-  }
-  due.push(['expires', await listEnding(pool, now)], ['wear', await listWorn(pool, now)]);
-  let written = 0;
-  for (const [kind, entries] of due) {
-    for (const { entryId, id, dedupeKey } of entries) {
-      if (signal?.aborted === true) return written;
-      const came = await writeMail(deps, { entryId, kind, id, dedupeKey });
-      if (came === 'written') written += 1;
-      // What could not be said of an entry would stay due for ever and take the place of those who come after it.
-      if (came === 'nothing-to-say') await markUnsaid(deps.db.prisma, { dedupeKey, entryId }, now);
-    }
-  }
-  return written;
-}

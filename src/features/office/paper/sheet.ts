@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { reasonIn } from '../../../domain/clearance/reason-words.ts';
+import { reasonIn } from '../../../domain/clearance/reason-translation.ts';
 import { GENERAL_CAUTION } from '../../../domain/cautions.ts';
 import { InstantOut } from '../../../http/frame/common-schemas.ts';
 import de from './text/de.json' with { type: 'json' };
