@@ -154,13 +154,15 @@ function Options({ line, office, asOf }: { line: ReadinessView['line']; office: 
   if (waiting + expected === 0) return null;
   const at = (instant: string): string => dayAndTime(instant, office.timeZone);
   const minutes = Math.round(service.minutes * 10) / 10;
+  const isAssumed = service.from === 'assumption';
+  const paceKey = inspectors === 0 ? 'helps.nobody' : isAssumed ? 'helps.nowAssumed' : 'helps.now';
   const late = (option: ReadinessView['line']['options'][number]): string =>
     option.lateGroups.length === 0 ? t('helps.allInTime') : t('helps.late', { groups: option.lateGroups.join(', ') });
   return (
     <Panel title={t('helps.title')}>
       <p>
-        {t(inspectors === 0 ? 'helps.nobody' : 'helps.now', { cars: waiting + expected, inspectors, minutes })}{' '}
-        {service.from === 'assumption' && t('helps.assumed')}
+        {t(paceKey, { cars: waiting + expected, inspectors, minutes })}{' '}
+        {inspectors === 0 && isAssumed && t('helps.assumed')}
       </p>
       <Table
         caption={t('helps.caption')}
