@@ -45,6 +45,8 @@ export default defineConfig({
     // A real database and real processes: slow is normal on a small machine, hanging is not.
     testTimeout: 180_000,
     hookTimeout: 240_000,
+    // A second, the default, is less than a page needs to read itself again beside other tests.
+    expect: { poll: { timeout: 20_000 } },
     maxWorkers: 2,
     reporters: ['default'],
   },

@@ -137,3 +137,18 @@ function send({ operation, input, type }: Unsent, token: string): Promise<Reply<
   // a picture takes its time on a poor network
   return call(known, input as never, type === undefined ? { token } : { token, type, timeoutMs: 60_000 });
 }
+
+/** Runs one at a time; who asks meanwhile gets the one that runs, and another one is ordered for after it. */
+export function oneAtATime(act: () => Promise<void>, order: () => void): () => Promise<void> {
+  let running: Promise<void> | undefined;
+  let again = false;
+  return () => {
+    again = running !== undefined;
+    running ??= act().finally(() => {
+      running = undefined;
+      if (again) order();
+      again = false;
+    });
+    return running;
+  };
+}

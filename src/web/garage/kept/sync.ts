@@ -12,6 +12,7 @@ import {
   type QuestionsView,
   saveDeclaration,
 } from '../../api/operations.ts';
+import { oneAtATime } from '../../shared/outbox.ts';
 import { cellAtPointer, sameLeaf } from './cells.ts';
 import { type Declaration, type Fault, keep, keepAnswer, sendable, takeForm } from './declaration.ts';
 import { findingsAfter, type FormView, joinForm } from './form.ts';
@@ -91,21 +92,6 @@ export function startSync(declaration: Declaration, errands: readonly Errand[], 
       clearTimeout(timer);
       sleep();
     },
-  };
-}
-
-/** Runs one at a time; who asks meanwhile gets the one that runs, and another one is ordered for after it. */
-function oneAtATime(act: () => Promise<void>, order: () => void): () => Promise<void> {
-  let running: Promise<void> | undefined;
-  let again = false;
-  return () => {
-    again = running !== undefined;
-    running ??= act().finally(() => {
-      running = undefined;
-      if (again) order();
-      again = false;
-    });
-    return running;
   };
 }
 

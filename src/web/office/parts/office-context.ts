@@ -1,5 +1,6 @@
 import { signal } from '@preact/signals';
-import { useCallback, useEffect, useState } from 'preact/hooks';
+import { useCallback, useEffect, useRef, useState } from 'preact/hooks';
+import { oneAtATime } from '../../shared/outbox.ts';
 import { currentLanguage } from '../../shared/text.ts';
 import type { EventView } from '../../api/operations.ts';
 import type { Session } from '../../shared/session.ts';
@@ -56,24 +57,34 @@ interface State<T> {
   trouble?: Trouble;
 }
 
-/** Reads something when `key` changes and when told to. */
+/**
+ * Reads something when `key` changes and when told to. Told while it is being read, it is read once more afterwards: if each
+ * telling began anew, changes that come faster than the answer would keep the page as it was.
+ */
 export function useLoad<T>(key: string, load: (signal: AbortSignal) => Promise<T>): Load<T> {
   const [state, setState] = useState<State<T>>({ key });
-  const [round, setRound] = useState(0);
+  const newest = useRef(load);
+  newest.current = load;
+  const ask = useRef<() => void>(() => undefined);
   useEffect(() => {
     const stop = new AbortController();
     const { signal } = stop;
-    load(signal).then(
-      (data) => {
+    const readOnce = async (): Promise<void> => {
+      try {
+        const data = await newest.current(signal);
         if (!signal.aborted) setState({ key, data, at: performance.now() });
-      },
-      (error: unknown) => {
+      } catch (error) {
         if (!signal.aborted) setState((old) => ({ ...(old.key === key ? old : { key }), trouble: troubleOf(error) }));
-      },
-    );
+      }
+    };
+    const read = oneAtATime(readOnce, () => {
+      if (!signal.aborted) void read();
+    });
+    ask.current = () => void read();
+    ask.current();
     return () => stop.abort();
-  }, [key, round]);
-  const reload = useCallback(() => setRound((count) => count + 1), []);
+  }, [key]);
+  const reload = useCallback(() => ask.current(), []);
   const { data, trouble, at } = state.key === key ? state : { data: undefined, trouble: undefined, at: undefined };
   return { data, trouble, at, reload };
 }
