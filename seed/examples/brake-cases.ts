@@ -180,6 +180,25 @@ const VENUE: Cases = {
   ],
 };
 
+const low = (item: string): ExampleCase[] => {
+  const given = { [item]: { level: 'low', reason: 'opened-for-work' } };
+  return [
+    one('declared low', 'met', { answers: given }),
+    one('declared low, and low at the line', 'not-met', { answers: given, measured: given }),
+    one('declared low, filled at the line', 'met', { answers: given, measured: { [item]: { level: 'ok' } } }),
+    one('too full at the line', 'met', { answers: given, measured: { [item]: { level: 'over-full' } } }),
+    one('low by worn pads: they push it up again when they are new', 'absent', {
+      answers: { [item]: { level: 'low', reason: 'pads-worn' } },
+      measured: { [item]: { level: 'low', reason: 'pads-worn' } },
+    }),
+    one('not said: another rule', 'absent'),
+  ];
+};
+const LOW_AT_LINE: Cases = {
+  'brake-fluid-low-at-line': low('brake-fluid.level'),
+  'clutch-fluid-low-at-line': low('clutch-fluid.level'),
+};
+
 const rotor = (mm: number, more: Setting = {}): Setting => ({
   vehicle: { rotorMinimumThicknessMm: { FL: 22, FR: 22, RL: 22, RR: 22 } },
   ...more,
@@ -271,4 +290,4 @@ const WEAR: Cases = {
 };
 
 /** Fluids, rotors, drums and linings. */
-export const BRAKE_CASES: Cases = { ...KINDS, ...VENUE, ...WEAR };
+export const BRAKE_CASES: Cases = { ...KINDS, ...VENUE, ...LOW_AT_LINE, ...WEAR };

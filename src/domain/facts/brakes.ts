@@ -165,8 +165,25 @@ const POINTS = {
   items: [WET, DRY, FLUSHED, CLASS],
 } as const;
 
+/** A level that the line read, and that is low: whoever read it has the car in front of him, and fluid to fill in. */
+const lowAtLine = (fluid: 'brake' | 'clutch'): Fact => {
+  const item = `${fluid}-fluid.level`;
+  return {
+    type: { kind: 'bool' },
+    meaning: `whether the line found the ${fluid} fluid low`,
+    source: 'what the inspector read',
+    items: [item],
+    compute(input) {
+      const level = textAt(input, item, { field: 'level' });
+      return level === undefined ? undefined : level === 'low' && input.atLine(item, { field: 'level' });
+    },
+  };
+};
+
 /** What is in the brakes and the clutch. */
 export const BRAKE_FLUID_FACTS = {
+  brakeFluidLowAtLine: lowAtLine('brake'),
+  clutchFluidLowAtLine: lowAtLine('clutch'),
   brakeFluidEstimate: {
     ...POINTS,
     meaning: 'the boiling point of the brake fluid on the last event day, by its label and age',

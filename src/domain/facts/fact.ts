@@ -61,6 +61,8 @@ export interface FactInput {
   own(key: string, at?: { position?: string | undefined; field?: string }): AnswerValue | undefined;
   /** the same of exactly this place where it is given: it is never missing, and nobody is asked for it */
   given(key: string, at?: { position?: string | undefined; field?: string }): AnswerValue | undefined;
+  /** whether the line gave a value of exactly this place */
+  atLine(key: string, at?: { position?: string | undefined; field?: string }): boolean;
   /** whether the entrant said that there is no answer at exactly this place */
   saidNone(key: string, at?: { position?: string | undefined }): boolean;
   /**

@@ -146,6 +146,8 @@ describe('fail closed', () => {
     'felt-smell-of-fuel-mended': 'symptoms-said',
     'felt-smell-of-burning-mended': 'symptoms-said',
     'brake-fluid-leak': 'brake-fluid-low-explained',
+    'brake-fluid-low-at-line': 'brake-fluid-low-explained',
+    'clutch-fluid-low-at-line': 'clutch-fluid-low-explained',
     'clutch-fluid-leak': 'clutch-fluid-low-explained',
     'engine-leak-weep-reaches': 'engine-leak-weep',
     'felt-pulls-under-braking-put-right': 'symptoms-said',

@@ -86,6 +86,7 @@ function inputOf(run: Run, event: EventDays, missing: Missing[] | undefined): Fa
       run.touched = touched;
       return value as ReturnType<FactInput['answer']>;
     },
+    atLine: (key, { position, field } = {}) => run.measured?.has(cellKey(key, position, field)) === true,
     saidNone: (key, { position } = {}) => noAnswerAt(run.answers, cellKey(key, position)) !== undefined,
     need(value, says, of) {
       if (value === undefined)
