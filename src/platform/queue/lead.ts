@@ -84,7 +84,7 @@ export function openLead({ pool, log, aliveEveryMs = ALIVE_EVERY_MS, silentMs = 
       const { rows } = await client.query<{ mine: boolean }>(text, [LEAD_LOCK, name]);
       if (rows[0]?.mine !== true) return undefined;
       names.add(name);
-      log.info({ chore: name }, 'this process does the chore');
+      log.debug({ chore: name }, 'this process does the chore');
     }
     return lost.signal;
   };
