@@ -3,7 +3,7 @@
 # The folder is for its owner only. The files in it are readable to all, because they are shown to containers whose
 # users are no users of this machine; whoever may not enter the folder cannot read them.
 set -eu
-folder=${1:-.data/secrets}
+folder=${1:-${SECRETS:-.data/secrets}}
 mkdir -p "$folder"
 chmod 700 "$folder"
 for name in database-password redis-password organizer-token metrics-token; do
