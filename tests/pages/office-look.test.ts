@@ -139,9 +139,11 @@ describe.skipIf(!hasChromium())('the look of the race office', () => {
     expect(await page.locator('nav.sections a').allTextContents()).toEqual([
       'Overview',
       'Entries',
+      'Line',
       'Print',
       'Access',
       'Rules',
+      'How good were we',
     ]);
     await page.getByRole('link', { name: 'Entries' }).click();
     await page.getByText(/^50 entries$/).waitFor();
