@@ -1,29 +1,18 @@
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import {
   expectAccessible,
   expectReflow,
   expectTargets,
   hasChromium,
-  leaveBrowser,
   openDevice,
   SMALLEST,
-  startBrowser,
   watchPage,
 } from './support/browser.ts';
 import { makePhoto } from '../support/photos.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 describe.skipIf(!hasChromium())('your car', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   test('is filled in from the declaration and by its link, asks by what it has, and asks again about a slip', async () => {
     const { barredEntryId: entryId } = site.demo;

@@ -1,29 +1,18 @@
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import {
   expectAccessibleInBoth,
   expectReflow,
   hasChromium,
   openDevice,
   SMALLEST,
-  leaveBrowser,
-  startBrowser,
   watchPage,
 } from './support/browser.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 const PAGES = ['/garage', '/line', '/gate', '/office', '/enrol'];
 
 describe.skipIf(!hasChromium())('every page without access', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   test.each(PAGES.flatMap((path) => (['en', 'de'] as const).map((language) => [path, language] as const)))(
     '%s in %s: accessible in light and dark, narrow',

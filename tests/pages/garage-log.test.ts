@@ -1,28 +1,17 @@
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import {
   expectAccessible,
   expectReflow,
   expectTargets,
   hasChromium,
-  leaveBrowser,
   openDevice,
   SMALLEST,
-  startBrowser,
   watchPage,
 } from './support/browser.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 describe.skipIf(!hasChromium())('what an entrant writes down after a session', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   test('a session takes seven taps and five numbers, without a network too; a smell of fuel stops the car', async () => {
     const device = await openDevice(browser, { url: site.url, viewport: SMALLEST });

@@ -1,7 +1,7 @@
-import type { Browser, CDPSession, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hasChromium, leaveBrowser, openDevice, PHONE, startBrowser } from './support/browser.ts';
-import { type Site, startSite } from './support/site.ts';
+import type { CDPSession, Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
+import { hasChromium, openDevice, PHONE } from './support/browser.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 /** A poor network in a paddock, in bytes a second and ms. From memory of slow mobile connections. */
 const SLOW = { offline: false, latency: 400, downloadThroughput: 50_000, uploadThroughput: 50_000 };
@@ -18,15 +18,7 @@ const least = (figures: readonly number[]): number => Math.min(...figures);
 const TRIES = 4;
 
 describe.skipIf(!hasChromium())("the entrant's page on a slow phone", () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   const slowed = async (page: Page): Promise<CDPSession> => {
     const client = await page.context().newCDPSession(page);

@@ -1,5 +1,5 @@
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { BrowserContext, Page } from 'playwright-core';
+import { beforeAll, describe, expect, test } from 'vitest';
 import type { TestToken } from '../support/app.ts';
 import {
   DESKTOP,
@@ -11,23 +11,15 @@ import {
   openDevice,
   type PhoneOptions,
   SMALLEST,
-  leaveBrowser,
-  startBrowser,
   watchPage,
 } from './support/browser.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 describe.skipIf(!hasChromium())("the entrant's page in every state", () => {
-  let site: Site;
-  let browser: Browser;
+  useSite();
   let barred: TestToken;
   beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
     barred = await site.t.mint('entrant', { holder: 'Petra Osgood', entryId: site.demo.barredEntryId });
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
   });
 
   async function open(token: string, path: string, options: Partial<PhoneOptions>) {

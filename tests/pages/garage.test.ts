@@ -1,28 +1,18 @@
-import type { Browser, BrowserContext, Page } from 'playwright-core';
+import type { BrowserContext, Page } from 'playwright-core';
 import type { TestToken } from '../support/app.ts';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import {
   expectAccessible,
   expectReflow,
   expectTargets,
   hasChromium,
-  leaveBrowser,
   openDevice,
-  startBrowser,
   watchPage,
 } from './support/browser.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 describe.skipIf(!hasChromium())("the entrant's page", () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   const entryId = () => site.demo.walkEntryId;
   const readForm = async () => {

@@ -1,23 +1,15 @@
 import { CompactSign, exportJWK, generateKeyPair, importJWK } from 'jose';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { BrowserContext, Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import { SNAPSHOT_TYPE } from '../../src/domain/clearance/gate-snapshot.ts';
-import { hasChromium, openDevice, leaveBrowser, startBrowser, watchPage } from './support/browser.ts';
+import { hasChromium, openDevice, watchPage } from './support/browser.ts';
 import { askByKeyboard, contactIs, holdCar, lookNow, openGateDevice, untilReady } from './support/gate.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 const HOUR_MS = 3_600_000;
 
 describe.skipIf(!hasChromium())('the list that a gate holds', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   const list = async (): Promise<string> => {
     const answer = await fetch(`${site.url}/v1/events/${site.demo.eventId}/gate/snapshot`, {

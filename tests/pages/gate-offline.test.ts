@@ -1,13 +1,6 @@
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import {
-  expectAccessible,
-  expectTargets,
-  hasChromium,
-  openDevice,
-  leaveBrowser,
-  startBrowser,
-} from './support/browser.ts';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
+import { expectAccessible, expectTargets, hasChromium, openDevice } from './support/browser.ts';
 import {
   askByKeyboard,
   contactIs,
@@ -19,20 +12,12 @@ import {
   serverSays,
   untilReady,
 } from './support/gate.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 const ADMITTING = ['go', 'conditions'];
 
 describe.skipIf(!hasChromium())('the gate without a connection', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   const uploaded = () => site.t.deps.db.prisma.gateCheck.count({ where: { clientId: { not: null } } });
   const unsentIs = (page: Page, count: number) =>

@@ -1,29 +1,14 @@
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import {
-  expectAccessible,
-  expectReflow,
-  expectTargets,
-  hasChromium,
-  openDevice,
-  startBrowser,
-} from './support/browser.ts';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
+import { expectAccessible, expectReflow, expectTargets, hasChromium, openDevice } from './support/browser.ts';
 import { askByKeyboard, contactIs, openGateDevice, readAnswer } from './support/gate.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 // 16 and 61 are swapped, 17 has nothing like it but 71, which nobody has; 7 and 07 are the same when spoken.
 const ALONE = '17';
 
 describe.skipIf(!hasChromium())('numbers that look alike at the gate', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await browser.close();
-    await site.close();
-  });
+  useSite();
 
   const type = async (page: Page, number: string) => {
     await page.keyboard.type(number);

@@ -1,6 +1,6 @@
-import type { Browser, Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import sharp from 'sharp';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import {
   DESKTOP,
   expectAccessible,
@@ -10,13 +10,11 @@ import {
   openDevice,
   PHONE,
   SMALLEST,
-  leaveBrowser,
-  startBrowser,
 } from './support/browser.ts';
 import { askByKeyboard, contactIs, enteredNumbers, openGateDevice, readAnswer, untilReady } from './support/gate.ts';
 import { lowContrast } from './support/contrast.ts';
 import { SIZE } from '../support/size.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 const ON_ITS_SIDE = { width: 844, height: 390 };
 
@@ -24,15 +22,7 @@ const ON_ITS_SIDE = { width: 844, height: 390 };
 const CARS = { go: '14', conditions: '16', stop: '61', shared: '33', 'not-listed': '99' } as const;
 
 describe.skipIf(!hasChromium())('the gate with a connection', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   /** No contact and a clock that was set: the surest way to a device that cannot tell. */
   async function untilCannotTell(page: Page): Promise<void> {

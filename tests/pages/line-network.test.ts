@@ -1,23 +1,14 @@
 import { Buffer } from 'node:buffer';
-import type { Browser } from 'playwright-core';
 import sharp from 'sharp';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { expectAccessibleInBoth, hasChromium, leaveBrowser, startBrowser } from './support/browser.ts';
+import { describe, expect, test } from 'vitest';
+import { expectAccessibleInBoth, hasChromium } from './support/browser.ts';
 import { askGate, countSignOffs, markFirst, openLine, takeCar } from './support/line.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 const SOON = { timeout: 30_000 };
 
 describe.skipIf(!hasChromium())('the tech line when things break', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   /** Moves the end of every lease into the past, as if time had gone by. */
   const expireClaims = () =>

@@ -1,5 +1,5 @@
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import { findItem } from '../../src/domain/catalogue/catalogue.ts';
 import {
   DESKTOP,
@@ -9,11 +9,9 @@ import {
   expectTargets,
   hasChromium,
   SMALLEST,
-  leaveBrowser,
-  startBrowser,
 } from './support/browser.ts';
 import { askGate, countSignOffs, markFirst, openLine, takeCar, worksheetsOnDisk } from './support/line.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 /** WCAG 2.2 AA, nothing sideways at 320 px, and what gloves hit (MIL-STD-1472 asks 19 mm; 64 CSS px here). */
 async function expectGood(page: Page, state: string): Promise<void> {
@@ -50,15 +48,7 @@ const PAD = 'Friction material thickness, Front left, inner pad';
 const LINES = findItem('brake.lines')?.label ?? '';
 
 describe.skipIf(!hasChromium())('the tech line', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   test('from the next car to what the gate says: points, a measurement, a condition', async () => {
     const { device, page, faults } = await openLine(browser, site);

@@ -1,7 +1,7 @@
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { expectAccessible, hasChromium, openDevice, startBrowser, watchPage } from './support/browser.ts';
-import { type Site, startSite } from './support/site.ts';
+import type { BrowserContext, Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
+import { expectAccessible, hasChromium, openDevice, watchPage } from './support/browser.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 /** A device whose storage can be broken: `full` refuses what is to be kept, `blocked` does not open at all. */
 async function breakable(device: BrowserContext): Promise<void> {
@@ -24,15 +24,7 @@ const setStorage = (page: Page, state: 'full' | 'blocked' | undefined) =>
   page.evaluate((wanted) => Object.assign(globalThis, { storage: wanted }), state);
 
 describe.skipIf(!hasChromium())('a device that keeps nothing', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await browser.close();
-    await site.close();
-  });
+  useSite();
 
   const notKept = (page: Page) => page.getByText(/^Not kept on this device/);
   const typePad = async (page: Page, mm: string) => page.getByLabel('Front left, Inner pad, mm').fill(mm);

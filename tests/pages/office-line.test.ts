@@ -1,20 +1,11 @@
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { DESKTOP, hasChromium, leaveBrowser, openDevice, PHONE, startBrowser } from './support/browser.ts';
-import { type Site, startSite } from './support/site.ts';
+import { describe, expect, test } from 'vitest';
+import { DESKTOP, hasChromium, openDevice, PHONE } from './support/browser.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 const PATIENCE = { timeout: 60_000 };
 
 describe.skipIf(!hasChromium())('the office plans the line', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   test.each(['en', 'de'] as const)(
     'in %s: shows what comes of it, tells the times, and the inspector reads them',

@@ -1,22 +1,14 @@
 import { readFile } from 'node:fs/promises';
 import { getDocument } from 'pdfjs-dist/legacy/build/pdf.mjs';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { DESKTOP, hasChromium, leaveBrowser, openDevice, startBrowser } from './support/browser.ts';
-import { type Site, startSite } from './support/site.ts';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
+import { DESKTOP, hasChromium, openDevice } from './support/browser.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 const PATIENCE = { timeout: 30_000 };
 
 describe.skipIf(!hasChromium())('the office prints', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   const words = (text: string) => text.replaceAll(/\s+/g, '');
 

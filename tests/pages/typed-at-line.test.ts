@@ -1,31 +1,20 @@
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import {
   expectAccessible,
   expectReflow,
   expectTargets,
   hasChromium,
-  leaveBrowser,
   openDevice,
-  startBrowser,
   watchPage,
 } from './support/browser.ts';
 import { openLine, takeCar } from './support/line.ts';
-import { type Site, startSite } from './support/site.ts';
+import { browser, site, useSite } from './support/site.ts';
 
 /** Entered, with a draft from home, and never submitted: its entrant stands at the line without a phone. */
 const NUMBER = '21';
 
 describe.skipIf(!hasChromium())('a declaration typed at the line', () => {
-  let site: Site;
-  let browser: Browser;
-  beforeAll(async () => {
-    [site, browser] = await Promise.all([startSite(), startBrowser()]);
-  });
-  afterAll(async () => {
-    await leaveBrowser(browser);
-    await site.close();
-  });
+  useSite();
 
   const revisions = () =>
     site.t.deps.db.prisma.inspection.findMany({

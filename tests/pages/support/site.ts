@@ -1,10 +1,13 @@
 import type { AddressInfo } from 'node:net';
+import type { Browser } from 'playwright-core';
+import { afterAll, beforeAll } from 'vitest';
 import { buildApp } from '../../../src/app.ts';
 import { startJobs } from '../../../src/worker.ts';
 import { type DemoSummary, runDemo } from '../../../seed/demo.ts';
 import { startTestApp, type TestApp } from '../../support/app.ts';
 import { tickingClock } from '../../support/clock.ts';
 import { createTestDatabase } from '../../support/postgres.ts';
+import { leaveBrowser, startBrowser } from './browser.ts';
 
 /** The whole service with the demo event in it, for a browser. */
 export interface Site {
@@ -77,4 +80,19 @@ export async function startSite({ withJobs = false } = {}): Promise<Site> {
       await t.close();
     },
   };
+}
+
+/** What the tests between `useSite` and its end work with: the site of this file, and the browser of this worker. */
+export let site: Site;
+export let browser: Browser;
+
+/** Gives the tests of a `describe` a site with the demo in it and a browser; both are there once its first hook has run. */
+export function useSite(options: Parameters<typeof startSite>[0] = {}): void {
+  beforeAll(async () => {
+    [site, browser] = await Promise.all([startSite(options), startBrowser()]);
+  });
+  afterAll(async () => {
+    await leaveBrowser(browser);
+    await site.close();
+  });
 }
