@@ -147,22 +147,34 @@ function loadShare(input: FactInput, position: string): number | undefined {
   return cover && roundTo(loadKg / 2 / cover.capacityKg, 2);
 }
 
+/** What is read at each wheel; where one side alone was, what was read once for the axle stands for the other. */
 function bothRatings(input: FactInput, axle: string) {
-  const [left, right] = sidesOf(axle).map((position) => {
-    const marking = textAt(input, RATING, { position });
-    return marking === undefined ? undefined : input.need(findTyreRating(marking), unreadable(position));
+  const own = sidesOf(axle).map((position) => textAt(input, RATING, { position }));
+  const once = own.every((marking) => marking === undefined)
+    ? undefined
+    : input.given(AXLE_MARKING, { position: axle, field: 'rating' });
+  const [left, right] = own.map((marking, side) => {
+    const said = marking ?? once;
+    return typeof said === 'string'
+      ? input.need(findTyreRating(said), unreadable(sidesOf(axle)[side] ?? axle))
+      : undefined;
   });
-  return left === undefined || right === undefined ? undefined : ([left, right] as const);
+  const isEach = own.every((marking) => marking !== undefined);
+  return left === undefined || right === undefined ? undefined : { left, right, isEach };
 }
 
 function loadIndexDifference(input: FactInput, axle: string): number | undefined {
   const both = bothRatings(input, axle);
-  return both && Math.abs(both[0].loadIndex - both[1].loadIndex);
+  return both && Math.abs(both.left.loadIndex - both.right.loadIndex);
 }
 
+/** One wheel that is as its axle says nothing of the other; one that is not is unlike it. */
 function ratingsAlike(input: FactInput, axle: string): boolean | undefined {
   const both = bothRatings(input, axle);
-  return both && both[0].loadIndex === both[1].loadIndex && both[0].symbol === both[1].symbol;
+  if (both === undefined) return undefined;
+  const { left, right, isEach } = both;
+  const isAlike = left.loadIndex === right.loadIndex && left.symbol === right.symbol;
+  return isAlike && !isEach ? undefined : isAlike;
 }
 
 function pressureDifference(input: FactInput, axle: string): number | undefined {
@@ -194,7 +206,7 @@ export const TYRE_MARKING_FACTS = {
     scheme: 'axle',
     meaning: 'the difference between the load indices left and right',
     source: 'tyre-rating',
-    items: [RATING],
+    items: MARKINGS,
     compute: loadIndexDifference,
   },
   tyreRatingsAlike: {
@@ -202,7 +214,7 @@ export const TYRE_MARKING_FACTS = {
     scheme: 'axle',
     meaning: 'whether both tyres of the axle have one load index and one speed symbol',
     source: 'tyre-rating',
-    items: [RATING],
+    items: MARKINGS,
     compute: ratingsAlike,
   },
   tyrePressureDifference: {
