@@ -13,7 +13,10 @@ import {
 } from './work-table.ts';
 
 /** What ordering reads of a finding. */
-export type ToFix = Pick<Finding, 'ruleId' | 'result' | 'counts' | 'items'> & { position?: string | undefined };
+export type ToFix = Pick<Finding, 'ruleId' | 'result' | 'counts' | 'items'> & {
+  position?: string | undefined;
+  facts?: readonly unknown[] | undefined;
+};
 
 /** What is done in one go behind one opening. */
 export interface Job<F extends ToFix> {
@@ -51,6 +54,8 @@ export interface FixOrder<F extends ToFix> {
   /** what is waited for longest comes first: the waiting goes on while all else is done */
   order: readonly PartToOrder<F>[];
   steps: readonly FixStep<F>[];
+  /** about facts of the car that the inspector reads off it: no work for whoever prepares it */
+  toRead: readonly F[];
   /** of all steps */
   minutes: number;
   /** what it saves that each thing is opened once, minutes */
@@ -181,6 +186,10 @@ function partsOf<F extends ToFix>(placed: readonly Placed<F>[]): PartToOrder<F>[
     .toSorted((a, b) => b.days - a.days);
 }
 
+/** What rests on a fact of the car that nobody said or confirmed; what also lacks an answer bars until that is given. */
+const isOnlyRead = ({ result, counts, facts = [] }: ToFix): boolean =>
+  result === 'unanswerable' && counts !== 'bar' && facts.length > 0;
+
 /**
  * What is to be put right, by the fewest jobs and in the order that takes least time: what is waited for is ordered first, and
  * each thing is opened once for all that is done behind it. Pure. What is met or counts for nothing is left out.
@@ -190,10 +199,11 @@ function partsOf<F extends ToFix>(placed: readonly Placed<F>[]): PartToOrder<F>[
  */
 export function orderFixes<F extends ToFix>(findings: readonly F[]): FixOrder<F> {
   const open = findings.filter(({ result, counts }) => result !== 'met' && counts !== 'no');
-  const asked = withFewest(open.flatMap(place));
+  const toRead = open.filter(isOnlyRead);
+  const asked = withFewest(open.filter((one) => !isOnlyRead(one)).flatMap(place));
   const placed = [...asked, ...follows(asked)];
   const steps = stepsOf(placed);
   const minutes = steps.reduce((sum, step) => sum + step.minutes, 0);
   const alone = steps.reduce((sum, { opening, jobs }) => sum + OPEN_MINUTES[opening] * (jobs.length - 1), 0);
-  return { order: partsOf(placed), steps, minutes, saves: alone };
+  return { order: partsOf(placed), steps, toRead, minutes, saves: alone };
 }

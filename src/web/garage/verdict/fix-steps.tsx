@@ -61,8 +61,7 @@ function titlesOf(findings: readonly Finding[]): string {
 /** What to put right, in the order that takes least time: what is waited for first, and each thing opened once. */
 export function FixSteps({ inspection }: { inspection: InspectionView }) {
   const sorted = fixesOf(inspection.findings).flatMap(({ findings }) => findings);
-  const { order, steps, minutes, saves } = orderFixes(sorted);
-  if (steps.length === 0) return null;
+  const { order, steps, toRead, minutes, saves } = orderFixes(sorted);
   return (
     <>
       {order.length > 0 && (
@@ -79,18 +78,32 @@ export function FixSteps({ inspection }: { inspection: InspectionView }) {
           </ul>
         </section>
       )}
-      <section class="stack" aria-labelledby="steps">
-        <h3 id="steps">{t('steps.title', { time: durationText(minutes) })}</h3>
-        <p>
-          {t('steps.says')} {saves > 0 && t('steps.saves', { time: durationText(saves) })}
-        </p>
-        <ol class="stack plain">
-          {steps.map((step, index) => (
-            <Step key={`${step.opening} ${step.axle}`} step={step} number={index + 1} of={inspection} />
-          ))}
-        </ol>
-      </section>
+      {steps.length > 0 && (
+        <section class="stack" aria-labelledby="steps">
+          <h3 id="steps">{t('steps.title', { time: durationText(minutes) })}</h3>
+          <p>
+            {t('steps.says')} {saves > 0 && t('steps.saves', { time: durationText(saves) })}
+          </p>
+          <ol class="stack plain">
+            {steps.map((step, index) => (
+              <Step key={`${step.opening} ${step.axle}`} step={step} number={index + 1} of={inspection} />
+            ))}
+          </ol>
+        </section>
+      )}
+      {toRead.length > 0 && <ToRead findings={toRead} />}
     </>
+  );
+}
+
+/** Facts of the car that nobody has confirmed: said, so that nobody looks for what he left unanswered. */
+function ToRead({ findings }: { findings: readonly Finding[] }) {
+  return (
+    <section class="stack" aria-labelledby="to-read">
+      <h3 id="to-read">{t('read.title')}</h3>
+      <p>{t('read.says')}</p>
+      <Titles fixes={fixesOf(findings)} />
+    </section>
   );
 }
 

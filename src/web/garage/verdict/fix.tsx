@@ -6,7 +6,7 @@ import { itemId } from '../kept/cells.ts';
 import { text } from '../text.ts';
 import { WorkItOut } from '../../workshop/link.tsx';
 import { Explanation } from './explanation.tsx';
-import { decimalsOfItem, limitText, marginText, measuredText, positionName } from './say.ts';
+import { decimalsOfItem, limitText, marginText, measuredText, messageText, positionName } from './say.ts';
 import { text as after } from './text.ts';
 
 const WIDTH = 200;
@@ -93,14 +93,14 @@ export function Fix({ fix, inspectionId }: { fix: FixGroup; inspectionId: string
         {places.length > 0 && ` (${places.join('; ')})`}{' '}
         <span class={`tag ${worst.counts}`}>{t(worst.counts === 'no' ? 'counts.no' : `tag.${worst.counts}`)}</span>
         <br />
-        {what === '' ? worst.message : what}
+        {what === '' ? messageText(worst.message) : what}
       </p>
       <details>
         <summary>
           {after.t('fix.more')} <span class="unseen">{worst.title}</span>
         </summary>
         <div class="stack">
-          {what !== '' && <p>{worst.message}</p>}
+          {what !== '' && <p>{messageText(worst.message)}</p>}
           {findings.map((finding) => (
             <Where key={finding.position ?? ''} finding={finding} />
           ))}

@@ -31,6 +31,13 @@ export function positionName(position: string): string {
   return part === undefined ? cornerName(corner) : `${cornerName(corner)}, ${partName(part)}`;
 }
 
+/** What the engine said, with the places in it as people read them: `… at front-upper-arm` is `… (Front upper arm)`. */
+export const messageText = (message: string): string =>
+  message.replaceAll(
+    /(?<="[^":;]*) at ([A-Za-z.-]+)(?=[:;]|$)/gu,
+    (_, position: string) => ` (${positionName(position)})`,
+  );
+
 export const cornerName = (corner: string): string => named('at', corner);
 export const partName = (part: string): string => named('part', part);
 

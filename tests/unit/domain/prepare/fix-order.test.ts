@@ -20,6 +20,14 @@ const said = ({ steps }: FixOrder<ToFix>): string[] =>
   );
 
 describe('the order of what is put right', () => {
+  test('a fact of the car that nobody confirmed is read at the line: no work, unless an answer is missing too', () => {
+    const facts = [{ path: 'rotorMinimumThicknessMm.FL', why: 'unconfirmed' }];
+    const unconfirmed: ToFix = { ...missing('rotor.thickness'), counts: 'inspect', facts };
+    expect(orderFixes([unconfirmed])).toMatchObject({ steps: [], minutes: 0, toRead: [unconfirmed] });
+    const both = orderFixes([{ ...unconfirmed, counts: 'bar' }]);
+    expect([said(both), both.toRead]).toEqual([['answer answer'], []]);
+  });
+
   // the sequence itself: common practice, no source
   test('a wheel comes off once for all that is behind it; bled once afterwards, tightened last', () => {
     const order = orderFixes([
@@ -68,7 +76,13 @@ describe('the order of what is put right', () => {
 
   test('what is met, or counts for nothing, is no work', () => {
     const met: ToFix = { ...wrong('pad.thickness', 'FL.in', 'no'), result: 'met' };
-    expect(orderFixes([met, wrong('wheel.clean', 'FL', 'no')])).toEqual({ order: [], steps: [], minutes: 0, saves: 0 });
+    expect(orderFixes([met, wrong('wheel.clean', 'FL', 'no')])).toEqual({
+      order: [],
+      steps: [],
+      toRead: [],
+      minutes: 0,
+      saves: 0,
+    });
   });
 
   test('every item of the catalogue has its work, every job its place in the order', () => {
