@@ -6,7 +6,7 @@ import { decodeCursor, toPage } from '../../http/frame/cursor.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { type Actor, OF_EVENTS } from '../../domain/actor.ts';
 import { hashToken, newToken } from '../../http/access/auth.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { notAcceptable, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { assertTokenEvents, recordEventsChange } from '../../records/history/event-history.ts';
@@ -83,11 +83,8 @@ async function endOf(deps: Deps, { entryId, expiresAt }: MintToken, now: Date): 
   return chosen ?? new Date(Math.max(entrantTokenEnd(entry).getTime(), now.getTime() + LEAST_DAYS * DAY_MS));
 }
 
-function refused(pointer: string, code: string, detail: string): ProblemError {
-  return new ProblemError('not-acceptable', `${pointer}: ${detail}`, {
-    errors: [{ pointer, code, detail, in: 'body' }],
-  });
-}
+const refused = (pointer: string, code: string, detail: string): ProblemError =>
+  notAcceptable([{ pointer, code, detail, in: 'body' }]);
 
 /**
  * Says which events a token of the staff is for, instead of those it was for. From the next request on it works nowhere

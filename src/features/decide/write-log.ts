@@ -8,7 +8,7 @@ import { holdKindOf, holdReasonOf, logFaults, stopSymptoms, torqueUnsettled } fr
 import { convert } from '../../domain/quantity.ts';
 import { messageIn } from '../../domain/rules/says/rule-words.ts';
 import { rememberPart, repeatable, replayKept } from '../../http/frame/idempotency.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { notAcceptable, notFound } from '../../http/frame/problem.ts';
 import type { Answer } from '../../http/frame/route.ts';
 import { viewClearance } from '../../http/views/clearance-view.ts';
 import {
@@ -83,9 +83,7 @@ function readCells(body: LogInput): Answers {
   const cells = body.values === undefined ? new Map() : readAnswers(body.values, '/values');
   const errors = logFaults({ ...body, cells }).map((fault) => ({ ...fault, in: 'body' as const }));
   if (errors.length === 0) return cells;
-  throw new ProblemError('not-acceptable', errors.map(({ pointer, detail }) => `${pointer}: ${detail}`).join(' '), {
-    errors,
-  });
+  throw notAcceptable(errors);
 }
 
 async function wetTyresOf(tx: PlainTx, entryId: string, cells: Answers): Promise<WetTyres | undefined> {
@@ -144,9 +142,7 @@ function timeOf({ at }: LogInput, now: Date): Date {
   const time = at === undefined ? now : new Date(at);
   if (time.getTime() <= now.getTime() + AHEAD_MS) return time;
   const detail = 'Lies ahead; write down what was measured when it was measured.';
-  throw new ProblemError('not-acceptable', `/at: ${detail}`, {
-    errors: [{ pointer: '/at', code: 'in-the-future', detail, in: 'body' }],
-  });
+  throw notAcceptable([{ pointer: '/at', code: 'in-the-future', detail, in: 'body' }]);
 }
 
 function contentOf(

@@ -17,7 +17,7 @@ import type { AlwaysLook, Rule, RuleSet } from '../../domain/rules/model/rule-se
 import type { Says } from '../../domain/rules/says/says.ts';
 import type { Vehicle } from '../../domain/vehicle.ts';
 import { viewFindings } from '../../http/views/finding-view.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { notAcceptable, notFound, ProblemError } from '../../http/frame/problem.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { listConcessions } from '../../records/what-stands.ts';
 import { listOtherAcceptances } from '../../records/judging/at-line.ts';
@@ -236,9 +236,7 @@ function assertDueInEvent(signOff: SignOff, now: Date, eventEnd: Date): void {
     return [{ ...at, code: 'out-of-range', detail }];
   });
   if (errors.length === 0) return;
-  throw new ProblemError('not-acceptable', errors.map(({ pointer, detail }) => `${pointer}: ${detail}`).join(' '), {
-    errors,
-  });
+  throw notAcceptable(errors);
 }
 
 /** What `validity` gives, as it is answered. */

@@ -3,7 +3,7 @@ import type { Deps } from '../../deps.ts';
 import type { Actor } from '../../domain/actor.ts';
 import { inFormat } from '../../domain/history/webhook-messages.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { notAcceptable, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction } from '../../platform/database/db.ts';
 import { assertEnabled, assertMayGoTo, newWebhookSecret, orderSending } from './webhook-sending.ts';
 import { recordEventsChange } from '../../records/history/event-history.ts';
@@ -80,8 +80,8 @@ export async function createWebhook(
 }
 
 function unknownEvent(): ProblemError {
-  const error = { pointer: '/eventId', code: 'unknown-event', detail: 'There is no such event.', in: 'body' };
-  return new ProblemError('not-acceptable', `/eventId: ${error.detail}`, { errors: [error] });
+  const detail = 'There is no such event.';
+  return notAcceptable([{ pointer: '/eventId', code: 'unknown-event', detail, in: 'body' }]);
 }
 
 const BY_HAND = 'An organizer turned it off.';

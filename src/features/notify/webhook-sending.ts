@@ -1,7 +1,7 @@
 import { createHmac, randomBytes } from 'node:crypto';
 import type { Config } from '../../config.ts';
 import type { Deps } from '../../deps.ts';
-import { notFound, ProblemError } from '../../http/frame/problem.ts';
+import { notAcceptable, notFound, ProblemError } from '../../http/frame/problem.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
 import {
   destinationFault,
@@ -77,8 +77,8 @@ export function outgoingPolicy({ webhookAllow }: Pick<Config, 'webhookAllow'>): 
 export function assertMayGoTo(config: Pick<Config, 'webhookAllow'>, url: string): void {
   const fault = destinationFault(url, outgoingPolicy(config));
   if (fault === undefined) return;
-  const error = { pointer: '/url', code: 'address-not-allowed', detail: `The address ${fault}.`, in: 'body' };
-  throw new ProblemError('not-acceptable', `/url: ${error.detail}`, { errors: [error] });
+  const detail = `The address ${fault}.`;
+  throw notAcceptable([{ pointer: '/url', code: 'address-not-allowed', detail, in: 'body' }]);
 }
 
 const PREFIX = 'whsec_';

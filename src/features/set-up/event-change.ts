@@ -3,7 +3,7 @@ import type { Actor } from '../../domain/actor.ts';
 import { daysBetween } from '../../domain/calendar.ts';
 import { instrumentFaults } from '../../domain/line/instruments.ts';
 import { assertIfMatch, etagOf, stale } from '../../http/frame/headers.ts';
-import { type FieldError, notFound, ProblemError } from '../../http/frame/problem.ts';
+import { type FieldError, notAcceptable, notFound } from '../../http/frame/problem.ts';
 import { canonicalHash, canonicalJson } from '../../platform/canonical-json.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
@@ -183,9 +183,7 @@ export async function assertEventMakesSense(db: Tx, event: EventInput): Promise<
     errors.push({ pointer: '/venueId', code: 'unknown-venue', detail: 'There is no such venue.', in: 'body' });
   }
   if (errors.length === 0) return;
-  throw new ProblemError('not-acceptable', errors.map((fault) => `${fault.pointer}: ${fault.detail}`).join(' '), {
-    errors,
-  });
+  throw notAcceptable(errors);
 }
 
 function dayFaults({ startsOn, endsOn }: EventInput): FieldError[] {

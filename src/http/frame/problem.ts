@@ -81,6 +81,12 @@ export function nameFaults(faults: readonly { pointer: string; detail: string }[
   return `${named.join('; ')}${more}.`;
 }
 
+/** The refusal of what is well formed and cannot be taken, with every place and its fault in the words as well. */
+export function notAcceptable(errors: readonly FieldError[]): ProblemError {
+  const detail = errors.map((fault) => `${fault.pointer}: ${fault.detail}`).join(' ');
+  return new ProblemError('not-acceptable', detail, { errors });
+}
+
 /** The answer to an object that does not exist or is not the caller's to see: the two must look the same. */
 export function notFound(what: string): ProblemError {
   return new ProblemError('not-found', `There is no such ${what}, or it is not yours to see.`);

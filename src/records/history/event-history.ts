@@ -1,5 +1,5 @@
 import { tokenEndAt } from '../../http/access/auth.ts';
-import { type FieldError, ProblemError } from '../../http/frame/problem.ts';
+import { type FieldError, notAcceptable } from '../../http/frame/problem.ts';
 import type { TokenEvents } from '../../http/views/small-views.ts';
 import type { Tx } from '../../platform/database/db.ts';
 import { type HistoryEntry, historyNotify, historyPart, readyRow, toHistoryRow } from './history.ts';
@@ -97,6 +97,5 @@ export async function assertTokenEvents(
     return [{ pointer, code: 'past', detail: `Tokens for this event ended at ${endsAt}.`, in: 'body' }];
   });
   if (errors.length === 0) return;
-  const detail = errors.map((fault) => `${fault.pointer}: ${fault.detail}`).join(' ');
-  throw new ProblemError('not-acceptable', detail, { errors });
+  throw notAcceptable(errors);
 }

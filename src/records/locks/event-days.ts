@@ -3,7 +3,7 @@ import { type PlainDate, startOfDay, startOfNextDay } from '../../domain/calenda
 import { type DaysOutcome, deriveValidity, type GivenFor } from '../../domain/clearance/clearance-timeline.ts';
 import type { ClearanceFacts, Decided } from '../../domain/clearance/clearance.ts';
 import type { AdmissionDays } from '../../domain/clearance/decide-clearance.ts';
-import { ProblemError } from '../../http/frame/problem.ts';
+import { notAcceptable, ProblemError } from '../../http/frame/problem.ts';
 import { type Db, inTransaction, type Tx } from '../../platform/database/db.ts';
 import { Prisma } from '../../platform/prisma-client/client.ts';
 import { appendOutbox } from '../../platform/queue/outbox.ts';
@@ -59,9 +59,7 @@ export function assertMayMove(change: {
   }
   if (reason !== undefined) return;
   const detail = 'Say why: cars are signed off for the days as they are.';
-  throw new ProblemError('not-acceptable', `/reason: ${detail}`, {
-    errors: [{ pointer: '/reason', code: 'reason-needed', detail, in: 'body' }],
-  });
+  throw notAcceptable([{ pointer: '/reason', code: 'reason-needed', detail, in: 'body' }]);
 }
 
 /** An acceptance that stands, with what it was given for. */

@@ -3,7 +3,7 @@ import type { Actor } from '../../../domain/actor.ts';
 import { instantOf, minutesOf, shiftFaults, usualShifts } from '../../../domain/line/line-hours.ts';
 import { fitIn, giveLanes, type ToldTime, WORTH_TELLING } from '../../../domain/line/told-times.ts';
 import { inThread, URGENCY } from '../../../http/body/in-thread.ts';
-import { notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { notAcceptable, notFound, ProblemError } from '../../../http/frame/problem.ts';
 import { decisionTime } from '../../../platform/clock.ts';
 import { inTransaction } from '../../../platform/database/db.ts';
 import { lockEvent, recordEventChange } from '../../../records/history/event-history.ts';
@@ -74,9 +74,7 @@ function assertShifts({ shifts }: LinePlanInput): void {
     in: 'body' as const,
   }));
   if (errors.length === 0) return;
-  throw new ProblemError('not-acceptable', errors.map(({ pointer, detail }) => `${pointer}: ${detail}`).join(' '), {
-    errors,
-  });
+  throw notAcceptable(errors);
 }
 
 interface Made {

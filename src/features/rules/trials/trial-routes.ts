@@ -4,7 +4,7 @@ import type { Deps } from '../../../deps.ts';
 import type { Actor } from '../../../domain/actor.ts';
 import { Id } from '../../../http/frame/common-schemas.ts';
 import { decodeCursor, toPage } from '../../../http/frame/cursor.ts';
-import { type FieldError, nameFaults, notFound, ProblemError } from '../../../http/frame/problem.ts';
+import { type FieldError, nameFaults, notAcceptable, notFound, ProblemError } from '../../../http/frame/problem.ts';
 import { addRoute } from '../../../http/frame/route.ts';
 import { inTransaction, type Tx } from '../../../platform/database/db.ts';
 import { appendOutbox } from '../../../platform/queue/outbox.ts';
@@ -163,9 +163,7 @@ async function named(db: Tx, ruleSetId: string, version: number): Promise<Tried>
 }
 
 function refuse(errors: readonly FieldError[]): never {
-  throw new ProblemError('not-acceptable', errors.map(({ pointer, detail }) => `${pointer}: ${detail}`).join(' '), {
-    errors,
-  });
+  throw notAcceptable(errors);
 }
 
 function viewTrialSummary(task: TaskSummary): TrialSummary {
