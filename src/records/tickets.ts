@@ -113,8 +113,11 @@ export interface ToldAt {
   lane?: number;
 }
 
-export const toldAt = (at: Date | null, lane: number | null): ToldAt | undefined =>
-  at === null ? undefined : { at: at.toISOString(), ...(lane === null ? {} : { lane }) };
+export function toldAt(at: Date, lane: number | null): ToldAt;
+export function toldAt(at: Date | null, lane: number | null): ToldAt | undefined;
+export function toldAt(at: Date | null, lane: number | null): ToldAt | undefined {
+  return at === null ? undefined : { at: at.toISOString(), ...(lane === null ? {} : { lane }) };
+}
 
 /** Takes back all told times of an event, and its hours of the line: they were for other days. */
 export async function forgetLinePlan(tx: Tx, eventId: string): Promise<void> {

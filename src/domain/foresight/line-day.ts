@@ -5,6 +5,26 @@ export interface Shift {
   inspectors: number;
 }
 
+/** A stretch of time with always the same number of people, who may be none; in their order and without gaps. */
+interface Stretch {
+  from: number;
+  to: number;
+  people: number;
+}
+
+/** Shifts, which may overlap, as stretches between their edges. */
+export function stretchesOf(shifts: readonly Shift[]): Stretch[] {
+  const edges = [...new Set(shifts.flatMap(({ from, to }) => [from, to]))].toSorted((a, b) => a - b);
+  return edges.slice(1).map((to, at) => {
+    const from = edges[at] ?? to;
+    return { from, to, people: peopleAt(shifts, from) };
+  });
+}
+
+/** How many inspect at a moment. */
+export const peopleAt = (shifts: readonly Shift[], at: number): number =>
+  shifts.reduce((sum, { from, to, inspectors }) => sum + (from <= at && at < to ? inspectors : 0), 0);
+
 /** A car on one imagined day. */
 export interface ComingCar {
   /** when it comes, minutes; `undefined`: never */

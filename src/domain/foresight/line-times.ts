@@ -1,4 +1,4 @@
-import { type ComingCar, type Day, runDay, type Shift } from './line-day.ts';
+import { type ComingCar, type Day, peopleAt, runDay, type Shift, stretchesOf } from './line-day.ts';
 import { openRandom, seedOf } from './random.ts';
 
 /** A car that needs a time at the line; minutes from any beginning, the same for all. */
@@ -56,15 +56,7 @@ const EARLIEST = 10;
 
 /** Inspector-minutes turned into the clock: the inverse of the capacity that has been on the line so far. */
 function clockOf(shifts: readonly Shift[]): (work: number) => number {
-  const edges = [...new Set(shifts.flatMap(({ from, to }) => [from, to]))].toSorted((a, b) => a - b);
-  const parts = edges.slice(1).map((to, at) => {
-    const from = edges[at] ?? to;
-    const people = shifts.reduce(
-      (sum, shift) => sum + (shift.from <= from && shift.to >= to ? shift.inspectors : 0),
-      0,
-    );
-    return { from, to, people };
-  });
+  const parts = stretchesOf(shifts);
   return (work) => {
     let left = work;
     for (const { from, to, people } of parts) {
@@ -72,7 +64,7 @@ function clockOf(shifts: readonly Shift[]): (work: number) => number {
       if (left < holds) return from + left / people;
       left -= holds;
     }
-    return edges.at(-1) ?? 0;
+    return parts.at(-1)?.to ?? 0;
   };
 }
 
@@ -154,8 +146,7 @@ const inTurn = (cars: readonly CarToPlace[]): CarToPlace[] => cars.toSorted((a, 
 
 /** Who inspects when the line opens. */
 function atOpening(shifts: readonly Shift[]): number {
-  const begins = Math.min(...shifts.map(({ from }) => from));
-  return shifts.reduce((sum, { from, inspectors }) => sum + (from === begins ? inspectors : 0), 0);
+  return peopleAt(shifts, Math.min(...shifts.map(({ from }) => from)));
 }
 
 /** Two cars per inspector at the opening and steps as long as the inspections: the rule that others are measured by. */

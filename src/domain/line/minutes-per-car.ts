@@ -19,8 +19,8 @@ export interface MinutesPerCar {
 const USUAL = { base: 6, perPoint: 0.7 };
 /** The usual minutes weigh as much as so many measured cars; the steepness as much as so many points squared. From memory. */
 const WEIGHT = { cars: 6, pointsSquared: 60 };
-/** Who signs off sooner after the claim has typed in what was done before; that says nothing. Minutes, from memory. */
-const SHORTEST = 1;
+/** Who signs off sooner after the claim has typed in what was done before; that says nothing. Minutes. Common practice, no source. */
+export const SHORTEST_MINUTES = 1;
 /** A claim that was forgotten says no more than this, minutes. From memory. */
 const LONGEST = 45;
 /** A group of its own speed counts for half once so many of its cars were measured. From memory. */
@@ -38,7 +38,7 @@ const foldGroup = (name: string): string => name.trim().toLowerCase();
  */
 export function learnMinutes(cars: readonly MeasuredCar[]): MinutesPerCar {
   const seen = cars
-    .filter(({ minutes }) => minutes >= SHORTEST)
+    .filter(({ minutes }) => minutes >= SHORTEST_MINUTES)
     .map((car) => ({ ...car, minutes: Math.min(car.minutes, LONGEST), group: foldGroup(car.group) }));
   const sum = (of: (car: MeasuredCar) => number) => seen.reduce((total, car) => total + of(car), 0);
   // (n + w) a + Σx b = Σy + w a0;  Σx a + (Σx² + v) b = Σxy + v b0

@@ -2,6 +2,7 @@ import { epochMs } from '../calendar.ts';
 import { CLEARANCE_STATUSES, type ClearanceFacts, type ClearanceStatus } from '../clearance/clearance.ts';
 import { type ClearanceState, decideClearance } from '../clearance/decide-clearance.ts';
 import { NotComputable } from '../trade/calculation.ts';
+import { SHORTEST_MINUTES } from './minutes-per-car.ts';
 import {
   backlogClearedMinutes,
   fewestForBacklog,
@@ -14,9 +15,6 @@ import {
 export const ASSUMED_MINUTES_PER_CAR = 12;
 /** Fewer measured inspections than this say little about the mean. Common practice, no source. */
 const FEWEST_MEASURED = 5;
-
-/** Minutes in which nobody inspects a car: what took less was decided before, and only written down. Common practice, no source. */
-const SHORTEST_MINUTES = 1;
 
 /** Mean time for one car: measured at this event, or assumed. */
 interface ServiceTime {

@@ -1,4 +1,4 @@
-import type { Shift } from '../foresight/line-day.ts';
+import { peopleAt, type Shift, stretchesOf } from '../foresight/line-day.ts';
 
 /** When and where a car is told to come; minutes from any beginning, the same for all. */
 export interface ToldTime {
@@ -41,16 +41,11 @@ interface Lane {
   taken: (Span & { id: string })[];
 }
 
-const lanesAt = (shifts: readonly Shift[], at: number): number =>
-  shifts.reduce((sum, { from, to, inspectors }) => sum + (from <= at && at < to ? inspectors : 0), 0);
-
 /** Lanes in which somebody inspects: as many as people, the first ones longest. */
 function openLanes(shifts: readonly Shift[]): Lane[] {
-  const edges = [...new Set(shifts.flatMap(({ from, to }) => [from, to]))].toSorted((a, b) => a - b);
   const lanes: Lane[] = [];
-  for (const [at, from] of edges.entries()) {
-    const to = edges[at + 1] ?? from;
-    for (let lane = 1; lane <= lanesAt(shifts, from); lane += 1) {
+  for (const { from, to, people } of stretchesOf(shifts)) {
+    for (let lane = 1; lane <= people; lane += 1) {
       const known = lanes[lane - 1] ?? { lane, open: [], taken: [] };
       lanes[lane - 1] = known;
       const last = known.open.at(-1);
@@ -93,7 +88,7 @@ function take({ lane, at }: Slot, { id, minutes }: Pick<CarInLine, 'id' | 'minut
 }
 
 const toldOf = (shifts: readonly Shift[], at: number, lane: number): ToldTime =>
-  lanesAt(shifts, at) > 1 ? { at, lane } : { at };
+  peopleAt(shifts, at) > 1 ? { at, lane } : { at };
 
 /**
  * A lane for each planned time: the one that is free first when the car comes. Pure; never throws.
@@ -178,9 +173,9 @@ function fitNew(board: Board, cars: readonly CarInLine[]): void {
       continue;
     }
     if (!isWithin(slot, car)) {
-      const side = Math.max(1, lanesAt(shifts, car.dueAt - SQUEEZED));
+      const side = Math.max(1, peopleAt(shifts, car.dueAt - SQUEEZED));
       const at = Math.floor(car.dueAt - SQUEEZED - (squeezed + car.minutes) / side);
-      if (at >= now + NOTICE && lanesAt(shifts, at) > 0) {
+      if (at >= now + NOTICE && peopleAt(shifts, at) > 0) {
         squeezed += car.minutes;
         changes.set(car.id, toldOf(shifts, at, slot.lane.lane));
         continue;

@@ -4,6 +4,7 @@ import { type Answers, type AnswerValue, cellKey } from '../declaration/declarat
 import type { EarlierEvent } from '../facts/fact.ts';
 import { wearReadings } from '../facts/wear.ts';
 import type { VenueFacts } from '../rules/model/rule-set.ts';
+import { roundTo } from '../quantity.ts';
 import type { Vehicle } from '../vehicle.ts';
 
 /** What is known of a car where somebody opens a computation; without an event only its record is. */
@@ -34,9 +35,6 @@ export function known(part: Part): Part {
   );
 }
 
-/** Loads are known to some kilograms; more digits would only look as if somebody had measured them. */
-const inThousandths = (share: number): number => Math.round(share * 1000) / 1000;
-
 export const brakeHeat: Reader = ({ vehicle, venue }) => {
   const { massKg, axleLoadKg, rotor } = vehicle;
   const { front, rear } = axleLoadKg ?? {};
@@ -48,7 +46,8 @@ export const brakeHeat: Reader = ({ vehicle, venue }) => {
     brakingZones: venue?.brakingZones?.map(({ name, fromKmh, toKmh }) => known({ name, fromKmh, toKmh })),
     lapLengthM: venue?.lapLengthM,
     massKg,
-    frontWeightShare: front === undefined || rear === undefined ? undefined : inThousandths(front / (front + rear)),
+    // Loads are known to some kilograms: more digits would only look as if somebody had measured them.
+    frontWeightShare: front === undefined || rear === undefined ? undefined : roundTo(front / (front + rear), 3),
     ambientC: venue?.designAirTemperatureC,
     front: material('front'),
     rear: material('rear'),
@@ -97,7 +96,7 @@ function readingsOf(car: KnownCar, position: (typeof PAD_PLACES)[number]) {
 
 export const padForecast: Reader = (car) => {
   const pads = PAD_PLACES.flatMap((position) => {
-    const history = readingsOf(car, position).map((one) => ({ thicknessMm: one.thicknessMm, sessions: one.sessions }));
+    const history = readingsOf(car, position);
     return history.length === 0 ? [] : [{ position, history }];
   });
   return known({ pads, sessionsToCome: car.sessions?.toCome });

@@ -67,10 +67,10 @@ export async function keptCalculationRoutes(app: FastifyInstance, deps: Deps): P
       },
     },
     problems: ['not-found'],
-    handle: async ({ params, query, actor }) => {
-      const { inputs } = await readInputs(deps, actor, { ...params, ...query });
-      return { status: 200, body: { inputs } };
-    },
+    handle: async ({ params, query, actor }) => ({
+      status: 200,
+      body: await readInputs(deps, actor, { ...params, ...query }),
+    }),
   });
   addRoute(app, {
     ...common,

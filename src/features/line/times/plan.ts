@@ -2,6 +2,7 @@ import type { Deps } from '../../../deps.ts';
 import type { Actor } from '../../../domain/actor.ts';
 import { instantOf, minutesOf, shiftFaults, usualShifts } from '../../../domain/line/line-hours.ts';
 import { fitIn, giveLanes, type ToldTime, WORTH_TELLING } from '../../../domain/line/told-times.ts';
+import { roundTo } from '../../../domain/quantity.ts';
 import { inThread, URGENCY } from '../../../http/body/in-thread.ts';
 import { notAcceptable, notFound, ProblemError } from '../../../http/frame/problem.ts';
 import { decisionTime } from '../../../platform/clock.ts';
@@ -11,7 +12,7 @@ import { toldAt } from '../../../records/tickets.ts';
 import { planTask } from './plan.task.ts';
 import { LINE_PLAN_CAUTION, type LinePlanInput, type LinePlanned, type LinePlanView } from './schemas.ts';
 import { findLineEvent, forgetTimes, keepPlan, type LineEvent, type LineSettings, type NewTime } from './store.ts';
-import { type Car, inLine, newTime, oldTime, readLine, tell, TENTHS } from './told.ts';
+import { type Car, inLine, learnHere, newTime, oldTime, readLine, tell } from './told.ts';
 
 const settingsOf = ({ settings, firstSessions, timeZone }: LineEvent): LineSettings =>
   settings ?? { shifts: usualShifts(firstSessions, timeZone) };
@@ -40,7 +41,7 @@ export async function readPlan(deps: Deps, eventId: string): Promise<LinePlanVie
   if (event === undefined) throw notFound('event');
   const now = deps.clock.now();
   const settings = settingsOf(event);
-  const { cars, shifts, minutes } = await readLine(db, eventId, settings, now);
+  const { cars, shifts, minutes } = await readLine(db, eventId, { settings, learned: await learnHere(db), now });
   const late = new Set(fitIn(cars.filter(({ onLine }) => onLine).map(inLine), shifts, minutesOf(now)).late);
   const turn = ({ at, dueAt }: Car) => (at === null ? dueAt : minutesOf(at));
   const { plannedAt, plannedBy } = event;
@@ -84,7 +85,9 @@ interface Made {
 
 /** A time for every car on the line; who was told one that is hardly another keeps it. */
 async function makePlan(deps: Deps, actor: Actor, eventId: string, settings: LineSettings): Promise<Made> {
-  const { cars, shifts, minutes } = await readLine(deps.db.prisma, eventId, settings, deps.clock.now());
+  const db = deps.db.prisma;
+  const learned = await learnHere(db);
+  const { cars, shifts, minutes } = await readLine(db, eventId, { settings, learned, now: deps.clock.now() });
   const asked = { caller: actor.tokenId, urgency: URGENCY.preview };
   const toPlan = cars.filter(({ claimedAt }) => claimedAt === null);
   const toPlace = toPlan.map((car) => ({ id: car.entryId, dueAt: car.dueAt, meanMinutes: car.minutes }));
@@ -103,7 +106,6 @@ async function makePlan(deps: Deps, actor: Actor, eventId: string, settings: Lin
     },
   );
   const withTime = new Set(told.map(({ car }) => car.entryId));
-  const round = (value: number) => Math.round(value * TENTHS) / TENTHS;
   return {
     planned: {
       cars: told
@@ -116,9 +118,9 @@ async function makePlan(deps: Deps, actor: Actor, eventId: string, settings: Lin
         })),
       withoutTime: toPlan.filter(({ onLine, entryId }) => onLine && !withTime.has(entryId)).map(nameOf),
       roomKept: toPlan.filter(({ onLine }) => !onLine).length,
-      meanWaitMinutes: round(plan.meanWait),
+      meanWaitMinutes: roundTo(plan.meanWait, 1),
       allInTimeShare: plan.allInTime,
-      missing: round(plan.missing),
+      missing: roundTo(plan.missing, 1),
       inspectorsMissing: plan.inspectorsMissing ?? null,
       opensEarlier: plan.opensEarlier ?? null,
       minutes,
@@ -134,10 +136,7 @@ function kept(car: Car, time: ToldTime): ToldTime {
   return old !== undefined && Math.abs(old.at - time.at) < WORTH_TELLING ? old : time;
 }
 
-const viewTold = ({ at, lane }: ToldTime) => ({
-  at: instantOf(at).toISOString(),
-  ...(lane === undefined ? {} : { lane }),
-});
+const viewTold = ({ at, lane }: ToldTime) => toldAt(instantOf(at), lane ?? null);
 
 const messagesOf = (times: readonly NewTime[]): number => times.filter(({ messageId }) => messageId !== null).length;
 

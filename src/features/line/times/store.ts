@@ -2,6 +2,7 @@ import type { ClearanceFacts } from '../../../domain/clearance/clearance.ts';
 import type { MeasuredCar } from '../../../domain/line/minutes-per-car.ts';
 import type { Timetable } from '../../../domain/log/timetable.ts';
 import type { Pool, Tx } from '../../../platform/database/db.ts';
+import { Prisma } from '../../../platform/prisma-client/client.ts';
 
 /** When people inspect, one after the other; how long a car takes, where somebody says so. */
 export interface LineSettings {
@@ -62,13 +63,16 @@ export interface LineCarRow {
   isMoved: boolean | null;
 }
 
+/** Findings of a declaration (`i`, which may be none) that ask for a look. */
+const POINTS = Prisma.sql`(SELECT count(*)::int FROM jsonb_array_elements(COALESCE(i.findings, '[]')) f
+  WHERE f->>'counts' = 'inspect')`;
+
 /** In the order in which they came to the line; those that are not on it come last. */
 export async function listLineCars(db: Tx, eventId: string): Promise<LineCarRow[]> {
   return db.$queryRaw<LineCarRow[]>`
     SELECT e.id AS "entryId", e.car_number AS "carNumber", g.name AS "runGroup", g.first_session_at AS "firstSessionAt",
            g.sessions, c.facts, t.id IS NOT NULL AS "onLine", t.not_here_at AS "notHereAt", k.claimed_at AS "claimedAt",
-           (SELECT count(*)::int FROM jsonb_array_elements(COALESCE(i.findings, '[]')) f
-            WHERE f->>'counts' = 'inspect') AS points,
+           ${POINTS} AS points,
            lt.at, lt.lane, lt.said_at AS "saidAt", lt.is_moved AS "isMoved"
     FROM entries e
     JOIN run_groups g ON g.id = e.run_group_id
@@ -88,7 +92,7 @@ const MOST_MEASURED = 600;
 export async function listMeasured(db: Tx): Promise<MeasuredCar[]> {
   return db.$queryRaw<MeasuredCar[]>`
     SELECT extract(epoch FROM s.signed_at - k.claimed_at)::float8 / 60 AS minutes, g.name AS "group",
-           (SELECT count(*)::int FROM jsonb_array_elements(i.findings) f WHERE f->>'counts' = 'inspect') AS points
+           ${POINTS} AS points
     FROM (SELECT * FROM sign_offs ORDER BY id DESC LIMIT ${MOST_MEASURED}) s
     JOIN claims k ON k.id = s.claim_id
     JOIN inspections i ON i.id = s.inspection_id

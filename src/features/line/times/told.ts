@@ -2,9 +2,10 @@ import { v7 as uuidV7 } from 'uuid';
 import type { Deps } from '../../../deps.ts';
 import type { Shift } from '../../../domain/foresight/line-day.ts';
 import { dueOf, instantOf, minutesOf, shiftsFrom } from '../../../domain/line/line-hours.ts';
-import { learnMinutes } from '../../../domain/line/minutes-per-car.ts';
+import { learnMinutes, type MinutesPerCar } from '../../../domain/line/minutes-per-car.ts';
 import { isExpectedAtLine } from '../../../domain/line/readiness.ts';
 import { type CarInLine, fitIn, type ToldTime, WORTH_TELLING } from '../../../domain/line/told-times.ts';
+import { roundTo } from '../../../domain/quantity.ts';
 import { inTransaction, type Tx } from '../../../platform/database/db.ts';
 import { lockEvent } from '../../../records/history/event-history.ts';
 import { notifyEntrant } from '../../../records/notify-entrant.ts';
@@ -33,12 +34,16 @@ interface LineNow {
   minutes: LinePlanView['minutes'];
 }
 
-export const TENTHS = 10;
+/** What cars take at this server's lines. */
+export const learnHere = async (db: Tx): Promise<MinutesPerCar> => learnMinutes(await listMeasured(db));
 
 /** The cars that must still come to the line, and the hours that are left of it. */
-export async function readLine(db: Tx, eventId: string, settings: LineSettings, now: Date): Promise<LineNow> {
+export async function readLine(
+  db: Tx,
+  eventId: string,
+  { settings, learned, now }: { settings: LineSettings; learned: MinutesPerCar; now: Date },
+): Promise<LineNow> {
   const rows = await listLineCars(db, eventId);
-  const learned = learnMinutes(await listMeasured(db));
   const shifts = shiftsFrom(settings.shifts, now);
   const { minutesPerCar } = settings;
   const cars = rows
@@ -49,7 +54,7 @@ export async function readLine(db: Tx, eventId: string, settings: LineSettings, 
     });
   const mean = cars.reduce((sum, { minutes }) => sum + minutes, 0) / Math.max(1, cars.length);
   const from = minutesPerCar !== undefined ? 'said' : learned.measured > 0 ? 'learned' : 'usual';
-  return { shifts, cars, minutes: { mean: Math.round(mean * TENTHS) / TENTHS, from, measured: learned.measured } };
+  return { shifts, cars, minutes: { mean: roundTo(mean, 1), from, measured: learned.measured } };
 }
 
 export const oldTime = ({ at, lane }: LineCarRow): ToldTime | undefined =>
@@ -102,20 +107,24 @@ export async function tell(
  * would miss his session is called earlier where others are not there. Safe to run twice, and beside itself.
  */
 export async function followLines(deps: Deps, signal?: AbortSignal): Promise<void> {
-  for (const eventId of await listFollowed(deps.db.pool, deps.clock.now())) {
+  const followed = await listFollowed(deps.db.pool, deps.clock.now());
+  if (followed.length === 0) return;
+  // Once for all, and before any event is locked: it is read from hundreds of decisions.
+  const learned = await learnHere(deps.db.prisma);
+  for (const eventId of followed) {
     if (signal?.aborted === true) return;
-    await followLine(deps, eventId);
+    await followLine(deps, eventId, learned);
   }
 }
 
-async function followLine(deps: Deps, eventId: string): Promise<void> {
+async function followLine(deps: Deps, eventId: string, learned: MinutesPerCar): Promise<void> {
   await inTransaction(deps.db.prisma, async (tx) => {
     // Two processes that follow one line would tell two times.
     if ((await lockEvent(tx, eventId)) === undefined) return;
     const event = await findLineEvent(tx, eventId);
     if (event === undefined || event.settings === null) return;
     const now = deps.clock.now();
-    const { cars, shifts } = await readLine(tx, eventId, event.settings, now);
+    const { cars, shifts } = await readLine(tx, eventId, { settings: event.settings, learned, now });
     const onLine = cars.filter((car) => car.onLine);
     const { changes } = fitIn(onLine.map(inLine), shifts, Math.ceil(minutesOf(now)));
     const times = changes.flatMap(({ id, told }) => {

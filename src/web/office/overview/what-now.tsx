@@ -14,7 +14,7 @@ export function Forecast({ line, office }: { line: Line; office: OfficeContext }
   const { waiting, expected, inspectors, service, inspectorsNeeded, assumptions } = line;
   const at = (instant: string | null): string =>
     instant === null ? t('forecast.nobody') : dayAndTime(instant, office.timeZone);
-  const minutes = Math.round(service.minutes * 10) / 10;
+  const { minutes } = service;
   return (
     <Panel title={t('forecast.title')}>
       <dl class="facts">
@@ -153,7 +153,7 @@ function Options({ line, office, asOf }: { line: ReadinessView['line']; office: 
   const { options, waiting, expected, inspectors, service } = line;
   if (waiting + expected === 0) return null;
   const at = (instant: string): string => dayAndTime(instant, office.timeZone);
-  const minutes = Math.round(service.minutes * 10) / 10;
+  const { minutes } = service;
   const isAssumed = service.from === 'assumption';
   const paceKey = inspectors === 0 ? 'helps.nobody' : isAssumed ? 'helps.nowAssumed' : 'helps.now';
   const late = (option: ReadinessView['line']['options'][number]): string =>
