@@ -4,11 +4,10 @@ import type * as Oidc from 'openid-client';
 import { z } from 'zod';
 import type { Deps } from '../../deps.ts';
 import type { Role } from '../../domain/actor.ts';
-import { hashToken, newToken, tokenEndAt } from '../../http/access/auth.ts';
+import { hashToken, newToken } from '../../http/access/auth.ts';
 import { decisionTime } from '../../platform/clock.ts';
 import { inTransaction, type Tx } from '../../platform/database/db.ts';
-import { recordEventsChange } from '../../records/history/event-history.ts';
-import { isPrivateWay } from '../../settings/values.ts';
+import { recordEventsChange, TOKEN_EVENTS, viewTokenEvents } from '../../records/history/event-history.ts';
 import type { SignInPlan } from '../../settings/sign-in.ts';
 import { insertToken } from './store.ts';
 
@@ -84,7 +83,8 @@ type Provider = () => Promise<{ oidc: typeof Oidc; configuration: Oidc.Configura
 function providerOf({ issuer, clientId, clientSecret }: SignInPlan): Provider {
   const find = async () => {
     const oidc = await import('openid-client');
-    const plain = isPrivateWay(issuer) && issuer.startsWith('http:') ? [oidc.allowInsecureRequests] : [];
+    // Only on this machine itself: the settings let no other go by http.
+    const plain = issuer.startsWith('http:') ? [oidc.allowInsecureRequests] : [];
     const configuration = await oidc.discovery(
       new URL(issuer),
       clientId,
@@ -184,8 +184,12 @@ async function keepSignIn(
     const eventIds = role === 'chief' ? await eventsAhead(tx, at) : undefined;
     if (eventIds?.length === 0) return undefined;
     const expiresAt = new Date(at.getTime() + hours * HOUR_MS);
-    const { tokenId } = await insertToken(tx, { hash: hashToken(token), role, holder, eventIds, expiresAt }, at);
-    const data = { tokenId, role, endsAt: expiresAt.toISOString() };
+    const { tokenId, endsAt } = await insertToken(
+      tx,
+      { hash: hashToken(token), role, holder, eventIds, expiresAt },
+      at,
+    );
+    const data = { tokenId, role, endsAt };
     // Whoever signs in acts as himself, as one does who redeems a code.
     const actor = { tokenId, role, name: holder };
     await recordEventsChange(tx, eventIds ?? [], { actor, at, action: 'token.minted', data, requestId });
@@ -198,13 +202,10 @@ async function eventsAhead(tx: Tx, now: Date): Promise<string[]> {
   const rows = await tx.event.findMany({
     // Wherever on earth it is: the last day of a token is decided below.
     where: { endsOn: { gte: new Date(now.getTime() - 3 * DAY_MS) } },
-    orderBy: [{ endsOn: 'asc' }, { id: 'asc' }],
-    select: { id: true, endsOn: true, venue: { select: { timeZone: true } } },
+    ...TOKEN_EVENTS.select.event,
   });
-  const ahead = rows.filter(
-    ({ endsOn, venue }) => tokenEndAt({ endsOn: endsOn.toISOString().slice(0, 10), timeZone: venue.timeZone }) > now,
-  );
-  return ahead.map(({ id }) => id);
+  const events = viewTokenEvents(rows.map((event) => ({ event }))) ?? [];
+  return events.filter(({ endsAt }) => Date.parse(endsAt) > now.getTime()).map(({ eventId }) => eventId);
 }
 
 /** Kept by the browser that began and sent to this server alone; with TLS under a name that no neighbour can set (RFC 6265bis). */

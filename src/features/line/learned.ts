@@ -14,7 +14,6 @@ import {
 } from '../../domain/foresight/how-good.ts';
 import { kindOfCar } from '../../domain/foresight/line-looks.ts';
 import { roundTo } from '../../domain/quantity.ts';
-
 import { AcceptLanguage, LANGUAGE_DOCUMENTED, languageHeaders, languageOf } from '../../http/frame/headers.ts';
 import { addRoute } from '../../http/frame/route.ts';
 import { listChosen, listFound, listMeasuredPads, type PadsRow } from './looks-store.ts';

@@ -8,9 +8,33 @@ import { type Pool, type PoolWait, watchPool } from '../../platform/database/db.
 import { type Access, assertReaches, authenticate, authorize, tokenHashOf, unplaced } from './auth.ts';
 import { ProblemError } from '../frame/problem.ts';
 
-const WINDOW_MS = 60_000;
-/** Addresses that are remembered; with more, those whose minute began first are forgotten. */
-const MAX_ADDRESSES = 10_000;
+export const WINDOW_MS = 60_000;
+/** Callers and addresses that are remembered; with more, those whose window began first are forgotten. */
+const MAX_COUNTED = 10_000;
+
+/** What somebody has done in a window of time, this one included, and how long it lasts, in milliseconds. */
+export interface Count {
+  current: number;
+  ttl: number;
+}
+
+/** Counts by key, in windows that begin with the first one. `nowMs` is a clock that never goes back. */
+export function countInWindows(nowMs: () => number): (key: string, windowMs: number) => Count {
+  const counted = new Map<string, { current: number; endsAt: number }>();
+  return (key, windowMs) => {
+    const now = nowMs();
+    let one = counted.get(key);
+    if (one === undefined || one.endsAt <= now) {
+      counted.delete(key);
+      const [oldest] = counted.keys();
+      if (counted.size >= MAX_COUNTED && oldest !== undefined) counted.delete(oldest);
+      one = { current: 0, endsAt: now + windowMs };
+      counted.set(key, one);
+    }
+    one.current += 1;
+    return { current: one.current, ttl: one.endsAt - now };
+  };
+}
 
 /** Counts requests without a valid token. One that has a valid token is never counted here, nor refused. */
 interface FailedAuth {
@@ -25,23 +49,11 @@ interface FailedAuth {
  * @param options `perMinute` failures that are answered as such; `nowMs` a clock that never goes back
  */
 export function limitFailedAuth({ perMinute, nowMs }: { perMinute: number; nowMs(): number }): FailedAuth {
-  const addresses = new Map<string, { failures: number; endsAt: number }>();
-  const start = (key: string, endsAt: number) => {
-    addresses.delete(key);
-    const [oldest] = addresses.keys();
-    if (addresses.size >= MAX_ADDRESSES && oldest !== undefined) addresses.delete(oldest);
-    const fresh = { failures: 0, endsAt };
-    addresses.set(key, fresh);
-    return fresh;
-  };
+  const count = countInWindows(nowMs);
   return {
     refusalFor(address) {
-      const now = nowMs();
-      const key = keyOf(address);
-      const known = addresses.get(key);
-      const entry = known !== undefined && known.endsAt > now ? known : start(key, now + WINDOW_MS);
-      entry.failures += 1;
-      return entry.failures > perMinute ? tooMany(Math.ceil((entry.endsAt - now) / 1000)) : undefined;
+      const { current, ttl } = count(keyOf(address), WINDOW_MS);
+      return current > perMinute ? tooMany(Math.ceil(ttl / 1000)) : undefined;
     },
   };
 }
@@ -141,7 +153,7 @@ export function limitStops(app: FastifyInstance, perMinute: number): void {
   const max = Math.max(LEAST, Math.ceil(perMinute * SHARE));
   app.addHook('onRoute', (route) => {
     if (route.config?.stopsCars !== true) return;
-    route.config.rateLimit = { max, timeWindow: 60_000, keyGenerator: stopperKey };
+    route.config.rateLimit = { max, timeWindow: WINDOW_MS, keyGenerator: stopperKey };
   });
 }
 

@@ -3,13 +3,8 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { Redis } from 'ioredis';
 import type { Deps } from '../../deps.ts';
 import { atMostEvery, type Logger } from '../../platform/logger.ts';
-import { callerKey, KEPT } from './guards.ts';
+import { callerKey, type Count, countInWindows, KEPT, WINDOW_MS } from './guards.ts';
 
-/** What a caller has asked for in this window, and how long it lasts, in milliseconds. */
-interface Count {
-  current: number;
-  ttl: number;
-}
 type Told = (error: Error | null, count?: Count) => void;
 
 /** A request waits no longer for what others have counted. */
@@ -17,8 +12,6 @@ const PATIENCE_MS = 50;
 /** How long nobody asks a store that did not answer. */
 const REST_MS = 1000;
 const REPORT_EVERY_MS = 60_000;
-/** Callers that are remembered; with more, those whose window began first are forgotten. */
-const MAX_CALLERS = 10_000;
 /** Before the key of what is counted together. What has none is counted by this process alone. */
 const SHARED = 'shared ';
 const NAMESPACE = 'gridworthy:limit:';
@@ -26,8 +19,6 @@ const NAMESPACE = 'gridworthy:limit:';
 const COUNT = `local n = redis.call('INCR', KEYS[1])
 if n == 1 then redis.call('PEXPIRE', KEYS[1], ARGV[1]) end
 return { n, redis.call('PTTL', KEYS[1]) }`;
-
-const WINDOW_MS = 60_000;
 
 /**
  * Limits what a caller may ask in a minute. Where processes share a Redis, they count together: nobody waits longer for it than
@@ -53,7 +44,7 @@ export async function installRateLimit(app: FastifyInstance, { config, log }: De
 /** Counts here, and with the others where the key says so and there is time for it: who asked more often by either has asked that often. */
 function storeOf(together: ReturnType<typeof countInRedis>): FastifyRateLimitStoreCtor {
   return class Store {
-    private readonly alone = countHere();
+    private readonly alone = countInWindows(() => performance.now());
     incr(key: string, told: Told, windowMs = WINDOW_MS): void {
       const here = this.alone(key, windowMs);
       if (!key.startsWith(SHARED)) return told(null, here);
@@ -65,23 +56,6 @@ function storeOf(together: ReturnType<typeof countInRedis>): FastifyRateLimitSto
     child(): Store {
       return new Store();
     }
-  };
-}
-
-function countHere(): (key: string, windowMs: number) => Count {
-  const callers = new Map<string, { current: number; endsAt: number }>();
-  return (key, windowMs) => {
-    const now = performance.now();
-    let one = callers.get(key);
-    if (one === undefined || one.endsAt <= now) {
-      callers.delete(key);
-      const [oldest] = callers.keys();
-      if (callers.size >= MAX_CALLERS && oldest !== undefined) callers.delete(oldest);
-      one = { current: 0, endsAt: now + windowMs };
-      callers.set(key, one);
-    }
-    one.current += 1;
-    return { current: one.current, ttl: one.endsAt - now };
   };
 }
 
